@@ -1,0 +1,181 @@
+"""Charts: changes as people write them, read into bars and unrolled into chords at exact beats.
+
+The text
+--------
+Header lines first, each `word: value` (title, key, meter, tempo, feel), then bars between bar lines::
+
+    key: B minor
+    [A] |: Bm7 | E9 :| x3
+    [B] | Gmaj7 / F#7 / | % |1. Bm7 :|2. C#m7b5 F#7 ||   # two chords a bar share it evenly
+
+`/` holds the chord for one more pulse (then every pulse of the bar is written), `%` repeats the bar before,
+`|: :|` repeats twice or as often as `x3` says, `1.` and `2.` after a bar line are endings, `[A]` names a section,
+and a `#` that stands alone starts a comment. A new line ends a bar. Onsets and durations are quarter-note beats.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from .bars import Bar, unroll
+from .chart_text import print_bars, print_tempo, read_chart
+from .chords import Chord, as_chord
+from .errors import ChartError
+from .meters import COMMON_TIME, Meter
+from .scales import Scale
+from .spelling import Interval, NoteName
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A chord sounding from `onset_beats` for `duration_beats`, in unrolled bar `bar` (from 0) of `section`."""
+
+    chord: Chord
+    onset_beats: Fraction
+    duration_beats: Fraction
+    bar: int
+    section: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A named stretch of the unrolled form ("" where the chart names none)."""
+
+    name: str
+    onset_beats: Fraction
+    duration_beats: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Changes with their meter, tempo (quarter notes a minute), feel and key; `bars` as written, `events` unrolled."""
+
+    bars: tuple[Bar, ...]
+    title: str = ""
+    key: Scale | None = None
+    meter: Meter = COMMON_TIME
+    tempo: Fraction = Fraction(100)
+    feel: str = "straight 8"
+    events: tuple[Event, ...] = field(init=False, repr=False, compare=False)
+    order: tuple[int, ...] = field(init=False, repr=False, compare=False)  # written bar of each unrolled bar
+
+    def __post_init__(self) -> None:
+        order = tuple(unroll(self.bars))
+        object.__setattr__(self, "order", order)
+        object.__setattr__(self, "events", tuple(_events(self.bars, order, self.meter)))
+
+    @classmethod
+    def parse(cls, text: str) -> Chart:
+        """Read a chart; raises ChartError naming line and column."""
+        headers, bars = read_chart(text)
+        if not bars:
+            raise ChartError("no bars", value=text, expected="chords between bar lines, such as | Am7 | D7 |")
+        return cls(tuple(bars), **headers)
+
+    @property
+    def bar_beats(self) -> Fraction:
+        return self.meter.bar_beats
+
+    @property
+    def length_beats(self) -> Fraction:
+        return self.bar_beats * len(self.order)
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        found: list[Section] = []
+        section = ""
+        for index, written in enumerate(self.order):
+            named = self.bars[written].section
+            start = index * self.bar_beats
+            # A section that opens inside a repeat is named again at each pass; one written before `|:` is one stretch.
+            if named is not None and not (found and named == found[-1].name and self.bars[written].opens):
+                section = named
+                found.append(Section(section, start, self.bar_beats))
+            elif not found:
+                found.append(Section(section, start, self.bar_beats))
+            else:
+                found[-1] = replace(found[-1], duration_beats=found[-1].duration_beats + self.bar_beats)
+        return tuple(found)
+
+    def transpose(self, semitones: int) -> Chart:
+        """The chart moved by half steps, into the spelling of the new key with the fewest accidentals."""
+        interval = _interval_for(semitones, self._reference())
+        return self.up(interval)
+
+    def up(self, interval: Interval) -> Chart:
+        """The chart moved by a spelled interval."""
+        bars = tuple(replace(bar, cells=tuple(
+            cell if isinstance(cell, str) else _written_simply(cell.up(interval)) for cell in bar.cells))
+            for bar in self.bars)
+        return replace(self, bars=bars, key=None if self.key is None else self.key.up(interval).simple())
+
+    def _reference(self) -> NoteName:
+        """A name on the line of fifths near which the chart's spelling lies."""
+        if self.key is not None:
+            return self.key.parent.tonic
+        root = next((event.chord.root for event in self.events if event.chord.root), NoteName("C"))
+        return root
+
+    def __str__(self) -> str:
+        head = [("title", self.title), ("key", str(self.key or "")), ("meter", str(self.meter)),
+                ("tempo", print_tempo(self.tempo)), ("feel", self.feel)]
+        return "\n".join([f"{word}: {value}" for word, value in head if value] + list(print_bars(self.bars)))
+
+
+def as_chart(value: Chart | str) -> Chart:
+    return value if isinstance(value, Chart) else Chart.parse(value)
+
+
+def chart_of(chords: Iterable[Chord | str], **headers: object) -> Chart:
+    """A chart of one chord a bar."""
+    return Chart(tuple(Bar((as_chord(chord),)) for chord in chords), **headers)  # type: ignore[arg-type]
+
+
+def _events(bars: tuple[Bar, ...], order: tuple[int, ...], meter: Meter) -> Iterator[Event]:
+    section = ""
+    for number, written in enumerate(order):
+        bar = bars[written]
+        section = bar.section if bar.section is not None else section
+        source = written
+        while bars[source].cells == ("%",):
+            source -= 1
+        cells = bars[source].cells
+        onset = number * meter.bar_beats
+        part = meter.bar_beats / len(cells)
+        lengths = [part]
+        chords: list[Chord] = []
+        for cell in cells:
+            if isinstance(cell, Chord):
+                if chords:
+                    lengths.append(part)
+                chords.append(cell)
+            else:
+                lengths[-1] += part
+        for chord, length in zip(chords, lengths, strict=True):
+            yield Event(chord, onset, length, number, section)
+            onset += length
+
+
+def _interval_for(semitones: int, near: NoteName) -> Interval:
+    """An upward interval of `semitones` (within the octave) that leaves `near` with the fewest accidentals."""
+    fifths = 7 * semitones % 12
+    choice = min((fifths, fifths - 12), key=lambda move: (abs(near.fifths + move), -move))
+    return Interval(choice * 4 % 7, 0) if choice == 0 else _of_fifths(choice)
+
+
+def _of_fifths(fifths: int) -> Interval:
+    steps, semitones = 4 * fifths, 7 * fifths
+    octaves = steps // 7
+    return Interval(steps - 7 * octaves, semitones - 12 * octaves)
+
+
+def _written_simply(chord: Chord) -> Chord:
+    """A far-off key's double accidentals are written as everyday names."""
+    root, bass = chord.root, chord.bass
+    if root is not None and abs(root.accidental) > 1:
+        root = root.simple()
+    if bass is not None and abs(bass.accidental) > 1:
+        bass = bass.simple()
+    return replace(chord, root=root, bass=bass)

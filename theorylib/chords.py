@@ -1,0 +1,369 @@
+"""Chord symbols: one table of qualities and modifiers from which the reader and the printer both derive.
+
+Conventions (common practice, no source, unless the tests name one)
+-------------------------------------------------------------------
+- A natural 11th takes the place of a major 3rd (C11 is 1 5 b7 9 11); a minor 3rd stays (Cm11).
+- A 13th chord carries the 9th and leaves the 11th out. A b13 leaves the 5th in; b5 and #5 replace it.
+- "alt" sounds 1 3 #5 b7 #9, the guitar's usual voicing of it; the altered scale holds the rest.
+- The 4th and 2nd of sus chords are written 11 and 9, as degrees are everywhere in this project.
+- The longest root wins: "Cb5" is C flat's power chord, "C(b5)" the flat-five triad. "C7(b9,#11)" and "C7b9#11"
+  are the same chord. On a triad a 9, 11 or 13 is an addition, so "C(#11)" is "Cadd#11".
+- In use, the fifth of any altered dominant is optional; harmony says so where it matters.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from .errors import ChordError, closest
+from .spelling import Interval, NoteName, plain, pretty_accidentals
+
+# canonical name | degrees in sounding order | other spellings; {M} is any word for major, {m} any word for minor.
+_QUALITIES = """
+             | 1 3 5            | {M}
+m            | 1 b3 5           | {m}
+dim          | 1 b3 b5          | ° o
+aug          | 1 3 #5           | +
+sus2         | 1 9 5            |
+sus4         | 1 11 5           | sus
+5            | 1 5              |
+6            | 1 3 5 6          | {M}6 add6
+m6           | 1 b3 5 6         | {m}6 {m}add6
+6/9          | 1 3 5 6 9        | 69 6add9 {M}6/9 {M}69
+m6/9         | 1 b3 5 6 9       | {m}6/9 {m}69 {m}6add9
+7            | 1 3 5 b7         | dom7
+maj7         | 1 3 5 7          | {M}7 Δ Δ7 △ △7
+m7           | 1 b3 5 b7        | {m}7
+mMaj7        | 1 b3 5 7         | {m}{M}7 {m}({M}7) {m}Δ {m}Δ7 {m}△ {m}△7
+dim7         | 1 b3 b5 bb7      | °7 o7
+dimMaj7      | 1 b3 b5 7        | °{M}7 o{M}7 dim{M}7 dim({M}7) °({M}7) °Δ
+7sus4        | 1 11 5 b7        | 7sus sus7 sus47
+7sus2        | 1 9 5 b7         |
+maj7sus4     | 1 11 5 7         | {M}7sus {M}7sus4
+9            | 1 3 5 b7 9       | dom9
+maj9         | 1 3 5 7 9        | {M}9 Δ9 △9
+m9           | 1 b3 5 b7 9      | {m}9
+mMaj9        | 1 b3 5 7 9       | {m}{M}9 {m}({M}9) {m}Δ9
+9sus4        | 1 11 5 b7 9      | 9sus sus9
+11           | 1 5 b7 9 11      |
+maj11        | 1 5 7 9 11       | {M}11
+m11          | 1 b3 5 b7 9 11   | {m}11
+13           | 1 3 5 b7 9 13    | dom13
+maj13        | 1 3 5 7 9 13     | {M}13 Δ13 △13
+m13          | 1 b3 5 b7 9 13   | {m}13
+mMaj13       | 1 b3 5 7 9 13    | {m}{M}13 {m}({M}13)
+13sus4       | 1 11 5 b7 9 13   | 13sus
+7alt         | 1 3 #5 b7 #9     | alt 7(alt)
+"""
+# Names that stand for a quality of the table with something changed: spelling | what it says in the table's words.
+_SHORT_NAMES = """
+ø ø7 Ø Ø7          | m7b5
+ø9 Ø9              | m9b5
+aug7 +7            | 7#5
+aug9 +9            | 9#5
+aug{M}7 +{M}7 +Δ +Δ7 | maj7#5
+aug({M}7) +({M}7)  | maj7#5
+"""
+_MAJOR_WORDS = ("maj", "Maj", "MAJ", "ma", "Ma", "M", "major")
+_MINOR_WORDS = ("m", "min", "Min", "MIN", "mi", "Mi", "-", "minor")
+
+# kind | degree or target | spellings. Parentheses, commas and spaces between modifiers are skipped by the reader.
+_MODIFIERS = """
+alter | b5   | b5 -5
+alter | #5   | #5 +5 +
+alter | b9   | b9 -9
+alter | #9   | #9 +9
+alter | #11  | #11 +11 #4
+alter | b13  | b13 -13 b6
+add   | 9    | add9 add2
+add   | 11   | add11 add4
+add   | 13   | add13
+add   | b9   | addb9
+add   | #9   | add#9
+add   | #11  | add#11 add#4
+add   | b13  | addb13
+omit  | 3    | no3 omit3 no3rd
+omit  | 5    | no5 omit5 no5th
+sus   | sus4 | sus4 sus
+sus   | sus2 | sus2
+"""
+_BARE_ADDITIONS = {"9": ("add", "9"), "11": ("add", "11"), "13": ("add", "13")}  # "(13)" inside parentheses only
+# A quality with a natural tension added is the next quality of its family.
+_GROWN = {
+    ("7", "9"): "9", ("maj7", "9"): "maj9", ("m7", "9"): "m9", ("mMaj7", "9"): "mMaj9", ("7sus4", "9"): "9sus4",
+    ("9", "13"): "13", ("maj9", "13"): "maj13", ("m9", "13"): "m13", ("mMaj9", "13"): "mMaj13", ("m9", "11"): "m11",
+    ("9sus4", "13"): "13sus4", ("6", "9"): "6/9", ("m6", "9"): "m6/9", ("11", "13"): "13sus4",
+}
+# A quality whose natural tension is altered keeps what lies below that tension.
+_SHRUNK = {
+    "9": "7", "maj9": "maj7", "m9": "m7", "mMaj9": "mMaj7", "9sus4": "7sus4", "11": "9", "maj11": "maj9", "m11": "m9",
+    "13": "9", "maj13": "maj9", "m13": "m9", "mMaj13": "mMaj9", "13sus4": "9sus4", "6/9": "6", "m6/9": "m6",
+}
+_OUTER = {"9": "9", "11": "11", "13": "13"}
+_PRETTY = (("m7b5", "ø7"), ("m9b5", "ø9"), ("dimMaj7", "°maj7"), ("dim", "°"), ("aug", "+"))
+_ORDER = {degree: index for index, degree in enumerate(
+    ["1", "b3", "3", "b5", "5", "#5", "6", "bb7", "b7", "7", "b9", "9", "#9", "11", "#11", "b13", "13"])}
+
+_ROOT = re.compile(r"[A-G](?:##|bb|#|b)?")
+_BASS = re.compile(r"/\s*([A-G](?:##|bb|#|b)?)$")
+_EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")  # offered when a symbol is misspelled
+_NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "nc"}
+
+
+def _rows(table: str) -> list[list[str]]:
+    return [[cell.strip() for cell in line.split("|")] for line in table.strip("\n").splitlines()]
+
+
+def _spelled(template: str) -> list[str]:
+    majors = _MAJOR_WORDS if "{M}" in template else ("",)
+    minors = _MINOR_WORDS if "{m}" in template else ("",)
+    return [template.replace("{M}", major).replace("{m}", minor) for major in majors for minor in minors]
+
+
+QUALITIES: dict[str, tuple[str, ...]] = {name: tuple(degrees.split()) for name, degrees, _ in _rows(_QUALITIES)}
+_READS = {spelling: name for name, _, others in _rows(_QUALITIES) for word in [*others.split()]
+          for spelling in _spelled(word)} | {name: name for name in QUALITIES}
+_READS |= {spelling: target for words, target in _rows(_SHORT_NAMES) for word in words.split()
+           for spelling in _spelled(word)}
+_LONGEST_READ = max(map(len, _READS))
+_MODIFIER_READS = {word: (kind, target) for kind, target, words in _rows(_MODIFIERS) for word in words.split()}
+_MODIFIER = re.compile("|".join(sorted(map(re.escape, _MODIFIER_READS), key=len, reverse=True)))
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """One note of a chord: its spelled name, its degree over the root and the interval that degree stands for."""
+
+    name: NoteName
+    degree: str
+    interval: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """A chord symbol's meaning. `root` is None for no chord; `bass` is None unless a slash names another bass."""
+
+    root: NoteName | None
+    quality: str = ""
+    alterations: tuple[str, ...] = ()
+    additions: tuple[str, ...] = ()
+    omissions: tuple[str, ...] = ()
+    bass: NoteName | None = None
+
+    @classmethod
+    def parse(cls, text: str) -> Chord:
+        """Read a chord symbol; raises ChordError naming what could not be read and the nearest symbol that can."""
+        return _parse(text)
+
+    @property
+    def tones(self) -> tuple[Tone, ...]:
+        """The chord's notes from the root up, the slash bass not among them (see `bass`)."""
+        return _tones(self)
+
+    @property
+    def degrees(self) -> tuple[str, ...]:
+        return _degrees(self.quality, self.alterations, self.additions, self.omissions) if self.root else ()
+
+    @property
+    def names(self) -> tuple[NoteName, ...]:
+        return tuple(tone.name for tone in self.tones)
+
+    @property
+    def pitch_classes(self) -> frozenset[int]:
+        """0 to 11, the bass included."""
+        bass = () if self.bass is None else (self.bass.pitch_class,)
+        return frozenset(tone.name.pitch_class for tone in self.tones).union(bass)
+
+    @property
+    def suffix(self) -> str:
+        """The canonical symbol without root and bass."""
+        changes = "".join(self.alterations)
+        if changes and not self.quality:
+            changes = f"({changes})"
+        return (self.quality + changes + "".join(f"add{degree}" for degree in self.additions)
+                + "".join(f"no{degree}" for degree in self.omissions))
+
+    @property
+    def pretty_suffix(self) -> str:
+        """The suffix as people read it: ♯ ♭ ø ° +."""
+        suffix = self.suffix
+        for plain_word, sign in _PRETTY:
+            if suffix.startswith(plain_word):
+                suffix = sign + suffix[len(plain_word):]
+                break
+        return re.sub(r"(#+|b+)(?=\d)", lambda match: pretty_accidentals(match[0]), suffix)
+
+    @property
+    def is_dominant(self) -> bool:
+        """True where a major 3rd (or a sus 4th in its place) meets a minor 7th."""
+        return "b7" in self.degrees and "b3" not in self.degrees and ("3" in self.degrees or "11" in self.degrees)
+
+    @property
+    def is_minor(self) -> bool:
+        return "b3" in self.degrees
+
+    def up(self, interval: Interval) -> Chord:
+        """The chord moved by a spelled interval."""
+        if self.root is None:
+            return self
+        return replace(self, root=self.root.up(interval), bass=None if self.bass is None else self.bass.up(interval))
+
+    def without_bass(self) -> Chord:
+        return replace(self, bass=None)
+
+    def __str__(self) -> str:
+        if self.root is None:
+            return "N.C."
+        return self.root + self.suffix + (f"/{self.bass}" if self.bass else "")
+
+    @property
+    def pretty(self) -> str:
+        if self.root is None:
+            return "N.C."
+        return self.root.pretty + self.pretty_suffix + (f"/{self.bass.pretty}" if self.bass else "")
+
+
+NO_CHORD = Chord(None)
+
+
+def as_chord(value: Chord | str) -> Chord:
+    return value if isinstance(value, Chord) else Chord.parse(value)
+
+
+@lru_cache(maxsize=4096)
+def _parse(text: str) -> Chord:
+    written = plain(text).strip()
+    if written in _NO_CHORD_WORDS:
+        return NO_CHORD
+    root = _ROOT.match(written)
+    if root is None:
+        upper = written[:1].upper() + written[1:]
+        raise ChordError(f"“{text}” is not a chord symbol", value=text, expected="a root from A to G, then a quality",
+                         nearest=(upper,) if _reads(upper) else ())
+    bass = _BASS.search(written, root.end())
+    body = written[root.end():bass.start() if bass else None]
+    read = _read_body(body.strip())
+    if read is None:
+        choices = [root[0] + name for name in (*QUALITIES, *_EVERYDAY)]
+        raise ChordError(f"cannot read “{body}” in the chord “{text}”", value=text,
+                         expected="a quality such as m7, maj9, 7b9 or sus4", nearest=closest(root[0] + body, choices))
+    return _canonical(NoteName(root[0]), *read, NoteName(bass[1]) if bass else None)
+
+
+def _reads(text: str) -> bool:
+    root = _ROOT.match(text)
+    return root is not None and _read_body(_BASS.sub("", text[root.end():])) is not None
+
+
+def _read_body(body: str) -> tuple[str, list[tuple[str, str]]] | None:
+    """(quality, modifiers) of the text after the root; the longest quality whose rest can be read wins."""
+    for length in range(min(len(body), _LONGEST_READ), -1, -1):
+        name = _READS.get(body[:length])
+        if name is None:
+            continue
+        rest = _read_modifiers(body[length:])
+        if rest is None:
+            continue
+        if name not in QUALITIES:  # a short name: its own words are read again, then what followed it
+            quality, own = _read_body(name) or ("", [])
+            return quality, own + rest
+        return name, rest
+    return None
+
+
+def _read_modifiers(text: str) -> list[tuple[str, str]] | None:
+    found: list[tuple[str, str]] = []
+    depth = index = 0
+    while index < len(text):
+        sign = text[index]
+        if sign in "(,) ":
+            depth += {"(": 1, ")": -1}.get(sign, 0)
+            if depth < 0 or (sign in ", " and not depth):
+                return None
+            index += 1
+            continue
+        match = _MODIFIER.match(text, index)
+        if match:
+            found.append(_MODIFIER_READS[match[0]])
+            index = match.end()
+            continue
+        bare = re.match(r"13|11|9", text[index:]) if depth else None
+        if not bare:
+            return None
+        found.append(_BARE_ADDITIONS[bare[0]])
+        index += len(bare[0])
+    return None if depth else found
+
+
+def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], bass: NoteName | None) -> Chord:
+    """One value for all spellings of a chord: tensions folded into the quality, the rest in a fixed order."""
+    asked: dict[str, set[str]] = {"alter": set(), "add": set(), "omit": set()}
+    for kind, target in modifiers:
+        if kind == "sus":
+            suspended = quality + target if quality + target in QUALITIES else quality
+            if suspended == quality and "3" in QUALITIES[quality]:
+                raise ChordError(f"“{quality}” cannot be suspended", value=f"{root}{quality}{target}",
+                                 expected="sus2 or sus4 on a triad, a 7, 9, 13 or maj7")
+            quality = suspended
+        else:
+            asked[kind].add(target)
+    alter, add, omit = asked["alter"], asked["add"], asked["omit"]
+    if (quality, alter) == ("m", {"b5"}):
+        quality, alter = "dim", set()
+    elif not quality and alter == {"#5"}:
+        quality, alter = "aug", set()
+    has_sixth = any(degree in QUALITIES[quality] for degree in ("6", "b7", "7", "bb7"))
+    outer = {degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")}
+    alter, add = (alter | outer, add - outer) if has_sixth else (alter - outer, add | outer)
+    alter -= set(QUALITIES[quality])
+    for degree in sorted(alter & {"b9", "#9", "#11", "b13"}, key=lambda one: int(one[1:]), reverse=True):
+        number = degree[1:]
+        if number in QUALITIES[quality] and number in _OUTER and quality in _SHRUNK:
+            shrunk = _SHRUNK[quality]
+            if number == "9" and quality not in ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9"):
+                continue  # a 13b9 stays a 13: only its 9th is replaced
+            quality = shrunk
+    add -= set(QUALITIES[quality])
+    for degree in ("9", "13", "11"):
+        if degree in add and (quality, degree) in _GROWN and not {"b" + degree, "#" + degree} & alter:
+            quality = _GROWN[quality, degree]
+            add -= {degree, *QUALITIES[quality]}
+    degrees = _degrees(quality, tuple(alter), tuple(add), ())
+    omit = {number for number in omit if number in {degree.lstrip("b#") for degree in degrees}}
+    if not quality and not alter and "3" in omit:
+        quality, omit = "5", omit - {"3"}
+    if "5" in omit and alter & {"b5", "#5"}:
+        omit -= {"5"}
+
+    def ordered(found: set[str]) -> tuple[str, ...]:
+        return tuple(sorted(found, key=lambda degree: _ORDER[degree]))
+
+    return Chord(root, quality, ordered(alter), ordered(add), tuple(sorted(omit)), None if bass == root else bass)
+
+
+@lru_cache(maxsize=1024)
+def _degrees(quality: str, alterations: tuple[str, ...], additions: tuple[str, ...],
+             omissions: tuple[str, ...]) -> tuple[str, ...]:
+    degrees = list(QUALITIES[quality])
+    extra = [degree for degree in (*alterations, *additions) if degree not in degrees]
+    for degree in alterations:
+        natural = degree.lstrip("b#")
+        if natural in degrees and (natural != "11" or "sus" not in quality):
+            degrees[degrees.index(natural)] = degree
+            extra = [one for one in extra if one != degree]
+    if extra and "5" in degrees and {"b5", "#5"} & set(extra):
+        degrees.remove("5")
+    degrees += sorted(extra, key=lambda degree: _ORDER[degree])
+    if "sus" not in quality:
+        degrees.sort(key=lambda degree: _ORDER[degree])
+    return tuple(degree for degree in degrees if degree.lstrip("b#") not in omissions)
+
+
+@lru_cache(maxsize=4096)
+def _tones(chord: Chord) -> tuple[Tone, ...]:
+    if chord.root is None:
+        return ()
+    intervals = ((degree, Interval.of_degree(degree)) for degree in chord.degrees)
+    return tuple(Tone(chord.root.up(interval), degree, interval) for degree, interval in intervals)

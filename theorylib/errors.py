@@ -1,0 +1,81 @@
+"""The one family of errors: each names the value, where it stands, what was expected and the nearest valid choice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+class VampError(ValueError):
+    """Base of every error that this project raises on purpose.
+
+    `value` is the text or number that was refused, `where` the place it stands in ("line 2, column 9",
+    "cell 4"), `expected` what would have been taken and `nearest` the closest valid choices (may be empty).
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        value: object = None,
+        where: str = "",
+        expected: str = "",
+        nearest: Iterable[str] = (),
+    ) -> None:
+        self.message, self.value, self.where = message, value, where
+        self.expected, self.nearest = expected, tuple(nearest)
+        super().__init__(self._sentence())
+
+    def _sentence(self) -> str:
+        text = f"{self.where}: {self.message}" if self.where else self.message
+        if self.expected:
+            text += f"; expected {self.expected}"
+        if self.nearest:
+            text += f"; did you mean {' or '.join(self.nearest)}?"
+        return text
+
+    def at(self, where: str) -> VampError:
+        """The same error, placed: an outer reader (a chart, a cell) adds where the value stands."""
+        return type(self)(
+            self.message, value=self.value, where=where, expected=self.expected, nearest=self.nearest
+        )
+
+
+class SpellingError(VampError):
+    """A note name, interval, degree or pitch that cannot be read."""
+
+
+class ChordError(VampError):
+    """A chord symbol that cannot be read."""
+
+
+class ScaleError(VampError):
+    """A scale or key name that cannot be read."""
+
+
+class ChartError(VampError):
+    """Changes that cannot be read: the message gives line and column."""
+
+
+class NeckError(VampError):
+    """A tuning, string, fret or place that does not exist."""
+
+
+class LineError(VampError):
+    """A line of notes that breaks its own promise (an overlap, a bar that does not add up)."""
+
+
+class FingeringError(VampError):
+    """A line that cannot be played within the stated bounds."""
+
+
+class DrillError(VampError):
+    """A drill that cannot be made from the choices given."""
+
+
+def closest(text: str, choices: Iterable[str], count: int = 2) -> tuple[str, ...]:
+    """The `count` choices most like `text`, best first; empty when none is close."""
+    from difflib import get_close_matches  # imported on the error path only: it is not needed to start
+
+    pool = list(dict.fromkeys(choices))
+    exact = [choice for choice in pool if choice.lower() == text.lower()]
+    return tuple(exact or get_close_matches(text, pool, n=count, cutoff=0.5))

@@ -1,0 +1,167 @@
+"""Lines: notes in time with their places, fingers and marks, over a chart; the value that everything later reads.
+
+Conventions: onsets and durations are exact quarter-note beats from the start. Notes that share an onset sound
+together. Whatever is not covered by a note is a rest. String 1 is the thinnest; finger 1 is the index, 4 the
+little finger, 0 an open string.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from .charts import Chart, Event
+from .errors import LineError, closest
+from .neck import STANDARD, Place, Tuning, as_tuning
+from .spelling import Pitch, as_pitch
+
+# kind: what its `value` means ("" when it takes none). One table for reading, drawing, playing and the fingering.
+MARKS = {
+    "hammer": "", "pull": "", "slide": "", "legato slide": "", "tap": "", "dead": "", "palm mute": "",
+    "let ring": "", "harmonic": "", "tapped harmonic": "", "accent": "", "staccato": "", "ghost": "", "tie": "",
+    "grace": "", "pick down": "", "pick up": "",
+    "bend": "semitones", "pre-bend": "semitones", "release": "semitones", "vibrato": "cents",
+    "dynamic": "MIDI velocity",
+}
+# Marks that join a note to the one before it on the same string (hammer, pull and slide name how it is reached).
+JOINING = frozenset({"hammer", "pull", "slide", "legato slide", "tie"})
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One technique on a note: its kind (a key of MARKS), value in the unit named there, start in beats after onset."""
+
+    kind: str
+    value: Fraction = Fraction(0)
+    at_beats: Fraction = Fraction(0)
+
+    def __post_init__(self) -> None:
+        if self.kind not in MARKS:
+            raise LineError(f"“{self.kind}” is not a mark", value=self.kind, expected=f"one of {', '.join(MARKS)}",
+                            nearest=closest(self.kind, MARKS))
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A sounding note. `degree` is its function in the chord it is played over ("b3"), "" if unknown."""
+
+    pitch: Pitch
+    onset_beats: Fraction
+    duration_beats: Fraction
+    string: int | None = None
+    fret: int | None = None
+    finger: int | None = None
+    degree: str = ""
+    marks: tuple[Mark, ...] = ()
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.duration_beats
+
+    @property
+    def place(self) -> Place | None:
+        return None if self.string is None or self.fret is None else Place(self.string, self.fret)
+
+    def marked(self, kind: str) -> Mark | None:
+        return next((mark for mark in self.marks if mark.kind == kind), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Notes over a chart, for one instrument; `length_beats` is the whole length, rests at the end included."""
+
+    notes: tuple[Note, ...]
+    chart: Chart
+    tuning: Tuning = STANDARD
+    title: str = ""
+    length_beats: Fraction = Fraction(0)
+    position: int | None = None
+
+    def __post_init__(self) -> None:
+        last = Fraction(0)
+        for one, two in zip(self.notes, self.notes[1:], strict=False):
+            together = one.onset_beats == two.onset_beats and one.duration_beats == two.duration_beats
+            if not together and two.onset_beats < one.end_beats:
+                raise LineError(f"{two.pitch} at beat {two.onset_beats} starts before {one.pitch} has ended",
+                                value=str(two.pitch), expected="notes in order, or of one length when struck together")
+        for note in self.notes:
+            if note.onset_beats < 0 or note.duration_beats <= 0:
+                raise LineError(f"{note.pitch} at beat {note.onset_beats} lasts {note.duration_beats} beats",
+                                value=str(note.duration_beats), expected="an onset of 0 or more, a length above 0")
+            last = max(last, note.end_beats)
+        bar = self.chart.bar_beats
+        whole = -(-max(last, self.length_beats) // bar) * bar
+        object.__setattr__(self, "length_beats", whole)
+
+    @property
+    def bar_count(self) -> int:
+        return int(self.length_beats / self.chart.bar_beats)
+
+    def chords(self) -> tuple[Event, ...]:
+        """The chart's events under this line; the form starts again where the line is longer than the chart."""
+        found: list[Event] = []
+        start = Fraction(0)
+        while start < self.length_beats and self.chart.length_beats:
+            bars = int(start / self.chart.bar_beats)
+            found += [replace(event, onset_beats=event.onset_beats + start, bar=event.bar + bars)
+                      for event in self.chart.events if event.onset_beats + start < self.length_beats]
+            start += self.chart.length_beats
+        return tuple(found)
+
+    def with_notes(self, change: Callable[[Note], Note]) -> Line:
+        return replace(self, notes=tuple(change(note) for note in self.notes))
+
+    def problems(self) -> tuple[str, ...]:
+        """What is false in this line, in words (a place that does not sound its pitch ...); empty when it is true."""
+        found = []
+        for number, note in enumerate(self.notes, 1):
+            where = f"note {number} ({note.pitch}, bar {int(note.onset_beats // self.chart.bar_beats) + 1})"
+            if note.place is not None:
+                if note.place not in self.tuning.places(note.pitch):
+                    found.append(f"{where}: {note.place} does not sound {note.pitch}")
+                if (note.fret == 0) != (note.finger == 0) and note.finger is not None:
+                    found.append(f"{where}: finger {note.finger} at fret {note.fret}")
+        return tuple(found)
+
+    def to_json(self) -> str:
+        """Compact, stable text of the whole line; `Line.from_json` gives back an equal value."""
+        notes = [
+            [str(note.pitch), str(note.onset_beats), str(note.duration_beats), note.string, note.fret, note.finger,
+             note.degree, [[mark.kind, str(mark.value), str(mark.at_beats)] for mark in note.marks]]
+            for note in self.notes
+        ]
+        head = {
+            "title": self.title, "chart": str(self.chart), "length_beats": str(self.length_beats),
+            "position": self.position,
+            "tuning": {"strings": str(replace(self.tuning, capo=0)), "capo": self.tuning.capo,
+                       "frets": self.tuning.frets, "scale_length_mm": self.tuning.scale_length_mm},
+        }
+        return json.dumps(head | {"notes": notes}, ensure_ascii=False, separators=(",", ":"))
+
+    @classmethod
+    def from_json(cls, text: str) -> Line:
+        """Read `to_json`'s text back; raises LineError when it is not that."""
+        try:
+            data = json.loads(text)
+            neck = data["tuning"]
+            tuning = replace(as_tuning(neck["strings"]), capo=neck["capo"], frets=neck["frets"],
+                             scale_length_mm=neck["scale_length_mm"])
+            notes = tuple(
+                Note(Pitch.parse(pitch), Fraction(onset), Fraction(duration), string, fret, finger, degree,
+                     tuple(Mark(kind, Fraction(value), Fraction(at)) for kind, value, at in marks))
+                for pitch, onset, duration, string, fret, finger, degree, marks in data["notes"]
+            )
+            return cls(notes, Chart.parse(data["chart"]), tuning, data["title"], Fraction(data["length_beats"]),
+                       data["position"])
+        except (KeyError, TypeError, json.JSONDecodeError) as error:
+            raise LineError("this text is not a line", value=text[:40],
+                            expected="the text that Line.to_json gives") from error
+
+
+def line_of(pitches: Iterable[Pitch | str], chart: Chart, *, duration_beats: Fraction = Fraction(1, 2),
+            tuning: Tuning = STANDARD, title: str = "") -> Line:
+    """A line of equal notes from the start of the chart."""
+    notes = tuple(Note(as_pitch(pitch), duration_beats * index, duration_beats) for index, pitch in enumerate(pitches))
+    return Line(notes, chart, tuning, title)
