@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from .chords import Chord
@@ -28,16 +28,31 @@ def unroll(bars: tuple[Bar, ...]) -> Iterator[int]:
             yield index
             index += 1
             continue
-        end = index
-        while bars[end].plays == 1 and end + 1 < len(bars):
-            end += 1
-        last = end + 1  # later endings stand after the `:|`
-        while last < len(bars) and bars[last].endings:
-            last += 1
-        block = range(index, last)
-        numbers = [number for one in block for number in bars[one].endings]
-        for turn in range(1, max([*numbers, bars[end].plays]) + 1):
-            for one in block:
-                if not bars[one].endings or turn in bars[one].endings:
+        endings = repeat_endings(bars, index)
+        last = index + len(endings)
+        numbers = [number for ending in endings for number in ending]
+        for turn in range(1, max(numbers or [bar.plays for bar in bars[index:last]]) + 1):
+            for one, ending in enumerate(endings, index):
+                if not ending or turn in ending:
                     yield one
         index = last
+
+
+def repeat_endings(bars: Sequence[Bar], first: int) -> list[tuple[int, ...]]:
+    """For each bar of the repeat that opens at `first`, later endings included: the turns that play it, () for all.
+
+    An ending reaches from its number to the next `:|`, or to the next number.
+    """
+    found: list[tuple[int, ...]] = []
+    ending: tuple[int, ...] = ()
+    closed = False
+    for index in range(first, len(bars)):
+        bar = bars[index]
+        if (closed and not bar.endings) or (bar.opens and index > first):
+            break
+        ending = bar.endings or ending
+        found.append(ending)
+        closed = bar.plays > 1
+        if closed:
+            ending = ()
+    return found

@@ -6,11 +6,11 @@ The syntax is described in charts. Every error names line and column.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from .bars import Bar
+from .bars import Bar, repeat_endings
 from .chords import Chord
 from .errors import ChartError, VampError, closest
 from .meters import COMMON_TIME, Meter, read_feel
@@ -18,21 +18,26 @@ from .scales import Scale
 
 TEMPO_RANGE = (20, 400)  # quarter notes a minute; beyond it a number is taken for a slip
 _HEADER = re.compile(r"\s*([A-Za-z]+)\s*:(?!\|)\s*(.*?)\s*$")
+_TEMPO = re.compile(r"\d{1,3}(\.\d{1,6})?", re.ASCII)
 _COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$).*$")
 _TOKEN = re.compile(
     r"(?P<label>\[[^\]|]*\])|(?P<line>:\|:|:\|\|?|\|\|:|\|:|\|\||\|)|(?P<ending>\d(?:,\d)*\.(?=\s|$))"
-    r"|(?P<times>[x×]\d+)|(?P<chord>(?:\([^)|]*\)|[^\s|\[\]:])+)|(?P<odd>\S)"
+    r"|(?P<times>[x×]\d+(?=[\s|]|$))|(?P<chord>(?:\([^)|]*\)|[^\s|\[\]:])+)|(?P<odd>\S)"
 )
 
 
-def read_chart(text: str) -> tuple[dict, list[Bar]]:
+def read_chart(text: str, given: Mapping[str, str]) -> tuple[dict, list[Bar]]:
+    """(headers read, bars) of a chart's text; what `given` says of a header counts instead of the text."""
     headers: dict = {}
     reader = _BarReader()
+    for word, value in given.items():
+        _read_header(headers, word, value, word, reader)
     for number, raw in enumerate(text.splitlines(), 1):
         line = _COMMENT.sub("", raw)
         header = _HEADER.match(line)
         if header and "|" not in header[1]:
-            _read_header(headers, header[1].lower(), header[2], f"line {number}", reader)
+            word = header[1].lower()
+            _read_header({} if word in given else headers, word, header[2], f"line {number}", reader)
         elif line.strip():
             reader.meter = headers.get("meter", COMMON_TIME)
             reader.line(line, number)
@@ -58,10 +63,7 @@ def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarR
 def read_tempo(text: str) -> Fraction:
     """Quarter notes a minute, 20 to 400; raises ChartError otherwise."""
     low, high = TEMPO_RANGE
-    try:
-        tempo = Fraction(str(text))
-    except (ValueError, ZeroDivisionError):
-        tempo = Fraction(0)
+    tempo = Fraction(text.strip()) if _TEMPO.fullmatch(text.strip()) else Fraction(0)
     if not low <= tempo <= high:
         raise ChartError(f"“{text}” is not a tempo", value=text, expected=f"quarter notes a minute, {low} to {high}")
     return tempo
@@ -80,7 +82,7 @@ class _BarReader:
         self.bars: list[Bar] = []
         self.meter = COMMON_TIME
         self.open_at: str | None = None  # place of a `|:` not yet closed
-        self.may_close = False
+        self.ending_places: dict[int, str] = {}  # written bar with an ending's number: where the number stands
         self._start_bar()
 
     def _start_bar(self) -> None:
@@ -105,18 +107,19 @@ class _BarReader:
                 if self.cells or not self.bars:
                     raise ChartError(f"the ending “{word}” does not follow a bar line", value=word, where=where)
                 self.endings = tuple(int(one) for one in word[:-1].split(","))
+                self.ending_places[len(self.bars)] = where
             elif kind == "times":
                 if self.cells or not self.bars or self.bars[-1].plays == 1:
                     raise ChartError(f"“{word}” does not follow a repeat", value=word, where=where,
                                      expected="it after :|")
-                if not 2 <= int(word[1:]) <= 99:
-                    raise ChartError(f"a repeat of {word[1:]} times", value=word, where=where, expected="x2 to x99")
+                if len(word) > 3 or not 2 <= int(word[1:]) <= 99:
+                    raise ChartError(f"a repeat of {word[1:6]} times", value=word, where=where, expected="x2 to x99")
                 self.bars[-1] = replace(self.bars[-1], plays=int(word[1:]))
             elif kind == "odd":
                 raise ChartError(f"“{word}” means nothing here", value=word, where=where)
             else:
                 self._cell(word, where)
-            touched = kind == "line" or (touched and kind in ("times", "ending", "label"))
+            touched = kind == "line" or (touched and kind in ("ending", "label"))
         self._end_bar(f"line {number}")
 
     def _cell(self, word: str, where: str) -> None:
@@ -156,9 +159,13 @@ class _BarReader:
 
     def _open_implied(self, where: str) -> None:
         """A `:|` with no `|:` goes back to the last repeat's end, or to the start: say so in the value."""
-        if self.bars[-1].endings:
-            return  # a later ending of a repeat already open
         start = next((index + 1 for index in range(len(self.bars) - 1, -1, -1) if self.bars[index].plays > 1), 0)
+        if start and self.bars[start].endings:  # a later ending: it reaches to here, or to a double bar or section
+            past = [index for index in range(start + 1, len(self.bars))
+                    if self.bars[index - 1].double or self.bars[index].section is not None]
+            if not past:
+                return
+            start = past[0]
         self.bars[start] = replace(self.bars[start], opens=True)
 
     def _end_bar(self, where: str) -> None:
@@ -173,11 +180,29 @@ class _BarReader:
         self._start_bar()
 
     def done(self) -> list[Bar]:
-        if self.open_at is not None and not any(bar.endings for bar in self.bars[-1:]):
+        if self.open_at is not None:
             raise ChartError("the repeat is never closed", value="|:", where=self.open_at, expected="“:|” after it")
         if self.opens or self.section is not None or self.endings:
             raise ChartError("the chart ends where a bar should follow", expected="a bar at the end")
+        self._check_endings()
         return self.bars
+
+    def _check_endings(self) -> None:
+        """Endings belong to a repeat and count its turns 1, 2, 3 without a gap, so that every turn has its own."""
+        unplaced = dict(self.ending_places)
+        for first in (index for index, bar in enumerate(self.bars) if bar.opens):
+            block = self.bars[first:first + len(repeat_endings(self.bars, first))]
+            numbers = [number for bar in block for number in bar.endings]
+            places = [unplaced.pop(index) for index in range(first, first + len(block)) if index in unplaced]
+            if numbers and (numbers != list(range(1, len(numbers) + 1)) or len(numbers) == 1):
+                raise ChartError(f"the repeat has the endings {', '.join(map(str, numbers))}", value=numbers,
+                                 where=places[-1], expected="1, 2 and so on, each turn once")
+            if numbers and any(bar.plays > 2 for bar in block):
+                raise ChartError("a repeat with endings is counted twice", value=max(bar.plays for bar in block),
+                                 where=places[0], expected="endings such as 1,2. and 3., without x3")
+        if unplaced:
+            raise ChartError("the ending belongs to no repeat", where=next(iter(unplaced.values())),
+                             expected="“:|” after the first ending")
 
 
 def print_bars(bars: tuple[Bar, ...], a_line: int = 4) -> Iterator[str]:

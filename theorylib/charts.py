@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import accumulate, groupby
 
 from .bars import Bar, unroll
 from .chart_text import print_bars, print_tempo, read_chart
@@ -67,12 +68,12 @@ class Chart:
         object.__setattr__(self, "events", tuple(_events(self.bars, order, self.meter)))
 
     @classmethod
-    def parse(cls, text: str) -> Chart:
-        """Read a chart; raises ChartError naming line and column."""
-        headers, bars = read_chart(text)
+    def parse(cls, text: str, **headers: str) -> Chart:
+        """Read a chart; raises ChartError naming line and column. `headers` count instead of those in the text."""
+        read, bars = read_chart(text, headers)
         if not bars:
             raise ChartError("no bars", value=text, expected="chords between bar lines, such as | Am7 | D7 |")
-        return cls(tuple(bars), **headers)
+        return cls(tuple(bars), **read)
 
     @property
     def bar_beats(self) -> Fraction:
@@ -85,18 +86,10 @@ class Chart:
     @property
     def sections(self) -> tuple[Section, ...]:
         found: list[Section] = []
-        section = ""
-        for index, written in enumerate(self.order):
-            named = self.bars[written].section
-            start = index * self.bar_beats
-            # A section that opens inside a repeat is named again at each pass; one written before `|:` is one stretch.
-            if named is not None and not (found and named == found[-1].name and self.bars[written].opens):
-                section = named
-                found.append(Section(section, start, self.bar_beats))
-            elif not found:
-                found.append(Section(section, start, self.bar_beats))
-            else:
-                found[-1] = replace(found[-1], duration_beats=found[-1].duration_beats + self.bar_beats)
+        labels = _labels(self.bars)
+        for label, stretch in groupby(enumerate(self.order), lambda pair: labels[pair[1]]):
+            numbers = [number for number, _ in stretch]
+            found.append(Section(_name_at(self.bars, label), numbers[0] * self.bar_beats, len(numbers) * self.bar_beats))
         return tuple(found)
 
     def transpose(self, semitones: int) -> Chart:
@@ -133,11 +126,19 @@ def chart_of(chords: Iterable[Chord | str], **headers: object) -> Chart:
     return Chart(tuple(Bar((as_chord(chord),)) for chord in chords), **headers)  # type: ignore[arg-type]
 
 
+def _labels(bars: tuple[Bar, ...]) -> list[int]:
+    """For each written bar, the bar that carries its section's label (-1 before the first label)."""
+    return list(accumulate((index if bar.section is not None else -1 for index, bar in enumerate(bars)), max))
+
+
+def _name_at(bars: tuple[Bar, ...], label: int) -> str:
+    return (bars[label].section or "") if label >= 0 else ""
+
+
 def _events(bars: tuple[Bar, ...], order: tuple[int, ...], meter: Meter) -> Iterator[Event]:
-    section = ""
+    labels = _labels(bars)
     for number, written in enumerate(order):
-        bar = bars[written]
-        section = bar.section if bar.section is not None else section
+        section = _name_at(bars, labels[written])
         source = written
         while bars[source].cells == ("%",):
             source -= 1

@@ -302,21 +302,21 @@ def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], b
     asked: dict[str, set[str]] = {"alter": set(), "add": set(), "omit": set()}
     for kind, target in modifiers:
         if kind == "sus":
-            suspended = quality + target if quality + target in QUALITIES else quality
-            if suspended == quality and "3" in QUALITIES[quality]:
-                raise ChordError(f"“{quality}” cannot be suspended", value=f"{root}{quality}{target}",
-                                 expected="sus2 or sus4 on a triad, a 7, 9, 13 or maj7")
-            quality = suspended
+            if quality + target in QUALITIES:
+                quality += target
+            elif not (quality.endswith(target) or (quality, target) == ("11", "sus4")):  # those are suspended already
+                raise ChordError(f"“{quality}” cannot take {target}", value=f"{root}{quality}{target}",
+                                 expected="sus2 or sus4 on a major triad or a 7, sus4 on a 9, 13 or maj7")
         else:
             asked[kind].add(target)
     alter, add, omit = asked["alter"], asked["add"], asked["omit"]
+    has_sixth = any(degree in QUALITIES[quality] for degree in ("6", "b7", "7", "bb7"))
+    outer = {degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")}
+    alter, add = (alter | outer, add - outer) if has_sixth else (alter - outer, add | outer)
     if (quality, alter) == ("m", {"b5"}):
         quality, alter = "dim", set()
     elif not quality and alter == {"#5"}:
         quality, alter = "aug", set()
-    has_sixth = any(degree in QUALITIES[quality] for degree in ("6", "b7", "7", "bb7"))
-    outer = {degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")}
-    alter, add = (alter | outer, add - outer) if has_sixth else (alter - outer, add | outer)
     alter -= set(QUALITIES[quality])
     for degree in sorted(alter & {"b9", "#9", "#11", "b13"}, key=lambda one: int(one[1:]), reverse=True):
         number = degree[1:]

@@ -19,7 +19,8 @@ from .spelling import Interval, NoteName, degree_of, plain, pretty_accidentals
 
 # degrees of the first mode | modes in order; "=" before other names of a mode, "_" for one that nobody names.
 _FAMILIES = (
-    "1 2 3 4 5 6 7     | major = ionian, dorian, phrygian, lydian, mixolydian, minor = aeolian = natural minor, locrian",
+    ("1 2 3 4 5 6 7     | major = ionian, dorian, phrygian, lydian, mixolydian, "
+     "minor = aeolian = natural minor, locrian"),
     ("1 2 b3 4 5 6 7    | melodic minor = jazz minor, dorian b2 = phrygian 6, lydian augmented = lydian #5, "
      "lydian dominant = lydian b7 = mixolydian #11, mixolydian b6 = mixolydian b13, "
      "locrian #2 = locrian natural 2 = locrian 2 = aeolian b5, altered = super locrian = superlocrian"),

@@ -1,0 +1,1 @@
+"""The workbook: what people see, hear and run, from engraved drills to finished lesson packs."""

@@ -1,0 +1,237 @@
+"""The `vampbook` command: it reads arguments, calls the workbook and prints; nothing else imports it.
+
+Exit status: 0 done, 1 something is wrong with a lesson or a file (one line says what and where), 2 wrong usage.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from theorylib.errors import VampError
+
+if TYPE_CHECKING:
+    from theorylib.charts import Chart
+
+_quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+
+
+class _Group(click.Group):
+    """Turns our own errors into one line and exit status 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except VampError as error:
+            click.echo(f"vampbook: {error}", err=True)
+            ctx.exit(1)
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="vampbook", prog_name="vampbook")
+def main() -> None:
+    """Changes in, checked lesson out: write, build and check guitar lessons.
+
+    \b
+    Example:
+      vampbook new "Harbour steps" --changes "| Bm7 | E9 |" --tempo 88 --feel "straight 16"
+      vampbook build lessons/harbour-steps.ipynb
+      vampbook check lessons/
+    """
+
+
+@main.command()
+@click.argument("title")
+@click.option("--changes", metavar="TEXT", help='The chords between bar lines: "| Bm7 | E9 |".')
+@click.option("--chart", "chart_file", type=click.Path(path_type=Path), metavar="FILE",
+              help="Read the chart (headers and bars) from a text file instead.")
+@click.option("--key", metavar="KEY", help='Key of the changes, such as "B minor"; found from the chords without it.')
+@click.option("--meter", metavar="METER", help="Time signature, such as 3/4.  [default: 4/4]")
+@click.option("--tempo", metavar="NUMBER", help="Quarter notes a minute.  [default: 100]")
+@click.option("--feel", metavar="FEEL", help='"straight 8", "straight 16", "swing", "shuffle" …  [default: straight 8]')
+@click.option("--level", type=click.Choice(["beginner", "intermediate", "advanced"]), default="intermediate",
+              show_default=True)
+@click.option("--minutes", type=click.IntRange(5, 240), default=30, show_default=True,
+              help="How long the lesson lasts.")
+@click.option("--position", type=click.IntRange(1, 20), metavar="FRET",
+              help="Fret of the first finger; the easiest position near the root without it.")
+@click.option("--per-chord", type=click.IntRange(1, 64), default=8, show_default=True,
+              help="Notes a chord in the drill.")
+@click.option("--passes", type=click.IntRange(1, 8), default=2, show_default=True, help="Times through the changes.")
+@click.option("--tuning", default="standard", show_default=True, metavar="TUNING",
+              help='A name ("drop D") or pitches from low to high.')
+@click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
+@click.option("--force", is_flag=True, help="Replace a lesson of the same name.")
+@click.option("--no-run", is_flag=True, help="Write the lesson without running it.")
+@_quiet
+def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, force: bool, no_run: bool, quiet: bool,
+        **choices: Any) -> None:
+    """Write a lesson notebook on some changes, ready to read and to edit.
+
+    \b
+    Example:
+      vampbook new "Harbour steps" --changes "| Bm7 | E9 |" --tempo 88 --feel "straight 16"
+    """
+    from .files import FileError, slug, write_whole
+    from .lessons import new_lesson, notebook_text
+    from .packs.run import run_lesson
+
+    chart = _chart(title, changes, chart_file, {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")})
+    path = folder / f"{slug(title)}.ipynb"
+    if path.exists() and not force:
+        raise FileError(f"{path} exists", value=str(path), expected="another title, or --force to replace it")
+    notebook = new_lesson(chart, _choices(title, choices))
+    if not no_run:
+        with _progress(quiet, f"running {path.name}") as tick:
+            notebook = run_lesson(notebook, folder, on_cell=tick)
+    write_whole(path, notebook_text(notebook))
+    _say(quiet, f"{path}")
+
+
+@main.command()
+@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), default=Path("build"), show_default=True,
+              help="Where the pack folders go.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@click.option("--large-print", is_flag=True, help="A handout in larger type.")
+@click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson.")
+@_quiet
+def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, no_run: bool, quiet: bool) -> None:
+    """Run lessons and write their packs: handout.pdf, lesson.html, lesson.mid, lesson.musicxml.
+
+    LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/.
+
+    \b
+    Example:
+      vampbook build lessons/harbour-steps.ipynb
+    """
+    from .lessons import read_lesson
+    from .packs.build import build_pack
+
+    failed = 0
+    for path in _notebooks(lessons):
+        try:
+            notebook = read_lesson(path)
+            if not no_run:
+                from .packs.run import run_lesson
+
+                with _progress(quiet, f"running {path.name}") as tick:
+                    notebook = _placed(path, lambda: run_lesson(notebook, path.parent, on_cell=tick))  # noqa: B023
+            pack = build_pack(notebook, path, out, paper=paper, large_print=large_print)
+            _say(quiet, f"{pack.folder}/  " + "  ".join(pack.files))
+        except VampError as error:
+            failed += 1
+            click.echo(f"vampbook: {error}", err=True)
+    if failed:
+        sys.exit(1)
+
+
+@main.command()
+@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--no-run", is_flag=True, help="Check the stored music only, without running the lessons.")
+@_quiet
+def check(lessons: tuple[Path, ...], no_run: bool, quiet: bool) -> None:
+    """Run lessons again, compare with what they recorded, and verify their music.
+
+    \b
+    Example:
+      vampbook check lessons/
+    """
+    from .packs.check import check_music, check_recorded, check_runs
+
+    paths = _notebooks(lessons)
+    findings = []
+    with _progress(quiet, "checking") as tick:
+        for number, path in enumerate(paths):
+            tick(number, len(paths) + 1)
+            findings += check_music(path) + check_recorded(path)
+        if not no_run:
+            broken = {finding.path for finding in findings if not finding.cell}
+            runnable = [path for path in paths if path not in broken]
+            findings += check_runs(runnable) if runnable else []
+    for finding in findings:
+        click.echo(str(finding), err=True)
+    count = f"{len(paths)} lesson{'' if len(paths) == 1 else 's'}"
+    _say(quiet, f"{count} checked, {len(findings)} problem{'' if len(findings) == 1 else 's'}" if findings
+         else f"{count} checked: all true")
+    if findings:
+        sys.exit(1)
+
+
+def _chart(title: str, changes: str | None, chart_file: Path | None, headers: dict[str, str | None]) -> Chart:
+    from theorylib.charts import Chart
+
+    if (changes is None) == (chart_file is None):
+        raise click.UsageError("give the changes with --changes or a file with --chart (one of the two)")
+    if chart_file is not None:
+        from .files import read_text
+
+        text = read_text(chart_file)
+    else:
+        text = changes or ""
+    given = {word: value for word, value in headers.items() if value}
+    chart = Chart.parse(text, **given)
+    return chart if chart.title else replace(chart, title=title)
+
+
+def _choices(title: str, choices: dict[str, Any]) -> Any:
+    from theorylib.neck import Tuning
+
+    from .lessons import Choices
+
+    return Choices(title, **(choices | {"tuning": Tuning.parse(choices["tuning"])}))
+
+
+def _notebooks(given: tuple[Path, ...]) -> list[Path]:
+    """The notebooks named, and those in the folders named, checkpoints left out."""
+    from .files import FileError
+
+    found: list[Path] = []
+    for path in given:
+        if path.is_dir():
+            found += sorted(one for one in path.rglob("*.ipynb") if not any(part.startswith(".") for part in one.parts))
+        elif path.exists():
+            found.append(path)
+        else:
+            from theorylib.errors import closest
+
+            near = closest(path.name, [one.name for one in path.parent.glob("*.ipynb")]) if path.parent.is_dir() else ()
+            raise FileError(f"there is no {path}", value=str(path), nearest=[str(path.parent / name) for name in near])
+    if not found:
+        raise FileError("no notebook there", value=" ".join(map(str, given)),
+                        expected="a .ipynb file or a folder of them")
+    return found
+
+
+def _placed(path: Path, run: Callable[[], Any]) -> Any:
+    try:
+        return run()
+    except VampError as error:
+        raise error.at(": ".join(filter(None, (path.name, error.where)))) from error
+
+
+@contextmanager
+def _progress(quiet: bool, words: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on the terminal, gone when done; nothing when quiet or when the output is not a terminal."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda done, count: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(words, total=None)
+        yield lambda done, count: bar.update(task, completed=done, total=count)
+
+
+def _say(quiet: bool, words: str) -> None:
+    if not quiet:
+        click.echo(words)
+
+

@@ -1,0 +1,243 @@
+"""Lesson notebooks: writing a new one from changes, and reading what a saved one holds.
+
+A lesson is an ordinary notebook (nbformat 4.5). Its metadata carry a `vampbook` entry (title, level, minutes, tempo,
+key, aims); its cells have stable ids, so that a lesson written twice from the same choices is the same bytes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from theorylib.fingering import finger
+
+from theorylib.charts import Chart
+from theorylib.drills import continuous_arpeggio
+from theorylib.errors import VampError
+from theorylib.harmony import Harmony, harmony
+from theorylib.lines import Line
+from theorylib.neck import STANDARD, Tuning
+
+from . import prose
+from .care import CAUTION
+from .files import read_text
+
+LINE_MIME = "application/vnd.vampbook.line+json"
+LEVELS = ("beginner", "intermediate", "advanced")
+
+
+class LessonError(VampError):
+    """A notebook that is not a lesson, or a lesson that cannot be written from the choices given."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What a teacher decides about a new lesson beside its chart; `position` None lets the kit choose."""
+
+    title: str
+    level: str = "intermediate"
+    minutes: int = 30
+    position: int | None = None
+    per_chord: int = 8
+    passes: int = 2
+    tuning: Tuning = STANDARD
+
+
+def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
+    """A notebook that reads as a lesson on the chart: prose from the analysis, short code cells, nothing run yet.
+
+    Raises the drill's or the fingering's own error where the drill cannot be played as chosen.
+    """
+    if choices.level not in LEVELS:
+        raise LessonError(f"“{choices.level}” is not a level", value=choices.level, expected=", ".join(LEVELS))
+    read = harmony(chart)
+    position = choices.position or best_position(chart, choices)
+    finger(continuous_arpeggio(chart, choices.per_chord, position, tuning=choices.tuning, passes=choices.passes),
+           choices.tuning, position)
+    cells = list(_cells(chart, read, choices, position))
+    about = {
+        "title": choices.title, "level": choices.level, "minutes": choices.minutes, "tempo": str(chart.tempo),
+        "feel": chart.feel, "key": str(read.homes[0].key), "aims": _aims(chart, read, position),
+    }
+    return {
+        "cells": cells,
+        "metadata": {
+            "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
+            "language_info": {"name": "python"}, "vampbook": about,
+        },
+        "nbformat": 4, "nbformat_minor": 5,
+    }
+
+
+def best_position(chart: Chart, choices: Choices) -> int:
+    """The position from 2 to 10 in which the drill costs the hand least; of equals, the one nearest the home's root."""
+    from theorylib.fingering import fingering_cost
+
+    tuning = choices.tuning
+    root = harmony(chart).homes[0].scale.tonic.pitch_class
+    lowest = max(tuning.strings)
+    near = next(fret for fret in range(1, 13) if tuning.midi(lowest, fret) % 12 == root)
+    found: list[tuple[float, int, int]] = []
+    refused: VampError | None = None
+    for position in range(2, 11):
+        try:
+            line = continuous_arpeggio(chart, choices.per_chord, position, tuning=tuning)
+            cost = fingering_cost(finger(line, tuning, position)).total
+        except VampError as error:
+            refused = error
+            continue
+        found.append((cost / 10, abs(position - near), position))
+    if not found:
+        raise refused or LessonError("no position from 2 to 10 holds the drill")
+    # Roots under the hand matter more to a student than a small saving: see the order of the tuple.
+    return min(found, key=lambda row: (row[1] > 1, row[0], row[1]))[2]
+
+
+def _aims(chart: Chart, read: Harmony, position: int) -> list[str]:
+    chords = prose.listed(dict.fromkeys(reading.chord.pretty for reading in prose.readings(read)))
+    home = read.homes[0].scale.pretty
+    return [
+        f"Name the home scale of these changes ({home}) and the scale of each chord.",
+        f"Play the arpeggios of {chords} in position {position} and cross every change to the nearest chord tone.",
+        f"Keep steady eighth notes or finer at ♩ = {chart.tempo} with a {chart.feel} feel.",
+    ]
+
+
+def _cells(chart: Chart, read: Harmony, choices: Choices, position: int) -> Iterator[dict[str, Any]]:
+    readings = prose.readings(read)
+    yield text_cell("title", f"# {choices.title}\n\n"
+                    f"*Level: {choices.level} · about {choices.minutes} minutes · ♩ = {chart.tempo} · {chart.feel} · "
+                    f"key of {read.homes[0].key.pretty.replace('natural ', '')}*")
+    yield text_cell("aims", "## Aims\n\n" + "\n".join(f"- {aim}" for aim in _aims(chart, read, position)))
+    yield code_cell("kit", "from workbook.kit import *")
+    yield code_cell("choices", f'tuning = "{choices.tuning}"\nposition = {position}', "parameters")
+    yield text_cell("changes-words", "## The changes\n\n" + _changes_words(chart, read))
+    yield code_cell("changes", f'chart = Chart.parse("""\n{chart}\n""")\nchart')
+    yield text_cell("home-words", f"## The home scale\n\n{prose.homes(read)} {prose.numerals(read)}")
+    yield code_cell("harmony", "read = harmony(chart)\nread")
+    yield text_cell("chords-words", "## Each chord in turn\n\n" + "\n\n".join(map(prose.chord_paragraph, readings)))
+    yield text_cell("moves-words", "### From chord to chord\n\n"
+                    "Play these moves slowly, one voice at a time: they are what the ear follows through the changes.")
+    yield code_cell("moves", "moves(read)")
+    yield text_cell("neck-words", f"## On the neck\n\nStay in position {position}: the first finger belongs to fret "
+                    f"{position}. Shapes show the function of each chord tone; small rings are the other scale notes.")
+    for index, reading in enumerate(_few(readings), 1):
+        yield code_cell(f"neck-{index}", f'plot_neck("{reading.scale}", over="{reading.chord}", '
+                        "position=position, tuning=tuning)")
+    yield text_cell("drill-words", "## The drill: continuous arpeggio\n\n" + _drill_words(chart, choices))
+    passes = f", passes={choices.passes}" if choices.passes > 1 else ""
+    per_chord = f", per_chord={choices.per_chord}" if choices.per_chord != 8 else ""
+    make = f"drill = arpeggio_drill(chart, position, tuning=tuning{per_chord}{passes})"
+    yield code_cell("drill", f"{make}\ndrill.score()")
+    yield text_cell("plan-words", "## Practice plan")
+    yield code_cell("plan", "drill.plan()")
+    yield text_cell("next-words", "## Make it yours\n\n"
+                    "- [ ] Play the drill from the highest note down.\n"
+                    "- [ ] Leave out every second note and let the others ring in time.\n"
+                    f"- [ ] Improvise {prose.number(max(4, len(chart.order)))} bars that end on a 3rd or a 7th.")
+
+
+def _changes_words(chart: Chart, read: Harmony) -> str:
+    count = len(chart.order)
+    chords = list(dict.fromkeys(reading.chord.pretty for reading in read.chords))
+    kinds = sorted({_sound(reading.chord.degrees) for reading in prose.readings(read)})
+    return (f"{prose.number(count).capitalize()} bar{'' if count == 1 else 's'} of {chart.meter} with "
+            f"{prose.number(len(chords))} chord{'' if len(chords) == 1 else 's'}: {prose.listed(chords)}. "
+            f"Listen for {prose.listed(kinds)}. Play each chord once and sing its 3rd before you read on.")
+
+
+def _sound(degrees: tuple[str, ...]) -> str:
+    """A chord's kind by ear (common practice, no source)."""
+    has = set(degrees)
+    if "b3" in has:
+        if "b5" in has:
+            return "the tight, leaning sound of a diminished fifth"
+        return "the dark, settled sound of a minor third"
+    if "b7" in has and {"b9", "#9", "b5", "#5", "b13"} & has:
+        return "the bite of an altered dominant that wants to go home"
+    if "b7" in has and "3" in has:
+        return "the pull of a dominant seventh"
+    if "3" in has:
+        return "the open, bright sound of a major third"
+    return "the hovering sound of a chord without a third"
+
+
+def _few(readings: tuple[Any, ...], most: int = 4) -> tuple[Any, ...]:
+    """The chords that get a neck diagram: the first few scales that differ."""
+    found = {(reading.scale, reading.chord.root): reading for reading in reversed(readings)}
+    return tuple(reading for reading in readings if reading in found.values())[:most]
+
+
+def _drill_words(chart: Chart, choices: Choices) -> str:
+    count = prose.number(choices.per_chord)
+    return (f"{count.capitalize()} notes a chord, always on to the next chord tone in the direction of travel. "
+            "The line turns at the edge of the position without repeating the edge note, and it never stops at a "
+            "bar line: when the chord changes, take the nearest tone of the new chord that lies ahead. "
+            "Say the degree of the first note of every bar aloud.\n\n" + CAUTION)
+
+
+def text_cell(name: str, text: str, *tags: str) -> dict[str, Any]:
+    return {"cell_type": "markdown", "id": name, "metadata": _tagged(tags), "source": _lines(text)}
+
+
+def code_cell(name: str, code: str, *tags: str) -> dict[str, Any]:
+    return {"cell_type": "code", "execution_count": None, "id": name, "metadata": _tagged(tags), "outputs": [],
+            "source": _lines(code)}
+
+
+def _tagged(tags: tuple[str, ...]) -> dict[str, Any]:
+    return {"tags": list(tags)} if tags else {}
+
+
+def _lines(text: str) -> list[str]:
+    return text.splitlines(keepends=True)
+
+
+# -- reading a saved lesson ------------------------------------------------------------------------------------------
+def read_lesson(path: Path) -> dict[str, Any]:
+    """The notebook's JSON; raises LessonError naming the file and what is wrong with it."""
+    try:
+        data = json.loads(read_text(path))
+    except json.JSONDecodeError as error:
+        raise LessonError(f"{path} is not a notebook: {error.msg}", value=str(path),
+                          where=f"line {error.lineno}, column {error.colno}") from error
+    cells = data.get("cells") if isinstance(data, dict) else None
+    if not isinstance(cells, list) or data.get("nbformat") != 4:
+        raise LessonError(f"{path} is not a notebook in format 4", value=str(path), expected="a Jupyter notebook")
+    return data
+
+
+def notebook_text(notebook: Mapping[str, Any]) -> str:
+    """The notebook as Jupyter itself writes it: keys sorted, one space of indent, a newline at the end."""
+    return json.dumps(notebook, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+
+
+def lines_in(notebook: Mapping[str, Any]) -> tuple[tuple[int, Line], ...]:
+    """(cell number from 1, line) for each line that the stored outputs hold, in order."""
+    found = []
+    for number, cell in enumerate(notebook["cells"], 1):
+        for output in cell.get("outputs", ()):
+            stored = output.get("data", {}).get(LINE_MIME)
+            if stored is None:
+                continue
+            text = stored if isinstance(stored, str) else "".join(stored) if isinstance(stored, list) \
+                else json.dumps(stored)
+            try:
+                found.append((number, Line.from_json(text)))
+            except VampError as error:
+                raise error.at(f"cell {number}") from error
+    return tuple(found)
+
+
+def title_of(notebook: Mapping[str, Any], path: Path) -> str:
+    about = notebook.get("metadata", {}).get("vampbook", {})
+    return str(about.get("title") or path.stem.replace("-", " ").capitalize())
+
+
+def tempo_of(notebook: Mapping[str, Any]) -> Fraction | None:
+    tempo = notebook.get("metadata", {}).get("vampbook", {}).get("tempo")
+    return None if tempo is None else Fraction(str(tempo))

@@ -1,0 +1,56 @@
+"""Building a pack: from a lesson notebook to its handout, page, MIDI and MusicXML, all or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from theorylib.errors import VampError
+
+from ..files import slug, write_folder
+from ..handouts.page import lesson_page
+from ..handouts.pdf import handout_pdf
+from ..lessons import LessonError, lines_in, title_of
+from ..play.musicxml import musicxml_text
+from ..play.smf import midi_bytes
+
+PAPERS = ("a4", "letter")
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """A built pack: its folder and the names of the files in it."""
+
+    folder: Path
+    files: tuple[str, ...]
+
+
+def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
+               large_print: bool = False) -> dict[str, bytes | str]:
+    """The files of a pack by name, from the notebook's stored outputs; raises LessonError when it was never run."""
+    code = [cell for cell in notebook["cells"] if cell.get("cell_type") == "code" and "".join(cell["source"]).strip()]
+    if code and not any(cell.get("outputs") for cell in code):
+        raise LessonError(f"{path} holds no outputs", value=str(path), expected="a lesson that was run and saved")
+    title = title_of(notebook, path)
+    files: dict[str, bytes | str] = {
+        "handout.pdf": handout_pdf(dict(notebook), paper=paper, large_print=large_print),
+        "lesson.html": lesson_page(dict(notebook)),
+    }
+    lines = [line for _, line in lines_in(notebook)]
+    if lines:
+        files["lesson.mid"] = midi_bytes(lines, title=title)
+        files["lesson.musicxml"] = musicxml_text(lines, title=title)
+    return files
+
+
+def build_pack(notebook: Mapping[str, Any], path: Path, build: Path, **options: Any) -> Pack:
+    """Write the pack of a run notebook into `build`/<name of the lesson>, replacing the old pack whole."""
+    try:
+        files = pack_files(notebook, path, **options)
+    except VampError as error:
+        raise error.at(": ".join(filter(None, (path.name, error.where)))) from error
+    folder = build / slug(path.stem)
+    write_folder(folder, files)
+    return Pack(folder, tuple(files))

@@ -1,0 +1,160 @@
+"""Plain sentences about harmony: what a lesson says between its figures, written from the analysis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from theorylib.chords import Chord
+from theorylib.harmony import Harmony, Move, Reading
+from theorylib.scales import Scale
+from theorylib.spelling import NoteName, pretty_accidentals
+
+_SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def number(count: int) -> str:
+    """A count in words up to twelve."""
+    return _SMALL[count] if 0 <= count < len(_SMALL) else str(count)
+
+
+def ordinal(count: int) -> str:
+    """1st, 2nd, 3rd, 4th ..."""
+    ending = "th" if 10 <= count % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
+    return f"{count}{ending}"
+
+
+def listed(words: Iterable[str]) -> str:
+    """“a, b and c”."""
+    every = list(words)
+    return every[0] if len(every) == 1 else ", ".join(every[:-1]) + " and " + every[-1] if every else ""
+
+
+def names(notes: Iterable[NoteName]) -> str:
+    return " ".join(note.pretty for note in notes)
+
+
+def with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
+    """“C♯ (13), F♯ (9)”."""
+    return ", ".join(f"{name.pretty} ({pretty_accidentals(degree)})" for name, degree in notes)
+
+
+def tones(chord: Chord) -> str:
+    return with_degrees((tone.name, tone.degree) for tone in chord.tones)
+
+
+def pretty_numeral(numeral: str) -> str:
+    """A numeral as people read it: ♭VI, V7♯9."""
+    return "".join("♭" if sign == "b" else "♯" if sign == "#" else sign for sign in numeral)
+
+
+def origin(scale: Scale) -> str:
+    """Where a scale comes from, in words: “2nd mode of A major”."""
+    parent = scale.parent
+    if parent == scale:
+        return {"major": "the major scale itself"}.get(scale.kind, f"the {scale.kind} scale itself")
+    return f"{ordinal(scale.parent_degree)} mode of {parent.pretty}"
+
+
+def homes(harmony: Harmony) -> str:
+    """A paragraph on the home scales: one for all the changes, or where each begins."""
+    if len(harmony.homes) == 1:
+        home = harmony.homes[0].scale
+        return (f"One home scale serves all the changes: **{home.pretty}**, {origin(home)}. "
+                f"Its notes are {names(home.names)}.")
+    bar = harmony.chart.bar_beats
+    parts = []
+    for span in harmony.homes:
+        first = int(span.onset_beats // bar) + 1
+        parts.append(f"from bar {first} **{span.scale.pretty}** ({origin(span.scale)}: {names(span.scale.names)})")
+    return f"The changes pass through {number(len(parts))} home scales: {listed(parts)}."
+
+
+def numerals(harmony: Harmony) -> str:
+    """A sentence that reads the changes in their key."""
+    parts = []
+    for span in harmony.homes:
+        end = span.onset_beats + span.duration_beats
+        inside = [reading for reading in harmony.chords
+                  if span.onset_beats <= reading.onset_beats < end and reading.numeral]
+        seen = list(dict.fromkeys((reading.chord.pretty, pretty_numeral(reading.numeral)) for reading in inside))
+        chords, roman = " – ".join(chord for chord, _ in seen), " – ".join(word for _, word in seen)
+        parts.append(f"In {span.key.pretty.replace('natural ', '')}, {chords} reads {roman}.")
+    return " ".join(parts)
+
+
+def readings(harmony: Harmony) -> tuple[Reading, ...]:
+    """Each chord once, in the order of first appearance, N.C. left out."""
+    found: dict[tuple[Chord, Scale], Reading] = {}
+    for reading in harmony.chords:
+        if reading.chord.root is not None:
+            found.setdefault((reading.chord, reading.scale), reading)
+    return tuple(found.values())
+
+
+def chord_paragraph(reading: Reading) -> str:
+    """What to know of one chord: its scale and where it comes from, its tones, its colours and what to pass through."""
+    chord, scale = reading.chord, reading.scale
+    lines = [f"**{chord.pretty}** takes **{scale.pretty}** ({origin(scale)}).", f"The chord sounds {tones(chord)}."]
+    if chord.bass is not None:
+        lines.append(f"The bass plays {chord.bass.pretty}.")
+    missing = [tone for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
+    if missing:
+        lines.append(f"Its {listed(tone.name.pretty for tone in missing)} lies outside that scale: "
+                     "play it with the arpeggio and leave it out of the scale.")
+    if reading.tensions:
+        lines.append(f"Colour it with {with_degrees(reading.tensions)}.")
+    if reading.avoid:
+        lines.append(f"Pass through {listed(note.pretty for note in reading.avoid)}, "
+                     "a half step above a chord tone, without resting there.")
+    if missing and reading.alternatives:
+        others = [scale.pretty for scale in reading.alternatives[:2]]
+        lines.append(f"{'Another choice is' if len(others) == 1 else 'Other choices are'} {listed(others)}.")
+    return " ".join(lines)
+
+
+def moves(reading: Reading, following: Chord) -> str:
+    """A sentence on the nearest way from one chord's tones to the next chord's."""
+    kept = [move.from_name.pretty for move in reading.moves if move.semitones == 0]
+    going = [_move(move) for move in reading.moves if 0 < abs(move.semitones) <= 2]
+    parts = []
+    if kept:
+        parts.append(f"{listed(kept)} {'stays' if len(kept) == 1 else 'stay'}")
+    parts += going
+    if not parts:
+        return f"From {reading.chord.pretty} to {following.pretty} no tone stays or moves by step."
+    return f"From {reading.chord.pretty} to {following.pretty}: {listed(parts)}."
+
+
+def _move(move: Move) -> str:
+    way = "falls" if move.semitones < 0 else "rises"
+    size = "a half step" if abs(move.semitones) == 1 else "a whole step"
+    return f"{move.from_name.pretty} {way} {size} to {move.to_name.pretty}"
+
+
+def harmony_table(harmony: Harmony) -> str:
+    """The reading of every chord as a Markdown table, each chord once with the bars it stands in."""
+    places: dict[tuple[Chord, str, Scale], list[int]] = {}
+    bar = harmony.chart.bar_beats
+    for reading in harmony.chords:
+        if reading.chord.root is not None:
+            row = places.setdefault((reading.chord, reading.numeral, reading.scale), [])
+            first = int(reading.onset_beats // bar) + 1
+            if first not in row:
+                row.append(first)
+    lines = ["| Bars | Chord | In the key | Scale | Comes from | Chord tones |", "|---|---|---|---|---|---|"]
+    for (chord, numeral, scale), bars in places.items():
+        lines.append(f"| {_bars(bars)} | **{chord.pretty}** | {pretty_numeral(numeral)} | {scale.pretty} "
+                     f"| {origin(scale)} | {names(chord.names)} |")
+    return "\n".join(lines)
+
+
+def _bars(bars: Sequence[int]) -> str:
+    """“1–2, 5”: runs of bars joined; at most four runs, then an ellipsis."""
+    runs: list[list[int]] = []
+    for one in bars:
+        if runs and one == runs[-1][1] + 1:
+            runs[-1][1] = one
+        else:
+            runs.append([one, one])
+    words = [str(start) if start == end else f"{start}–{end}" for start, end in runs]
+    return ", ".join(words[:4]) + (" …" if len(words) > 4 else "")
