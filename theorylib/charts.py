@@ -69,7 +69,7 @@ class Chart:
 
     @classmethod
     def parse(cls, text: str, **headers: str) -> Chart:
-        """Read a chart; raises ChartError naming line and column. `headers` count instead of those in the text."""
+        """Read a chart; raises ChartError naming line and column. `headers` count instead of the text's own."""
         read, bars = read_chart(text, headers)
         if not bars:
             raise ChartError("no bars", value=text, expected="chords between bar lines, such as | Am7 | D7 |")
@@ -88,8 +88,8 @@ class Chart:
         found: list[Section] = []
         labels = _labels(self.bars)
         for label, stretch in groupby(enumerate(self.order), lambda pair: labels[pair[1]]):
-            numbers = [number for number, _ in stretch]
-            found.append(Section(_name_at(self.bars, label), numbers[0] * self.bar_beats, len(numbers) * self.bar_beats))
+            bars = [number for number, _ in stretch]
+            found.append(Section(_name_at(self.bars, label), bars[0] * self.bar_beats, len(bars) * self.bar_beats))
         return tuple(found)
 
     def transpose(self, semitones: int) -> Chart:

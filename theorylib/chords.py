@@ -61,7 +61,7 @@ mMaj13       | 1 b3 5 7 9 13    | {m}{M}13 {m}({M}13)
 _SHORT_NAMES = """
 ø ø7 Ø Ø7          | m7b5
 ø9 Ø9              | m9b5
-aug7 +7            | 7#5
+aug7 +7 7aug       | 7#5
 aug9 +9            | 9#5
 aug{M}7 +{M}7 +Δ +Δ7 | maj7#5
 aug({M}7) +({M}7)  | maj7#5
@@ -326,6 +326,9 @@ def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], b
                 continue  # a 13b9 stays a 13: only its 9th is replaced
             quality = shrunk
     add -= set(QUALITIES[quality])
+    if "13" in add and quality in ("7", "7sus4") and alter & {"b9", "#9"}:  # G7(b9,13) is G13b9
+        quality = quality.replace("7", "13")
+        add -= {"13"}
     for degree in ("9", "13", "11"):
         if degree in add and (quality, degree) in _GROWN and not {"b" + degree, "#" + degree} & alter:
             quality = _GROWN[quality, degree]

@@ -15,7 +15,7 @@ from fractions import Fraction
 from .charts import Chart, Event
 from .errors import LineError, closest
 from .neck import STANDARD, Place, Tuning, as_tuning
-from .spelling import Pitch, as_pitch
+from .spelling import Interval, Pitch, as_pitch
 
 # kind: what its `value` means ("" when it takes none). One table for reading, drawing, playing and the fingering.
 MARKS = {
@@ -116,8 +116,14 @@ class Line:
     def problems(self) -> tuple[str, ...]:
         """What is false in this line, in words (a place that does not sound its pitch ...); empty when it is true."""
         found = []
+        chords = self.chords()
         for number, note in enumerate(self.notes, 1):
             where = f"note {number} ({note.pitch}, bar {int(note.onset_beats // self.chart.bar_beats) + 1})"
+            chord = next((event.chord for event in reversed(chords) if event.onset_beats <= note.onset_beats), None)
+            if note.degree and chord is not None and chord.root is not None:
+                semitones = Interval.of_degree(note.degree).semitones
+                if (note.pitch.midi - chord.root.pitch_class - semitones) % 12:
+                    found.append(f"{where}: is not the {note.degree} of {chord}")
             if note.place is not None:
                 if note.place not in self.tuning.places(note.pitch):
                     found.append(f"{where}: {note.place} does not sound {note.pitch}")

@@ -6,6 +6,7 @@ fret is counted from there. A tuning is written from the lowest string to the hi
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -66,7 +67,7 @@ class Tuning:
         """Read pitches from lowest to highest ("E2 A2 D3 G3 B3 E4") or a name ("drop D"), with "capo 2" if any."""
         body, _, tail = text.strip().partition(" capo ")
         if tail:
-            if not tail.strip().isdigit():
+            if not re.fullmatch(r"\s*[0-9]{1,2}\s*", tail):
                 raise NeckError(f"“{tail}” is not a capo", value=tail, expected="a fret number, such as capo 2")
             capo = int(tail)
         known = {name.lower(): pitches for name, pitches in NAMED_TUNINGS.items()}

@@ -200,6 +200,9 @@ def _parse(text: str) -> Scale:
     except SpellingError as error:
         raise ScaleError(f"“{text}” is not a scale", value=text,
                          expected="a note name and a kind such as A dorian", nearest=error.nearest) from error
+    if abs(tonic.accidental) > 2:  # further out, the scale's own notes have no names left
+        raise ScaleError(f"“{tonic}” is no tonic", value=text, expected="a note with at most two # or b",
+                         nearest=(str(tonic.simple()),))
     kind = _READS.get(kind_text.lower().removesuffix(" scale")) if kind_text else "major"
     if kind is None:
         raise ScaleError(f"no scale is called “{kind_text}”", value=text, expected="a kind such as dorian or altered",

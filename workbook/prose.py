@@ -131,20 +131,27 @@ def _move(move: Move) -> str:
     return f"{move.from_name.pretty} {way} {size} to {move.to_name.pretty}"
 
 
-def harmony_table(harmony: Harmony) -> str:
-    """The reading of every chord as a Markdown table, each chord once with the bars it stands in."""
+COLUMNS = ("Bars", "Chord", "In the key", "Scale", "Comes from", "Chord tones")
+
+
+def harmony_rows(harmony: Harmony) -> tuple[tuple[str, ...], ...]:
+    """A row of COLUMNS for each chord, each once with the bars it stands in."""
     places: dict[tuple[Chord, str, Scale], list[int]] = {}
     bar = harmony.chart.bar_beats
     for reading in harmony.chords:
         if reading.chord.root is not None:
-            row = places.setdefault((reading.chord, reading.numeral, reading.scale), [])
+            bars = places.setdefault((reading.chord, reading.numeral, reading.scale), [])
             first = int(reading.onset_beats // bar) + 1
-            if first not in row:
-                row.append(first)
-    lines = ["| Bars | Chord | In the key | Scale | Comes from | Chord tones |", "|---|---|---|---|---|---|"]
-    for (chord, numeral, scale), bars in places.items():
-        lines.append(f"| {_bars(bars)} | **{chord.pretty}** | {pretty_numeral(numeral)} | {scale.pretty} "
-                     f"| {origin(scale)} | {names(chord.names)} |")
+            if first not in bars:
+                bars.append(first)
+    return tuple((_bars(bars), chord.pretty, pretty_numeral(numeral), scale.pretty, origin(scale), names(chord.names))
+                 for (chord, numeral, scale), bars in places.items())
+
+
+def harmony_table(harmony: Harmony) -> str:
+    """The rows as a Markdown table, chords in bold."""
+    lines = ["| " + " | ".join(COLUMNS) + " |", "|---" * len(COLUMNS) + "|"]
+    lines += [f"| {bars} | **{chord}** | " + " | ".join(rest) + " |" for bars, chord, *rest in harmony_rows(harmony)]
     return "\n".join(lines)
 
 

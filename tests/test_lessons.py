@@ -1,0 +1,51 @@
+"""Every lesson of ours runs, gives what it recorded, is true, and builds."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from workbook.cli import main
+
+ROOT = Path(__file__).resolve().parent.parent
+LESSONS = sorted((ROOT / "lessons").rglob("*.ipynb"))
+NOTEBOOKS = sorted((ROOT / "workbook" / "notebooks").glob("*.ipynb"))
+
+
+def test_lessons_run_and_compare_by_nbval() -> None:
+    """nbval (BSD-3) runs each cell again and compares; an unrecorded one it would pass, so `check` looks for those."""
+    done = subprocess.run([sys.executable, "-m", "pytest", "--nbval", "--nbval-current-env", "-q", "-c", "/dev/null",
+                           "--rootdir", str(ROOT / "lessons"), str(ROOT / "lessons")],
+                          cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout[-3000:]
+
+
+def test_check_finds_nothing_wrong() -> None:
+    done = CliRunner().invoke(main, ["check", "--no-run", str(ROOT / "lessons")])
+    assert done.exit_code == 0, done.output
+    assert f"{len(LESSONS)} lessons checked: all true" in done.output
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_every_lesson_builds(path: Path, tmp_path: Path) -> None:
+    done = CliRunner().invoke(main, ["build", "--no-run", "--out", str(tmp_path), str(path)])
+    assert done.exit_code == 0, done.output
+    pack = tmp_path / path.stem
+    assert {file.name for file in pack.iterdir()} == {"handout.pdf", "lesson.html", "lesson.mid", "lesson.musicxml"}
+    assert (pack / "handout.pdf").read_bytes().startswith(b"%PDF")
+    assert (pack / "lesson.mid").read_bytes().startswith(b"MThd")
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_interactive_notebooks_run(path: Path) -> None:
+    from workbook.lessons import read_lesson
+    from workbook.packs.run import run_lesson
+
+    ran = run_lesson(read_lesson(path), path.parent)
+    shown = [output for cell in ran["cells"] for output in cell.get("outputs", ())]
+    assert shown
+    assert not any(output["output_type"] == "stream" for output in shown)

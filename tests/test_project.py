@@ -1,0 +1,91 @@
+"""The tree keeps its own rules: lint, types, folders, the README's commands, and help for every command."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from workbook.cli import main
+
+ROOT = Path(__file__).resolve().parent.parent
+TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "workbook", "lessons", "theorylib", "tests", "build"}
+
+
+def tracked() -> list[str]:
+    found = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if found.returncode:
+        pytest.skip("not a git checkout")
+    return found.stdout.splitlines()
+
+
+def run(*command: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False)
+
+
+def test_lint() -> None:
+    done = run("ruff", "check", ".", "--output-format", "concise")
+    assert done.returncode == 0, done.stdout
+
+
+def test_types() -> None:
+    done = run("mypy")
+    assert done.returncode == 0, done.stdout
+
+
+def test_top_level_holds_what_it_should_and_nothing_else() -> None:
+    names = {name.split("/")[0] for name in tracked()}
+    assert {name for name in names if not name.startswith(".")} == TOP
+
+
+def test_build_holds_outputs_only() -> None:
+    assert [name for name in tracked() if name.startswith("build/")] == ["build/.gitignore", "build/README.md"]
+
+
+def test_no_source_file_is_long() -> None:
+    """About 400 lines at most; a longer module has more than one purpose."""
+    long = {name: count for name in tracked() if name.endswith((".py", ".js", ".typ", ".css"))
+            if (count := len((ROOT / name).read_text(encoding="utf-8").splitlines())) > 420}
+    assert long == {}
+
+
+def test_ci_runs_the_commands_of_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    commands = re.findall(r"^```sh\n(.+?)\n```$", readme, re.MULTILINE | re.DOTALL)
+    assert len(commands) == 2
+    assert "vampbook build lessons/" in commands[0]
+    assert commands[1].endswith("python -m pytest")
+    lesson = re.search(r"build (lessons/\S+\.ipynb)", commands[0])
+    assert lesson is not None
+    assert (ROOT / lesson[1]).exists()
+    assert f"build/{Path(lesson[1]).stem}/" in readme
+    assert "README.md" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def commands(group: click.Group, path: tuple[str, ...] = ()) -> list[tuple[tuple[str, ...], click.Command]]:
+    return [found for name, command in group.commands.items() for found in (
+        [((*path, name), command)] + (commands(command, (*path, name)) if isinstance(command, click.Group) else []))]
+
+
+@pytest.mark.parametrize(("path", "command"), commands(main), ids=lambda one: one[0] if isinstance(one, tuple) else "")
+def test_every_command_has_help_with_an_example(path: tuple[str, ...], command: click.Command) -> None:
+    shown = CliRunner().invoke(main, [*path, "--help"])
+    assert shown.exit_code == 0
+    assert "Example:" in shown.output
+    assert f"vampbook {' '.join(path)}" in shown.output
+    assert "--quiet" in shown.output
+    assert all(option.help for option in command.params if isinstance(option, click.Option) and option.name not in (
+        "level", "folder", "paper")), "every option says what it is for"
+
+
+def test_start_up_is_light() -> None:
+    """`vampbook --help` and `import theorylib` load none of the slow libraries."""
+    code = "import sys, theorylib, workbook.cli; print(*sys.modules)"
+    loaded = set(subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True,
+                                check=True).stdout.split())
+    assert not loaded & {"numpy", "matplotlib", "music21", "verovio", "typst", "nbformat", "nbconvert", "IPython"}

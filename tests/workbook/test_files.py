@@ -1,0 +1,67 @@
+"""Files appear whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from workbook.files import FileError, read_text, slug, write_folder, write_whole
+
+
+def test_write_whole_replaces_and_leaves_nothing_beside(tmp_path: Path) -> None:
+    target = tmp_path / "sub" / "a.txt"
+    write_whole(target, "one")
+    write_whole(target, b"two")
+    assert target.read_bytes() == b"two"
+    assert [path.name for path in target.parent.iterdir()] == ["a.txt"]
+
+
+def test_a_failed_rename_keeps_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    target = tmp_path / "a.txt"
+    write_whole(target, "old")
+
+    def refuse(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", refuse)
+    with pytest.raises(FileError, match=r"cannot write .*a\.txt: No space left"):
+        write_whole(target, "new")
+    assert target.read_text() == "old"
+    assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_a_folder_is_replaced_as_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    pack = tmp_path / "pack"
+    write_folder(pack, {"a": "1", "b": "2"})
+    write_folder(pack, {"a": "3"})
+    assert {path.name: path.read_text() for path in pack.iterdir()} == {"a": "3"}
+    real = os.fsync
+    monkeypatch.setattr(os, "fsync", lambda handle: (_ for _ in ()).throw(OSError(5, "Input/output error")))
+    with pytest.raises(FileError, match="Input/output error"):
+        write_folder(pack, {"a": "4"})
+    monkeypatch.setattr(os, "fsync", real)
+    assert (pack / "a").read_text() == "3"
+    assert [path.name for path in tmp_path.iterdir()] == ["pack"]
+
+
+def test_reading_names_the_fault(tmp_path: Path) -> None:
+    with pytest.raises(FileError, match="No such file"):
+        read_text(tmp_path / "none")
+    (tmp_path / "b").write_bytes(b"ok\xff")
+    with pytest.raises(FileError, match=r"not a text file in UTF-8 \(byte 2\)"):
+        read_text(tmp_path / "b")
+
+
+@pytest.mark.parametrize(("title", "name"), [
+    ("Harbour steps", "harbour-steps"),
+    ("  Čaj & mёd, nº 2! ", "caj-md-no-2"), ("../../etc/x", "etc-x"), ("A" * 200, "a" * 80),
+])
+def test_slug(title: str, name: str) -> None:
+    assert slug(title) == name
+
+
+def test_a_title_without_letters_is_refused() -> None:
+    with pytest.raises(FileError, match="gives no file name"):
+        slug("…")
