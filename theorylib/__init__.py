@@ -18,8 +18,7 @@ from .errors import (
     SpellingError,
     VampError,
 )
-
-# from .fingering import finger
+from .fingering import finger
 from .harmony import Harmony, Reading, guide_tones, harmony, moves, numeral
 from .lines import Line, Mark, Note
 from .meters import Meter
@@ -31,6 +30,6 @@ __all__ = [
     "STANDARD", "Bar", "Chart", "ChartError", "Chord", "ChordError", "DrillError", "Event", "FingeringError",
     "Harmony", "Interval", "Line", "LineError", "Mark", "Meter", "NeckError", "Note", "NoteName", "Pitch", "Place",
     "Reading", "Scale", "ScaleError", "Section", "SpellingError", "Tone", "Tuning", "VampError", "avoid_notes",
-    "chord_scales", "continuous_arpeggio", "guide_tones", "harmony", "moves", "numeral", "scale_degrees",
+    "chord_scales", "continuous_arpeggio", "finger", "guide_tones", "harmony", "moves", "numeral", "scale_degrees",
     "scales_with", "tempo_ladder", "tensions",
 ]

@@ -33,7 +33,8 @@ def read_chart(text: str, given: Mapping[str, str]) -> tuple[dict, list[Bar]]:
     for word, value in given.items():
         _read_header(headers, word, value, word, reader)
     for number, raw in enumerate(text.splitlines(), 1):
-        line = _COMMENT.sub("", raw)
+        header = _HEADER.match(raw)
+        line = raw if header and header[1].lower() == "title" else _COMMENT.sub("", raw)  # a title is taken whole
         header = _HEADER.match(line)
         if header and "|" not in header[1]:
             word = header[1].lower()

@@ -320,12 +320,14 @@ def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], b
     alter -= set(QUALITIES[quality])
     for degree in sorted(alter & {"b9", "#9", "#11", "b13"}, key=lambda one: int(one[1:]), reverse=True):
         number = degree[1:]
+        if number == "11" and "sus" in quality:
+            continue  # the suspended 4th is no tension: it stays beside the #11
         if number in QUALITIES[quality] and number in _OUTER and quality in _SHRUNK:
             shrunk = _SHRUNK[quality]
             if number == "9" and quality not in ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9"):
                 continue  # a 13b9 stays a 13: only its 9th is replaced
             quality = shrunk
-    add -= set(QUALITIES[quality])
+    add -= set(QUALITIES[quality]).union({"13"} if "6" in QUALITIES[quality] else ())
     if "13" in add and quality in ("7", "7sus4") and alter & {"b9", "#9"}:  # G7(b9,13) is G13b9
         quality = quality.replace("7", "13")
         add -= {"13"}

@@ -131,7 +131,7 @@ def register_displays() -> None:
     except ImportError:
         return
     shell = get_ipython()
-    if shell is not None:
+    if shell is not None and shell.display_formatter is not None:
         for kind, show in _DISPLAYS.items():
             shell.display_formatter.mimebundle_formatter.for_type(kind, show)
 

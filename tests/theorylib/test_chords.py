@@ -125,6 +125,9 @@ def test_a_writing_of_the_source_means_the_same_chord_to_us_where_we_read_it():
                     names = Chord.parse(writing).names
                 except ChordError:
                     continue
+                if names[0] != "C":  # music21 writes C(b5) as Cb5, which is C flat's power chord to us
+                    assert writing == "Cb5"
+                    continue
                 assert set(names) == set(Chord.parse(row[0].split()[0]).names), writing
 
 
@@ -272,7 +275,7 @@ def test_printing_reads_back(text):
 
 
 def test_most_combinations_are_read():
-    tried = [f"C{quality}{word}" for quality in QUALITIES for word in _MODIFIER_READS]
+    tried = [f"C{quality}({word})" for quality in QUALITIES for word in _MODIFIER_READS]
     refused = []
     for text in tried:
         try:
