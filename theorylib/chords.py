@@ -328,7 +328,8 @@ def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], b
                 continue  # a 13b9 stays a 13: only its 9th is replaced
             quality = shrunk
     add -= set(QUALITIES[quality]).union({"13"} if "6" in QUALITIES[quality] else ())
-    if "13" in add and quality in ("7", "7sus4") and alter & {"b9", "#9"}:  # G7(b9,13) is G13b9
+    # G7(b9,13) is G13b9
+    if "13" in add and "9" not in add and quality in ("7", "7sus4") and alter & {"b9", "#9"} and "b13" not in alter:
         quality = quality.replace("7", "13")
         add -= {"13"}
     for degree in ("9", "13", "11"):

@@ -345,8 +345,7 @@ def _toward_end(hand: Hand, here: _Choices, there: _Choices, values: list[int], 
     of `there` that share a hand position are first reduced to the best for each starting string.
     """
     if step.joined:
-        return [min(IMPOSSIBLE, points + min(_joined_values(hand, grip, there.grips, values, step)))
-                for grip, points in zip(here.grips, here.costs, strict=True)]
+        return _toward_join(hand, here, there, values, step)
     still = len(here.by_hand) == 1 and here.by_hand.keys() == there.by_hand.keys()
     shifts, free_shifts = hand.shifts(step.time_ms, step.rest), hand.shifts(step.time_ms, True)
     found = [IMPOSSIBLE] * len(here.grips)
@@ -379,10 +378,22 @@ def _best_by_hand(hand: Hand, strings: tuple[int, ...], there: _Choices, values:
     return row
 
 
-def _joined_values(hand: Hand, grip: Grip, grips: list[Grip], values: list[int], step: Step) -> Iterator[int]:
-    for other, value in zip(grips, values, strict=True):
-        moved = hand.move_cost(grip, other, step)
-        yield IMPOSSIBLE if moved is None else moved + value
+def _toward_join(hand: Hand, here: _Choices, there: _Choices, values: list[int], step: Step) -> list[int]:
+    """The same through joining marks: every pair of grips, of those that share the joined strings."""
+    found = [IMPOSSIBLE] * len(here.grips)
+    for strings, members in here.by_strings.items():
+        within = [index for others, rows in there.by_strings.items()
+                  if all(other in strings for other, kinds in zip(others, step.joins, strict=True) if kinds)
+                  for _, index in rows]
+        for _, index in members:
+            best = IMPOSSIBLE - here.costs[index]
+            for other in within:
+                if values[other] < best:
+                    moved = hand.move_cost(here.grips[index], there.grips[other], step)
+                    if moved is not None and moved + values[other] < best:
+                        best = moved + values[other]
+            found[index] = best + here.costs[index]
+    return found
 
 
 def _first_of(hand: Hand, grip: Grip, grips: list[Grip], values: list[int], step: Step, left: int) -> int:

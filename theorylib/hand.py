@@ -39,9 +39,10 @@ class Weights:
     stretch_per_mm: int = 3      # points a mm outside the four frets of the position
     crossing: int = 4            # points a string moved across between one note and the next
     roll: int = 6                # points for one finger taking the same fret of another string
-    jump: int = 300              # points for one finger taking another fret while the hand stays
+    jump: int = 300              # points for one finger taking another fret while the hand stays (not between chords)
     displaced: int = 25          # points for a chord's finger one fret beside its own
-    barre: int = 60              # points for a finger laid across strings
+    barre: int = 60              # points for the index laid across strings; any other finger costs twice that
+    little: int = 3              # points for the little finger in a chord
     open_avoided: int = 200      # points an open string, where open strings are to be avoided
     open_per_fret: int = 8       # points an open string for each fret of the hand above fret 1: its tone sticks out
     height: int = 1              # points a note for each fret that the hand stands above fret 1
@@ -89,6 +90,7 @@ class Cost:
     jump: int = 0
     displaced: int = 0
     barre: int = 0
+    little: int = 0
     open_string: int = 0
     height: int = 0
     shifts: int = field(default=0, metadata={"count": True})
@@ -127,12 +129,12 @@ class Hand:
         if counted is None:
             return None
         weights, above = self.weights, grip.hand - 1
-        if counted == (0, 0, 0, 0):
+        if counted == (0, 0, 0, 0, 0):
             return weights.height * above
-        stretch_mm, open_strings, displaced, barres = counted
+        stretch_mm, open_strings, displaced, barres, little = counted
         each_open = weights.open_per_fret * above + (weights.open_avoided if avoid_open else 0)
         return (weights.stretch_per_mm * stretch_mm + each_open * open_strings + weights.displaced * displaced
-                + weights.barre * barres + weights.height * above)
+                + weights.barre * barres + weights.little * little + weights.height * above)
 
     def move_cost(self, one: Grip, two: Grip, step: Step) -> int | None:
         """Points for going from `one` to `two`; None when a joining mark forbids it."""
@@ -177,11 +179,11 @@ class Hand:
     def explain(self, one: Grip | None, two: Grip, step: Step | None, avoid_open: bool = False) -> Cost:
         """The cost of reaching `two` from `one` (None at the start) and holding it, by cause."""
         weights, above = self.weights, two.hand - 1
-        stretch_mm, open_strings, displaced, barres = self._held(two) or (0, 0, 0, 0)
+        stretch_mm, open_strings, displaced, barres, little = self._held(two) or (0, 0, 0, 0, 0)
         each_open = weights.open_per_fret * above + (weights.open_avoided if avoid_open else 0)
         held = Cost(stretch=weights.stretch_per_mm * stretch_mm, displaced=weights.displaced * displaced,
-                    barre=weights.barre * barres, open_string=each_open * open_strings,
-                    height=weights.height * above, stretch_mm=stretch_mm)
+                    barre=weights.barre * barres, little=weights.little * little,
+                    open_string=each_open * open_strings, height=weights.height * above, stretch_mm=stretch_mm)
         if one is None or step is None:
             return held
         apart = strings_between(one.strings, two.strings)
@@ -192,8 +194,9 @@ class Hand:
         points = (self.move_cost(one, two, step) or 0) - moved.crossing
         return held + moved + Cost(shift=points, shifts=1, shift_mm=self.mm[one.hand][two.hand])
 
-    def _held(self, grip: Grip) -> tuple[int, int, int, int] | None:
-        """Stretch in mm, open strings, displaced fingers and barres of a grip; None when no hand can hold it."""
+    def _held(self, grip: Grip) -> tuple[int, int, int, int, int] | None:
+        """Stretch in mm, open strings, displaced fingers, barres (the index's count one, others two) and 1 for the
+        little finger in a chord; None when no hand can hold the grip."""
         if len(set(grip.strings)) < len(grip.strings) or not 1 <= grip.hand <= self.frets:
             return None
         open_strings, pressed = 0, []
@@ -219,7 +222,8 @@ class Hand:
         barres = _barres(pressed, grip) if len(pressed) > 1 else 0
         if barres is None:
             return None
-        return self._stretch_mm(grip.hand, [fret for fret, _, _ in pressed]), open_strings, displaced, barres
+        stretch_mm = self._stretch_mm(grip.hand, [fret for fret, _, _ in pressed])
+        return stretch_mm, open_strings, displaced, barres, int(len(pressed) > 1 and 4 in grip.fingers)
 
     def _stretch_mm(self, hand: int, frets: list[int]) -> int:
         if not frets:
@@ -270,13 +274,17 @@ def _joins(kind: str, fret: int, finger: int | None, next_fret: int, next_finger
 
 
 def _finger_moves(one: Grip, two: Grip) -> tuple[int, int]:
-    """Fingers that roll to another string at their fret, and fingers that jump to another fret."""
+    """Fingers that roll to another string at their fret, and fingers that jump to another fret.
+
+    A chord is gripped afresh, so to or from a chord any finger that changes its place counts as a roll.
+    """
     rolls = jumps = 0
+    chord = len(one.strings) > 1 or len(two.strings) > 1
     for finger in {finger for finger in two.fingers if finger}:
         was = _places_of(one, finger)
         now = _places_of(two, finger)
         if was and not was & now:
-            if {fret for _, fret in was} == {fret for _, fret in now}:
+            if chord or {fret for _, fret in was} == {fret for _, fret in now}:
                 rolls += 1
             else:
                 jumps += 1
@@ -289,7 +297,7 @@ def _places_of(grip: Grip, finger: int) -> set[tuple[int, int]]:
 
 
 def _barres(pressed: list[tuple[int, int, int]], grip: Grip) -> int | None:
-    """How many fingers lie across strings; None when the fingers would have to cross or a barre mutes a note.
+    """How many fingers lie across strings, fingers other than the index twice; None when the fingers would have to cross or a barre mutes a note.
 
     Fingers rise with the frets, and at one fret from the thick strings to the thin ones. A barre stops every string
     that it crosses, so no note between its ends may lie below it.
@@ -305,4 +313,4 @@ def _barres(pressed: list[tuple[int, int, int]], grip: Grip) -> int | None:
         for string, other, finger_used in zip(grip.strings, grip.frets, grip.fingers, strict=True):
             if thinnest < string < thickest and other < fret and finger_used is not None:
                 return None
-    return len(barres)
+    return sum(1 if finger == 1 else 2 for finger in barres)

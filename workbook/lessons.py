@@ -8,17 +8,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from theorylib.fingering import finger
-
 from theorylib.charts import Chart
 from theorylib.drills import continuous_arpeggio
 from theorylib.errors import VampError
-from theorylib.harmony import Harmony, harmony
+from theorylib.fingering import finger
+from theorylib.harmony import Harmony, Reading, harmony
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
 
@@ -55,13 +54,18 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
     if choices.level not in LEVELS:
         raise LessonError(f"“{choices.level}” is not a level", value=choices.level, expected=", ".join(LEVELS))
     read = harmony(chart)
+    if chart.key is None:  # the staff needs a signature, and the lesson says what was found
+        home = read.homes[0]
+        chart = replace(chart, key=home.scale if home.scale.family == "major" else home.key)
+        read = harmony(chart)
     position = choices.position or best_position(chart, choices)
     finger(continuous_arpeggio(chart, choices.per_chord, position, tuning=choices.tuning, passes=choices.passes),
            choices.tuning, position)
     cells = list(_cells(chart, read, choices, position))
     about = {
         "title": choices.title, "level": choices.level, "minutes": choices.minutes, "tempo": str(chart.tempo),
-        "feel": chart.feel, "key": str(read.homes[0].key), "aims": _aims(chart, read, position),
+        "feel": chart.feel, "home": str(read.homes[0].scale), "key": str(read.homes[0].key),
+        "aims": _aims(chart, read, choices, position),
     }
     return {
         "cells": cells,
@@ -97,13 +101,13 @@ def best_position(chart: Chart, choices: Choices) -> int:
     return min(found, key=lambda row: (row[1] > 1, row[0], row[1]))[2]
 
 
-def _aims(chart: Chart, read: Harmony, position: int) -> list[str]:
+def _aims(chart: Chart, read: Harmony, choices: Choices, position: int) -> list[str]:
     chords = prose.listed(dict.fromkeys(reading.chord.pretty for reading in prose.readings(read)))
     home = read.homes[0].scale.pretty
     return [
         f"Name the home scale of these changes ({home}) and the scale of each chord.",
         f"Play the arpeggios of {chords} in position {position} and cross every change to the nearest chord tone.",
-        f"Keep steady eighth notes or finer at ♩ = {chart.tempo} with a {chart.feel} feel.",
+        f"Keep {_note_words(chart, choices.per_chord)} steady at ♩ = {chart.tempo}, feel {chart.feel}.",
     ]
 
 
@@ -111,21 +115,22 @@ def _cells(chart: Chart, read: Harmony, choices: Choices, position: int) -> Iter
     readings = prose.readings(read)
     yield text_cell("title", f"# {choices.title}\n\n"
                     f"*Level: {choices.level} · about {choices.minutes} minutes · ♩ = {chart.tempo} · {chart.feel} · "
-                    f"key of {read.homes[0].key.pretty.replace('natural ', '')}*")
-    yield text_cell("aims", "## Aims\n\n" + "\n".join(f"- {aim}" for aim in _aims(chart, read, position)))
+                    f"home scale {read.homes[0].scale.pretty}*")
+    yield text_cell("aims", "## Aims\n\n" + "\n".join(f"- {aim}" for aim in _aims(chart, read, choices, position)))
     yield code_cell("kit", "from workbook.kit import *")
     yield code_cell("choices", f'tuning = "{choices.tuning}"\nposition = {position}', "parameters")
     yield text_cell("changes-words", "## The changes\n\n" + _changes_words(chart, read))
     yield code_cell("changes", f'chart = Chart.parse("""\n{chart}\n""")\nchart')
     yield text_cell("home-words", f"## The home scale\n\n{prose.homes(read)} {prose.numerals(read)}")
     yield code_cell("harmony", "read = harmony(chart)\nread")
-    yield text_cell("chords-words", "## Each chord in turn\n\n" + "\n\n".join(map(prose.chord_paragraph, readings)))
+    yield text_cell("chords-words", "## Each chord in turn\n\n" + "\n\n".join(
+        prose.chord_paragraph(reading, prose.other_basses(read, reading)) for reading in readings))
     yield text_cell("moves-words", "### From chord to chord\n\n"
                     "Play these moves slowly, one voice at a time: they are what the ear follows through the changes.")
     yield code_cell("moves", "moves(read)")
     yield text_cell("neck-words", f"## On the neck\n\nStay in position {position}: the first finger belongs to fret "
                     f"{position}. Shapes show the function of each chord tone; small rings are the other scale notes.")
-    for index, reading in enumerate(_few(readings), 1):
+    for index, reading in enumerate(_to_draw(read), 1):
         yield code_cell(f"neck-{index}", f'plot_neck("{reading.scale}", over="{reading.chord}", '
                         "position=position, tuning=tuning)")
     yield text_cell("drill-words", "## The drill: continuous arpeggio\n\n" + _drill_words(chart, choices))
@@ -150,6 +155,15 @@ def _changes_words(chart: Chart, read: Harmony) -> str:
             f"Listen for {prose.listed(kinds)}. Play each chord once and sing its 3rd before you read on.")
 
 
+def _note_words(chart: Chart, per_chord: int) -> str:
+    """The drill's note value by name where all its chords give one ("eighth notes"), else in general words."""
+    names = {Fraction(1): "quarter notes", Fraction(1, 2): "eighth notes", Fraction(1, 4): "sixteenth notes",
+             Fraction(1, 3): "eighth-note triplets", Fraction(1, 6): "sixteenth-note triplets",
+             Fraction(2, 3): "quarter-note triplets"}
+    lengths = {event.duration_beats / per_chord for event in chart.events if event.chord.root}
+    return names.get(lengths.pop(), "the notes") if len(lengths) == 1 else "the notes"
+
+
 def _sound(degrees: tuple[str, ...]) -> str:
     """A chord's kind by ear (common practice, no source)."""
     has = set(degrees)
@@ -166,10 +180,12 @@ def _sound(degrees: tuple[str, ...]) -> str:
     return "the hovering sound of a chord without a third"
 
 
-def _few(readings: tuple[Any, ...], most: int = 4) -> tuple[Any, ...]:
-    """The chords that get a neck diagram: the first few scales that differ."""
-    found = {(reading.scale, reading.chord.root): reading for reading in reversed(readings)}
-    return tuple(reading for reading in readings if reading in found.values())[:most]
+def _to_draw(read: Harmony, most: int = 4) -> list[Reading]:
+    """The chords that get a neck diagram: the first, then those whose scale leaves the home, then the others."""
+    readings = prose.readings(read)
+    ranked = sorted(readings, key=lambda reading: (
+        reading is not readings[0], reading.scale.parent == reading.home.parent, readings.index(reading)))
+    return [reading for reading in readings if reading in ranked[:most]]
 
 
 def _drill_words(chart: Chart, choices: Choices) -> str:

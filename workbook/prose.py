@@ -83,20 +83,29 @@ def numerals(harmony: Harmony) -> str:
 
 
 def readings(harmony: Harmony) -> tuple[Reading, ...]:
-    """Each chord once, in the order of first appearance, N.C. left out."""
+    """Each chord once, in the order of first appearance; N.C. and other basses under the same chord are left out."""
     found: dict[tuple[Chord, Scale], Reading] = {}
     for reading in harmony.chords:
         if reading.chord.root is not None:
-            found.setdefault((reading.chord, reading.scale), reading)
+            found.setdefault((reading.chord.without_bass(), reading.scale), reading)
     return tuple(found.values())
 
 
-def chord_paragraph(reading: Reading) -> str:
-    """What to know of one chord: its scale and where it comes from, its tones, its colours and what to pass through."""
+def other_basses(harmony: Harmony, reading: Reading) -> tuple[Chord, ...]:
+    """The same chord over other basses, where the chart has it."""
+    return tuple(dict.fromkeys(
+        other.chord for other in harmony.chords
+        if other.chord != reading.chord and other.chord.without_bass() == reading.chord.without_bass()))
+
+
+def chord_paragraph(reading: Reading, basses: Sequence[Chord] = ()) -> str:
+    """What to know of one chord: its scale and origin, its tones, its colours, what to pass through, other `basses`."""
     chord, scale = reading.chord, reading.scale
     lines = [f"**{chord.pretty}** takes **{scale.pretty}** ({origin(scale)}).", f"The chord sounds {tones(chord)}."]
     if chord.bass is not None:
         lines.append(f"The bass plays {chord.bass.pretty}.")
+    lines += [f"{other.pretty} is the same chord with {other.bass.pretty if other.bass else 'its root'} in the bass."
+              for other in basses]
     missing = [tone for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
     if missing:
         lines.append(f"Its {listed(tone.name.pretty for tone in missing)} lies outside that scale: "

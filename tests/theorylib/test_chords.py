@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from itertools import permutations
+from itertools import combinations, permutations
 
 import pytest
 from hypothesis import given, settings
@@ -272,6 +272,22 @@ def test_printing_reads_back(text):
     assert [tone.name for tone in chord.tones] == list(chord.names)
     assert len(set(chord.names)) == len(chord.names)
     assert all(chord.root.up(tone.interval) == tone.name for tone in chord.tones)
+
+
+def test_printing_reads_back_for_every_quality_with_up_to_three_modifiers():
+    words = sorted({meaning: word for word, meaning in _MODIFIER_READS.items()}.values())
+    read = 0
+    for quality in QUALITIES:
+        for count in range(4):
+            for chosen in combinations(words, count):
+                try:
+                    chord = Chord.parse(f"C{quality}" + "".join(f"({word})" for word in chosen))
+                except ChordError:
+                    continue
+                read += 1
+                assert Chord.parse(str(chord)) == chord
+                assert len(set(chord.names)) == len(chord.names)
+    assert read > 20_000
 
 
 def test_most_combinations_are_read():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import tempfile
@@ -62,7 +63,7 @@ def check_runs(paths: Sequence[Path]) -> list[Finding]:
             if failure is not None:
                 told = case.get("classname", "") + case.get("name", "")
                 path = next((one for one in paths if one.stem in told), paths[0])
-                found.append(Finding(path, _cell_number(case.get("name", "")), _first_words(failure)))
+                found.append(Finding(path, _cell_number(path, case.get("name", "")), _first_words(failure)))
     return found
 
 
@@ -83,12 +84,17 @@ def _empty_settings(folder: Path) -> Path:
     return settings
 
 
-def _cell_number(name: str) -> int:
+def _cell_number(path: Path, name: str) -> int:
+    """nbval counts code cells from 0; a person counts all cells from 1."""
     digits = name.rsplit("::", 1)[-1].removeprefix("Cell ")
-    return int(digits) + 1 if digits.isdigit() else 0
+    code = [number for number, cell in enumerate(read_lesson(path)["cells"], 1) if cell["cell_type"] == "code"]
+    return code[int(digits)] if digits.isdigit() and int(digits) < len(code) else 0
 
 
 def _first_words(failure: ElementTree.Element) -> str:
-    text = (failure.text or failure.get("message") or "").strip()
-    lines = [line.strip() for line in text.splitlines() if line.strip()]
-    return " ".join(lines)[:300] or "the output differs from the recorded one"
+    """What nbval says, without colours and without the cell's own text: the error's last line, or the difference."""
+    text = re.sub(r"(?:\x1b|#x1B)\[[0-9;]*m", "", failure.text or failure.get("message") or "")
+    lines = [line.strip() for line in text.splitlines() if line.strip(" -")]
+    if any("execution failed" in line or "caused an exception" in line for line in lines):
+        return f"it raises {lines[-1]}"[:300]
+    return ("its output differs from the recorded one: " + " ".join(lines[1:]))[:300]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import copy
 import json
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -28,7 +28,7 @@ def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[
     from nbclient import NotebookClient
     from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
 
-    node = nbformat.from_dict(copy.deepcopy(dict(notebook)))
+    node = nbformat.reads(json.dumps(notebook), as_version=4)
     count = sum(cell.cell_type == "code" for cell in node.cells)
     done = 0
 
@@ -40,7 +40,7 @@ def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[
 
     client = NotebookClient(node, timeout=seconds, kernel_name="python3", record_timing=False,
                             store_widget_state=False, resources={"metadata": {"path": str(folder)}},
-                            on_cell_executed=count_cell)
+                            on_cell_executed=count_cell, extra_arguments=["--Application.log_level=40"])
     try:
         client.execute()
     except CellExecutionError as error:
@@ -76,8 +76,6 @@ def _failed_cell(node: Any) -> tuple[str, str]:
 
 def _line_in(traceback: list[str]) -> str:
     """The line of the cell that raised, read from IPython's traceback; empty when it is not there."""
-    import re
-
     plain = re.sub(r"\x1b\[[0-9;]*m", "", "\n".join(traceback))
     match = re.search(r"Cell In\[\d+\], line (\d+)", plain)
     return f", line {match[1]}" if match else ""
