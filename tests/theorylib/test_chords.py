@@ -259,7 +259,7 @@ def symbols(draw):
     return text.replace("#", "♯").replace("b", "♭") if draw(st.integers(0, 4)) == 0 else text
 
 
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=800, deadline=None)
 @given(symbols())
 def test_printing_reads_back(text):
     try:
