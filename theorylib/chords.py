@@ -226,6 +226,7 @@ class Chord:
 
 
 NO_CHORD = Chord(None)
+Meaning = tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]  # quality, alterations, additions, omissions
 
 
 def as_chord(value: Chord | str) -> Chord:
@@ -244,12 +245,19 @@ def _parse(text: str) -> Chord:
                          nearest=(upper,) if _reads(upper) else ())
     bass = _BASS.search(written, root.end())
     body = written[root.end():bass.start() if bass else None]
-    read = _read_body(body.strip())
-    if read is None:
+    meaning = _read_suffix(body.strip())
+    if meaning is None:
         choices = [root[0] + name for name in (*QUALITIES, *_EVERYDAY)]
         raise ChordError(f"cannot read “{body}” in the chord “{text}”", value=text,
                          expected="a quality such as m7, maj9, 7b9 or sus4", nearest=closest(root[0] + body, choices))
-    return _canonical(NoteName(root[0]), *read, NoteName(bass[1]) if bass else None)
+    return Chord(NoteName(root[0]), *meaning, NoteName(bass[1]) if bass and bass[1] != root[0] else None)
+
+
+@lru_cache(maxsize=4096)
+def _read_suffix(body: str) -> Meaning | None:
+    """What the text between root and bass means, whatever the root; None if it cannot be read."""
+    read = _read_body(body)
+    return None if read is None else _canonical(*read)
 
 
 def _reads(text: str) -> bool:
@@ -297,15 +305,17 @@ def _read_modifiers(text: str) -> list[tuple[str, str]] | None:
     return None if depth else found
 
 
-def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], bass: NoteName | None) -> Chord:
+def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
     """One value for all spellings of a chord: tensions folded into the quality, the rest in a fixed order."""
+    if not modifiers:
+        return quality, (), (), ()
     asked: dict[str, set[str]] = {"alter": set(), "add": set(), "omit": set()}
     for kind, target in modifiers:
         if kind == "sus":
             if quality + target in QUALITIES:
                 quality += target
             elif not (quality.endswith(target) or (quality, target) == ("11", "sus4")):  # those are suspended already
-                raise ChordError(f"“{quality}” cannot take {target}", value=f"{root}{quality}{target}",
+                raise ChordError(f"“{quality}” cannot take {target}", value=f"{quality}{target}",
                                  expected="sus2 or sus4 on a major triad or a 7, sus4 on a 9, 13 or maj7")
         else:
             asked[kind].add(target)
@@ -336,8 +346,9 @@ def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], b
         if degree in add and (quality, degree) in _GROWN and not {"b" + degree, "#" + degree} & alter:
             quality = _GROWN[quality, degree]
             add -= {degree, *QUALITIES[quality]}
-    degrees = _degrees(quality, tuple(alter), tuple(add), ())
-    omit = {number for number in omit if number in {degree.lstrip("b#") for degree in degrees}}
+    if omit:
+        degrees = _degrees(quality, tuple(sorted(alter)), tuple(sorted(add)), ())
+        omit &= {degree.lstrip("b#") for degree in degrees}
     if not quality and not alter and "3" in omit:
         quality, omit = "5", omit - {"3"}
     if "5" in omit and alter & {"b5", "#5"}:
@@ -346,7 +357,7 @@ def _canonical(root: NoteName, quality: str, modifiers: list[tuple[str, str]], b
     def ordered(found: set[str]) -> tuple[str, ...]:
         return tuple(sorted(found, key=lambda degree: _ORDER[degree]))
 
-    return Chord(root, quality, ordered(alter), ordered(add), tuple(sorted(omit)), None if bass == root else bass)
+    return quality, ordered(alter), ordered(add), tuple(sorted(omit))
 
 
 @lru_cache(maxsize=1024)
@@ -371,5 +382,13 @@ def _degrees(quality: str, alterations: tuple[str, ...], additions: tuple[str, .
 def _tones(chord: Chord) -> tuple[Tone, ...]:
     if chord.root is None:
         return ()
-    intervals = ((degree, Interval.of_degree(degree)) for degree in chord.degrees)
-    return tuple(Tone(chord.root.up(interval), degree, interval) for degree, interval in intervals)
+    root = chord.root.fifths
+    steps = _steps(chord.quality, chord.alterations, chord.additions, chord.omissions)
+    return tuple(Tone(NoteName.at(root + fifths), degree, interval) for degree, interval, fifths in steps)
+
+
+@lru_cache(maxsize=1024)
+def _steps(*meaning: *Meaning) -> tuple[tuple[str, Interval, int], ...]:
+    """The degrees of a chord on any root, each with its interval and that interval's moves along the line of fifths."""
+    intervals = ((degree, Interval.of_degree(degree)) for degree in _degrees(*meaning))
+    return tuple((degree, interval, interval.fifths) for degree, interval in intervals)

@@ -92,7 +92,8 @@ def target_shapes(
 ) -> tuple[Shape, ...]:
     """Every compact cluster of the target degrees over a chord, across the whole neck, lowest frets first.
 
-    `span_mm` limits the real stretch as well. Raises NeckError for a span that no hand has, SpellingError for a bad degree.
+    `span_mm` limits the real stretch as well. Raises NeckError for a span that no hand has, SpellingError for a bad
+    degree.
     """
     chord, tuning = as_chord(chord), as_tuning(tuning)
     wanted = tuple(dict.fromkeys(plain(degree) for degree in degrees))

@@ -46,6 +46,7 @@ def beats(text: str) -> list[tuple[str, Fraction, Fraction]]:
     ("|: A |1,2. B :|3. C | D |", "A B A B A C D"),
     ("|: A |1. B :|2. C | D :|", "A B A C D"),
     ("|: A |1. B :|2. C || D | E :|", "A B A C D E D E"),
+    ("|: A |1. B :|2. C || D || E :|", "A B A C D E D E"),
     ("|: A |1. B :|2. C |\n[X] D | E :|", "A B A C D E D E"),
     ("|: A |1. B | C :|2. D | E :|3. F | G :|: A | B :|", "A B C A D E A F G A B A B"),
     ("A | N.C. | A", "A N.C. A"),
@@ -271,6 +272,19 @@ def test_transposing_spells_in_the_new_key():  # common practice, no source: fla
     assert " ".join(str(event.chord) for event in chart.transpose(4).events) == "F#m7 B7 Emaj7 C#7b9/E#"
     assert str(chart.transpose(6).key) in ("F# major", "Gb major")
     assert chart.up(Interval.parse("m3")).events == chart.transpose(3).events
+
+
+@pytest.mark.parametrize(("key", "semitones", "expected"), [
+    ("B major", 2, "Db Gb"), ("Gb major", 1, "G C"), ("A major", 6, "Eb Ab"), ("F major", 6, "B E"),
+])
+def test_transposing_picks_the_key_with_fewer_accidentals(key, semitones, expected):  # common practice, no source
+    one, four = Scale.parse(key).names[0], Scale.parse(key).names[3]
+    chart = Chart.parse(f"key: {key}\n{one} | {four}").transpose(semitones)
+    assert " ".join(str(event.chord) for event in chart.events) == expected
+
+
+def test_a_double_bar_ends_the_bar_before_it_on_its_own_line():
+    assert [bar.double for bar in Chart.parse("A || B |\n|| D |").bars] == [True, False, False]
 
 
 VALID = "title: x\nkey: C minor\nmeter: 6/8\ntempo: 90\nfeel: swing\n[A] |: Cm7 / | % |1. F/G :|2. G7(b9,b13) Cm ||\n[B] | Ab :| x3 # y\n"
