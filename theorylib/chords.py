@@ -101,7 +101,6 @@ _SHRUNK = {
     "9": "7", "maj9": "maj7", "m9": "m7", "mMaj9": "mMaj7", "9sus4": "7sus4", "11": "9", "maj11": "maj9", "m11": "m9",
     "13": "9", "maj13": "maj9", "m13": "m9", "mMaj13": "mMaj9", "13sus4": "9sus4", "6/9": "6", "m6/9": "m6",
 }
-_OUTER = {"9": "9", "11": "11", "13": "13"}
 _PRETTY = (("m7b5", "ø7"), ("m9b5", "ø9"), ("dimMaj7", "°maj7"), ("dim", "°"), ("aug", "+"))
 _ORDER = {degree: index for index, degree in enumerate(
     ["1", "b3", "3", "b5", "5", "#5", "6", "bb7", "b7", "7", "b9", "9", "#9", "11", "#11", "b13", "13"])}
@@ -168,7 +167,10 @@ class Chord:
 
     @property
     def names(self) -> tuple[NoteName, ...]:
-        return tuple(tone.name for tone in self.tones)
+        if self.root is None:
+            return ()
+        steps, root = _steps(self.quality, self.alterations, self.additions, self.omissions), self.root.fifths
+        return tuple([NoteName.at(root + fifths) for _, _, fifths in steps])
 
     @property
     def pitch_classes(self) -> frozenset[int]:
@@ -226,6 +228,7 @@ class Chord:
 
 
 NO_CHORD = Chord(None)
+_name = lru_cache(maxsize=128)(NoteName)
 Meaning = tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]  # quality, alterations, additions, omissions
 
 
@@ -243,14 +246,14 @@ def _parse(text: str) -> Chord:
         upper = written[:1].upper() + written[1:]
         raise ChordError(f"“{text}” is not a chord symbol", value=text, expected="a root from A to G, then a quality",
                          nearest=(upper,) if _reads(upper) else ())
-    bass = _BASS.search(written, root.end())
+    bass = _BASS.search(written, root.end()) if "/" in written else None
     body = written[root.end():bass.start() if bass else None]
     meaning = _read_suffix(body.strip())
     if meaning is None:
         choices = [root[0] + name for name in (*QUALITIES, *_EVERYDAY)]
         raise ChordError(f"cannot read “{body}” in the chord “{text}”", value=text,
                          expected="a quality such as m7, maj9, 7b9 or sus4", nearest=closest(root[0] + body, choices))
-    return Chord(NoteName(root[0]), *meaning, NoteName(bass[1]) if bass and bass[1] != root[0] else None)
+    return Chord(_name(root[0]), *meaning, _name(bass[1]) if bass and bass[1] != root[0] else None)
 
 
 @lru_cache(maxsize=4096)
@@ -332,11 +335,10 @@ def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
         number = degree[1:]
         if number == "11" and "sus" in quality:
             continue  # the suspended 4th is no tension: it stays beside the #11
-        if number in QUALITIES[quality] and number in _OUTER and quality in _SHRUNK:
-            shrunk = _SHRUNK[quality]
+        if number in QUALITIES[quality] and quality in _SHRUNK:
             if number == "9" and quality not in ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9"):
                 continue  # a 13b9 stays a 13: only its 9th is replaced
-            quality = shrunk
+            quality = _SHRUNK[quality]
     add -= set(QUALITIES[quality]).union({"13"} if "6" in QUALITIES[quality] else ())
     # G7(b9,13) is G13b9
     if "13" in add and "9" not in add and quality in ("7", "7sus4") and alter & {"b9", "#9"} and "b13" not in alter:

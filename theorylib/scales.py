@@ -222,10 +222,15 @@ def all_scales() -> tuple[Scale, ...]:
 
 def scales_with(pitch_classes: frozenset[int]) -> tuple[Scale, ...]:
     """Every scale of the catalogue that holds all of `pitch_classes`."""
-    wanted = sum(1 << one for one in pitch_classes)
-    return tuple(scale for scale, mask in _catalogue() if wanted & ~mask == 0)
+    return _holding(sum(1 << one for one in pitch_classes))
+
+
+@lru_cache(maxsize=4096)  # as many as there are sets of pitch classes
+def _holding(wanted: int) -> tuple[Scale, ...]:
+    return tuple([scale for scale, missing in _catalogue() if not wanted & missing])
 
 
 @lru_cache(maxsize=1)
 def _catalogue() -> tuple[tuple[Scale, int], ...]:
-    return tuple((scale, scale.mask) for scale in all_scales())
+    """Every scale beside the bits of the pitch classes that it does not hold."""
+    return tuple((scale, ~scale.mask) for scale in all_scales())

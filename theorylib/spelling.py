@@ -29,12 +29,15 @@ A4_HZ = 440.0  # ISO 16
 
 def plain(text: str) -> str:
     """`text` with ♯ ♭ 𝄪 𝄫 turned into the # and b that people type."""
-    return text.translate(_READ)
+    return text if text.isascii() else text.translate(_READ)
 
 
 def pretty_accidentals(text: str) -> str:
-    """`text` with # and b turned into ♯ ♭ 𝄪 𝄫, for a text that is all note name or degree."""
-    return text.replace("##", "𝄪").replace("bb", "𝄫").replace("#", "♯").replace("b", "♭")
+    """`text` with # and b turned into ♯ and ♭, for a text that is all note name or degree (F♯♯, ♭♭7).
+
+    Doubles stay two signs: the single signs 𝄪 and 𝄫 are in hardly any text font.
+    """
+    return text.replace("#", "♯").replace("b", "♭")
 
 
 class NoteName(str):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 if __name__ == "__main__":
     here = Path(__file__).resolve()
-    sys.path[:0] = [str(here.parents[2]), str(here.parents[1]), str(here.parent)]
-    import theory
+    sys.path[:0] = [str(here.parents[2]), str(here.parents[1])]
+    from bench import theory
 
     print(theory.table(theory.measure()))

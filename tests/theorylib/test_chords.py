@@ -8,10 +8,11 @@ from itertools import combinations, permutations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.refusals import read_or_refuse
 from support.tables import ROOTS, rows, tonal
 
 from theorylib.chords import _MODIFIER_READS, _READS, NO_CHORD, QUALITIES, Chord
-from theorylib.errors import ChordError, VampError
+from theorylib.errors import ChordError
 from theorylib.spelling import Interval, NoteName
 
 SYMBOLS = rows("chord_symbols.txt", 6)
@@ -227,7 +228,7 @@ def test_no_chord(text):
 
 @pytest.mark.parametrize(("text", "pretty"), [  # common practice, no source
     ("Bbm7b5/Eb", "B♭ø7/E♭"), ("F#7#9", "F♯7♯9"), ("Cdim7", "C°7"), ("Abmaj7", "A♭maj7"), ("Gaug", "G+"),
-    ("C7b9#11", "C7♭9♯11"), ("Ebb7", "E𝄫7"), ("N.C.", "N.C."),
+    ("C7b9#11", "C7♭9♯11"), ("Ebb7", "E♭♭7"), ("N.C.", "N.C."),
 ])
 def test_what_people_read(text, pretty):
     assert Chord.parse(text).pretty == pretty
@@ -304,23 +305,22 @@ def test_most_combinations_are_read():
 
 @pytest.mark.parametrize("words", [("b9", "#11", "b13"), ("#5", "#9"), ("b5", "b9"), ("#9", "b13", "#11")])
 def test_order_and_parentheses_of_alterations_do_not_matter(words):
-    found = {Chord.parse(text) for order in permutations(words)
-             for text in ("G7" + "".join(order), f"G7({','.join(order)})", "G7" + "".join(f"({word})" for word in order))}
+    found = set()
+    for order in permutations(words):
+        bracketed = "".join(f"({word})" for word in order)
+        found |= {Chord.parse(f"G7{body}") for body in ("".join(order), f"({','.join(order)})", bracketed)}
     assert len(found) == 1
 
 
 @settings(max_examples=400, deadline=None)
 @given(st.one_of(st.text(max_size=12), st.text("ABCDEFGmajinsud#b♯♭øΔ°+-()/,0123456789 ", max_size=14)))
 def test_random_text_raises_nothing_but_our_error(text):
-    try:
-        chord = Chord.parse(text)
-    except VampError as error:
-        assert str(error)
-        return
-    assert chord is NO_CHORD or chord.tones
+    chord = read_or_refuse(Chord.parse, text)
+    assert chord is None or chord is NO_CHORD or chord.tones
 
 
-@pytest.mark.parametrize("text", ["", "H7", "Cfoo", "C7(b9", "C7b9)", "Cm7sus4", "Csus2sus4", "C7/", "C/9", "(C)", "C7,b9"])
+@pytest.mark.parametrize("text", [
+    "", "H7", "Cfoo", "C7(b9", "C7b9)", "Cm7sus4", "Csus2sus4", "C7/", "C/9", "(C)", "C7,b9"])
 def test_what_is_no_chord_is_refused(text):
     with pytest.raises(ChordError, match="“"):
         Chord.parse(text)

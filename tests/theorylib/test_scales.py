@@ -7,9 +7,10 @@ import warnings
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.refusals import read_or_refuse
 from support.tables import ROOTS, rows, tonal
 
-from theorylib.errors import ScaleError, VampError
+from theorylib.errors import ScaleError
 from theorylib.scales import _READS, KINDS, SYMMETRIC, Scale, all_scales, scales_with
 from theorylib.spelling import NoteName
 
@@ -105,7 +106,7 @@ def test_spelling_on_every_tonic_is_that_of_tonal(row):
 
 # Words of tonal that mean another scale or another spelling to us, with the reason.
 TONAL_DIFFERS = {
-    "pentatonic": "the major pentatonic to tonal; a guitarist's pentatonic is the minor one (common practice, no source)",
+    "pentatonic": "the major one to tonal; a guitarist's pentatonic is the minor one (common practice, no source)",
     "altered": "spelled by sharps", "super locrian": "spelled by sharps",
     "half-whole diminished": "Eb where we write the #9, D#", "dominant diminished": "Eb where we write the #9, D#",
     "whole tone": "A# where we write the b7",
@@ -159,7 +160,8 @@ def test_symmetric_scales_sound_alike_from_several_notes():
 def test_the_catalogue_holds_every_kind_on_twelve_tonics_once():
     scales = all_scales()
     assert len(set(scales)) == len(scales) == 12 * len(KINDS)
-    assert {(scale.kind, scale.tonic.pitch_class) for scale in scales} == {(kind, pc) for kind in KINDS for pc in range(12)}
+    found = {(scale.kind, scale.tonic.pitch_class) for scale in scales}
+    assert found == {(kind, pitch_class) for kind in KINDS for pitch_class in range(12)}
 
 
 def test_scales_with_a_chord_are_those_whose_notes_hold_it():
@@ -188,18 +190,14 @@ def test_printing_reads_back(tonic, word, capital):
     assert Scale.parse(str(scale)) == scale
     assert Scale.parse(scale.pretty) == scale
     assert len(set(scale.names)) == len(scale.degrees)
-    assert [name.letter for name in scale.names] == [name.letter for name in Scale(NoteName(tonic[0]), scale.kind).names]
+    natural = Scale(NoteName(tonic[0]), scale.kind)
+    assert [name.letter for name in scale.names] == [name.letter for name in natural.names]
 
 
 @given(st.one_of(st.text(max_size=16), st.text("ABCDEFG#b♯♭ majorinlydxcbluesw0123456789-", max_size=20)))
 def test_random_text_raises_nothing_but_our_error(text):
-    try:
-        scale = Scale.parse(text)
-    except VampError as error:
-        assert str(error)
-        return
-    assert scale.names
-    assert scale.parent.names
+    scale = read_or_refuse(Scale.parse, text)
+    assert scale is None or (scale.names and scale.parent.names)
 
 
 @pytest.mark.parametrize(("text", "expected"), [("Bb", "Bb major"), ("Cm", "C minor"), ("F# minor scale", "F# minor"),

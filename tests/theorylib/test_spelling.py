@@ -8,9 +8,10 @@ import warnings
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.refusals import read_or_refuse
 from support.tables import TABLES, tonal
 
-from theorylib.errors import SpellingError, VampError
+from theorylib.errors import SpellingError
 from theorylib.spelling import Interval, NoteName, Pitch, degree_of, plain, pretty_accidentals
 
 STANDARDS = json.loads((TABLES / "standards.json").read_text(encoding="utf-8"))
@@ -116,8 +117,8 @@ def test_a_name_can_be_followed_only_so_far():
 
 def test_signs_are_read_and_written():
     assert plain("E♭7♯9𝄪𝄫") == "Eb7#9##bb"
-    assert pretty_accidentals("bb7") == "𝄫7"
-    assert NoteName("F𝄪").pretty == "F𝄪"
+    assert pretty_accidentals("bb7") == "♭♭7"
+    assert NoteName("F𝄪").pretty == "F♯♯"
 
 
 # -- intervals -------------------------------------------------------------------------------------------------------
@@ -128,7 +129,8 @@ def test_intervals_add_like_numbers(a, b, c):
     assert (a + b) + c == a + (b + c)
     assert a + nothing == a
     assert a + -a == nothing
-    assert -(-a) == a
+    back = -a
+    assert -back == a
     assert (a + b).fifths == a.fifths + b.fifths
     assert (a + b).semitones % 12 == (a + b).fifths * 7 % 12
 
@@ -203,10 +205,6 @@ def test_a_name_that_does_not_sound_the_number_is_refused():
 @given(st.one_of(st.text(max_size=8), st.text("ABCDEFGHabc#b♯♭𝄪𝄫-0123456789²٣ ", max_size=9)))
 def test_random_text_raises_nothing_but_our_error(text):
     for read in (NoteName, Pitch.parse, Interval.parse, Interval.of_degree):
-        try:
-            value = read(text)
-        except VampError as error:
-            assert str(error)
-            continue
-        if read != Interval.of_degree:
+        value = read_or_refuse(read, text)
+        if value is not None and read != Interval.of_degree:
             assert read(str(value)) == value

@@ -1,0 +1,180 @@
+"""The changes as a picture: bars in rows, chord symbols large enough for a music stand, repeats, endings and sections."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from theorylib.bars import Bar
+from theorylib.charts import Chart, as_chart
+from theorylib.chords import Chord
+
+from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
+from .markers import GROUND, INK, QUIET
+from .pictures import Picture
+
+WIDTH, BARS_A_LINE = 760.0, 4      # units; four bars a line unless the chords need more room
+ROW, TOP, MARGIN = 74.0, 34.0, 12.0
+SIZE, SMALL, TINY = 27.0, 19.0, 13.0
+SMALLEST = 15.0                     # a symbol is set smaller than SIZE to fit its beats, never below this
+PAGE_MM = 180.0
+
+
+def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print: bool = False) -> Picture:
+    """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn."""
+    chart = as_chart(chart)
+    rows = list(_rows(chart, 2 if large_print else BARS_A_LINE))
+    parts = [_heading(chart)]
+    for number, row in enumerate(rows):
+        y = TOP + 22 + number * (ROW + (18 if under else 0))
+        x = MARGIN
+        width = (WIDTH - 2 * MARGIN) / max(len(rows[0]), BARS_A_LINE if len(rows) > 1 and not large_print else len(rows[0]))
+        for index, bar in row:
+            parts += _bar(chart, bar, index, x, y, width, under[index] if index < len(under) else "")
+            x += width
+    height = TOP + 22 + len(rows) * (ROW + (18 if under else 0)) + 4
+    alt = alt_text(chart)
+    svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
+           f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
+           f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
+    return Picture(svg, alt, f"The changes of {chart.title}" if chart.title else "The changes", PAGE_MM, str(chart))
+
+
+def alt_text(chart: Chart, limit: int = 600) -> str:
+    """The changes read aloud: meter, tempo, then the written bars with their sections and repeats."""
+    said = [f"Chord chart, {chart.meter}, {chart.feel}, {chart.tempo} quarter notes a minute"]
+    for number, bar in enumerate(chart.bars, 1):
+        words = [f"section {bar.section}" if bar.section else "", "repeat from here" if bar.opens else "",
+                 f"ending {' and '.join(map(str, bar.endings))}" if bar.endings else "",
+                 f"bar {number} " + " ".join(_spoken(cell) for cell in bar.cells if cell != "/"),
+                 f"played {bar.plays} times" if bar.plays > 2 else "end of repeat" if bar.plays == 2 else ""]
+        said.append(", ".join(filter(None, words)))
+    text = "; ".join(said) + "."
+    return text if len(text) <= limit else text[: limit - 1].rsplit(" ", 1)[0] + " …"
+
+
+def _spoken(cell: Chord | str) -> str:
+    if cell == "%":
+        return "the same again"
+    return cell.pretty.replace("♯", " sharp ").replace("♭", " flat ").strip() if isinstance(cell, Chord) else str(cell)
+
+
+def _rows(chart: Chart, most: int) -> list[list[tuple[int, Bar]]]:
+    """Written bars by line: a new line at each section and after `most` bars."""
+    rows: list[list[tuple[int, Bar]]] = []
+    for index, bar in enumerate(chart.bars):
+        if not rows or bar.section is not None or len(rows[-1]) == most:
+            rows.append([])
+        rows[-1].append((index, bar))
+    return rows
+
+
+def _heading(chart: Chart) -> str:
+    key = f"{chart.key.pretty.replace('natural ', '')} · " if chart.key else ""
+    about = f"{key}{chart.meter} · ♩ = {chart.tempo} · {chart.feel}"
+    title = _text(MARGIN, 24, chart.title, 17, INK, bold=True, anchor="start") if chart.title else ""
+    return title + _text(WIDTH - MARGIN, 24, about, 14, QUIET, anchor="end")
+
+
+def _bar(chart: Chart, bar: Bar, index: int, x: float, y: float, width: float, under: str) -> list[str]:
+    bottom, inner = y + ROW - 24, 10.0
+    parts = [_line(x, y, x, bottom)]
+    following = chart.bars[index + 1] if index + 1 < len(chart.bars) else None
+    if bar.opens:
+        parts += [_line(x + 2, y, x + 2, bottom, 4), _line(x + 7, y, x + 7, bottom), *_dots(x + 12, y, bottom)]
+        inner = 20.0
+    if bar.section:
+        wide = text_width(bar.section, TINY, bold=True) + 10
+        parts.append(f'<rect x="{x:.1f}" y="{y - 20:.1f}" width="{wide:.1f}" height="17" fill="none" stroke="{INK}" '
+                     'stroke-width="1.5"/>')
+        parts.append(_text(x + wide / 2, y - 11.5 + TINY * CAP_HEIGHT / 2, bar.section, TINY, INK, bold=True))
+    if bar.endings:
+        parts.append(_line(x + 3, y - 6, x + width - 6, y - 6, 1.2))
+        parts.append(_line(x + 3, y - 6, x + 3, y, 1.2))
+        parts.append(_text(x + 8, y + 8, ",".join(map(str, bar.endings)) + ".", 11, INK, anchor="start"))
+    end = x + width
+    if bar.plays > 1:
+        parts += [_line(end - 2, y, end - 2, bottom, 4), _line(end - 7, y, end - 7, bottom), *_dots(end - 12, y, bottom)]
+        if bar.plays > 2:
+            parts.append(_text(end - 4, y - 5, f"×{bar.plays}", TINY, INK, bold=True, anchor="end"))
+    elif bar.double:
+        parts += [_line(end, y, end, bottom), _line(end - 4, y, end - 4, bottom)]
+    elif following is None:
+        parts += [_line(end - 1, y, end - 1, bottom, 4), _line(end - 6, y, end - 6, bottom)]
+    else:
+        parts.append(_line(end, y, end, bottom))
+    parts += _cells(bar, x + inner, width - inner - (16 if bar.plays > 1 else 6), (y + bottom) / 2)
+    if under:
+        parts.append(_text(x + inner, bottom + 16, under, TINY, QUIET, anchor="start"))
+    return parts
+
+
+def _cells(bar: Bar, x: float, width: float, middle: float) -> list[str]:
+    if bar.cells == ("%",):
+        return [_same_again(x + width / 2, middle)]
+    step = width / len(bar.cells)
+    symbols = [(index, cell) for index, cell in enumerate(bar.cells) if isinstance(cell, Chord)]
+    parts = []
+    for position, (index, chord) in enumerate(symbols):
+        until = symbols[position + 1][0] if position + 1 < len(symbols) else len(bar.cells)
+        parts.append(_Symbol.of(chord).fitted((until - index) * step - 6).at(x + index * step, middle))
+    return parts
+
+
+@dataclass(frozen=True, slots=True)
+class _Symbol:
+    """A chord symbol in three pieces: root large, the rest of the name smaller and raised, the bass after a slash."""
+
+    root: str
+    rest: str
+    bass: str
+    size: float = SIZE
+
+    @classmethod
+    def of(cls, chord: Chord) -> _Symbol:
+        if chord.root is None:
+            return cls("N.C.", "", "", SMALL)
+        return cls(chord.root.pretty, chord.pretty_suffix, f"/{chord.bass.pretty}" if chord.bass else "")
+
+    @property
+    def width(self) -> float:
+        small = self.size * SMALL / SIZE
+        return (text_width(self.root, self.size, bold=True) + text_width(self.rest, small, bold=True)
+                + text_width(self.bass, self.size * 0.85, bold=True))
+
+    def fitted(self, room: float) -> _Symbol:
+        size = max(SMALLEST, min(self.size, self.size * room / max(self.width, 1.0)))
+        return _Symbol(self.root, self.rest, self.bass, round(size, 1))
+
+    def at(self, x: float, middle: float) -> str:
+        base, small = middle + self.size * CAP_HEIGHT / 2, round(self.size * SMALL / SIZE, 1)
+        parts = [_text(x, base, self.root, self.size, INK, bold=True, anchor="start")]
+        x += text_width(self.root, self.size, bold=True)
+        if self.rest:
+            parts.append(_text(x, base - self.size * 0.2, self.rest, small, INK, bold=True, anchor="start"))
+            x += text_width(self.rest, small, bold=True)
+        if self.bass:
+            parts.append(_text(x, base, self.bass, round(self.size * 0.85, 1), INK, bold=True, anchor="start"))
+        return "".join(parts)
+
+
+def _same_again(x: float, y: float) -> str:
+    return (_line(x - 11, y + 10, x + 11, y - 10, 4) + f'<circle cx="{x - 9:.1f}" cy="{y - 6:.1f}" r="3" fill="{INK}"/>'
+            f'<circle cx="{x + 9:.1f}" cy="{y + 6:.1f}" r="3" fill="{INK}"/>')
+
+
+def _dots(x: float, y: float, bottom: float) -> list[str]:
+    middle = (y + bottom) / 2
+    return [f'<circle cx="{x:.1f}" cy="{middle + shift:.1f}" r="2.6" fill="{INK}"/>' for shift in (-7, 7)]
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, width: float = 1.6) -> str:
+    return (f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{INK}" '
+            f'stroke-width="{width}"/>')
+
+
+def _text(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False, anchor: str = "middle") -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    return (f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" fill="{colour}"{weight}>'
+            f"{escape(text)}</text>")

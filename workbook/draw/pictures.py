@@ -1,0 +1,49 @@
+"""Pictures: an SVG with its alt text, caption and plain-text twin, shown alike in live, saved and untrusted notebooks.
+
+An untrusted notebook shows an <img> with a data address and its alt text, but no inline SVG: so the bundle carries the
+<img> as HTML, the SVG itself (with alt, caption and width in the metadata, for our exporters) and readable text.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from html import escape
+from typing import Any
+
+SVG_MIME = "image/svg+xml"
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing on its own white ground: `svg` text, `alt` words, `text` for a terminal, natural width in mm.
+
+    `extra` holds other representations of the same thing by media type (a line's JSON beside its engraving).
+    """
+
+    svg: str
+    alt: str
+    caption: str = ""
+    width_mm: float | None = None
+    text: str = ""
+    extra: Mapping[str, str] = field(default_factory=dict)
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> tuple[dict[str, Any], dict[str, Any]]:
+        about: dict[str, Any] = {"alt": self.alt, "caption": self.caption}
+        if self.width_mm is not None:
+            about["width_mm"] = self.width_mm
+        data = {"text/html": self.image_tag(), SVG_MIME: self.svg, "text/plain": self.text or self.alt, **self.extra}
+        return data, {SVG_MIME: about}
+
+    def image_tag(self) -> str:
+        """The picture as an <img> that needs no other file; shrinks with the page, never grows beyond its size."""
+        data = base64.b64encode(self.svg.encode()).decode()
+        width = "" if self.width_mm is None else f'width="{self.width_mm / 25.4 * 96:.0f}" '
+        caption = f"<figcaption>{escape(self.caption)}</figcaption>" if self.caption else ""
+        image = (f'<img alt="{escape(self.alt)}" {width}style="max-width:100%;height:auto" '
+                 f'src="data:{SVG_MIME};base64,{data}">')
+        return f"<figure>{image}{caption}</figure>" if caption else image
+
+    def __repr__(self) -> str:
+        return self.text or self.alt

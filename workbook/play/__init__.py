@@ -1,0 +1,1 @@
+"""Sound and interchange: Standard MIDI Files and MusicXML from lines and charts."""
