@@ -177,7 +177,7 @@ def _readable(at: Fraction, length: Fraction, meter: Meter) -> bool:
     if at == 0 and end == meter.bar_beats:
         return True
     if meter.compound:
-        return at % pulse == 0 and length % pulse == 0 or at // pulse == (end - Fraction(1, 64)) // pulse
+        return (at % pulse == 0 and length % pulse == 0) or at // pulse == (end - Fraction(1, 64)) // pulse
     half = meter.bar_beats / 2
     if meter.beats % 2 == 0 and meter.beats > 2 and at < half < end:
         return at == 0 or (at == pulse and length == 2 * pulse)

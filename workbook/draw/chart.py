@@ -1,4 +1,4 @@
-"""The changes as a picture: bars in rows, chord symbols large enough for a music stand, repeats, endings and sections."""
+"""The changes as a picture: bars in rows, symbols large enough for a music stand, repeats, endings and sections."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print:
     for number, row in enumerate(rows):
         y = TOP + 22 + number * (ROW + (18 if under else 0))
         x = MARGIN
-        width = (WIDTH - 2 * MARGIN) / max(len(rows[0]), BARS_A_LINE if len(rows) > 1 and not large_print else len(rows[0]))
+        width = (WIDTH - 2 * MARGIN) / max(map(len, rows))
         for index, bar in row:
             parts += _bar(chart, bar, index, x, y, width, under[index] if index < len(under) else "")
             x += width
@@ -95,7 +95,8 @@ def _bar(chart: Chart, bar: Bar, index: int, x: float, y: float, width: float, u
         parts.append(_text(x + 8, y + 8, ",".join(map(str, bar.endings)) + ".", 11, INK, anchor="start"))
     end = x + width
     if bar.plays > 1:
-        parts += [_line(end - 2, y, end - 2, bottom, 4), _line(end - 7, y, end - 7, bottom), *_dots(end - 12, y, bottom)]
+        parts += [_line(end - 2, y, end - 2, bottom, 4), _line(end - 7, y, end - 7, bottom),
+                  *_dots(end - 12, y, bottom)]
         if bar.plays > 2:
             parts.append(_text(end - 4, y - 5, f"×{bar.plays}", TINY, INK, bold=True, anchor="end"))
     elif bar.double:
@@ -114,12 +115,22 @@ def _cells(bar: Bar, x: float, width: float, middle: float) -> list[str]:
     if bar.cells == ("%",):
         return [_same_again(x + width / 2, middle)]
     step = width / len(bar.cells)
-    symbols = [(index, cell) for index, cell in enumerate(bar.cells) if isinstance(cell, Chord)]
-    parts = []
-    for position, (index, chord) in enumerate(symbols):
-        until = symbols[position + 1][0] if position + 1 < len(symbols) else len(bar.cells)
-        parts.append(_Symbol.of(chord).fitted((until - index) * step - 6).at(x + index * step, middle))
-    return parts
+    symbols = [(index * step, _Symbol.of(cell)) for index, cell in enumerate(bar.cells) if isinstance(cell, Chord)]
+    size = SIZE
+    while size > SMALLEST and _placed(symbols, size)[-1] > width:
+        size -= 0.5
+    starts = _placed(symbols, size)
+    return [symbol.sized(size).at(x + start, middle) for (_, symbol), start in zip(symbols, starts, strict=False)]
+
+
+def _placed(symbols: Sequence[tuple[float, _Symbol]], size: float) -> list[float]:
+    """Where each symbol of a bar starts, at its beat or behind the one before it; last, where they end."""
+    starts, end = [], 0.0
+    for beat, symbol in symbols:
+        start = max(beat, end)
+        starts.append(start)
+        end = start + symbol.sized(size).width + 8
+    return [*starts, end - 8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +145,7 @@ class _Symbol:
     @classmethod
     def of(cls, chord: Chord) -> _Symbol:
         if chord.root is None:
-            return cls("N.C.", "", "", SMALL)
+            return cls("N.C.", "", "")
         return cls(chord.root.pretty, chord.pretty_suffix, f"/{chord.bass.pretty}" if chord.bass else "")
 
     @property
@@ -143,9 +154,8 @@ class _Symbol:
         return (text_width(self.root, self.size, bold=True) + text_width(self.rest, small, bold=True)
                 + text_width(self.bass, self.size * 0.85, bold=True))
 
-    def fitted(self, room: float) -> _Symbol:
-        size = max(SMALLEST, min(self.size, self.size * room / max(self.width, 1.0)))
-        return _Symbol(self.root, self.rest, self.bass, round(size, 1))
+    def sized(self, size: float) -> _Symbol:
+        return _Symbol(self.root, self.rest, self.bass, size * (SMALL / SIZE if self.root == "N.C." else 1.0))
 
     def at(self, x: float, middle: float) -> str:
         base, small = middle + self.size * CAP_HEIGHT / 2, round(self.size * SMALL / SIZE, 1)
@@ -174,7 +184,8 @@ def _line(x1: float, y1: float, x2: float, y2: float, width: float = 1.6) -> str
             f'stroke-width="{width}"/>')
 
 
-def _text(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False, anchor: str = "middle") -> str:
+def _text(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False,
+          anchor: str = "middle") -> str:
     weight = ' font-weight="bold"' if bold else ""
     return (f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" fill="{colour}"{weight}>'
             f"{escape(text)}</text>")

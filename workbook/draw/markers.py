@@ -1,6 +1,6 @@
 """The look of notes on the neck: a shape, a fill and an ink for each function, shared by both renderers.
 
-Shape carries the meaning, colour supports it: the fills differ in lightness too, so that a grey print-out loses nothing.
+Shape carries the meaning, colour supports it: the fills differ in lightness too, so a grey print-out loses nothing.
 Contrast follows WCAG 2 (text 4.5:1 on its fill, shape 3:1 on the white ground); a test computes it.
 """
 
@@ -18,7 +18,7 @@ INLAY = "#e4e4e4"   # decoration, carries no meaning
 
 @dataclass(frozen=True, slots=True)
 class Marker:
-    """How a role is drawn: `corners` are unit offsets from the centre (none: a circle); sizes are shares of the radius."""
+    """How a role is drawn: `corners` are offsets from the centre in radii (none: a circle); sizes are shares of it."""
 
     word: str
     fill: str
@@ -31,13 +31,14 @@ class Marker:
 
 
 def _polygon(sides: int, turn: float = 0.0, stretch: float = 1.0) -> tuple[tuple[float, float], ...]:
-    return tuple((round(stretch * sin(2 * pi * (index + turn) / sides), 4), round(-cos(2 * pi * (index + turn) / sides), 4))
-                 for index in range(sides))
+    angles = (2 * pi * (index + turn) / sides for index in range(sides))
+    return tuple((round(stretch * sin(angle), 4), round(-cos(angle), 4)) for angle in angles)
 
 
+_SQUARE = ((-0.92, -0.92), (0.92, -0.92), (0.92, 0.92), (-0.92, 0.92))
 # In the order in which a legend names them.
 MARKERS: dict[str, Marker] = {
-    "root": Marker("root", "#1a1a1a", "#1a1a1a", "#ffffff", ((-0.92, -0.92), (0.92, -0.92), (0.92, 0.92), (-0.92, 0.92))),
+    "root": Marker("root", "#1a1a1a", "#1a1a1a", "#ffffff", _SQUARE),
     "third": Marker("3rd", "#0b5c94", "#0b5c94", "#ffffff"),
     "fifth": Marker("5th", "#ffffff", "#1a1a1a", "#1a1a1a", _polygon(5), 1.14),
     "seventh": Marker("7th or 6th", "#8f3a0c", "#8f3a0c", "#ffffff", _polygon(4, 0, 1.18), 1.16),

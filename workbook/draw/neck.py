@@ -82,7 +82,7 @@ def plot_neck(
     """A chord, a scale or a line on the neck, as a Picture; with `ax`, drawn into that matplotlib Axes instead.
 
     A scale `over` a chord shows the chord's tones by function and the other notes small. With a `position` only the
-    hand's frets are shown, a stretch only where a note has no other place. Without one, `frets` is the window (0 to 15).
+    hand's frets are shown, a stretch only where a note has no other place. Without one, `frets` is the window, 0 to 15.
     `labels` is degrees, names or fingers (a line's). Raises the nearest-choice error for text that is neither.
     """
     view = neck_view(what, tuning, over=over, frets=frets, position=position, labels=labels, left_handed=left_handed,
@@ -195,7 +195,8 @@ def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
     return tuple(found.values())
 
 
-def _window(dots: Iterable[Dot], tuning: Tuning, frets: tuple[int, int] | None, position: int | None) -> tuple[int, int]:
+def _window(dots: Iterable[Dot], tuning: Tuning, frets: tuple[int, int] | None,
+            position: int | None) -> tuple[int, int]:
     if frets is not None:
         return frets
     used = [dot.fret for dot in dots]

@@ -32,7 +32,8 @@ def draw_neck(view: NeckView, ax: Any) -> Any:
                    marker=_SIGNS[dot.role], facecolor=marker.fill, edgecolor=marker.stroke, linewidth=1.5, zorder=3)
         ax.text(x, dot.string, dot.label, color=marker.ink, ha="center", va="center", fontsize=8 * marker.text,
                 fontweight="bold", zorder=4)
-    ax.set_xticks([fret - 0.5 for fret in range(first + 1, last + 1)], [str(fret) for fret in range(first + 1, last + 1)])
+    shown = range(first + 1, last + 1)
+    ax.set_xticks([fret - 0.5 for fret in shown], [str(fret) for fret in shown])
     ax.set_yticks(list(view.tuning.strings), [pitch.name.pretty for pitch in view.tuning.open_strings])
     low = -0.9 if view.first_fret == 0 else first - 0.3
     ax.set_xlim((last + 0.3, low) if view.left_handed else (low, last + 0.3))

@@ -86,7 +86,8 @@ def _board(view: NeckView, frame: _Frame) -> list[str]:
     for fret in (frets[0] - 1, *frets):
         along = frame.wire(fret)
         nut = fret == 0
-        parts.append(_stroke(frame.point(along, 0), frame.point(along, frame.across), INK if nut else WIRE, 6 if nut else 2))
+        ends = frame.point(along, 0), frame.point(along, frame.across)
+        parts.append(_stroke(*ends, INK if nut else WIRE, 6 if nut else 2))
     start = frame.nut if view.first_fret == 0 else 0.0
     for string in view.tuning.strings:
         thickness = 1.2 + 0.35 * (string - 1)
@@ -158,7 +159,8 @@ def _stroke(one: tuple[float, float], two: tuple[float, float], colour: str, wid
             f'stroke-width="{width}"/>')
 
 
-def _text(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False, anchor: str = "middle") -> str:
+def _text(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False,
+          anchor: str = "middle") -> str:
     weight = ' font-weight="bold"' if bold else ""
     return (f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" fill="{colour}"{weight}>'
             f"{escape(text)}</text>")

@@ -28,11 +28,15 @@ class Picture:
     width_mm: float | None = None
     text: str = ""
     extra: Mapping[str, str] = field(default_factory=dict)
+    cuts: tuple[float, ...] = ()  # heights in the SVG's own units at which a page may break
 
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> tuple[dict[str, Any], dict[str, Any]]:
+    def _repr_mimebundle_(self, include: object = None,
+                          exclude: object = None) -> tuple[dict[str, Any], dict[str, Any]]:
         about: dict[str, Any] = {"alt": self.alt, "caption": self.caption}
         if self.width_mm is not None:
             about["width_mm"] = self.width_mm
+        if self.cuts:
+            about["cuts"] = list(self.cuts)
         data = {"text/html": self.image_tag(), SVG_MIME: self.svg, "text/plain": self.text or self.alt, **self.extra}
         return data, {SVG_MIME: about}
 

@@ -1,0 +1,198 @@
+"""Engraving: MEI through Verovio to SVG, our own text and marks laid over it at the places of our ids.
+
+Verovio sets text in whatever serif is installed and turns ♯ ♭ into private signs, so chord symbols, digits and fingers
+are written again in our font. Coordinates of the overlay are Verovio's own, ten to a unit of the picture.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from typing import Any
+
+from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
+from .mei import MeiScore
+from .symbols import AFTER, CHORD, LABEL, label_width, split_label, symbol_pieces
+
+SVG = "http://www.w3.org/2000/svg"
+XLINK = "http://www.w3.org/1999/xlink"
+INK = "#000000"
+FINGER, DIGIT, HEADER = 235.0, 290.0, 330.0               # type sizes, ten to a unit
+TOP_UNITS, SIDE_UNITS, BOTTOM_UNITS = 75, 32, 40           # margins around the engraving, in units
+_ID = re.compile(r"^[nt](\d+)(?:\.\d+)?$")
+
+ElementTree.register_namespace("", SVG)
+ElementTree.register_namespace("xlink", XLINK)
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a piece of the engraving stands, in overlay coordinates."""
+
+    x: float
+    y: float
+
+
+@dataclass(slots=True)
+class Engraving:
+    """An engraved page: its SVG tree, the group that holds overlay coordinates, and where our ids stand."""
+
+    root: ElementTree.Element
+    page: ElementTree.Element
+    width: float   # units of the viewBox
+    height: float
+    digits: dict[str, Spot]
+    cuts: tuple[float, ...] = ()
+
+
+def engrave(score: MeiScore, *, width_units: int, heading: tuple[str, str] = ("", ""), seed: int = 1) -> Engraving:
+    """Engrave a score at a page width in units, ten a millimetre; the same input gives the same bytes."""
+    toolkit = _toolkit()
+    toolkit.setOptions({
+        "pageWidth": width_units, "pageHeight": 60000, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
+        "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": seed,
+        "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": TOP_UNITS if any(heading) else 20,
+        "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0, "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
+    })
+    toolkit.resetXmlIdSeed(seed)
+    if not toolkit.loadData(score.text):
+        raise RuntimeError("Verovio refused the MEI that this module wrote")
+    if toolkit.getPageCount() != 1:
+        raise RuntimeError("the engraving ran over its page")
+    root = ElementTree.fromstring(toolkit.renderToSVG(1))
+    _strip(root)
+    page = next(node for node in root.iter(f"{{{SVG}}}g") if node.get("class") == "page-margin")
+    box = [float(part) for part in (root.get("viewBox") or "").split()]
+    engraving = Engraving(root, page, box[2], box[3], {})
+    _rewrite(engraving, score.words)
+    _head(engraving, heading)
+    engraving.cuts = tuple(_cuts(engraving))
+    return engraving
+
+
+def svg_text(engraving: Engraving, alt: str) -> str:
+    """The finished SVG on its own white ground, with the alt text as its title."""
+    root = engraving.root
+    root.set("width", f"{engraving.width:g}")
+    root.set("height", f"{engraving.height:g}")
+    root.set("role", "img")
+    for child in [child for child in root if child.tag in (f"{{{SVG}}}desc", f"{{{SVG}}}title")]:
+        root.remove(child)
+    title = ElementTree.Element(f"{{{SVG}}}title")
+    title.text = alt
+    ground = ElementTree.Element(f"{{{SVG}}}rect", {
+        "width": f"{engraving.width:g}", "height": f"{engraving.height:g}", "fill": "#ffffff", "style": "stroke:none"})
+    root.insert(0, title)
+    root.insert(1, ground)
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def overlay_text(x: float, y: float, text: str, size: float, *, bold: bool = False, anchor: str = "start",
+                 colour: str = INK) -> ElementTree.Element:
+    """A line of text in our font; y is the baseline."""
+    element = ElementTree.Element(f"{{{SVG}}}text", {
+        "x": f"{x:.0f}", "y": f"{y:.0f}", "font-size": f"{size:.0f}px", "font-family": FONT_STACK,
+        "text-anchor": anchor, "fill": colour, "font-weight": "bold" if bold else "normal", "font-style": "normal"})
+    element.text = text
+    return element
+
+
+@lru_cache(maxsize=1)
+def _toolkit() -> Any:
+    import verovio  # loads its fonts on first use
+
+    verovio.enableLog(verovio.LOG_ERROR)
+    return verovio.toolkit()
+
+
+def _strip(root: ElementTree.Element) -> None:
+    """Drop the white space that only indents."""
+    for node in root.iter():
+        if node.text and not node.text.strip():
+            node.text = None
+        if node.tail and not node.tail.strip():
+            node.tail = None
+
+
+def _rewrite(engraving: Engraving, words: Mapping[str, str]) -> None:
+    """Put our own text where Verovio put its placeholders, digits and fingers."""
+    for node in engraving.page.iter(f"{{{SVG}}}g"):
+        kind, name = node.get("class"), node.get("id", "")
+        if kind == "harm" and name in words:
+            spot = _spot(node)
+            node[:] = list(_chord(spot, words[name]))
+        elif kind == "fing":
+            spot = _spot(node)
+            node[:] = [overlay_text(spot.x, spot.y - 30, "".join(node.itertext()).strip(), FINGER, anchor="middle")]
+        elif kind == "note" and name.startswith("t") and _ID.match(name):
+            spot = _spot(node)
+            label = "".join(node.itertext()).strip()
+            middle = spot.y - 259 * 0.33  # the middle of Verovio's digit is the string
+            node[:] = [*_backed(spot.x, middle, label)]
+            engraving.digits[name] = Spot(spot.x, middle)
+
+
+def _backed(x: float, middle: float, label: str) -> Iterator[ElementTree.Element]:
+    """A TAB digit on a small ground of its own, so that the string does not run through it."""
+    wide = text_width(label, DIGIT, bold=True) + 40
+    yield ElementTree.Element(f"{{{SVG}}}rect", {
+        "x": f"{x - wide / 2:.0f}", "y": f"{middle - DIGIT * 0.44:.0f}", "width": f"{wide:.0f}",
+        "height": f"{DIGIT * 0.88:.0f}", "fill": "#ffffff", "style": "stroke:none"})
+    yield overlay_text(x, middle + DIGIT * CAP_HEIGHT / 2, label, DIGIT, bold=True, anchor="middle")
+
+
+def _chord(spot: Spot, words: str) -> Iterator[ElementTree.Element]:
+    """A chord symbol: boxed section label if any, root, raised suffix, bass; `words` is "[label] symbol"."""
+    x = spot.x
+    label, symbol = split_label(words)
+    if label:
+        wide = label_width(label)
+        yield ElementTree.Element(f"{{{SVG}}}rect", {
+            "x": f"{x:.0f}", "y": f"{spot.y - CHORD * 0.84:.0f}", "width": f"{wide:.0f}", "height": f"{CHORD:.0f}",
+            "fill": "none", "stroke": INK, "style": "stroke-width:24"})
+        yield overlay_text(x + wide / 2, spot.y - CHORD * 0.34 + CHORD * LABEL * CAP_HEIGHT / 2, label, CHORD * LABEL,
+                           bold=True, anchor="middle")
+        x += wide + AFTER
+    for text, size, rise in symbol_pieces(symbol):
+        yield overlay_text(x, spot.y - rise * CHORD, text, size * CHORD, bold=True)
+        x += text_width(text, size * CHORD, bold=True)
+
+
+def _head(engraving: Engraving, heading: tuple[str, str]) -> None:
+    left, right = heading
+    top = -10 * TOP_UNITS + HEADER + 20
+    if left:
+        engraving.page.append(overlay_text(0, top, left, HEADER, bold=True))
+    if right:
+        end = 10 * (engraving.width - SIDE_UNITS - 8)
+        engraving.page.append(overlay_text(end, top, right, HEADER * 0.9, anchor="end"))
+
+
+def _spot(node: ElementTree.Element) -> Spot:
+    text = next(node.iter(f"{{{SVG}}}text"))
+    return Spot(float(text.get("x", "0")), float(text.get("y", "0")))
+
+
+def _cuts(engraving: Engraving) -> Iterator[float]:
+    """Heights, in units of the viewBox, at which the picture may be cut between systems."""
+    top = _top_margin(engraving)
+    edges = []
+    for system in engraving.page.iter(f"{{{SVG}}}g"):
+        if system.get("class") != "system":
+            continue
+        lines = [float(match) for staff in system.iter(f"{{{SVG}}}g") if staff.get("class") == "staff"
+                 for path in staff.findall(f"{{{SVG}}}path")
+                 for match in re.findall(r"[ML][\d.-]+ ([\d.-]+)", path.get("d", ""))]
+        texts = [float(text.get("y", "0")) for text in system.iter(f"{{{SVG}}}text")]
+        edges.append((min([*lines, *texts]) - CHORD, max([*lines, *texts]) + 60))
+    for (_, bottom), (above, _) in pairwise(edges):
+        yield round(((bottom + above) / 2 + top) / 10, 1)
+
+
+def _top_margin(engraving: Engraving) -> float:
+    match = re.search(r"translate\([\d.-]+, ([\d.-]+)\)", engraving.page.get("transform", ""))
+    return float(match[1]) if match else 0.0

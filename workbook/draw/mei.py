@@ -1,0 +1,180 @@
+"""A line as MEI: staff and TAB with our own ids, ready for Verovio to engrave.
+
+Conventions: the staff carries an 8vb treble clef and sounding octaves. Ids: `n<index>` for a note on the staff,
+`t<index>` for its digit on the TAB, with `.<k>` for the k-th tied continuation; `c<k>` for chord symbols. A chord symbol, with the
+section label before it, is a placeholder of its width here, and written in our own font afterwards (see engrave).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from math import ceil
+
+from theorylib.lines import Line
+from theorylib.notation import Written, accidentals, signature_fifths, written_bars
+
+from .symbols import symbol_width
+
+_ACCIDENTALS = {"#": "s", "b": "f", "##": "x", "bb": "ff", "n": "n", "###": "xs", "bbb": "tb"}
+_GESTURAL = {0: "n", 1: "s", -1: "f", 2: "ss", -2: "ff"}
+
+
+@dataclass(slots=True)
+class MeiScore:
+    """The MEI text, and the words that belong at each chord symbol's id: "[label] symbol"."""
+
+    text: str
+    words: dict[str, str] = field(default_factory=dict)
+
+
+def mei_of(line: Line, *, staff: bool = True, tab: bool = True, fingers: bool = True) -> MeiScore:
+    """MEI for the whole line; chord symbols come as placeholders with their words beside."""
+    builder = _Builder(line, staff, tab, fingers)
+    return MeiScore(builder.document(), builder.words)
+
+
+class _Builder:
+    """Collects the pieces of one score; short-lived."""
+
+    def __init__(self, line: Line, staff: bool, tab: bool, fingers: bool) -> None:
+        self.line, self.staff, self.tab, self.fingers = line, staff, tab, fingers
+        self.words: dict[str, str] = {}
+        self.bars = written_bars(line)
+        self.tab_number = 2 if staff else 1
+        self.ids: dict[int, int] = {}  # note index to the number of values written for it so far
+
+    def document(self) -> str:
+        measures = "".join(self._measure(number, bar) for number, bar in enumerate(self.bars))
+        return ('<?xml version="1.0" encoding="UTF-8"?>'
+                '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0">'
+                "<meiHead><fileDesc><titleStmt><title/></titleStmt><pubStmt/></fileDesc></meiHead><music><body><mdiv>"
+                f"<score>{self._definition()}<section>{measures}</section></score></mdiv></body></music></mei>")
+
+    def _definition(self) -> str:
+        meter, fifths = self.line.chart.meter, signature_fifths(self.line)
+        keysig = f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
+        signature = f'<meterSig count="{meter.beats}" unit="{meter.unit}"'
+        parts = []
+        if self.staff:
+            parts.append(f'<staffDef n="1" lines="5" keysig="{keysig}"><clef shape="G" line="2" dis="8" '
+                         f'dis.place="below"/>{signature}/></staffDef>')
+        if self.tab:
+            strings = self.line.tuning.open_strings
+            courses = "".join(f'<course n="{number}" pname="{pitch.name.letter.lower()}" oct="{pitch.octave}"/>'
+                              for number, pitch in enumerate(strings, 1))
+            visible = "" if not self.staff else ' visible="false"'
+            parts.append(f'<staffDef n="{self.tab_number}" lines="{len(strings)}" notationtype="tab.guitar" '
+                         f'scale="92%"><clef shape="TAB"/>{signature}{visible}/><tuning>{courses}</tuning></staffDef>')
+        group = "".join(parts)
+        bracket = ' symbol="bracket" bar.thru="true"' if self.staff and self.tab else ""
+        return f"<scoreDef><staffGrp{bracket}>{group}</staffGrp></scoreDef>"
+
+    def _measure(self, number: int, bar: Sequence[Written]) -> str:
+        signs = accidentals(self.line, bar)
+        names = [self._names(item) for item in bar]
+        parts = []
+        if self.staff:
+            parts.append(f'<staff n="1"><layer n="1">{self._layer(bar, signs, names, tab=False)}</layer></staff>')
+        if self.tab:
+            parts.append(f'<staff n="{self.tab_number}"><layer n="1">{self._layer(bar, signs, names, tab=True)}</layer>'
+                         "</staff>")
+        parts += self._controls(number, bar, names)
+        right = ' right="end"' if number == len(self.bars) - 1 else ""
+        return f'<measure n="{number + 1}"{right}>{"".join(parts)}</measure>'
+
+    def _names(self, item: Written) -> list[str]:
+        """An id stem for each note of the item: the first value of a note is its index, later ones count on."""
+        found = []
+        for index in item.notes:
+            count = self.ids.get(index, 0)
+            self.ids[index] = count + 1
+            found.append(str(index) if not count else f"{index}.{count}")
+        return found
+
+    def _layer(self, bar: Sequence[Written], signs: dict, names: list[list[str]], *, tab: bool) -> str:
+        parts: list[str] = []
+        beam = 0
+        for number, item in enumerate(bar):
+            # A beam closes before a tuplet that it does not run into, so that elements nest.
+            if beam and item.beam != beam:
+                parts.append("</beam>")
+                beam = 0
+            if item.tuplet_starts and item.tuplet:
+                hidden = ' bracket.visible="false" num.visible="false"' if tab else ""
+                parts.append(f'<tuplet num="{item.tuplet[0]}" numbase="{item.tuplet[1]}"{hidden}>')
+            if item.beam and not beam and not tab:
+                parts.append("<beam>")
+                beam = item.beam
+            parts.append(self._tab(item, names[number]) if tab else self._note(number, item, signs, names[number]))
+            if item.tuplet_ends:
+                if beam:
+                    parts.append("</beam>")
+                    beam = 0
+                parts.append("</tuplet>")
+        if beam:
+            parts.append("</beam>")
+        return "".join(parts)
+
+    def _note(self, number: int, item: Written, signs: dict, names: list[str]) -> str:
+        value = f'dur="{item.value}"' + (f' dots="{item.dots}"' if item.dots else "")
+        if item.is_rest:
+            return f"<rest {value}/>"
+        notes = []
+        for index, name in zip(item.notes, names, strict=True):
+            pitch = self.line.notes[index].pitch
+            sign = signs[number, index]
+            accid = f'accid="{_ACCIDENTALS[sign]}"' if sign is not None else (
+                f'accid.ges="{_GESTURAL.get(pitch.name.accidental, "n")}"')
+            notes.append((f'<note xml:id="n{name}" pname="{pitch.name.letter.lower()}" oct="{pitch.octave}" {accid}'
+                          f'{_tie(item)}', value))
+        if len(notes) == 1:
+            return f"{notes[0][0]} {value}/>"
+        return f"<chord {value}>" + "".join(f"{head}/>" for head, _ in notes) + "</chord>"
+
+    def _tab(self, item: Written, names: list[str]) -> str:
+        value = f'dur="{item.value}"' + (f' dots="{item.dots}"' if item.dots else "")
+        if item.is_rest or item.tied_from:  # a tied continuation is not struck again: TAB shows nothing
+            return f"<space {value}/>"
+        digits = "".join(
+            f'<note xml:id="t{name}" tab.course="{note.string}" tab.fret="{note.fret}"/>'
+            for index, name in zip(item.notes, names, strict=True)
+            if (note := self.line.notes[index]).string is not None and note.fret is not None)
+        return f"<tabGrp {value}>{digits}</tabGrp>" if digits else f"<space {value}/>"
+
+    def _controls(self, number: int, bar: Sequence[Written], names: list[list[str]]) -> Iterator[str]:
+        chart, start = self.line.chart, number * self.line.chart.bar_beats
+        unit = 4 / chart.meter.unit
+        labels = {onset: name for name, onset in self._sections()}
+        for index, event in enumerate(self.line.chords()):
+            if event.bar == number:
+                name = f"c{index}"
+                label = labels.get(event.onset_beats)
+                words = (f"[{label}] " if label else "") + str(event.chord)
+                self.words[name] = words
+                stamp = float((event.onset_beats - start) / unit) + 1
+                # Verovio sets the placeholder in Times at 405; a digit there is half an em wide.
+                room = "0" * ceil((symbol_width(words) + 60) / (405 * 0.5))
+                yield f'<harm xml:id="{name}" tstamp="{stamp:g}" place="above" staff="1">{room}</harm>'
+        for item, stems in zip(bar, names, strict=True):
+            if self.fingers and self.staff and not item.tied_from:
+                for index, stem in zip(item.notes, stems, strict=True):
+                    if self.line.notes[index].finger is not None:
+                        yield (f'<fing startid="#n{stem}" place="below" staff="1">'
+                               f"{self.line.notes[index].finger}</fing>")
+
+    def _sections(self) -> list[tuple[str, object]]:
+        """(name, onset) of each section over the whole line, the form repeated where the line is longer."""
+        chart, found, start = self.line.chart, [], 0 * self.line.length_beats
+        while start < self.line.length_beats and chart.length_beats:
+            found += [(section.name, section.onset_beats + start) for section in chart.sections if section.name]
+            start += chart.length_beats
+        return found
+
+
+def _tie(item: Written) -> str:
+    if item.tied_from and item.tied_to:
+        return ' tie="m"'
+    return ' tie="t"' if item.tied_from else ' tie="i"' if item.tied_to else ""
+
+

@@ -1,0 +1,50 @@
+"""Staff and TAB of a line as a picture, with chord symbols, fingers and section labels."""
+
+from __future__ import annotations
+
+from theorylib.lines import Line
+
+from .engrave import engrave, svg_text
+from .mei import mei_of
+from .pictures import Picture
+from .tab_text import tab_text
+
+LINE_MIME = "application/vnd.vampbook.line+json"
+WIDTH_MM = 180.0  # the text width of an A4 page
+LARGE = 1.35      # large print engraves for a narrower page and is then shown at full width
+
+
+def score(line: Line, *, title: str | None = None, staff: bool = True, tab: bool = True, fingers: bool = True,
+          large_print: bool = False) -> Picture:
+    """Engrave a line: notation above TAB (or one of them), chord symbols, fingers, section labels, tempo and feel.
+
+    `title` is set over the first system (None: the line's own). The Picture's `cuts` are heights at which a page may
+    break. Raises LineError for a rhythm that cannot be written; a line without places is engraved without TAB.
+    """
+    placed = all(note.place is not None for note in line.notes)
+    width = round(10 * WIDTH_MM / (LARGE if large_print else 1.0))
+    head = line.title if title is None else title
+    music = mei_of(line, staff=staff or not (tab and placed), tab=tab and placed, fingers=fingers)
+    engraving = engrave(music, width_units=width, heading=(head, _about(line)))
+    alt = alt_text(line)
+    return Picture(svg_text(engraving, alt), alt, head, WIDTH_MM, tab_text(line) if placed else alt,
+                   {LINE_MIME: line.to_json()}, engraving.cuts)
+
+
+def _about(line: Line) -> str:
+    tuning = "" if line.tuning.name == "standard" else f"tuning {line.tuning.name}"
+    capo = f"capo {line.tuning.capo}" if line.tuning.capo else ""
+    return " · ".join(filter(None, (f"♩ = {line.chart.tempo}", line.chart.feel, tuning, capo)))
+
+
+def alt_text(line: Line, limit: int = 600) -> str:
+    """The line as a musician would say it: length, chords, then pitch and place of each note; shortened at `limit`."""
+    chords = list(dict.fromkeys(event.chord.pretty for event in line.chords()))
+    bars = f"{line.bar_count} bar{'' if line.bar_count == 1 else 's'}"
+    said = [f"{line.title or 'A line'}: {bars} over {', '.join(chords)}."]
+    for note in line.notes:
+        place = f" string {note.string} fret {note.fret}" if note.place else ""
+        said.append(f"{note.pitch.pretty}{place}")
+    text = said[0] + " " + ", ".join(said[1:]) + "."
+    text = text.replace("♯", " sharp").replace("♭", " flat")
+    return text if len(text) <= limit else text[: limit - 1].rsplit(",", 1)[0] + " …"
