@@ -89,7 +89,7 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
     notebook = new_lesson(chart, _choices(title, choices))
     if not no_run:
         with _progress(quiet, f"running {path.name}") as tick:
-            notebook = run_lesson(notebook, folder, on_cell=tick)
+            notebook = run_lesson(notebook, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
     write_whole(path, notebook_text(notebook))
     _say(quiet, f"{path}")
 

@@ -46,6 +46,8 @@ def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[
     except CellExecutionError as error:
         where, line = _failed_cell(node)
         raise RunError(f"{error.ename}: {error.evalue}", value=error.ename, where=f"{where}{line}") from error
+    except OSError as error:
+        raise RunError(f"the kernel cannot be started: {error.strerror or error}", value=str(folder)) from error
     except CellTimeoutError as error:
         raise RunError(f"a cell ran longer than {seconds} s", where=_running_cell(node)) from error
     except DeadKernelError as error:

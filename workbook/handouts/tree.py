@@ -1,0 +1,224 @@
+"""A saved notebook as a plain tree of blocks, the one source of both the PDF and the page.
+
+The notebook's JSON is read as it is (importing nbformat would cost seconds). Cell tags: `remove-cell`, `remove-input`,
+`remove-output`, `show-input` (code is hidden otherwise), `page-break` (a new page before), `answer` (moved to the end),
+`injected-parameters` (left out). Markdown is parsed by mistune; raw HTML in it stays text. Figures take `image/svg+xml`
+with alt, caption, width and cuts from the bundle's metadata, else a PNG. An error output stops the export.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from theorylib.errors import VampError
+
+SVG_MIME, PNG_MIME = "image/svg+xml", "image/png"
+_WITHOUT_CELL = {"remove-cell", "injected-parameters"}
+_SAFE_LINKS = ("http://", "https://", "mailto:", "#")
+Block = dict[str, Any]
+
+
+class HandoutError(VampError):
+    """A notebook that cannot become a handout: the message names the cell."""
+
+
+def tree_of(notebook: Mapping[str, Any] | Path) -> dict[str, Any]:
+    """{"title", "about", "blocks"} of a notebook (its JSON, or a path to it).
+
+    Raises HandoutError for an error output, a figure without alt text, or a file that is not a notebook.
+    """
+    if isinstance(notebook, Path):
+        from ..lessons import read_lesson
+
+        notebook = read_lesson(notebook)
+    about = dict(notebook.get("metadata", {}).get("vampbook", {}))
+    blocks: list[Block] = []
+    answers: list[Block] = []
+    for number, cell in enumerate(notebook["cells"], 1):
+        tags = set(cell.get("metadata", {}).get("tags", ()))
+        if tags & _WITHOUT_CELL:
+            continue
+        found = list(_cell_blocks(cell, tags, f"cell {number}"))
+        if "page-break" in tags and found and "answer" not in tags:
+            blocks.append({"t": "page-break"})
+        (answers if "answer" in tags else blocks).extend(found)
+    if answers:
+        blocks += [{"t": "page-break"}, {"t": "heading", "level": 2, "c": [_text("Answers")]}, *answers]
+    title = str(about.get("title") or _first_heading(blocks) or "Lesson")
+    return {"title": title, "about": about, "blocks": list(_levelled(blocks))}
+
+
+def plain_text(inlines: Iterable[Block]) -> str:
+    """The words of some inlines, without their form."""
+    return "".join(one.get("text", "") or plain_text(one.get("c", ())) for one in inlines)
+
+
+def _cell_blocks(cell: Mapping[str, Any], tags: set[str], where: str) -> Iterator[Block]:
+    source = _joined(cell.get("source", ""))
+    if cell.get("cell_type") == "markdown":
+        yield from markdown_blocks(source, where)
+        return
+    if cell.get("cell_type") != "code":
+        return
+    if "show-input" in tags and "remove-input" not in tags and source.strip():
+        yield {"t": "code", "text": source}
+    if "remove-output" not in tags:
+        for output in cell.get("outputs", ()):
+            yield from _output_blocks(output, where)
+
+
+def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
+    kind = output.get("output_type")
+    if kind == "error":
+        raise HandoutError(f"the cell raised {output.get('ename')}: {output.get('evalue')}", where=where,
+                           value=output.get("ename"), expected="a lesson that runs without an error")
+    if kind not in ("display_data", "execute_result"):
+        return
+    data, about = output.get("data", {}), output.get("metadata", {})
+    if SVG_MIME in data or PNG_MIME in data:
+        mime = SVG_MIME if SVG_MIME in data else PNG_MIME
+        details = {**about, **about.get(mime, {})}
+        alt = str(details.get("alt") or "").strip()
+        if not alt:
+            raise HandoutError("a figure has no alt text", where=where,
+                               expected=f"metadata {{'{mime}': {{'alt': '…'}}}} on the output")
+        yield {"t": "figure", "alt": alt, "caption": str(details.get("caption") or ""),
+               "width_mm": float(details.get("width_mm") or 170.0), "cuts": [float(cut) for cut in details.get("cuts", ())],
+               ("svg" if mime == SVG_MIME else "png"): _joined(data[mime])}
+    elif "text/markdown" in data:
+        yield from markdown_blocks(_joined(data["text/markdown"]), where)
+    elif "text/plain" in data:
+        yield {"t": "code", "text": _joined(data["text/plain"])}
+
+
+# -- Markdown --------------------------------------------------------------------------------------------------------
+@lru_cache(maxsize=1)
+def _parser() -> Any:
+    import mistune
+
+    return mistune.create_markdown(renderer=None, plugins=["table", "task_lists"])
+
+
+def markdown_blocks(text: str, where: str = "") -> list[Block]:
+    """Markdown as blocks; what it cannot say (raw HTML) comes out as the text that was typed."""
+    return list(_blocks(_parser()(text), where))
+
+
+def _blocks(tokens: Iterable[Mapping[str, Any]], where: str) -> Iterator[Block]:
+    for token in tokens:
+        kind, children = token["type"], token.get("children", ())
+        if kind == "heading":
+            inlines = _inlines(children, where)
+            if plain_text(inlines).strip():
+                yield {"t": "heading", "level": token["attrs"]["level"], "c": inlines}
+        elif kind in ("paragraph", "block_text"):
+            yield {"t": "paragraph", "c": _inlines(children, where)}
+        elif kind == "list":
+            yield {"t": "list", "ordered": bool(token["attrs"].get("ordered")),
+                   "items": [_item(child, where) for child in children]}
+        elif kind == "block_quote":
+            inside = list(_blocks(children, where))
+            yield {"t": "care" if _is_care(inside) else "note", "c": inside}
+        elif kind == "table":
+            yield _table(token, where)
+        elif kind == "block_code":
+            yield {"t": "code", "text": token["raw"].rstrip("\n")}
+        elif kind == "block_html":
+            yield {"t": "paragraph", "c": [_text(token["raw"].strip())]}
+        elif kind == "thematic_break":
+            yield {"t": "rule"}
+
+
+def _item(token: Mapping[str, Any], where: str) -> Block:
+    box = token["attrs"]["checked"] if token["type"] == "task_list_item" else None
+    return {"box": box, "c": list(_blocks(token.get("children", ()), where))}
+
+
+def _table(token: Mapping[str, Any], where: str) -> Block:
+    head: list[list[Block]] = []
+    rows: list[list[list[Block]]] = []
+    for part in token["children"]:
+        if part["type"] == "table_head":
+            head = [_inlines(cell.get("children", ()), where) for cell in part["children"]]
+        else:
+            rows += [[_inlines(cell.get("children", ()), where) for cell in row["children"]] for row in part["children"]]
+    return {"t": "table", "head": head, "rows": rows}
+
+
+def _is_care(blocks: list[Block]) -> bool:
+    first = blocks[0].get("c", [{}])[0] if blocks and blocks[0]["t"] == "paragraph" else {}
+    return first.get("t") == "strong" and plain_text(first["c"]).strip(" :.") == "Care"
+
+
+def _inlines(tokens: Iterable[Mapping[str, Any]], where: str) -> list[Block]:
+    found: list[Block] = []
+    for token in tokens:
+        kind, children = token["type"], token.get("children", ())
+        if kind in ("text", "inline_html"):
+            found.append(_text(token["raw"]))
+        elif kind == "strong":
+            found.append({"t": "strong", "c": _inlines(children, where)})
+        elif kind == "emphasis":
+            found.append({"t": "em", "c": _inlines(children, where)})
+        elif kind == "codespan":
+            found.append({"t": "mono", "text": token["raw"]})
+        elif kind == "softbreak":
+            found.append(_text(" "))
+        elif kind == "linebreak":
+            found.append({"t": "break"})
+        elif kind == "link":
+            address = token["attrs"]["url"]
+            inside = _inlines(children, where)
+            safe = address.lower().startswith(_SAFE_LINKS) or ":" not in address.split("/")[0]
+            found += [{"t": "link", "href": address, "c": inside}] if safe else inside
+        elif kind == "image":
+            raise HandoutError("an image in the text points outside the notebook", where=where,
+                               value=token["attrs"].get("url"), expected="a figure made by a cell")
+        else:
+            found.append(_text(token.get("raw") or plain_text(_inlines(children, where))))
+    return found
+
+
+def _text(text: str) -> Block:
+    return {"t": "text", "text": text}
+
+
+def _levelled(blocks: Iterable[Block]) -> Iterator[Block]:
+    """Headings that skip no level: PDF/UA and screen readers need each level under the one above."""
+    allowed = 1
+    for block in blocks:
+        if block["t"] == "heading":
+            level = min(block["level"], allowed)
+            allowed = level + 1
+            block = {**block, "level": level}
+        yield block
+
+
+def _first_heading(blocks: Iterable[Block]) -> str:
+    return next((plain_text(block["c"]).strip() for block in blocks if block["t"] == "heading"), "")
+
+
+def _joined(text: Any) -> str:
+    return text if isinstance(text, str) else "".join(text)
+
+
+def slices(svg: str, cuts: Iterable[float]) -> list[tuple[str, float]]:
+    """An SVG cut at heights of its own: (svg, share of the width that its height is) for each slice, top first."""
+    import re
+
+    match = re.search(r'viewBox="([\d.-]+) ([\d.-]+) ([\d.]+) ([\d.]+)"', svg)
+    if match is None:
+        raise HandoutError("a figure has no viewBox", value=svg[:60], expected="an SVG with a viewBox")
+    x, y, width, height = (float(part) for part in match.groups())
+    edges = [y, *(cut for cut in cuts if y < cut < y + height), y + height]
+    head = svg[: svg.index(">", match.end()) + 1]
+    found = []
+    for low, high in pairwise(edges):
+        opened = re.sub(r'\s(width|height)="[\d.]+"', "", head).replace(
+            match[0], f'viewBox="{x:g} {low:g} {width:g} {high - low:g}" width="{width:g}" height="{high - low:g}"')
+        found.append((opened + svg[len(head):], (high - low) / width))
+    return found
