@@ -22,7 +22,6 @@ from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
 
 from . import prose
-from .care import CAUTION
 from .files import read_text
 
 LINE_MIME = "application/vnd.vampbook.line+json"
@@ -193,7 +192,7 @@ def _drill_words(chart: Chart, choices: Choices) -> str:
     return (f"{count.capitalize()} notes a chord, always on to the next chord tone in the direction of travel. "
             "The line turns at the edge of the position without repeating the edge note, and it never stops at a "
             "bar line: when the chord changes, take the nearest tone of the new chord that lies ahead. "
-            "Say the degree of the first note of every bar aloud.\n\n" + CAUTION)
+            "Say the degree of the first note of every bar aloud.")
 
 
 def text_cell(name: str, text: str, *tags: str) -> dict[str, Any]:

@@ -38,7 +38,7 @@ def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print:
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
            f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
-    return Picture(svg, alt, f"The changes of {chart.title}" if chart.title else "The changes", PAGE_MM, str(chart))
+    return Picture(svg, alt, "", PAGE_MM, str(chart))
 
 
 def alt_text(chart: Chart, limit: int = 600) -> str:

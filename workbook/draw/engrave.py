@@ -56,7 +56,8 @@ def engrave(score: MeiScore, *, width_units: int, heading: tuple[str, str] = (""
         "pageWidth": width_units, "pageHeight": 60000, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
         "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": seed,
         "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": TOP_UNITS if any(heading) else 20,
-        "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0, "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
+        "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0,
+        "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
     })
     toolkit.resetXmlIdSeed(seed)
     if not toolkit.loadData(score.text):

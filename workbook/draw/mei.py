@@ -1,8 +1,8 @@
 """A line as MEI: staff and TAB with our own ids, ready for Verovio to engrave.
 
 Conventions: the staff carries an 8vb treble clef and sounding octaves. Ids: `n<index>` for a note on the staff,
-`t<index>` for its digit on the TAB, with `.<k>` for the k-th tied continuation; `c<k>` for chord symbols. A chord symbol, with the
-section label before it, is a placeholder of its width here, and written in our own font afterwards (see engrave).
+`t<index>` for its digit on the TAB, with `.<k>` for the k-th tied continuation; `c<k>` for chord symbols. A chord
+symbol, with the section label before it, is a placeholder of its width here, written in our font afterwards (engrave).
 """
 
 from __future__ import annotations
@@ -126,11 +126,11 @@ class _Builder:
             sign = signs[number, index]
             accid = f'accid="{_ACCIDENTALS[sign]}"' if sign is not None else (
                 f'accid.ges="{_GESTURAL.get(pitch.name.accidental, "n")}"')
-            notes.append((f'<note xml:id="n{name}" pname="{pitch.name.letter.lower()}" oct="{pitch.octave}" {accid}'
-                          f'{_tie(item)}', value))
+            head = f'<note xml:id="n{name}" pname="{pitch.name.letter.lower()}" oct="{pitch.octave}" {accid}'
+            notes.append(head + _tie(item))
         if len(notes) == 1:
-            return f"{notes[0][0]} {value}/>"
-        return f"<chord {value}>" + "".join(f"{head}/>" for head, _ in notes) + "</chord>"
+            return f"{notes[0]} {value}/>"
+        return f"<chord {value}>" + "".join(f"{head}/>" for head in notes) + "</chord>"
 
     def _tab(self, item: Written, names: list[str]) -> str:
         value = f'dur="{item.value}"' + (f' dots="{item.dots}"' if item.dots else "")

@@ -27,7 +27,7 @@ def score(line: Line, *, title: str | None = None, staff: bool = True, tab: bool
     music = mei_of(line, staff=staff or not (tab and placed), tab=tab and placed, fingers=fingers)
     engraving = engrave(music, width_units=width, heading=(head, _about(line)))
     alt = alt_text(line)
-    return Picture(svg_text(engraving, alt), alt, head, WIDTH_MM, tab_text(line) if placed else alt,
+    return Picture(svg_text(engraving, alt), alt, "", WIDTH_MM, tab_text(line) if placed else alt,
                    {LINE_MIME: line.to_json()}, engraving.cuts)
 
 

@@ -1,4 +1,4 @@
-"""The handout as PDF: the tree set by Typst with our own template and font, tagged for PDF/UA-1, the same bytes each time."""
+"""The handout as PDF: the tree set by Typst with our template and font, tagged for PDF/UA-1, always the same bytes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _TEMPLATE = Path(__file__).parent / "handout.typ"
 
 
 def handout_pdf(notebook: Mapping[str, Any] | Path, *, paper: str = "a4", large_print: bool = False) -> bytes:
-    """The PDF of a saved notebook. Raises HandoutError for an unknown paper, a fault in the notebook or a missing glyph."""
+    """The PDF of a saved notebook; raises HandoutError for an unknown paper, a fault in it or a missing glyph."""
     import typst
 
     if paper not in PAPERS:

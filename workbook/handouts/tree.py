@@ -87,7 +87,8 @@ def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
             raise HandoutError("a figure has no alt text", where=where,
                                expected=f"metadata {{'{mime}': {{'alt': '…'}}}} on the output")
         yield {"t": "figure", "alt": alt, "caption": str(details.get("caption") or ""),
-               "width_mm": float(details.get("width_mm") or 170.0), "cuts": [float(cut) for cut in details.get("cuts", ())],
+               "width_mm": float(details.get("width_mm") or 170.0),
+               "cuts": [float(cut) for cut in details.get("cuts", ())],
                ("svg" if mime == SVG_MIME else "png"): _joined(data[mime])}
     elif "text/markdown" in data:
         yield from markdown_blocks(_joined(data["text/markdown"]), where)
@@ -145,7 +146,8 @@ def _table(token: Mapping[str, Any], where: str) -> Block:
         if part["type"] == "table_head":
             head = [_inlines(cell.get("children", ()), where) for cell in part["children"]]
         else:
-            rows += [[_inlines(cell.get("children", ()), where) for cell in row["children"]] for row in part["children"]]
+            rows += [[_inlines(cell.get("children", ()), where) for cell in row["children"]]
+                     for row in part["children"]]
     return {"t": "table", "head": head, "rows": rows}
 
 

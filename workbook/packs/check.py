@@ -7,9 +7,10 @@ import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from theorylib.errors import VampError
 
@@ -38,13 +39,22 @@ def check_music(path: Path) -> list[Finding]:
     except VampError as error:
         return [Finding(path, 0, str(error))]
     found = [Finding(path, cell, problem) for cell, line in lines for problem in line.problems()]
-    words = "".join("".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "markdown")
+    words = "".join(_words(notebook))
     for cell, line in lines:
         reasons = needs_care(line, tempo_of(notebook) or line.chart.tempo)
         if reasons and "**Care**" not in words:
             found.append(Finding(path, cell, f"the drill needs the caution, since {prose.listed(reasons)}: "
                                  f"add a paragraph that begins with “{CAUTION[:10]}”"))
     return found
+
+
+def _words(notebook: dict[str, Any]) -> Iterator[str]:
+    """All the prose of a lesson: its Markdown cells and what its code cells show as Markdown."""
+    for cell in notebook["cells"]:
+        if cell["cell_type"] == "markdown":
+            yield "".join(cell["source"])
+        for output in cell.get("outputs", ()):
+            yield "".join(output.get("data", {}).get("text/markdown", ""))
 
 
 def check_runs(paths: Sequence[Path]) -> list[Finding]:

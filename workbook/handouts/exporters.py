@@ -1,0 +1,45 @@
+"""The handouts as nbconvert exporters: they stand in JupyterLab's own export menu and in `jupyter nbconvert`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nbconvert.exporters.exporter import Exporter
+from traitlets import Bool, Enum, default
+
+from .page import lesson_page
+from .pdf import PAPERS, handout_pdf
+
+
+class HandoutExporter(Exporter):
+    """A saved lesson as a tagged PDF: `jupyter nbconvert --to vampbook-handout lesson.ipynb`."""
+
+    export_from_notebook = "Lesson handout (PDF)"
+    output_mimetype = "application/pdf"
+    paper = Enum(list(PAPERS), default_value="a4", help="Paper of the handout.").tag(config=True)
+    large_print = Bool(False, help="Set the handout in larger type.").tag(config=True)
+
+    @default("file_extension")
+    def _file_extension_default(self) -> str:
+        return ".pdf"
+
+    def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> tuple[bytes, dict[str, Any]]:
+        nb, resources = super().from_notebook_node(nb, resources, **kw)
+        resources["output_extension"] = ".pdf"
+        return handout_pdf(nb, paper=self.paper, large_print=self.large_print), resources
+
+
+class PageExporter(Exporter):
+    """A saved lesson as one HTML file: `jupyter nbconvert --to vampbook-page lesson.ipynb`."""
+
+    export_from_notebook = "Lesson page (HTML)"
+    output_mimetype = "text/html"
+
+    @default("file_extension")
+    def _file_extension_default(self) -> str:
+        return ".html"
+
+    def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> tuple[str, dict[str, Any]]:
+        nb, resources = super().from_notebook_node(nb, resources, **kw)
+        resources["output_extension"] = ".html"
+        return lesson_page(nb), resources

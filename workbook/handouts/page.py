@@ -1,0 +1,167 @@
+"""The lesson as one HTML file with no outside resource: the same tree as the handout, for a screen and a phone.
+
+Everything is escaped; SVG figures are kept as drawings with their ids made unique for each figure, checked to hold
+nothing that runs. Figures lie on a light ground of their own, so that they read in a dark page too.
+"""
+
+from __future__ import annotations
+
+import base64
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Iterable, Mapping
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from .tree import Block, HandoutError, plain_text, slices, tree_of
+
+_STYLE = Path(__file__).parent / "page.css"
+SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"
+_NEVER = {"script", "foreignObject", "iframe", "object", "embed", "animate", "set", "handler", "listener"}
+BROAD_MM = 150.0
+_TAGS = {"strong": "strong", "em": "em"}
+
+
+def lesson_page(notebook: Mapping[str, Any] | Path) -> str:
+    """The whole page as text. Raises HandoutError for a fault in the notebook or an SVG that could run something."""
+    tree = tree_of(notebook)
+    body = "\n".join(_Page().blocks(tree["blocks"]))
+    language = escape(str(tree["about"].get("language", "en")))
+    return (f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
+            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+            '<meta name="color-scheme" content="light dark">\n'
+            "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; "
+            "style-src 'unsafe-inline'; font-src data:\">\n"
+            f"<title>{escape(tree['title'])}</title>\n<style>\n{_STYLE.read_text(encoding='utf-8')}</style>\n</head>\n"
+            f'<body>\n<main id="lesson">\n{body}\n</main>\n</body>\n</html>\n')
+
+
+class _Page:
+    """Writes blocks as HTML, counting figures and headings as it goes."""
+
+    def __init__(self) -> None:
+        self.figures = 0
+
+    def blocks(self, blocks: Iterable[Block]) -> list[str]:
+        return [self.block(block) for block in blocks]
+
+    def block(self, block: Block) -> str:
+        return getattr(self, "_" + block["t"].replace("-", "_"))(block)
+
+    def _heading(self, block: Block) -> str:
+        return f'<h{block["level"]}>{inlines(block["c"])}</h{block["level"]}>'
+
+    def _paragraph(self, block: Block) -> str:
+        return f"<p>{inlines(block['c'])}</p>"
+
+    def _list(self, block: Block) -> str:
+        tag = "ol" if block["ordered"] else "ul"
+        ticked = any(item["box"] is not None for item in block["items"])
+        items = []
+        for item in block["items"]:
+            inside = "".join(inlines(one["c"]) if one["t"] == "paragraph" else self.block(one) for one in item["c"])
+            if item["box"] is not None:
+                checked = " checked" if item["box"] else ""
+                inside = f'<label><input type="checkbox"{checked}> <span>{inside}</span></label>'
+            items.append(f"<li>{inside}</li>")
+        return f'<{tag}{" class=ticks" if ticked else ""}>{"".join(items)}</{tag}>'
+
+    def _care(self, block: Block) -> str:
+        return f'<aside class="care" aria-label="Care">{"".join(self.blocks(block["c"]))}</aside>'
+
+    def _note(self, block: Block) -> str:
+        return f"<blockquote>{''.join(self.blocks(block['c']))}</blockquote>"
+
+    def _table(self, block: Block) -> str:
+        head = "".join(f'<th scope="col">{inlines(cell)}</th>' for cell in block["head"])
+        rows = "".join("<tr>" + "".join(f"<td>{inlines(cell)}</td>" for cell in row) + "</tr>" for row in block["rows"])
+        words = escape("Table: " + ", ".join(plain_text(cell) for cell in block["head"]))
+        return (f'<div class="wide" role="region" tabindex="0" aria-label="{words}"><table>'
+                f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div>")
+
+    def _figure(self, block: Block) -> str:
+        self.figures += 1
+        number = self.figures
+        caption = f"<figcaption>{escape(block['caption'])}</figcaption>" if block["caption"] else ""
+        broad = ' class="broad"' if block["width_mm"] >= BROAD_MM else ""  # scrolls sideways on a phone
+        if "png" in block:
+            picture = f'<img alt="{escape(block["alt"])}" src="data:image/png;base64,{_base64(block["png"])}">'
+        else:
+            parts = slices(block["svg"], block["cuts"]) if block["cuts"] else [(block["svg"], 0.0)]
+            drawings = "".join(f'<div class="strip">{clean_svg(svg, f"f{number}-{index}-")}</div>'
+                               for index, (svg, _) in enumerate(parts, 1))
+            scroll = ' tabindex="0"' if broad else ""
+            picture = f'<div role="img" aria-label="{escape(block["alt"])}"{scroll}>{drawings}</div>'
+        return (f'<figure id="figure-{number}" data-figure="{number}"{broad} style="max-width:{block["width_mm"]:g}mm">'
+                f"{picture}{caption}</figure>")
+
+    def _code(self, block: Block) -> str:
+        return f'<pre tabindex="0"><code>{escape(block["text"])}</code></pre>'
+
+    def _rule(self, block: Block) -> str:
+        return "<hr>"
+
+    def _page_break(self, block: Block) -> str:
+        return '<div class="page-break"></div>'
+
+
+def inlines(found: Iterable[Block]) -> str:
+    """Inline blocks as HTML."""
+    parts = []
+    for one in found:
+        kind = one["t"]
+        if kind == "text":
+            parts.append(escape(one["text"]))
+        elif kind in _TAGS:
+            parts.append(f"<{_TAGS[kind]}>{inlines(one['c'])}</{_TAGS[kind]}>")
+        elif kind == "mono":
+            parts.append(f"<code>{escape(one['text'])}</code>")
+        elif kind == "link":
+            parts.append(f'<a href="{escape(one["href"])}" rel="noreferrer">{inlines(one["c"])}</a>')
+        elif kind == "break":
+            parts.append("<br>")
+    return "".join(parts)
+
+
+def clean_svg(svg: str, prefix: str) -> str:
+    """An SVG fit to share a page: ids and what points at them prefixed; refused if it could run or fetch something."""
+    try:
+        root = ElementTree.fromstring(svg)
+    except ElementTree.ParseError as error:
+        raise HandoutError(f"a figure is not well-formed SVG: {error}", value=svg[:60]) from error
+    ElementTree.register_namespace("", SVG)
+    ElementTree.register_namespace("xlink", XLINK)
+    ids = {node.get("id") for node in root.iter()} - {None}
+    for node in root.iter():
+        name = node.tag.rpartition("}")[2] if isinstance(node.tag, str) else ""
+        if name in _NEVER or any(key.lower().startswith("on") for key in node.attrib):
+            raise HandoutError(f"a figure holds <{name}> or a handler that could run", value=name)
+        if node.get("id"):
+            node.set("id", prefix + node.attrib["id"])
+        for key in ("href", f"{{{XLINK}}}href"):
+            target = node.get(key, "")
+            if target.startswith("#"):
+                node.set(key, "#" + prefix + target[1:])
+            elif target and not target.startswith("data:image/"):
+                raise HandoutError("a figure points outside itself", value=target)
+        for key, value in node.attrib.items():
+            if "url(#" in value:
+                node.set(key, value.replace("url(#", f"url(#{prefix}"))
+        if name == "style" and node.text:
+            if "url(" in node.text or "@import" in node.text:
+                raise HandoutError("a figure's style points outside itself", value=node.text[:60])
+            node.text = re.sub(r"#([\w-]+)(?=[ .{,])", lambda match: (
+                f"#{prefix}{match[1]}" if match[1] in ids else match[0]), node.text)
+    for title in [child for child in root if child.tag == f"{{{SVG}}}title"]:
+        root.remove(title)  # the figure's label says it once
+    root.attrib.pop("role", None)
+    root.set("aria-hidden", "true")
+    root.set("focusable", "false")
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _base64(data: str) -> str:
+    clean = "".join(data.split())
+    base64.b64decode(clean, validate=True)
+    return clean

@@ -1,0 +1,49 @@
+"""Beats to ticks: the swing of a feel, laid on exact beats, and where each line of a lesson begins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from theorylib.charts import Chart
+from theorylib.lines import Line
+from theorylib.meters import grid_beats, swing_ratio
+
+TICKS = 5040  # a quarter note: divisible by 2 to 10, so that halves, triplets, quintuplets and septuplets are exact
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A line of a lesson and the beat at which it begins; a bar of rest parts it from the one before."""
+
+    line: Line
+    start_beats: Fraction
+
+
+def one_after_the_other(lines: Sequence[Line]) -> tuple[Placed, ...]:
+    """Where each line begins when they are laid end to end with a bar of rest between."""
+    found, start = [], Fraction(0)
+    for line in lines:
+        found.append(Placed(line, start))
+        start += line.length_beats + line.chart.bar_beats
+    return tuple(found)
+
+
+def swung(beats: Fraction, chart: Chart) -> Fraction:
+    """When a beat sounds in the chart's feel: within each pair of grid notes, times up to the second note are
+    stretched and those after it shortened; a moment at a third or fifth of the pair (a written tuplet) stays."""
+    ratio, pair = swing_ratio(chart.feel), 2 * grid_beats(chart.feel)
+    if ratio == 1:
+        return beats
+    whole, inside = divmod(beats, pair)
+    if (inside / pair).denominator & ((inside / pair).denominator - 1):
+        return beats
+    half, middle = pair / 2, pair * ratio / (ratio + 1)
+    moved = inside / half * middle if inside <= half else middle + (inside - half) / half * (pair - middle)
+    return whole * pair + moved
+
+
+def ticks(beats: Fraction) -> int:
+    """Whole ticks, exact for every rhythm that TICKS holds."""
+    return round(beats * TICKS)
