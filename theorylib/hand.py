@@ -297,7 +297,9 @@ def _places_of(grip: Grip, finger: int) -> set[tuple[int, int]]:
 
 
 def _barres(pressed: list[tuple[int, int, int]], grip: Grip) -> int | None:
-    """How many fingers lie across strings, fingers other than the index twice; None when the fingers would have to cross or a barre mutes a note.
+    """How many fingers lie across strings, fingers other than the index twice.
+
+    None when the fingers would have to cross or a barre mutes a note.
 
     Fingers rise with the frets, and at one fret from the thick strings to the thin ones. A barre stops every string
     that it crosses, so no note between its ends may lie below it.

@@ -86,15 +86,15 @@ def string_sets(count: int, tuning: Tuning | str = STANDARD, *,
 def _choices(used: list[int], degrees: dict[int, str], tuning: Tuning, low: int, high: int,
              open_strings: bool) -> Iterator[tuple[int, ...]]:
     """Fret choices whose lowest fretted note is at `low`, so that each comes once."""
-    options = []
+    options: list[list[int]] = []
     for string in used:
         frets = [fret for fret in range(low, high + 1) if tuning.midi(string, fret) % 12 in degrees]
         if open_strings and tuning.midi(string, 0) % 12 in degrees:
             frets.insert(0, 0)
         options.append(frets)
-    for frets in product(*options):
-        if min((fret for fret in frets if fret), default=low) == low:
-            yield frets
+    for chosen in product(*options):
+        if min((fret for fret in chosen if fret), default=low) == low:
+            yield chosen
 
 
 def _fingers(frets: tuple[int, ...]) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from math import ceil
 
 from theorylib.lines import Line
@@ -163,9 +164,10 @@ class _Builder:
                         yield (f'<fing startid="#n{stem}" place="below" staff="1">'
                                f"{self.line.notes[index].finger}</fing>")
 
-    def _sections(self) -> list[tuple[str, object]]:
+    def _sections(self) -> list[tuple[str, Fraction]]:
         """(name, onset) of each section over the whole line, the form repeated where the line is longer."""
-        chart, found, start = self.line.chart, [], 0 * self.line.length_beats
+        chart, start = self.line.chart, Fraction(0)
+        found: list[tuple[str, Fraction]] = []
         while start < self.line.length_beats and chart.length_beats:
             found += [(section.name, section.onset_beats + start) for section in chart.sections if section.name]
             start += chart.length_beats

@@ -23,7 +23,7 @@ class HandoutExporter(Exporter):
     def _file_extension_default(self) -> str:
         return ".pdf"
 
-    def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> tuple[bytes, dict[str, Any]]:
+    def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> Any:
         nb, resources = super().from_notebook_node(nb, resources, **kw)
         resources["output_extension"] = ".pdf"
         return handout_pdf(nb, paper=self.paper, large_print=self.large_print), resources
@@ -39,7 +39,7 @@ class PageExporter(Exporter):
     def _file_extension_default(self) -> str:
         return ".html"
 
-    def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> tuple[str, dict[str, Any]]:
+    def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> Any:
         nb, resources = super().from_notebook_node(nb, resources, **kw)
         resources["output_extension"] = ".html"
         return lesson_page(nb), resources
