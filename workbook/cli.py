@@ -40,15 +40,15 @@ def main() -> None:
 
     \b
     Example:
-      vampbook new "Harbour steps" --changes "| Bm7 | E9 |" --tempo 88 --feel "straight 16"
-      vampbook build lessons/harbour-steps.ipynb
+      vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
+      vampbook build lessons/slack-water.ipynb
       vampbook check lessons/
     """
 
 
 @main.command()
 @click.argument("title")
-@click.option("--changes", metavar="TEXT", help='The chords between bar lines: "| Bm7 | E9 |".')
+@click.option("--changes", metavar="TEXT", help='The chords between bar lines: "| Gm7 | C9 |".')
 @click.option("--chart", "chart_file", type=click.Path(path_type=Path), metavar="FILE",
               help="Read the chart (headers and bars) from a text file instead.")
 @click.option("--key", metavar="KEY", help='Key of the changes, such as "B minor"; found from the chords without it.')
@@ -76,7 +76,7 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
 
     \b
     Example:
-      vampbook new "Harbour steps" --changes "| Bm7 | E9 |" --tempo 88 --feel "straight 16"
+      vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
     """
     from .files import FileError, slug, write_whole
     from .lessons import new_lesson, notebook_text
@@ -109,7 +109,7 @@ def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, n
 
     \b
     Example:
-      vampbook build lessons/harbour-steps.ipynb
+      vampbook build lessons/slack-water.ipynb
     """
     from .lessons import read_lesson
     from .packs.build import build_pack

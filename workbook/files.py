@@ -72,7 +72,7 @@ def read_text(path: Path) -> str:
 
 
 def slug(title: str) -> str:
-    """A file name for a title: small ASCII letters, digits and single hyphens ("Harbour steps" is harbour-steps)."""
+    """A file name for a title: small ASCII letters, digits and single hyphens ("Low tide" is low-tide)."""
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:80].strip("-")
     if not name:

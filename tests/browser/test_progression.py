@@ -67,7 +67,7 @@ def test_the_panel_follows_what_is_typed(lab: str) -> None:
         page.evaluate("async () => { await window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.info; }")
         page.evaluate("async () => { await window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
         panel = page.locator(".vb-panel").first
-        expect(panel.locator("[data-part=harmony]")).to_contain_text("B dorian", timeout=60_000)
+        expect(panel.locator("[data-part=harmony]")).to_contain_text("G dorian", timeout=60_000)
         assert panel.locator("[data-part=drill] img").get_attribute("alt")
 
         changes = panel.locator("[data-name=changes]")

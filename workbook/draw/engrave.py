@@ -81,6 +81,9 @@ def svg_text(engraving: Engraving, alt: str) -> str:
     root.set("width", f"{engraving.width:g}")
     root.set("height", f"{engraving.height:g}")
     root.set("role", "img")
+    inner = next(node for node in root.iter(f"{{{SVG}}}svg") if node.get("class") == "definition-scale")
+    inner.set("width", f"{engraving.width:g}")  # else it would stretch to whatever slice of the picture is shown
+    inner.set("height", f"{engraving.height:g}")
     for child in [child for child in root if child.tag in (f"{{{SVG}}}desc", f"{{{SVG}}}title")]:
         root.remove(child)
     title = ElementTree.Element(f"{{{SVG}}}title")

@@ -14,7 +14,8 @@ FRET, OPEN = 56.0, 44.0              # units: length of a fret and of the open-s
 GAP, SIDE_GAP = 36.0, 44.0           # units: distance of strings, and where they stand upright
 RADIUS, LETTER = 14.5, 14.0          # units: size of a marker, of the text in it
 MARGIN, NAMES, NUMBERS, LEGEND = 10.0, 26.0, 26.0, 34.0
-MM_A_UNIT, LARGE = 0.27, 1.4         # natural size; large print is that much larger
+MM_A_UNIT, LARGE = 0.235, 1.4        # natural size; large print is that much larger
+NARROWEST = 330.0                    # units: room for a legend in two rows
 PAGE_MM = 180.0
 
 
@@ -47,12 +48,12 @@ class _Frame:
         nut = OPEN if view.first_fret == 0 else 0.0
         shown = view.last_fret - max(view.first_fret, 1) + 1
         along, across = nut + shown * FRET, (view.strings - 1) * (SIDE_GAP if view.vertical else GAP)
-        legend = max(_legend_width(view), 0.0)
+        board = across + 2 * NAMES if view.vertical else along + NAMES + RADIUS
+        width = max(board, NARROWEST) + 2 * MARGIN
+        legend = LEGEND * len(_legend_rows(view, width - 2 * MARGIN))
         if view.vertical:
-            width = max(across + 2 * (MARGIN + NAMES), legend + 2 * MARGIN)
-            return cls(view, along, across, nut, width, along + 2 * MARGIN + NAMES + LEGEND)
-        width = max(along + 2 * MARGIN + NAMES + RADIUS, legend + 2 * MARGIN)
-        return cls(view, along, across, nut, width, across + 2 * (MARGIN + RADIUS) + NUMBERS + LEGEND)
+            return cls(view, along, across, nut, width, along + 2 * MARGIN + NAMES + legend)
+        return cls(view, along, across, nut, width, across + 2 * (MARGIN + RADIUS) + NUMBERS + legend)
 
     def point(self, along: float, across: float) -> tuple[float, float]:
         if self.view.vertical:
@@ -139,18 +140,32 @@ def _shape(x: float, y: float, radius: float, marker: Marker) -> str:
     return f'<polygon points="{corners}" stroke-linejoin="round" {paint}/>'
 
 
-def _legend_width(view: NeckView) -> float:
-    return sum(2 * RADIUS + 6 + text_width(MARKERS[role].word, 13) + 18 for role in view.roles)
+def _entry(role: str) -> float:
+    """Width of a role in the legend: sign, word and the room behind it."""
+    return 2 * RADIUS + 6 + text_width(MARKERS[role].word, 13) + 14
+
+
+def _legend_rows(view: NeckView, width: float) -> list[list[str]]:
+    """The roles present, in as many rows as the width asks for."""
+    rows: list[list[str]] = [[]]
+    for role in view.roles:
+        if rows[-1] and sum(map(_entry, [*rows[-1], role])) > width:
+            rows.append([])
+        rows[-1].append(role)
+    return rows
 
 
 def _legend(view: NeckView, frame: _Frame) -> list[str]:
     parts = []
-    x, y = (frame.width - _legend_width(view)) / 2 + RADIUS * 0.7, frame.height - MARGIN - 8
-    for role in view.roles:
-        marker = MARKERS[role]
-        parts.append(_shape(x, y, RADIUS * 0.62, marker))
-        parts.append(_text(x + RADIUS + 2, y + 13 * CAP_HEIGHT / 2, marker.word, 13, INK, anchor="start"))
-        x += 2 * RADIUS + 6 + text_width(marker.word, 13) + 18
+    rows = _legend_rows(view, frame.width - 2 * MARGIN)
+    for number, row in enumerate(rows):
+        x = (frame.width - sum(map(_entry, row))) / 2 + RADIUS * 0.9
+        y = frame.height - MARGIN - 8 - LEGEND * 0.8 * (len(rows) - 1 - number)
+        for role in row:
+            marker = MARKERS[role]
+            parts.append(_shape(x, y, RADIUS * 0.62, marker))
+            parts.append(_text(x + RADIUS + 2, y + 13 * CAP_HEIGHT / 2, marker.word, 13, INK, anchor="start"))
+            x += _entry(role)
     return parts
 
 

@@ -34,10 +34,10 @@ class ProgressionPanel(anywidget.AnyWidget):
     _esm = Path(__file__).parent / "progression.js"
     _css = Path(__file__).parent / "progression.css"
 
-    changes = traitlets.Unicode("| Bm7 | E9 |").tag(sync=True)
+    changes = traitlets.Unicode("| Gm7 | C9 |").tag(sync=True)
     key = traitlets.Unicode(KEYS[0]).tag(sync=True)
     tuning = traitlets.Unicode("standard").tag(sync=True)
-    position = traitlets.Int(7).tag(sync=True)
+    position = traitlets.Int(3).tag(sync=True)
     keys = traitlets.List(KEYS).tag(sync=True)
     tunings = traitlets.List(list(NAMED_TUNINGS)).tag(sync=True)
     positions = traitlets.List(list(POSITIONS)).tag(sync=True)
