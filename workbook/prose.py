@@ -125,7 +125,8 @@ def moves(reading: Reading, following: Chord) -> str:
     """A sentence on the nearest way from one chord's tones to the next chord's."""
     if reading.chord.without_bass() == following.without_bass():
         bass = following.bass or following.root
-        return f"From {reading.chord.pretty} to {following.pretty} only the bass moves, to {bass.pretty if bass else ''}."
+        to = bass.pretty if bass else "the root"
+        return f"From {reading.chord.pretty} to {following.pretty} only the bass moves, to {to}."
     kept = [move.from_name.pretty for move in reading.moves if move.semitones == 0]
     going = [_move(move) for move in reading.moves if 0 < abs(move.semitones) <= 2]
     parts = []

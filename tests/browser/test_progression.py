@@ -35,7 +35,8 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     settings = {name: str(folder / name.lower()) for name in places}
     server = subprocess.Popen(
         [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}",
-         "--IdentityProvider.token=", f"--ServerApp.root_dir={folder / 'notebooks'}", "--LabApp.expose_app_in_browser=True"],
+         "--IdentityProvider.token=", f"--ServerApp.root_dir={folder / 'notebooks'}",
+         "--LabApp.expose_app_in_browser=True"],
         env=os.environ | settings | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     address = f"http://127.0.0.1:{port}"
     try:

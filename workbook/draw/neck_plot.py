@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from .markers import INK, INLAY, MARKERS, QUIET, WIRE
-from .neck import INLAYS, NeckView
+from .neck_view import INLAYS, NeckView
 
 MARKER_POINTS = 15.0  # half the height of a marker
 # matplotlib's own markers for the roles; the same shapes as in the SVG.

@@ -7,7 +7,7 @@ from html import escape
 
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .markers import GROUND, INK, INLAY, MARKERS, QUIET, WIRE, Marker
-from .neck import INLAYS, Dot, NeckView, alt_text, neck_text
+from .neck_view import INLAYS, Dot, NeckView, alt_text, neck_text
 from .pictures import Picture
 
 FRET, OPEN = 56.0, 44.0              # units: length of a fret and of the open-string column

@@ -26,11 +26,11 @@ export default {
     const changes = document.createElement("textarea");
     changes.rows = 2;
     changes.spellcheck = false;
-    const key = choice(model.get("keys"));
-    const tuning = choice(model.get("tunings"));
+    const key = choice(model.get("key_choices"));
+    const tuning = choice(model.get("tuning_choices"));
     const position = document.createElement("input");
     position.type = "number";
-    [position.min, position.max] = model.get("positions").map(String);
+    [position.min, position.max] = model.get("position_range").map(String);
     const controls = { changes, key, tuning, position };
 
     const form = document.createElement("div");
@@ -61,10 +61,10 @@ export default {
       problem.textContent = model.get("problem");
       problem.hidden = !problem.textContent;
     };
-    let waiting;
+    const waiting = {};
     const say = (name, value) => {
-      clearTimeout(waiting);
-      waiting = setTimeout(() => { model.set(name, value); model.save_changes(); }, name === "changes" ? 250 : 0);
+      clearTimeout(waiting[name]);
+      waiting[name] = setTimeout(() => { model.set(name, value); model.save_changes(); }, name === "changes" ? 250 : 0);
     };
     for (const [name, control] of Object.entries(controls)) {
       control.addEventListener("input", () => {

@@ -38,9 +38,9 @@ class ProgressionPanel(anywidget.AnyWidget):
     key = traitlets.Unicode(KEYS[0]).tag(sync=True)
     tuning = traitlets.Unicode("standard").tag(sync=True)
     position = traitlets.Int(3).tag(sync=True)
-    keys = traitlets.List(KEYS).tag(sync=True)
-    tunings = traitlets.List(list(NAMED_TUNINGS)).tag(sync=True)
-    positions = traitlets.List(list(POSITIONS)).tag(sync=True)
+    key_choices = traitlets.List(KEYS).tag(sync=True)
+    tuning_choices = traitlets.List(list(NAMED_TUNINGS)).tag(sync=True)
+    position_range = traitlets.List(list(POSITIONS)).tag(sync=True)
     parts = traitlets.Dict().tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
 

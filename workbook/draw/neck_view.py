@@ -1,0 +1,196 @@
+"""What stands where on a neck: marks in neck coordinates, for the SVG and the matplotlib renderers alike.
+
+Conventions: x is measured in frets from the nut (a note at fret f stands at f - 0.5), y in strings from the thinnest
+(string 1 at 0), which is on top as in TAB. The function of a note in the chord decides the marker's shape; colour only
+supports it, and every marker carries its degree, name or finger.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from theorylib.areas import in_position
+from theorylib.chords import Chord
+from theorylib.chordscales import degree_over
+from theorylib.errors import ChordError, NeckError, ScaleError, closest
+from theorylib.lines import Line
+from theorylib.neck import STANDARD, Tuning, as_tuning
+from theorylib.scales import Scale
+from theorylib.shapes import Target
+from theorylib.spelling import NoteName, pretty_accidentals
+
+LABELS = ("degrees", "names", "fingers")
+ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")
+INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)  # where necks usually carry dots (common practice, no source)
+DEFAULT_FRETS = (0, 15)
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """A note on the neck: where, what is written in its marker, and its role (a member of ROLES)."""
+
+    string: int
+    fret: int
+    label: str
+    role: str
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class NeckView:
+    """All that a renderer needs: the window of frets (both ends shown), tuning, dots, and how to turn the neck."""
+
+    dots: tuple[Dot, ...]
+    tuning: Tuning
+    first_fret: int
+    last_fret: int
+    left_handed: bool = False
+    vertical: bool = False
+    large_print: bool = False
+    caption: str = ""
+
+    @property
+    def strings(self) -> int:
+        return len(self.tuning.open_strings)
+
+    @property
+    def roles(self) -> tuple[str, ...]:
+        """The roles present, in the order of ROLES."""
+        present = {dot.role for dot in self.dots}
+        return tuple(role for role in ROLES if role in present)
+
+
+def neck_view(what: Chord | Scale | Line | str, tuning: Tuning | str = STANDARD, *, over: Chord | str | None = None,
+              frets: tuple[int, int] | None = None, position: int | None = None, labels: str = "degrees",
+              caption: str | None = None, **turned: bool) -> NeckView:
+    """The marks of `plot_neck`, before any renderer."""
+    tuning = as_tuning(tuning)
+    if labels not in LABELS:
+        raise NeckError(f"“{labels}” are not labels", value=labels, expected=", ".join(LABELS),
+                        nearest=closest(labels, LABELS))
+    subject = _read(what) if isinstance(what, str) else what
+    chord = Chord.parse(over) if isinstance(over, str) else over
+    if isinstance(subject, Line):
+        dots, title = _line_dots(subject, labels), subject.title
+        tuning = subject.tuning
+    else:
+        notes = _notes(subject, chord)
+        dots = tuple(_dot(place, *notes[tuning.midi(place.string, place.fret) % 12], chord or subject, labels)
+                     for place in _places(notes, tuning, position, frets))
+        title = subject.pretty + (f" over {chord.pretty}" if chord else "")
+        title += f", position {position}" if position else ""
+    first, last = _window(dots, tuning, frets, position)
+    return NeckView(tuple(dot for dot in dots if first <= dot.fret <= last), tuning, first, last,
+                    caption=title if caption is None else caption, **turned)
+
+
+def mirrored(view: NeckView) -> NeckView:
+    """The same neck for the other hand; twice gives the first again."""
+    return replace(view, left_handed=not view.left_handed)
+
+
+def _read(text: str) -> Chord | Scale:
+    try:
+        return Scale.parse(text) if " " in text.strip() else Chord.parse(text)
+    except (ChordError, ScaleError) as error:
+        raise NeckError(error.message, value=text, expected="a chord such as Bm7 or a scale such as B dorian",
+                        nearest=error.nearest) from error
+
+
+def _notes(subject: Chord | Scale, over: Chord | None) -> dict[int, tuple[NoteName, str]]:
+    """Pitch class to (name, degree); the degree is over the chord where there is one."""
+    if isinstance(subject, Chord):
+        return {tone.name.pitch_class: (tone.name, tone.degree) for tone in subject.tones}
+    if over is None:
+        return {name.pitch_class: (name, degree) for name, degree in zip(subject.names, subject.degrees, strict=True)}
+    found = {name.pitch_class: (name, degree_over(over, name.fifths, name.pitch_class)) for name in subject.names}
+    return found | {tone.name.pitch_class: (tone.name, tone.degree) for tone in over.tones}
+
+
+def _places(notes: dict[int, tuple[NoteName, str]], tuning: Tuning, position: int | None,
+            frets: tuple[int, int] | None) -> Iterable[Target]:
+    if position is not None:
+        return in_position({pitch: degree for pitch, (_, degree) in notes.items()}, position, tuning)
+    low, high = frets or DEFAULT_FRETS
+    if not 0 <= low <= high <= tuning.last_fret:
+        raise NeckError(f"no frets {low} to {high} on this neck", value=(low, high),
+                        expected=f"a window within 0 to {tuning.last_fret}")
+    return [Target(string, fret, notes[tuning.midi(string, fret) % 12][1]) for string in tuning.strings
+            for fret in range(low, high + 1) if tuning.midi(string, fret) % 12 in notes]
+
+
+def _dot(place: Target, name: NoteName, degree: str, chord: Chord | Scale, labels: str) -> Dot:
+    label = name.pretty if labels == "names" else pretty_accidentals(degree)
+    return Dot(place.string, place.fret, label, role_of(degree, chord), f"{name.pretty} ({pretty_accidentals(degree)})")
+
+
+def role_of(degree: str, chord: Chord | Scale) -> str:
+    """Which marker a degree gets: by its function in the chord, or in the scale where there is no chord."""
+    number = degree.lstrip("#b")
+    if isinstance(chord, Chord) and degree not in chord.degrees:
+        return "scale"
+    if degree == "1":
+        return "root"
+    if number == "3" or (isinstance(chord, Chord) and "sus" in chord.quality and number in ("9", "11")):
+        return "third"
+    if number == "5":
+        return "fifth"
+    if number == "7" or (isinstance(chord, Chord) and degree == "6"):
+        return "seventh"
+    return "tension" if isinstance(chord, Chord) else "scale"
+
+
+def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
+    """The places of a line, each once, with the finger or degree of its first note there."""
+    found: dict[tuple[int, int], Dot] = {}
+    chords = line.chords()
+    for note in line.notes:
+        if note.string is None or note.fret is None:
+            raise NeckError(f"{note.pitch} at beat {note.onset_beats} has no place", value=str(note.pitch),
+                            expected="a fingered line: call finger(line) first")
+        chord = next((event.chord for event in reversed(chords) if event.onset_beats <= note.onset_beats), None)
+        label = {"fingers": str(note.finger) if note.finger else "", "names": note.pitch.name.pretty,
+                 "degrees": pretty_accidentals(note.degree)}[labels]
+        role = role_of(note.degree, chord) if chord is not None and note.degree else "scale"
+        found.setdefault((note.string, note.fret), Dot(
+            note.string, note.fret, label, role, f"{note.pitch.name.pretty} ({pretty_accidentals(note.degree)})"))
+    return tuple(found.values())
+
+
+def _window(dots: Iterable[Dot], tuning: Tuning, frets: tuple[int, int] | None,
+            position: int | None) -> tuple[int, int]:
+    if frets is not None:
+        return frets
+    used = [dot.fret for dot in dots]
+    if position is not None:
+        return min([position, *used]), max([min(position + 3, tuning.last_fret), *used])
+    if used and min(used) > 3:
+        return max(0, min(used) - 1), min(tuning.last_fret, max(used) + 1)
+    return DEFAULT_FRETS[0], min(tuning.last_fret, max([DEFAULT_FRETS[1], *used]))
+
+
+def alt_text(view: NeckView, limit: int = 600) -> str:
+    """The picture in words, string by string from the lowest, as one would say it; shortened with an ellipsis."""
+    parts = []
+    for string in range(view.strings, 0, -1):
+        notes = sorted((dot.fret, dot.spoken) for dot in view.dots if dot.string == string)
+        if notes:
+            parts.append(f"string {string}: " + ", ".join(
+                f"{'open' if fret == 0 else f'fret {fret}'} {spoken}" for fret, spoken in notes))
+    text = f"Guitar neck, {view.caption}. " + "; ".join(parts) + "."
+    text = text.replace("(♯", "(sharp ").replace("(♭", "(flat ").replace("♯", " sharp").replace("♭", " flat")
+    return text if len(text) <= limit else text[: limit - 1].rsplit(" ", 1)[0] + " …"
+
+
+def neck_text(view: NeckView) -> str:
+    """The neck in plain characters, string 1 on top: a cell of four characters for each fret."""
+    frets = range(view.first_fret, view.last_fret + 1)
+    by_place = {(dot.string, dot.fret): dot.label.replace("♯", "#").replace("♭", "b") for dot in view.dots}
+    rows = []
+    for string in view.tuning.strings:
+        name = str(view.tuning.open_strings[string - 1].name)
+        cells = "|".join(f"{by_place.get((string, fret), ''):-^4}" for fret in frets)
+        rows.append(f"{name:<3}|{cells}|")
+    rows.append("    " + " ".join(f"{fret:^4}" for fret in frets))
+    return "\n".join([view.caption, *rows]) if view.caption else "\n".join(rows)
