@@ -7,7 +7,6 @@ little finger, 0 an open string.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -133,6 +132,8 @@ class Line:
 
     def to_json(self) -> str:
         """Compact, stable text of the whole line; `Line.from_json` gives back an equal value."""
+        import json  # only lines that are stored need it
+
         notes = [
             [str(note.pitch), str(note.onset_beats), str(note.duration_beats), note.string, note.fret, note.finger,
              note.degree, [[mark.kind, str(mark.value), str(mark.at_beats)] for mark in note.marks]]
@@ -149,6 +150,8 @@ class Line:
     @classmethod
     def from_json(cls, text: str) -> Line:
         """Read `to_json`'s text back; raises LineError when it is not that."""
+        import json
+
         try:
             data = json.loads(text)
             neck = data["tuning"]

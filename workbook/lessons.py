@@ -52,11 +52,8 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
     """
     if choices.level not in LEVELS:
         raise LessonError(f"“{choices.level}” is not a level", value=choices.level, expected=", ".join(LEVELS))
+    chart = with_key(chart)
     read = harmony(chart)
-    if chart.key is None:  # the staff needs a signature, and the lesson says what was found
-        home = read.homes[0]
-        chart = replace(chart, key=home.scale if home.scale.family == "major" else home.key)
-        read = harmony(chart)
     position = choices.position or best_position(chart, choices)
     finger(continuous_arpeggio(chart, choices.per_chord, position, tuning=choices.tuning, passes=choices.passes),
            choices.tuning, position)
@@ -74,6 +71,14 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
         },
         "nbformat": 4, "nbformat_minor": 5,
     }
+
+
+def with_key(chart: Chart) -> Chart:
+    """The chart with the key that its changes say, if it names none: the staff needs a signature."""
+    if chart.key is not None:
+        return chart
+    home = harmony(chart).homes[0]
+    return replace(chart, key=home.scale if home.scale.family == "major" else home.key)
 
 
 def best_position(chart: Chart, choices: Choices) -> int:

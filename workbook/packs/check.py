@@ -105,6 +105,9 @@ def _first_words(failure: ElementTree.Element) -> str:
     """What nbval says, without colours and without the cell's own text: the error's last line, or the difference."""
     text = re.sub(r"(?:\x1b|#x1B)\[[0-9;]*m", "", failure.text or failure.get("message") or "")
     lines = [line.strip() for line in text.splitlines() if line.strip(" -")]
-    if any("execution failed" in line or "caused an exception" in line for line in lines):
-        return f"it raises {lines[-1]}"[:300]
-    return ("its output differs from the recorded one: " + " ".join(lines[1:]))[:300]
+    if any("outputs differ" in line for line in lines):
+        now = [line[1:].strip() for line in lines if line.startswith("- ")]
+        then = [line[1:].strip() for line in lines if line.startswith("+ ")]
+        change = f": recorded “{then[0]}”, now “{now[0]}”" if now and then else ""
+        return f"its output differs from the recorded one{change}"[:300]
+    return f"it raises {lines[-1] if lines else 'an error'}"[:300]

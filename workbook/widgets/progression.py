@@ -18,6 +18,7 @@ from theorylib.neck import NAMED_TUNINGS, Tuning
 from .. import kit, prose
 from ..draw.chart import chart_picture
 from ..draw.neck import plot_neck
+from ..lessons import with_key
 
 KEYS = ["from the changes", *(f"{tonic} {side}" for side in ("major", "minor")
                               for tonic in ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"))]
@@ -84,7 +85,8 @@ class ProgressionPanel(anywidget.AnyWidget):
         return "".join(map(_image, pictures))
 
     def _drill(self) -> str:
-        return _image(kit.arpeggio_drill(self._chart(), self.position, tuning=self.tuning).score())
+        chart = with_key(self._chart()) if self.key == KEYS[0] else Chart.parse(self.changes, key=self.key)
+        return _image(kit.arpeggio_drill(chart, self.position, tuning=self.tuning).score())
 
     def _repr_mimebundle_(self, **options: Any) -> Any:
         """Beside the live view, the same parts as plain HTML: what a static page or a closed notebook shows."""

@@ -1,0 +1,90 @@
+"""Writing lessons: what a new one says and holds, on input that nobody tuned it to."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from theorylib import Chart, Tuning
+from theorylib.errors import VampError
+from workbook.lessons import Choices, LessonError, best_position, new_lesson, notebook_text, with_key
+
+CHART = Chart.parse("tempo: 92\n| Gm7 | C9 |")
+
+
+def words(notebook: dict) -> str:
+    return "\n".join("".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "markdown")
+
+
+def code(notebook: dict) -> str:
+    return "\n".join("".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "code")
+
+
+def test_a_new_lesson_reads_as_one() -> None:
+    """G dorian is the 2nd mode of F major (common practice, no source)."""
+    text = words(new_lesson(CHART, Choices("Slack water", level="beginner", minutes=20)))
+    for heading in ("# Slack water", "## Aims", "## The changes", "## The home scale", "## Each chord in turn",
+                    "## On the neck", "## The drill", "## Practice plan"):
+        assert heading in text
+    assert "**G dorian**, 2nd mode of F major" in text
+    assert "Level: beginner · about 20 minutes · ♩ = 92" in text
+
+
+def test_code_cells_are_short_and_run_as_they_stand() -> None:
+    notebook = new_lesson(CHART, Choices("Slack water"))
+    assert all(len(cell["source"]) <= 10 for cell in notebook["cells"] if cell["cell_type"] == "code")
+    for cell in notebook["cells"]:
+        if cell["cell_type"] == "code":
+            compile("".join(cell["source"]), cell["id"], "exec")
+    ids = [cell["id"] for cell in notebook["cells"]]
+    assert len(ids) == len(set(ids))
+
+
+def test_the_same_choices_give_the_same_bytes() -> None:
+    one, two = (notebook_text(new_lesson(CHART, Choices("Slack water"))) for _ in range(2))
+    assert one == two
+    assert json.loads(one)["nbformat"] == 4
+
+
+def test_a_lesson_is_valid_for_jupyter() -> None:
+    """nbformat (BSD-3) validates against the notebook schema."""
+    import nbformat
+
+    nbformat.validate(nbformat.reads(notebook_text(new_lesson(CHART, Choices("Slack water"))), as_version=4))
+
+
+def test_the_key_is_found_and_printed_unless_given() -> None:
+    assert str(with_key(CHART).key) == "G dorian"
+    assert str(with_key(Chart.parse("| A7 | D7 | A7 | E7 |")).key) == "A major"
+    given_key = Chart.parse("key: C minor\n| Cm7 | G7#9 |")
+    assert with_key(given_key) is given_key
+    assert "key: G dorian" in code(new_lesson(CHART, Choices("x")))
+
+
+def test_the_position_lies_under_the_root() -> None:
+    """Position 3 for G and 8 for C on the sixth string: where teachers place these shapes (common practice)."""
+    assert best_position(CHART, Choices("x")) == 3
+    assert best_position(Chart.parse("| Cm7 | Fm7 |"), Choices("x")) in (7, 8)
+
+
+CHORDS = ("Am7", "D7", "Bbmaj7", "F#m7b5", "B7b9", "Eb6/9", "Ab7#9", "Gsus4", "Bdim7", "Cm11", "F/G", "E5", "C#7alt")
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.sampled_from(CHORDS), min_size=1, max_size=5), st.sampled_from(["4/4", "3/4", "6/8"]),
+       st.sampled_from(["standard", "drop D", "DADGAD", "seven-string"]), st.integers(3, 9))
+def test_any_changes_give_a_lesson_or_our_own_error(chords: list[str], meter: str, tuning: str, per_chord: int) -> None:
+    chart = Chart.parse(" | ".join(chords), meter=meter)
+    try:
+        notebook = new_lesson(chart, Choices("Any", per_chord=per_chord, tuning=Tuning.parse(tuning)))
+    except VampError:
+        return
+    assert "## The drill" in words(notebook)
+
+
+def test_refusals() -> None:
+    with pytest.raises(LessonError, match="not a level"):
+        new_lesson(CHART, Choices("x", level="expert"))
