@@ -15,6 +15,7 @@ finger one fret on. Tapped notes stand outside it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby, pairwise, product
@@ -34,6 +35,7 @@ from .hand import (
     Step,
     Weights,
     hand_on,
+    rising_fingers,
     strings_between,
 )
 from .lines import JOINING, Line, Note
@@ -185,7 +187,7 @@ class _Task:
         bar = int(group[0].onset_beats // self.line.chart.bar_beats) + 1
         if len(group) == 1:
             return f"note {first} ({group[0].pitch}, bar {bar})"
-        return f"notes {first} to {first + len(group) - 1} ({' '.join(str(note.pitch) for note in group)}, bar {bar})"
+        return f"notes {first} to {first + len(group) - 1} ({_said(group)}, bar {bar})"
 
     def _refuse_grip(self, group: tuple[Note, ...], wants: tuple[_Want, ...]) -> NoReturn:
         where, hand, window = self._where(group), self.hand, ""
@@ -199,9 +201,9 @@ class _Task:
             nearest = [f"position {p}" for p in sorted(fits, key=lambda p: (abs(p - (self.position or 0)), p))[:1]]
         strings = f"strings 1 to {len(hand.tuning.open_strings)}"
         if len(group) > 1:
-            raise FingeringError(f"no hand can hold these notes together{window}", where=where,
-                                 value=" ".join(str(note.pitch) for note in group), nearest=nearest,
-                                 expected=f"different strings of {strings}, within the reach of four fingers")
+            raise FingeringError(f"no hand can hold these notes together{window}", where=where, value=_said(group),
+                                 expected=f"different strings of {strings}, within the reach of four fingers",
+                                 nearest=nearest)
         pitch, place = group[0].pitch, group[0].place
         if self.position is not None and place is not None:
             raise FingeringError(f"{place} cannot be held{window}", value=str(place), where=where, nearest=nearest,
@@ -246,18 +248,19 @@ class _Task:
         before, group = self.groups[index - 1], self.groups[index]
         note, kinds = next((note, kinds) for note, kinds in zip(group, step.joins, strict=True) if kinds)
         within = "" if self.position is None else f" in position {self.position}"
-        left = " ".join(str(other.pitch) for other in before)
         raise FingeringError(
-            f"{note.pitch} cannot be reached from {left} by {kinds[0]}{within}",
+            f"{note.pitch} cannot be reached from {_said(before)} by {kinds[0]}{within}",
             value=str(note.pitch), where=self._where(group), expected=JOIN_NEEDS[kinds[0]],
             nearest=[f"position “{FREE}”"] if self.position is not None and self._free_hand_can() else [])
 
     def _free_hand_can(self) -> bool:
-        try:
-            replace(self, position=None, open_strings="allow").solve()
-        except FingeringError:
-            return False
-        return True
+        with suppress(FingeringError):
+            return bool(replace(self, position=None, open_strings="allow").solve())
+        return False
+
+
+def _said(group: Iterable[Note]) -> str:
+    return " ".join(str(note.pitch) for note in group)
 
 
 def _groups(line: Line) -> tuple[tuple[Note, ...], ...]:
@@ -297,8 +300,7 @@ def _grips(hand: Hand, wants: tuple[_Want, ...], position: int | None, open_stri
             elif low <= at <= high:
                 fingers = [_fingers(want, fret - at, len(held) > 1) if fret else (0,)
                            for fret, want in zip(frets, wants, strict=True)]
-                for used in _rising(fingers, frets, strings):
-                    yield Grip(at, strings, frets, used)
+                yield from (Grip(at, strings, frets, used) for used in rising_fingers(fingers, frets, strings))
 
 
 def _places(tuning: Tuning, want: _Want, open_strings: str) -> list[Place]:
@@ -316,26 +318,8 @@ def _fingers(want: _Want, offset: int, chord: bool) -> tuple[int | None, ...]:
     if want.tapped:
         return (None,)
     natural = NATURAL_FINGER[offset]
-    found = range(max(1, natural - 1), min(4, natural + 1) + 1) if chord else (natural,)
-    return tuple(used for used in found if want.finger in (None, used))
-
-
-def _rising(fingers: list[tuple[int | None, ...]], frets: tuple[int, ...],
-            strings: tuple[int, ...]) -> Iterator[tuple[int | None, ...]]:
-    """One finger a note, never falling from low frets to high ones (cut short early: chords have many choices)."""
-    order = sorted(range(len(frets)), key=lambda index: (frets[index], -strings[index]))
-    used: list[int | None] = [None] * len(frets)
-
-    def fill(depth: int, lowest: int) -> Iterator[tuple[int | None, ...]]:
-        if depth == len(order):
-            yield tuple(used)
-            return
-        for choice in fingers[order[depth]]:
-            if choice is None or choice >= lowest:
-                used[order[depth]] = choice
-                yield from fill(depth + 1, lowest if choice is None else choice)
-
-    return fill(0, 0)
+    beside = range(max(1, natural - 1), min(4, natural + 1) + 1) if chord else (natural,)
+    return tuple(used for used in beside if want.finger in (None, used))
 
 
 def _toward_end(hand: Hand, here: _Choices, there: _Choices, values: list[int], step: Step) -> list[int]:

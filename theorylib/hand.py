@@ -13,7 +13,7 @@ memory). No weight is taken from there or from any other source: see `Weights`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from itertools import pairwise
@@ -41,7 +41,7 @@ class Weights:
     roll: int = 6                # points for one finger taking the same fret of another string
     jump: int = 300              # points for one finger taking another fret while the hand stays (not between chords)
     displaced: int = 25          # points for a chord's finger one fret beside its own
-    barre: int = 60              # points for the index laid across strings; any other finger costs twice that
+    barre: int = 60              # points for the index laid across strings; any other finger costs thrice that
     little: int = 3              # points for the little finger in a chord
     open_avoided: int = 200      # points an open string, where open strings are to be avoided
     open_per_fret: int = 8       # points an open string for each fret of the hand above fret 1: its tone sticks out
@@ -142,7 +142,7 @@ class Hand:
             return None
         if one.hand == two.hand:
             return self.stay_cost(one, two)
-        slide = any("slide" in kind for kinds in step.joins for kind in kinds)
+        slide = step.joined and any("slide" in kind for kinds in step.joins for kind in kinds)
         return (self.shifts(step.time_ms, step.rest or one.free or slide)[one.hand][two.hand]
                 + self.weights.crossing * strings_between(one.strings, two.strings))
 
@@ -195,7 +195,7 @@ class Hand:
         return held + moved + Cost(shift=points, shifts=1, shift_mm=self.mm[one.hand][two.hand])
 
     def _held(self, grip: Grip) -> tuple[int, int, int, int, int] | None:
-        """Stretch in mm, open strings, displaced fingers, barres (the index's count one, others two) and 1 for the
+        """Stretch in mm, open strings, displaced fingers, barres (weighted) and 1 for the
         little finger in a chord; None when no hand can hold the grip."""
         if len(set(grip.strings)) < len(grip.strings) or not 1 <= grip.hand <= self.frets:
             return None
@@ -245,17 +245,36 @@ def strings_between(one: tuple[int, ...], two: tuple[int, ...]) -> int:
     return min(abs(string - other) for string in one for other in two)
 
 
+def rising_fingers(fingers: list[tuple[int | None, ...]], frets: tuple[int, ...],
+                   strings: tuple[int, ...]) -> Iterator[tuple[int | None, ...]]:
+    """One of its `fingers` for each note, never falling from low frets to high ones (other choices are cut off early)."""
+    order = sorted(range(len(frets)), key=lambda index: (frets[index], -strings[index]))
+    used: list[int | None] = [None] * len(frets)
+
+    def fill(depth: int, lowest: int) -> Iterator[tuple[int | None, ...]]:
+        if depth == len(order):
+            yield tuple(used)
+            return
+        for choice in fingers[order[depth]]:
+            if choice is None or choice >= lowest:
+                used[order[depth]] = choice
+                yield from fill(depth + 1, lowest if choice is None else choice)
+
+    return fill(0, 0)
+
+
 def joined(one: Grip, two: Grip, joins: Iterable[tuple[str, ...]]) -> bool:
     """Whether every joining mark of `two`'s notes can be played from `one`: on the string it left, by fit fingers."""
-    for string, fret, finger, kinds in zip(two.strings, two.frets, two.fingers, joins, strict=True):
+    for index, kinds in enumerate(joins):
         if not kinds:
             continue
-        if string not in one.strings:
+        if two.strings[index] not in one.strings:
             return False
-        before = one.strings.index(string)
-        same_hand = one.hand == two.hand
-        if not all(_joins(kind, one.frets[before], one.fingers[before], fret, finger, same_hand) for kind in kinds):
-            return False
+        before = one.strings.index(two.strings[index])
+        fret, finger, same_hand = one.frets[before], one.fingers[before], one.hand == two.hand
+        for kind in kinds:
+            if not _joins(kind, fret, finger, two.frets[index], two.fingers[index], same_hand):
+                return False
     return True
 
 
@@ -297,9 +316,7 @@ def _places_of(grip: Grip, finger: int) -> set[tuple[int, int]]:
 
 
 def _barres(pressed: list[tuple[int, int, int]], grip: Grip) -> int | None:
-    """How many fingers lie across strings, fingers other than the index twice.
-
-    None when the fingers would have to cross or a barre mutes a note.
+    """Barres held, a finger other than the index counting thrice; None when fingers cross or a barre mutes a note.
 
     Fingers rise with the frets, and at one fret from the thick strings to the thin ones. A barre stops every string
     that it crosses, so no note between its ends may lie below it.
@@ -315,4 +332,4 @@ def _barres(pressed: list[tuple[int, int, int]], grip: Grip) -> int | None:
         for string, other, finger_used in zip(grip.strings, grip.frets, grip.fingers, strict=True):
             if thinnest < string < thickest and other < fret and finger_used is not None:
                 return None
-    return sum(1 if finger == 1 else 2 for finger in barres)
+    return sum(1 if finger == 1 else 3 for finger in barres)

@@ -13,6 +13,7 @@ GROUND = "#ffffff"
 INK = "#1a1a1a"
 QUIET = "#6b6b6b"   # fret numbers and string names: 5.3:1 on white
 WIRE = "#8f8f8f"    # fret wires and strings: 3.2:1 on white
+BEND = "#7a1fa0"    # arrows of bends: 8.5:1 on white
 INLAY = "#e4e4e4"   # decoration, carries no meaning
 
 

@@ -8,6 +8,7 @@ from theorylib.chords import Chord
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
 from theorylib.scales import Scale
+from theorylib.shapes import Shape
 
 from .neck_plot import draw_neck
 from .neck_svg import neck_picture
@@ -16,7 +17,7 @@ from .pictures import Picture
 
 
 def plot_neck(
-    what: Chord | Scale | Line | str,
+    what: Chord | Scale | Line | Shape | str,
     tuning: Tuning | str = STANDARD,
     *,
     over: Chord | str | None = None,
@@ -26,6 +27,8 @@ def plot_neck(
     left_handed: bool = False,
     vertical: bool = False,
     large_print: bool = False,
+    next_chord: Chord | str | None = None,
+    bends: int = 2,
     caption: str | None = None,
     ax: Any = None,
 ) -> Picture | Any:
@@ -33,8 +36,10 @@ def plot_neck(
 
     A scale `over` a chord shows the chord's tones by function and the other notes small. With a `position` only the
     hand's frets are shown, a stretch only where a note has no other place. Without one, `frets` is the window, 0 to 15.
-    `labels` is degrees, names or fingers (a line's). Raises the nearest-choice error for text that is neither.
+    A target shape `over` its chord shows its bends, up to `bends` semitones, as arrows to the fret whose pitch they
+    reach. `next_chord` adds the way from each chord tone to the nearest tone of the next chord. `labels` is degrees,
+    names or fingers (a line's). Raises the nearest-choice error for text that is neither.
     """
     view = neck_view(what, tuning, over=over, frets=frets, position=position, labels=labels, left_handed=left_handed,
-                     vertical=vertical, large_print=large_print, caption=caption)
+                     vertical=vertical, large_print=large_print, next_chord=next_chord, bends=bends, caption=caption)
     return neck_picture(view) if ax is None else draw_neck(view, ax)

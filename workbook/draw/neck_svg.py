@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from html import escape
 
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
-from .markers import GROUND, INK, INLAY, MARKERS, QUIET, WIRE, Marker
-from .neck_view import INLAYS, Dot, NeckView, alt_text, neck_text
+from .markers import BEND, GROUND, INK, INLAY, MARKERS, QUIET, WIRE, Marker
+from .neck_view import INLAYS, Arrow, Dot, NeckView, alt_text, neck_text
 from .pictures import Picture
 
 FRET, OPEN = 56.0, 44.0              # units: length of a fret and of the open-string column
@@ -22,7 +22,9 @@ PAGE_MM = 180.0
 def neck_picture(view: NeckView) -> Picture:
     """The view as a Picture with alt text and a plain-text twin."""
     frame = _Frame.of(view)
-    parts = [*_board(view, frame), *(_dot(dot, frame) for dot in view.dots), *_legend(view, frame)]
+    taken = {(dot.string, dot.fret) for dot in view.dots}
+    parts = [*_board(view, frame), *(part for arrow in view.arrows for part in _arrow(arrow, frame, taken)),
+             *(_dot(dot, frame) for dot in view.dots), *_legend(view, frame)]
     size = f"{frame.width:.0f} {frame.height:.0f}"
     alt = alt_text(view)
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size}" width="{frame.width:.0f}" '
@@ -114,6 +116,40 @@ def _board(view: NeckView, frame: _Frame) -> list[str]:
         x, y = frame.point(frame.nut, frame.across)
         parts.append(_text(x, y + RADIUS + 18, f"capo {view.tuning.capo}", 11, QUIET))
     return parts
+
+
+def _arrow(arrow: Arrow, frame: _Frame, taken: set[tuple[int, int]]) -> list[str]:
+    """An arc (a bend) or a dashed line (a hint) to the fret it reaches, where a small open sign holds the degree."""
+    x1, y1 = frame.note(arrow.string, arrow.from_fret)
+    x2, y2 = frame.note(arrow.string, arrow.to_fret)
+    length = max(abs(x2 - x1), abs(y2 - y1), 1.0)
+    ux, uy = (x2 - x1) / length, (y2 - y1) / length
+    away = 9.0 if (arrow.string, arrow.to_fret) not in taken else RADIUS
+    colour, dash = (BEND, "") if arrow.kind == "bend" else (QUIET, ' stroke-dasharray="4 3"')
+    if arrow.kind == "bend":  # over the signs between, from the upper edge of one to the upper edge of the other
+        nx, ny, rise = uy, -abs(ux), 6.0 + 0.26 * length
+        sx, sy = x1 + (0.5 * ux + 0.8 * nx) * RADIUS, y1 + (0.5 * uy + 0.8 * ny) * RADIUS
+        ex, ey = x2 + (nx - 0.4 * ux) * (away + 1), y2 + (ny - 0.4 * uy) * (away + 1)
+        mx, my = (sx + ex) / 2 + nx * rise, (sy + ey) / 2 + ny * rise
+    else:
+        sx, sy, ex, ey = x1 + ux * RADIUS, y1 + uy * RADIUS, x2 - ux * (away + 2), y2 - uy * (away + 2)
+        mx, my = (sx + ex) / 2, (sy + ey) / 2
+    path = f"M{sx:.1f} {sy:.1f} Q{mx:.1f} {my:.1f} {ex:.1f} {ey:.1f}"
+    parts = [f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="2.2"{dash}/>',
+             _head(mx, my, ex, ey, colour)]
+    if (arrow.string, arrow.to_fret) not in taken:
+        size = min(10.5, 10.5 * 17 / max(text_width(arrow.label, 10.5, bold=True), 1.0))
+        ring = f'cx="{x2:.1f}" cy="{y2:.1f}" r="10" fill="{GROUND}" stroke="{colour}"'
+        parts.append(f'<circle {ring} stroke-width="1.6"/>')
+        parts.append(_text(x2, y2 + size * CAP_HEIGHT / 2, arrow.label, round(size, 1), INK, bold=True))
+    return parts
+
+
+def _head(x1: float, y1: float, x2: float, y2: float, colour: str) -> str:
+    length = ((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5 or 1.0
+    ux, uy = (x2 - x1) / length, (y2 - y1) / length
+    corners = [(x2, y2), (x2 - 7 * ux - 4 * uy, y2 - 7 * uy + 4 * ux), (x2 - 7 * ux + 4 * uy, y2 - 7 * uy - 4 * ux)]
+    return f'<polygon points="{" ".join(f"{x:.1f},{y:.1f}" for x, y in corners)}" fill="{colour}"/>'
 
 
 def _dot(dot: Dot, frame: _Frame) -> str:

@@ -10,20 +10,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from theorylib.areas import in_position
+from theorylib.areas import in_position, nearest_tones
 from theorylib.chords import Chord
 from theorylib.chordscales import degree_over
 from theorylib.errors import ChordError, NeckError, ScaleError, closest
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning, as_tuning
 from theorylib.scales import Scale
-from theorylib.shapes import Target
-from theorylib.spelling import NoteName, pretty_accidentals
+from theorylib.shapes import Bend, Shape, Target
+from theorylib.spelling import Interval, NoteName, pretty_accidentals
 
 LABELS = ("degrees", "names", "fingers")
 ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")
 INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)  # where necks usually carry dots (common practice, no source)
 DEFAULT_FRETS = (0, 15)
+SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,18 @@ class Dot:
     fret: int
     label: str
     role: str
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class Arrow:
+    """From a note along its string to the fret whose pitch it reaches: a bend, or the way to the next chord's tone."""
+
+    string: int
+    from_fret: int
+    to_fret: int
+    label: str
+    kind: str  # "bend" or "hint"
     spoken: str
 
 
@@ -49,6 +62,7 @@ class NeckView:
     vertical: bool = False
     large_print: bool = False
     caption: str = ""
+    arrows: tuple[Arrow, ...] = ()
 
     @property
     def strings(self) -> int:
@@ -61,8 +75,9 @@ class NeckView:
         return tuple(role for role in ROLES if role in present)
 
 
-def neck_view(what: Chord | Scale | Line | str, tuning: Tuning | str = STANDARD, *, over: Chord | str | None = None,
-              frets: tuple[int, int] | None = None, position: int | None = None, labels: str = "degrees",
+def neck_view(what: Chord | Scale | Line | Shape | str, tuning: Tuning | str = STANDARD, *,
+              over: Chord | str | None = None, frets: tuple[int, int] | None = None, position: int | None = None,
+              labels: str = "degrees", next_chord: Chord | str | None = None, bends: int = 2,
               caption: str | None = None, **turned: bool) -> NeckView:
     """The marks of `plot_neck`, before any renderer."""
     tuning = as_tuning(tuning)
@@ -71,7 +86,14 @@ def neck_view(what: Chord | Scale | Line | str, tuning: Tuning | str = STANDARD,
                         nearest=closest(labels, LABELS))
     subject = _read(what) if isinstance(what, str) else what
     chord = Chord.parse(over) if isinstance(over, str) else over
-    if isinstance(subject, Line):
+    arrows: tuple[Arrow, ...] = ()
+    if isinstance(subject, Shape):
+        if chord is None:
+            raise NeckError("a target shape stands over a chord", value=str(subject.geometry), expected="over=chord")
+        dots = tuple(_target_dot(place, tuning, chord, labels) for place in subject.places)
+        arrows = tuple(_bend_arrow(bend) for bend in subject.bends if bend.semitones <= bends)
+        title = f"Target notes over {chord.pretty}" + ("; arrows are bends" if arrows else "")
+    elif isinstance(subject, Line):
         dots, title = _line_dots(subject, labels), subject.title
         tuning = subject.tuning
     else:
@@ -80,9 +102,14 @@ def neck_view(what: Chord | Scale | Line | str, tuning: Tuning | str = STANDARD,
                      for place in _places(notes, tuning, position, frets))
         title = subject.pretty + (f" over {chord.pretty}" if chord else "")
         title += f", position {position}" if position else ""
-    first, last = _window(dots, tuning, frets, position)
+    if next_chord is not None:
+        following = Chord.parse(next_chord) if isinstance(next_chord, str) else next_chord
+        arrows += _hints(dots, following, tuning)
+        title += f", on to {following.pretty}"
+    first, last = _window([*(dot.fret for dot in dots), *(arrow.to_fret for arrow in arrows)], tuning, frets, position)
     return NeckView(tuple(dot for dot in dots if first <= dot.fret <= last), tuning, first, last,
-                    caption=title if caption is None else caption, **turned)
+                    caption=title if caption is None else caption,
+                    arrows=tuple(arrow for arrow in arrows if first <= arrow.to_fret <= last), **turned)
 
 
 def mirrored(view: NeckView) -> NeckView:
@@ -158,11 +185,34 @@ def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
     return tuple(found.values())
 
 
-def _window(dots: Iterable[Dot], tuning: Tuning, frets: tuple[int, int] | None,
-            position: int | None) -> tuple[int, int]:
+def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: str) -> Dot:
+    assert chord.root is not None
+    name = chord.root.up(Interval.of_degree(place.degree))
+    role = role_of(place.degree, chord)
+    return replace(_dot(place, name, place.degree, chord, labels), role="tension" if role == "scale" else role)
+
+
+def _bend_arrow(bend: Bend) -> Arrow:
+    degree = pretty_accidentals(bend.degree)
+    return Arrow(bend.string, bend.fret, bend.fret + bend.semitones, degree, "bend",
+                 f"bend string {bend.string} fret {bend.fret} up {SIZES[bend.semitones]} to {degree}")
+
+
+def _hints(dots: Iterable[Dot], following: Chord, tuning: Tuning) -> tuple[Arrow, ...]:
+    """From each chord tone along its string to the nearest tone of the next chord, where that is a step away."""
+    places = [Target(dot.string, dot.fret, dot.label) for dot in dots if dot.role != "scale"]
+    found = []
+    for place, (step, degree) in nearest_tones(places, following, tuning).items():
+        if 0 < abs(step) <= 2 and place.fret + step >= 1:
+            found.append(Arrow(place.string, place.fret, place.fret + step, pretty_accidentals(degree), "hint",
+                               f"string {place.string} fret {place.fret} goes to fret {place.fret + step}, "
+                               f"{pretty_accidentals(degree)} of {following.pretty}"))
+    return tuple(found)
+
+
+def _window(used: list[int], tuning: Tuning, frets: tuple[int, int] | None, position: int | None) -> tuple[int, int]:
     if frets is not None:
         return frets
-    used = [dot.fret for dot in dots]
     if position is not None:
         return min([position, *used]), max([min(position + 3, tuning.last_fret), *used])
     if used and min(used) > 3:
@@ -178,6 +228,7 @@ def alt_text(view: NeckView, limit: int = 600) -> str:
         if notes:
             parts.append(f"string {string}: " + ", ".join(
                 f"{'open' if fret == 0 else f'fret {fret}'} {spoken}" for fret, spoken in notes))
+    parts += [arrow.spoken for arrow in view.arrows]
     text = f"Guitar neck, {view.caption}. " + "; ".join(parts) + "."
     text = text.replace("(♯", "(sharp ").replace("(♭", "(flat ").replace("♯", " sharp").replace("♭", " flat")
     return text if len(text) <= limit else text[: limit - 1].rsplit(" ", 1)[0] + " …"

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from theorylib.difficulty import line_difficulty
 from theorylib.errors import VampError
 
 from .. import prose
-from ..care import CAUTION, needs_care
+from ..care import CARE
 from ..lessons import lines_in, read_lesson, tempo_of
 
 
@@ -41,10 +42,10 @@ def check_music(path: Path) -> list[Finding]:
     found = [Finding(path, cell, problem) for cell, line in lines for problem in line.problems()]
     words = "".join(_words(notebook))
     for cell, line in lines:
-        reasons = needs_care(line, tempo_of(notebook) or line.chart.tempo)
+        reasons = line_difficulty(line, tempo_of(notebook)).reasons
         if reasons and "**Care**" not in words:
             found.append(Finding(path, cell, f"the drill needs the caution, since {prose.listed(reasons)}: "
-                                 f"add a paragraph that begins with “{CAUTION[:10]}”"))
+                                 f"add a paragraph that begins with “{CARE[:10]}”"))
     return found
 
 
