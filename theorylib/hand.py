@@ -247,7 +247,7 @@ def strings_between(one: tuple[int, ...], two: tuple[int, ...]) -> int:
 
 def rising_fingers(fingers: list[tuple[int | None, ...]], frets: tuple[int, ...],
                    strings: tuple[int, ...]) -> Iterator[tuple[int | None, ...]]:
-    """One of its `fingers` for each note, never falling from low frets to high ones (other choices are cut off early)."""
+    """One of its `fingers` for each note, never falling from low frets to high ones."""
     order = sorted(range(len(frets)), key=lambda index: (frets[index], -strings[index]))
     used: list[int | None] = [None] * len(frets)
 

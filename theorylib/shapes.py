@@ -112,6 +112,37 @@ def target_shapes(
     return tuple(sorted(found, key=lambda shape: (shape.low_fret, shape.high_fret, shape.places)))
 
 
+def near_fret(shapes: Sequence[Shape], fret: int) -> Shape:
+    """The shape whose middle lies nearest to a fret (of equals, the lower); raises NeckError when there is none."""
+    if not shapes:
+        raise NeckError("no shape to choose from", value=fret, expected="a wider span or other degrees")
+    return min(shapes, key=lambda one: (abs(one.low_fret + one.high_fret - 2 * fret), one.low_fret, one.places))
+
+
+def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str], tuning: Tuning | str = STANDARD,
+                 reach_frets: int = 3) -> tuple[tuple[Target, Target, int], ...]:
+    """(target, nearest target of the next chord, semitones to go) for each note of a shape, within its area.
+
+    The next note lies on the same or a neighbouring string, at most `reach_frets` beyond the shape; a note that has
+    none there is left out.
+    """
+    following, tuning = as_chord(following), as_tuning(tuning)
+    if following.root is None:
+        raise NeckError("no target note", value=str(following), expected="a chord")
+    classes = {(following.root.pitch_class + Interval.of_degree(degree).semitones) % 12: degree for degree in degrees}
+    low, high = max(0, shape.low_fret - reach_frets), min(tuning.last_fret, shape.high_fret + reach_frets)
+    found = []
+    for place in shape.places:
+        here = tuning.midi(place.string, place.fret)
+        choices = [(abs(midi - here), abs(string - place.string), midi - here, Target(string, fret, classes[midi % 12]))
+                   for string in tuning.strings if abs(string - place.string) <= 1
+                   for fret in range(low, high + 1) if (midi := tuning.midi(string, fret)) % 12 in classes]
+        if choices:
+            _, _, step, target = min(choices)
+            found.append((place, target, step))
+    return tuple(found)
+
+
 def by_geometry(shapes: Sequence[Shape]) -> dict[tuple[tuple[int, int, str], ...], tuple[Shape, ...]]:
     """The shapes grouped by geometry, the most frequent first."""
     groups: dict[tuple[tuple[int, int, str], ...], list[Shape]] = {}

@@ -26,8 +26,11 @@ from theorylib import (
     tempo_ladder,
 )
 from theorylib.charts import as_chart
+from theorylib.chords import as_chord
 from theorylib.drills import DIRECTIONS
 from theorylib.neck import as_tuning
+from theorylib.shapes import Shape, near_fret, target_moves, target_shapes
+from theorylib.spelling import pretty_accidentals
 
 from . import care, prose
 from .draw.chart import chart_picture
@@ -98,6 +101,36 @@ def arpeggio_drill(
     return Drill(finger(line, neck, position))
 
 
+def targets(chord: Chord | str, degrees: str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
+    """The target-note shape for some degrees ("1 9 6") that lies nearest to a fret."""
+    return near_fret(target_shapes(chord, degrees.split(), tuning), near)
+
+
+def bends(shape: Shape, most: int = 2) -> Words:
+    """What each note of a target shape bends to, a bullet for each note."""
+    lines = []
+    for place in shape.places:
+        ways = [f"{prose.SIZES[bend.semitones]} to the {pretty_accidentals(bend.degree)} (finger {bend.finger})"
+                for bend in shape.bends if (bend.string, bend.fret) == (place.string, place.fret)
+                and bend.semitones <= most]
+        degree = pretty_accidentals(place.degree)
+        lines.append(f"- The {degree} at string {place.string} fret {place.fret} bends " + (
+            prose.listed(ways) if ways else "nowhere: leave it straight") + ".")
+    return Words("\n".join(lines))
+
+
+def target_steps(shape: Shape, following: Chord | str, degrees: str, tuning: Tuning | str = STANDARD) -> Words:
+    """How each target of a shape moves to the nearest target of the next chord, a bullet for each."""
+    chord = as_chord(following)
+    lines = []
+    for one, two, step in target_moves(shape, chord, degrees.split(), tuning):
+        size = f"{abs(step)} semitone{'s' if abs(step) > 1 else ''}"
+        way = "stays as" if step == 0 else f"moves {size} {'up' if step > 0 else 'down'} to"
+        lines.append(f"- The {pretty_accidentals(one.degree)} at string {one.string} fret {one.fret} {way} the "
+                     f"{pretty_accidentals(two.degree)} of {chord.pretty} at string {two.string} fret {two.fret}.")
+    return Words("\n".join(lines))
+
+
 def moves(read: Harmony) -> Words:
     """How each chord's tones move to the next chord, a bullet for each change."""
     lines = []
@@ -139,6 +172,7 @@ def register_displays() -> None:
 register_displays()
 
 __all__ = [
-    "STANDARD", "Chart", "Chord", "Drill", "Line", "Scale", "Tuning", "Words", "arpeggio_drill", "chart_picture",
-    "continuous_arpeggio", "finger", "harmony", "moves", "plot_neck", "score", "tempo_ladder",
+    "STANDARD", "Chart", "Chord", "Drill", "Line", "Scale", "Tuning", "Words", "arpeggio_drill", "bends",
+    "chart_picture", "continuous_arpeggio", "finger", "harmony", "moves", "plot_neck", "score", "target_shapes",
+    "target_steps", "targets", "tempo_ladder",
 ]

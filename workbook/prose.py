@@ -12,6 +12,9 @@ from theorylib.spelling import NoteName, pretty_accidentals
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
+SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
+
+
 def number(count: int) -> str:
     """A count in words up to twelve."""
     return _SMALL[count] if 0 <= count < len(_SMALL) else str(count)

@@ -16,6 +16,7 @@ RADIUS, LETTER = 14.5, 14.0          # units: size of a marker, of the text in i
 MARGIN, NAMES, NUMBERS, LEGEND = 10.0, 26.0, 26.0, 34.0
 MM_A_UNIT, LARGE = 0.235, 1.4        # natural size; large print is that much larger
 NARROWEST = 330.0                    # units: room for a legend in two rows
+ARCS = 22.0                          # units: room for bends over the first string
 PAGE_MM = 180.0
 
 
@@ -44,6 +45,7 @@ class _Frame:
     nut: float
     width: float
     height: float
+    top: float = 0.0
 
     @classmethod
     def of(cls, view: NeckView) -> _Frame:
@@ -55,14 +57,15 @@ class _Frame:
         legend = LEGEND * len(_legend_rows(view, width - 2 * MARGIN))
         if view.vertical:
             return cls(view, along, across, nut, width, along + 2 * MARGIN + NAMES + legend)
-        return cls(view, along, across, nut, width, across + 2 * (MARGIN + RADIUS) + NUMBERS + legend)
+        top = MARGIN + RADIUS + (ARCS if any(arrow.kind == "bend" and arrow.string == 1 for arrow in view.arrows) else 0)
+        return cls(view, along, across, nut, width, top + across + MARGIN + RADIUS + NUMBERS + legend, top)
 
     def point(self, along: float, across: float) -> tuple[float, float]:
         if self.view.vertical:
             side = across if self.view.left_handed else self.across - across
             return (self.width - self.across) / 2 + side, MARGIN + NAMES + along
         left = (self.width - self.along - NAMES - RADIUS) / 2 + NAMES
-        return (self.width - left - along if self.view.left_handed else left + along), MARGIN + RADIUS + across
+        return (self.width - left - along if self.view.left_handed else left + along), self.top + across
 
     @property
     def gap(self) -> float:

@@ -24,7 +24,7 @@ LABELS = ("degrees", "names", "fingers")
 ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")
 INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)  # where necks usually carry dots (common practice, no source)
 DEFAULT_FRETS = (0, 15)
-SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
+_SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,8 @@ def neck_view(what: Chord | Scale | Line | Shape | str, tuning: Tuning | str = S
         following = Chord.parse(next_chord) if isinstance(next_chord, str) else next_chord
         arrows += _hints(dots, following, tuning)
         title += f", on to {following.pretty}"
-    first, last = _window([*(dot.fret for dot in dots), *(arrow.to_fret for arrow in arrows)], tuning, frets, position)
+    first, last = _window([*(dot.fret for dot in dots), *(arrow.to_fret for arrow in arrows)], tuning, frets, position,
+                          isinstance(subject, Shape))
     return NeckView(tuple(dot for dot in dots if first <= dot.fret <= last), tuning, first, last,
                     caption=title if caption is None else caption,
                     arrows=tuple(arrow for arrow in arrows if first <= arrow.to_fret <= last), **turned)
@@ -195,7 +196,7 @@ def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: str) -> Dot
 def _bend_arrow(bend: Bend) -> Arrow:
     degree = pretty_accidentals(bend.degree)
     return Arrow(bend.string, bend.fret, bend.fret + bend.semitones, degree, "bend",
-                 f"bend string {bend.string} fret {bend.fret} up {SIZES[bend.semitones]} to {degree}")
+                 f"bend string {bend.string} fret {bend.fret} up {_SIZES[bend.semitones]} to {degree}")
 
 
 def _hints(dots: Iterable[Dot], following: Chord, tuning: Tuning) -> tuple[Arrow, ...]:
@@ -210,12 +211,13 @@ def _hints(dots: Iterable[Dot], following: Chord, tuning: Tuning) -> tuple[Arrow
     return tuple(found)
 
 
-def _window(used: list[int], tuning: Tuning, frets: tuple[int, int] | None, position: int | None) -> tuple[int, int]:
+def _window(used: list[int], tuning: Tuning, frets: tuple[int, int] | None, position: int | None,
+            tight: bool) -> tuple[int, int]:
     if frets is not None:
         return frets
     if position is not None:
         return min([position, *used]), max([min(position + 3, tuning.last_fret), *used])
-    if used and min(used) > 3:
+    if used and (tight or min(used) > 3):
         return max(0, min(used) - 1), min(tuning.last_fret, max(used) + 1)
     return DEFAULT_FRETS[0], min(tuning.last_fret, max([DEFAULT_FRETS[1], *used]))
 
