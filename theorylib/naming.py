@@ -16,9 +16,9 @@ from .spelling import NoteName
 
 # Suffixes beyond the plain qualities that people write for chords.
 _ALTERED = (
-    "m7b5", "7b5", "7#5", "7b9", "7#9", "7#11", "7b13", "9#5", "9b5", "9#11", "13#11", "13b9", "7b9b13", "7#5#9",
-    "7#5b9", "7b5b9", "7b5#9", "maj7b5", "maj7#5", "maj7#11", "maj9#11", "7sus4b9", "13sus4b9", "m7add11", "add9", "madd9",
-    "add11", "madd11", "add#11", "m7#5", "7add13", "m9b5", "6/9#11", "dim7b13",
+    "m7b5", "7b5", "7#5", "7b9", "7#9", "7#11", "7b13", "9#5", "9b5", "9#11", "13#11", "13b9", "7b9b13",
+    "7#5#9", "7#5b9", "7b5b9", "7b5#9", "maj7b5", "maj7#5", "maj7#11", "maj9#11", "7sus4b9", "13sus4b9",
+    "m7add11", "add9", "madd9", "add11", "madd11", "add#11", "m7#5", "7add13", "m9b5", "6/9#11", "dim7b13",
 )
 _NO_FIFTH, _SLASH, _OTHER_BASS = 20, 60, 40  # added to a symbol's rank: each as much as that many rows of the table
 

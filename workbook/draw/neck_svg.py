@@ -57,7 +57,8 @@ class _Frame:
         legend = LEGEND * len(_legend_rows(view, width - 2 * MARGIN))
         if view.vertical:
             return cls(view, along, across, nut, width, along + 2 * MARGIN + NAMES + legend)
-        top = MARGIN + RADIUS + (ARCS if any(arrow.kind == "bend" and arrow.string == 1 for arrow in view.arrows) else 0)
+        arched = any(arrow.kind == "bend" and arrow.string == 1 for arrow in view.arrows)
+        top = MARGIN + RADIUS + (ARCS if arched else 0)
         return cls(view, along, across, nut, width, top + across + MARGIN + RADIUS + NUMBERS + legend, top)
 
     def point(self, along: float, across: float) -> tuple[float, float]:

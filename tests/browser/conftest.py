@@ -1,0 +1,17 @@
+"""One JupyterLab for all browser tests; without a Chromium they are skipped, except in CI, where they must run."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+
+import pytest
+from support.lab import CHROMIUM, lab_on_notebooks
+
+
+@pytest.fixture(scope="session")
+def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    if CHROMIUM is None and not os.environ.get("CI"):
+        pytest.skip("no Chromium on this machine")
+    with lab_on_notebooks(tmp_path_factory.mktemp("lab")) as address:
+        yield address

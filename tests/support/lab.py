@@ -1,0 +1,67 @@
+"""A JupyterLab of its own and a Chromium for the browser tests."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+CHROMIUM = next((found for name in BROWSERS if (found := shutil.which(name))), None)
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+
+
+@contextmanager
+def lab_on_notebooks(folder: Path) -> Iterator[str]:
+    """The address of a Lab that serves a copy of the interactive notebooks, with settings of its own."""
+    shutil.copytree(ROOT / "workbook" / "notebooks", folder / "notebooks")
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    places = ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR")
+    settings = {name: str(folder / name.lower()) for name in places}
+    server = subprocess.Popen(
+        [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}",
+         "--IdentityProvider.token=", f"--ServerApp.root_dir={folder / 'notebooks'}",
+         "--LabApp.expose_app_in_browser=True"],
+        env=os.environ | settings | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        for _ in range(120):
+            try:
+                urllib.request.urlopen(f"{address}/api/status", timeout=1).close()
+                break
+            except OSError:
+                time.sleep(0.5)
+        yield address
+    finally:
+        server.terminate()
+        server.wait(20)
+
+
+@contextmanager
+def open_notebook(address: str, name: str) -> Iterator[Any]:
+    """A page with the notebook open and its cells running; the kernel comes first, or a dialog would stay open."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        page = browser.new_page(viewport={"width": 1300, "height": 1600})
+        page.goto(f"{address}/doc/tree/{name}?reset")
+        page.wait_for_function("() => window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel",
+                               timeout=60_000)
+        page.evaluate("async () => { await window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.info; }")
+        page.evaluate("async () => { await window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
+        try:
+            yield page
+        finally:
+            browser.close()
