@@ -135,7 +135,7 @@ def _rewrite(engraving: Engraving, words: Mapping[str, str]) -> None:
         elif kind == "note" and name.startswith("t") and _ID.match(name):
             spot = _spot(node)
             label = "".join(node.itertext()).strip()
-            middle = spot.y - 259 * 0.33  # the middle of Verovio's digit is the string
+            middle = spot.y - _type_size(node) * 0.34  # Verovio centres it on the string
             node[:] = [*_backed(spot.x, middle, label)]
             engraving.digits[name] = Spot(spot.x, middle)
 
@@ -174,6 +174,11 @@ def _head(engraving: Engraving, heading: tuple[str, str]) -> None:
     if right:
         end = 10 * (engraving.width - SIDE_UNITS - 8)
         engraving.page.append(overlay_text(end, top, right, HEADER * 0.9, anchor="end"))
+
+
+def _type_size(node: ElementTree.Element) -> float:
+    sizes = [float(part.get("font-size", "0px").removesuffix("px")) for part in node.iter(f"{{{SVG}}}tspan")]
+    return max(sizes, default=0.0)
 
 
 def _spot(node: ElementTree.Element) -> Spot:

@@ -53,9 +53,11 @@ def block_chord(chord: Chord) -> tuple[int, ...]:
     """MIDI numbers of a chord in close position above LOWEST_VOICE, its bass or root an octave or more below."""
     if chord.root is None:
         return ()
-    classes = [tone.name.pitch_class for tone in chord.tones if tone.degree != "1" or len(chord.tones) <= 3]
-    upper = sorted({LOWEST_VOICE + (pitch - LOWEST_VOICE) % 12 for pitch in classes})
     low = chord.bass or chord.root
+    # The bass already sounds its note; a triad keeps it above as well.
+    classes = [tone.name.pitch_class for tone in chord.tones
+               if tone.name.pitch_class != low.pitch_class or len(chord.tones) <= 3]
+    upper = sorted({LOWEST_VOICE + (pitch - LOWEST_VOICE) % 12 for pitch in classes})
     bass = LOWEST_VOICE - 1 - (LOWEST_VOICE - 1 - low.pitch_class) % 12
     return (bass, *upper)
 

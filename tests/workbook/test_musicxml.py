@@ -1,0 +1,119 @@
+"""MusicXML: valid by the W3C's 4.0 schema (from PyPI `musicxml` 1.6.3), and read back the same by music21 (BSD-3)."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from lxml import etree
+from support.music import INVENTED, arpeggio, line_of_durations, rhythms
+
+from theorylib import Chart, Line
+from theorylib.chords import QUALITIES
+from workbook.play.musicxml import musicxml_text
+
+STUBS = Path(__file__).resolve().parents[1] / "tables" / "xsd"
+
+
+class _Local(etree.Resolver):
+    def resolve(self, url: str, public_id: str, context: object) -> object:
+        name = url.rsplit("/", 1)[-1]
+        return self.resolve_filename(str(STUBS / name), context) if name in ("xml.xsd", "xlink.xsd") else None
+
+
+@lru_cache(maxsize=1)
+def schema() -> etree.XMLSchema:
+    spec = find_spec("musicxml")
+    assert spec is not None
+    assert spec.submodule_search_locations
+    path = next(Path(spec.submodule_search_locations[0]).rglob("musicxml_4_0.xsd"))
+    parser = etree.XMLParser()
+    parser.resolvers.add(_Local())
+    return etree.XMLSchema(etree.parse(str(path), parser))
+
+
+def validate(text: str) -> None:
+    document = etree.fromstring(text.encode(), etree.XMLParser(load_dtd=False, no_network=True))
+    assert schema().validate(document), str(schema().error_log)
+
+
+def test_the_schema_can_refuse() -> None:
+    with pytest.raises(AssertionError, match="dots"):
+        validate(musicxml_text([INVENTED["eighths"]]).replace("<dot", "<dots").replace("<voice>", "<dots/><voice>"))
+
+
+def read_back(line: Line) -> list[tuple[int, Fraction, Fraction, int | None, int | None, int | None]]:
+    """(MIDI, onset, length, string, fret, finger) of each struck note as music21 reads it; ties joined."""
+    from music21 import articulations, converter, harmony
+
+    score = converter.parse(musicxml_text([line]), format="musicxml")
+    found = []
+    for element in score.parts[0].stripTies().flatten().notes:
+        if isinstance(element, harmony.ChordSymbol):
+            continue
+        marks = element.articulations
+        strings = [mark.number for mark in marks if isinstance(mark, articulations.StringIndication)]
+        frets = [mark.number for mark in marks if isinstance(mark, articulations.FretIndication)]
+        fingers = [mark.fingerNumber for mark in marks if isinstance(mark, articulations.Fingering)]
+        for index, pitch in enumerate(element.pitches):
+            found.append((pitch.midi, Fraction(element.offset).limit_denominator(5040),
+                          Fraction(element.quarterLength).limit_denominator(5040),
+                          strings[index] if index < len(strings) else None,
+                          frets[index] if index < len(frets) else None,
+                          fingers[index] if index < len(fingers) else None))
+    return found
+
+
+def ours(line: Line) -> list[tuple]:
+    return [(note.pitch.midi, note.onset_beats, note.duration_beats, note.string, note.fret, note.finger or None)
+            for note in line.notes]
+
+
+@pytest.mark.parametrize("name", INVENTED)
+def test_valid_and_the_same_in_music21(name: str) -> None:
+    line = INVENTED[name]
+    validate(musicxml_text([line], title="A lesson"))
+    found = read_back(line)
+    expected = ours(line)
+    if name == "double stops":  # music21 keeps one list of marks for a chord: compare what it keeps in order
+        assert [row[:3] for row in found] == [row[:3] for row in expected]
+        return
+    assert found == expected
+
+
+@settings(max_examples=25, deadline=None)
+@given(rhythms())
+def test_random_rhythms_are_valid_and_come_back(lengths: list[Fraction]) -> None:
+    if not any(length > 0 for length in lengths):
+        return
+    line = line_of_durations(lengths)
+    validate(musicxml_text([line]))
+    assert [row[:3] for row in read_back(line)] == [row[:3] for row in ours(line)]
+
+
+def test_every_quality_is_a_valid_chord_symbol() -> None:
+    from music21 import converter, harmony
+
+    symbols = [f"C{quality}" for quality in QUALITIES] + ["F#m7b5/A", "Bb7b9#11", "C(b5)", "N.C.", "Eb7no5"]
+    chart = Chart.parse("\n".join(f"| {symbol} |" for symbol in symbols))
+    line = Line(arpeggio("| C |").notes, chart, length_beats=chart.length_beats)
+    text = musicxml_text([line])
+    validate(text)
+    score = converter.parse(text, format="musicxml")
+    assert len(list(score.recurse().getElementsByClass(harmony.Harmony))) == len(symbols)
+
+
+def test_several_lines_stand_one_after_the_other() -> None:
+    from music21 import converter
+
+    lines = [INVENTED["eighths"], INVENTED["compound"]]
+    text = musicxml_text(lines, title="Two")
+    validate(text)
+    assert musicxml_text(lines, title="Two") == text
+    score = converter.parse(text, format="musicxml")
+    assert len(score.parts[0].getElementsByClass("Measure")) == 4 + 1 + 2
+    assert [one.content for one in score.recurse().getElementsByClass("RehearsalMark")] == ["A", "A"]

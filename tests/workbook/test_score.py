@@ -1,0 +1,167 @@
+"""Staff and TAB: where things stand, read from the SVG; nothing is measured in pixels of a picture.
+
+music21 (BSD-3) gives a second opinion on accidentals.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+from itertools import combinations
+
+import pytest
+from support.music import INVENTED, arpeggio
+
+from theorylib import Chart, Line
+from theorylib.notation import accidentals, written_bars
+from workbook.draw.score import score
+from workbook.draw.tab_text import tab_text
+from workbook.fonts import text_width
+
+SVG = "{http://www.w3.org/2000/svg}"
+KEYS = ("C", "G", "D", "A", "E", "B", "F#", "Db", "Ab", "Eb", "Bb", "F")
+
+
+def root_of(line: Line, **options: object) -> ElementTree.Element:
+    return ElementTree.fromstring(score(line, **options).svg)  # type: ignore[arg-type]
+
+
+def groups(root: ElementTree.Element, kind: str) -> list[ElementTree.Element]:
+    return [node for node in root.iter(f"{SVG}g") if node.get("class") == kind]
+
+
+def boxes(root: ElementTree.Element) -> list[tuple[str, float, float, float, float]]:
+    """(words, left, top, right, bottom) of every text we set."""
+    found = []
+    for node in root.iter(f"{SVG}text"):
+        words, size = "".join(node.itertext()), node.get("font-size", "0").removesuffix("px")
+        if not words.strip() or node.get("font-family") is None:
+            continue
+        size, x, y = float(size), float(node.get("x", 0)), float(node.get("y", 0))
+        wide = text_width(words, size, bold=node.get("font-weight") == "bold")
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[node.get("text-anchor", "start")]
+        found.append((words, left, y - 0.76 * size, left + wide, y + 0.02 * size))
+    return found
+
+
+def overlaps(root: ElementTree.Element, slack: float = 12.0) -> list[tuple[str, str]]:
+    return [(one[0], two[0]) for one, two in combinations(boxes(root), 2)
+            if min(one[3], two[3]) - max(one[1], two[1]) > slack and min(one[4], two[4]) - max(one[2], two[2]) > slack]
+
+
+@pytest.mark.parametrize("name", INVENTED)
+def test_each_digit_reads_its_fret_on_its_string(name: str) -> None:
+    line = INVENTED[name]
+    root = root_of(line)
+    staves = [[float(re.match(r"M[\d.-]+ ([\d.-]+)", path.get("d", ""))[1]) for path in staff.findall(f"{SVG}path")]
+              for staff in groups(root, "staff")]
+    strings = len(line.tuning.open_strings)
+    tabs = [sorted(set(lines)) for lines in staves if len(set(lines)) == strings]
+    digits = {node.get("id"): node for node in groups(root, "note") if (node.get("id") or "").startswith("t")}
+    assert {int(name[1:]) for name in digits if "." not in name} == set(range(len(line.notes)))
+    for name, node in digits.items():
+        note = line.notes[int(name[1:].split(".")[0])]
+        text = node.find(f"{SVG}text")
+        assert "".join(text.itertext()) == str(note.fret)
+        middle = float(text.get("y")) - float(text.get("font-size").removesuffix("px")) * 0.73 / 2
+        gap = min(abs(middle - tab[note.string - 1]) for tab in tabs)
+        assert gap < 12, "the digit stands on its string, within a fifteenth of the distance of strings"
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_no_two_texts_overlap_in_any_key(key: str) -> None:
+    chart = Chart.parse("[A] | F#m7b5 Bb7#9 | Ab13sus4/Eb C7alt |\n[Bridge] | Cmaj7#11 G7b9#11/B | Dm7 |",
+                        key=f"{key} major")
+    moved = chart.transpose(KEYS.index(key))
+    assert overlaps(root_of(arpeggio(str(moved)))) == []
+
+
+@pytest.mark.parametrize("name", INVENTED)
+def test_nothing_overlaps_or_leaves_the_picture(name: str) -> None:
+    root = root_of(INVENTED[name])
+    assert overlaps(root) == []
+    width, height = (float(part) for part in root.get("viewBox").split()[2:])
+    page = groups(root, "page-margin")[0].get("transform")
+    dx, dy = (float(part) for part in re.search(r"\(([\d.-]+), ([\d.-]+)\)", page).groups())
+    for words, left, top, right, bottom in boxes(root):
+        assert left + dx >= 0, words
+        assert right + dx <= 10 * width, words
+        assert top + dy >= 0, words
+        assert bottom + dy <= 10 * height, words
+
+
+def test_the_overlap_test_can_fail() -> None:
+    root = root_of(INVENTED["eighths"])
+    texts = [node for node in root.iter(f"{SVG}text") if node.get("font-family")]
+    texts[1].set("x", texts[0].get("x"))
+    texts[1].set("y", texts[0].get("y"))
+    texts[1].set("text-anchor", texts[0].get("text-anchor"))
+    assert overlaps(root)
+
+
+def test_the_same_line_gives_the_same_bytes() -> None:
+    one = score(INVENTED["swing"])
+    score(INVENTED["eighths"])  # another engraving between must not matter
+    assert score(INVENTED["swing"]) == one
+    assert "Engraved by" not in one.svg
+
+
+def test_long_lines_may_be_cut_between_systems() -> None:
+    line = arpeggio("key: G major\n" + "| Gmaj7 | Em7 | Am7 | D7 |\n" * 4)
+    picture = score(line)
+    root = ElementTree.fromstring(picture.svg)
+    assert len(picture.cuts) == len(groups(root, "system")) - 1 > 1
+    page = groups(root, "page-margin")[0].get("transform")
+    dy = float(re.search(r", ([\d.-]+)\)", page)[1])
+    for cut in picture.cuts:
+        assert not any(top + dy < 10 * cut < bottom + dy for _, _, top, _, bottom in boxes(root))
+    assert len(score(line, large_print=True).cuts) > len(picture.cuts)
+
+
+def test_alt_text_and_line_travel_with_the_picture() -> None:
+    line = INVENTED["eighths"]
+    picture = score(line)
+    assert picture.alt.startswith("Continuous arpeggio, position 3: 4 bars over Gm7, C9. G2 string 6 fret 3")
+    assert len(picture.alt) <= 600
+    assert Line.from_json(picture.extra["application/vnd.vampbook.line+json"]) == line
+
+
+def test_text_tab_holds_every_fret_on_its_string() -> None:
+    line = INVENTED["eighths"]
+    rows = tab_text(line).splitlines()
+    frets: dict[int, list[int]] = {string: [] for string in line.tuning.strings}
+    names = [str(pitch.name) for pitch in line.tuning.open_strings]
+    staves = [row for row in rows if "|" in row]
+    for index, row in enumerate(staves):
+        string = index % len(names) + 1
+        assert row.startswith(names[string - 1])
+        frets[string] += [int(word) for word in re.findall(r"\d+", row)]
+    for string, found in frets.items():
+        assert found == [note.fret for note in line.notes if note.string == string]
+    assert all(len(row) <= 76 for row in rows)
+
+
+@pytest.mark.parametrize("key", ["C major", "Eb major", "A major", "F# minor", "Db major"])
+def test_accidentals_as_music21_would_print_them(key: str) -> None:
+    """One known difference: music21 leaves out a natural that stands in another octave of the bar; engravers print it."""
+    from music21 import key as m21_key
+    from music21 import note as m21_note
+    from music21 import stream
+
+    tonic, mode = key.split()
+    line = arpeggio(str(Chart.parse("| Cm7 | F#m7b5 | Bb7b9 | E7#9 |", key=key)), per_chord=8)
+    for bar in written_bars(line):
+        measure = stream.Measure()
+        measure.keySignature = m21_key.Key(tonic.replace("b", "-"), mode)
+        for item in bar:
+            name = str(line.notes[item.notes[0]].pitch).replace("b", "-")
+            measure.append(m21_note.Note(name, quarterLength=float(item.duration_beats)))
+        measure.makeAccidentals(inPlace=True, cautionaryPitchClass=True, cautionaryNotImmediateRepeat=False)
+        theirs = [note.pitch.accidental is not None and bool(note.pitch.accidental.displayStatus)
+                  for note in measure.notes]
+        signs = accidentals(line, bar)
+        naturals: set[str] = set()
+        for index, (item, printed) in enumerate(zip(bar, theirs, strict=True)):
+            letter, sign = line.notes[item.notes[0]].pitch.name.letter, signs[index, item.notes[0]]
+            assert (sign is not None) == printed or (sign == "n" and not printed and letter in naturals)
+            naturals |= {letter} if sign == "n" else set()
