@@ -116,11 +116,27 @@ def _as_function(degree: str, chord: Chord) -> str:
         return "#9"
     if degree == "b11":
         return "3"
-    if degree == "b5" and "5" in chord.degrees and has_third:
+    if degree == "b5" and "5" in chord.degrees and has_third and not is_altered(chord):
         return "#11"
     if degree == "#5" and "5" in chord.degrees:
         return "b13"
     return degree
+
+
+def function_of(chord: Chord, semitones: int) -> str:
+    """What a note `semitones` above the root (0 to 11) is over the chord, whatever its spelling.
+
+    A chord tone has its chord degree. Else the third decides between #9 and b3, and an altered dominant between b5
+    and #11 and between b13 and #5 (common practice, no source).
+    """
+    for tone in chord.tones:
+        if tone.interval.semitones % 12 == semitones:
+            return tone.degree
+    has_third, dominant = "3" in chord.degrees, chord.is_dominant
+    choices = {0: "1", 1: "b9", 2: "9", 3: "#9" if has_third else "b3", 4: "3", 5: "11", 7: "5", 9: "13", 10: "b7",
+               11: "7", 6: "b5" if is_altered(chord) or chord.is_minor else "#11",
+               8: "b13" if dominant or chord.is_minor or not has_third else "#5"}
+    return choices[semitones]
 
 
 def scale_degrees(chord: Chord, scale: Scale) -> tuple[tuple[NoteName, str], ...]:

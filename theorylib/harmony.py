@@ -13,9 +13,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Protocol
 
 from .charts import Chart, Event, as_chart
-from .chords import Chord
+from .chords import Chord, Tone
 from .chordscales import avoid_notes, chord_scales, tensions
 from .errors import ChartError
 from .keys import DOMINANT, MODES, SUSPENDED, Home, facts_of, find_homes, home_mask
@@ -23,6 +24,13 @@ from .scales import Scale, as_scale
 from .spelling import NoteName, degree_of
 
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
+
+
+class HasTones(Protocol):
+    """A chord, or an arpeggio that no chord symbol writes."""
+
+    @property
+    def tones(self) -> tuple[Tone, ...]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +121,8 @@ def numeral(chord: Chord, key: Scale) -> str:
     return accidental + roman + suffix + bass
 
 
-def moves(chord: Chord, following: Chord) -> tuple[Move, ...]:
-    """For each tone of `chord` the nearest tone of `following` (downward where two are as near)."""
+def moves(chord: HasTones, following: Chord) -> tuple[Move, ...]:
+    """For each tone of `chord` (or of an arpeggio) the nearest tone of `following` (downward where two are as near)."""
     found = []
     for tone in chord.tones:
         if not following.tones:

@@ -143,7 +143,7 @@ def test_text_tab_holds_every_fret_on_its_string() -> None:
 
 @pytest.mark.parametrize("key", ["C major", "Eb major", "A major", "F# minor", "Db major"])
 def test_accidentals_as_music21_would_print_them(key: str) -> None:
-    """One known difference: music21 leaves out a natural that stands in another octave of the bar; engravers print it."""
+    """One known difference: music21 leaves out a natural that stands in another octave of the bar; we print it."""
     from music21 import key as m21_key
     from music21 import note as m21_note
     from music21 import stream
