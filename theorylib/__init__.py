@@ -22,14 +22,19 @@ from .fingering import finger
 from .harmony import Harmony, Reading, guide_tones, harmony, moves, numeral
 from .lines import Line, Mark, Note
 from .meters import Meter
+from .naming import names_of
 from .neck import STANDARD, Place, Tuning
 from .scales import Scale, scales_with
+from .shapes import target_shapes
 from .spelling import Interval, NoteName, Pitch
+from .substitutes import substitutes
+from .uses import common_arpeggios, uses_of
 
 __all__ = [
     "STANDARD", "Bar", "Chart", "ChartError", "Chord", "ChordError", "DrillError", "Event", "FingeringError",
     "Harmony", "Interval", "Line", "LineError", "Mark", "Meter", "NeckError", "Note", "NoteName", "Pitch", "Place",
     "Reading", "Scale", "ScaleError", "Section", "SpellingError", "Tone", "Tuning", "VampError", "avoid_notes",
-    "chord_scales", "continuous_arpeggio", "finger", "guide_tones", "harmony", "moves", "numeral", "scale_degrees",
-    "scales_with", "tempo_ladder", "tensions",
+    "chord_scales", "common_arpeggios", "continuous_arpeggio", "finger", "guide_tones", "harmony", "moves",
+    "names_of", "numeral", "scale_degrees", "scales_with", "substitutes", "target_shapes", "tempo_ladder",
+    "tensions", "uses_of",
 ]

@@ -43,7 +43,8 @@ def names_of(notes: Iterable[str], bass: str | None = None) -> tuple[Chord, ...]
             if pitch == low.pitch_class:
                 _keep(found, f"{root}{suffix}", rank)
             else:
-                _keep(found, f"{root}{suffix}/{low}", rank + _OTHER_BASS)
+                sixth = 10 if suffix.startswith(("6", "m6")) else 0  # an inverted sixth chord is heard as its seventh
+                _keep(found, f"{root}{suffix}/{low}", rank + _OTHER_BASS + sixth)
         if upper >> pitch & 1:
             for suffix, rank in _spelled_by(_turned(upper, pitch)):
                 _keep(found, f"{root}{suffix}/{low}", rank + _SLASH)

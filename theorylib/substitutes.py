@@ -157,14 +157,33 @@ def substitutes(
         wrong = reach if not set(weights) - set(WEIGHTS) else ", ".join(set(weights) - set(WEIGHTS))
         raise ChordError(f"“{wrong}” is not known here", value=wrong,
                          expected=f"weights {', '.join(WEIGHTS)}; reach {', '.join(REACH_POINTS)}")
-    scales = chord_scales(chord)
-    home = as_scale(key) if key is not None else scales[0] if scales else Scale(chord.root, "major")
+    home = _task(chord, None).home if key is None else as_scale(key)
     following = None if next_chord is None else as_chord(next_chord)
     task = _Task(chord, home, following, {**WEIGHTS, **weights})
     found = [one for kind in KINDS for step in range(12) if (one := task.judge(kind, step)) is not None]
     kept = [one for one in found if reach is None or one.reach == reach]
     # The name decides ties: root and kind, as str(arpeggio) writes them.
     return tuple(sorted(kept, key=lambda one: (-one.score, task.roots[one.step], one.kind)))
+
+
+def judge_one(value: Chord | Arpeggio, chord: Chord, key: Scale | None = None) -> Substitute | None:
+    """One arpeggio over one chord, judged as `substitutes` would; its own plain arpeggio counts too.
+
+    None for a kind that is not in the table of arpeggios, and for no chord.
+    """
+    kind = value.kind if isinstance(value, Arpeggio) else value.suffix
+    if value.root is None or chord.root is None or kind not in GROUPS:
+        return None
+    task = _task(chord, key)
+    return task.judge(kind, (value.root.pitch_class - task.root) % 12, own=True)
+
+
+@lru_cache(maxsize=256)
+def _task(chord: Chord, key: Scale | None) -> _Task:
+    scales = chord_scales(chord)
+    assert chord.root is not None
+    home = key if key is not None else scales[0] if scales else Scale(chord.root, "major")
+    return _Task(chord, home, None, WEIGHTS)
 
 
 def candidate_count(chord: Chord) -> int:
@@ -210,10 +229,10 @@ class _Task:
                       for scale in self.scales]
         self.leading = self._leading()
 
-    def judge(self, kind: str, step: int) -> Substitute | None:
-        """The arpeggio of a kind whose root lies `step` semitones above the chord's; None for the chord's own."""
+    def judge(self, kind: str, step: int, own: bool = False) -> Substitute | None:
+        """The arpeggio of a kind whose root lies `step` semitones above the chord's; None for its own, unless `own`."""
         mask = turned_masks()[kind][step]
-        if step == 0 and mask == self.tones:
+        if not own and step == 0 and mask == self.tones:
             return None
         apart = -1
         for scale, distance in self.masks:

@@ -13,8 +13,8 @@ ROOT = Path(__file__).parents[2]
 # nothing of each other.
 ORDER = (
     "errors", "spelling", "chords scales", "meters", "bars", "chart_text", "charts", "keys", "chordscales", "harmony",
-    "naming", "uses", "substitutes", "neck", "shapes", "voicings areas", "lines", "notation", "hand", "fingering",
-    "difficulty joins", "drills",
+    "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas", "lines", "notation", "hand",
+    "fingering", "difficulty joins", "drills",
 )
 PRODUCTS = ("workbook.widgets", "workbook.handouts", "workbook.packs")
 BARRED = {  # importer: what it must not import
