@@ -261,7 +261,7 @@ class _Task:
         """A root spelled by its function over the chord (a tritone over a dominant as b5), simply where that is odd."""
         degree = "b5" if step == 6 and self.chord.is_dominant else self.functions[step]
         name = root.up(Interval.of_degree(degree))
-        return name.simple() if abs(name.accidental) > 1 else name
+        return name.simple() if abs(name.accidental) > 1 or name in ("E#", "B#", "Fb") else name
 
     def _leading(self) -> int:
         """The notes whose nearest tone of the next chord lies a half step away."""

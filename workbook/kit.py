@@ -23,8 +23,12 @@ from theorylib import (
     continuous_arpeggio,
     finger,
     harmony,
+    names_of,
+    substitutes,
     tempo_ladder,
+    uses_of,
 )
+from theorylib.arpeggios import GROUPS
 from theorylib.charts import as_chart
 from theorylib.chords import as_chord
 from theorylib.drills import DIRECTIONS
@@ -36,6 +40,7 @@ from . import care, prose
 from .draw.chart import chart_picture
 from .draw.neck import plot_neck
 from .draw.score import score
+from .draw.tension_map import tension_map
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
@@ -131,6 +136,13 @@ def target_steps(shape: Shape, following: Chord | str, degrees: str, tuning: Tun
     return Words("\n".join(lines))
 
 
+def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None, *,
+                  most: int = 6, kinds: str = "triad seventh sixth") -> Words:
+    """A table of the best substitute arpeggios over a chord; `kinds` are the groups of arpeggios to choose from."""
+    found = [one for one in substitutes(chord, key, next_chord) if GROUPS[one.kind] in kinds.split()]
+    return Words(prose.substitute_table(found[:most]))
+
+
 def moves(read: Harmony) -> Words:
     """How each chord's tones move to the next chord, a bullet for each change."""
     lines = []
@@ -173,6 +185,6 @@ register_displays()
 
 __all__ = [
     "STANDARD", "Chart", "Chord", "Drill", "Line", "Scale", "Tuning", "Words", "arpeggio_drill", "bends",
-    "chart_picture", "continuous_arpeggio", "finger", "harmony", "moves", "plot_neck", "score", "target_shapes",
-    "target_steps", "targets", "tempo_ladder",
+    "chart_picture", "continuous_arpeggio", "finger", "harmony", "moves", "names_of", "other_colours", "plot_neck",
+    "score", "substitutes", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "uses_of",
 ]

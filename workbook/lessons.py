@@ -13,13 +13,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from theorylib.arpeggios import GROUPS
 from theorylib.charts import Chart
+from theorylib.chordscales import is_altered
 from theorylib.drills import continuous_arpeggio
 from theorylib.errors import VampError
 from theorylib.fingering import finger
 from theorylib.harmony import Harmony, Reading, harmony
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
+from theorylib.substitutes import substitutes
 
 from . import prose
 from .files import read_text
@@ -43,6 +46,7 @@ class Choices:
     per_chord: int = 8
     passes: int = 2
     tuning: Tuning = STANDARD
+    substitutes: bool = False
 
 
 def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
@@ -142,12 +146,38 @@ def _cells(chart: Chart, read: Harmony, choices: Choices, position: int) -> Iter
     per_chord = f", per_chord={choices.per_chord}" if choices.per_chord != 8 else ""
     make = f"drill = arpeggio_drill(chart, position, tuning=tuning{per_chord}{passes})"
     yield code_cell("drill", f"{make}\ndrill.score()")
+    if choices.substitutes:
+        yield from _substitute_cells(read)
     yield text_cell("plan-words", "## Practice plan")
     yield code_cell("plan", "drill.plan()")
     yield text_cell("next-words", "## Make it yours\n\n"
                     "- [ ] Play the drill from the highest note down.\n"
                     "- [ ] Leave out every second note and let the others ring in time.\n"
                     f"- [ ] Improvise {prose.number(max(4, len(chart.order)))} bars that end on a 3rd or a 7th.")
+
+
+def _substitute_cells(read: Harmony) -> Iterator[dict[str, Any]]:
+    """The section on substitute arpeggios over the chord that asks for colour most."""
+    index = _colour_wanted(read)
+    reading, following = read.chords[index], read.chords[(index + 1) % len(read.chords)].chord
+    found = [one for one in substitutes(reading.chord, reading.home, following)
+             if GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes][:3]
+    words = "\n\n".join(one.reason for one in found)
+    yield text_cell("colours-words", f"## Another arpeggio over {reading.chord.pretty}\n\n"
+                    "An arpeggio that belongs to another chord can say more than the chord's own: hear what each of "
+                    f"its notes becomes here.\n\n{words}")
+    after = f', next_chord="{following}"' if following.root is not None else ""
+    yield code_cell("colours", f'other_colours("{reading.chord}", key="{reading.home}"{after})')
+    yield code_cell("colours-neck", f'plot_neck("{found[0].arpeggio}", over="{reading.chord}", position=position, '
+                    "tuning=tuning)")
+
+
+def _colour_wanted(read: Harmony) -> int:
+    """The last altered dominant, else the last dominant, else the first chord."""
+    order = [index for index, reading in enumerate(read.chords) if reading.chord.root is not None]
+    dominants = [index for index in order if read.chords[index].chord.is_dominant]
+    altered = [index for index in dominants if is_altered(read.chords[index].chord)]
+    return (altered or dominants or order[:1])[-1]
 
 
 def _changes_words(chart: Chart, read: Harmony) -> str:

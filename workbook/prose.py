@@ -8,6 +8,7 @@ from theorylib.chords import Chord
 from theorylib.harmony import Harmony, Move, Reading
 from theorylib.scales import Scale
 from theorylib.spelling import NoteName, pretty_accidentals
+from theorylib.substitutes import Substitute
 
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
@@ -168,6 +169,28 @@ def harmony_table(harmony: Harmony) -> str:
     """The rows as a Markdown table, chords in bold."""
     lines = ["| " + " | ".join(COLUMNS) + " |", "|---" * len(COLUMNS) + "|"]
     lines += [f"| {bars} | **{chord}** | " + " | ".join(rest) + " |" for bars, chord, *rest in harmony_rows(harmony)]
+    return "\n".join(lines)
+
+
+SUBSTITUTE_COLUMNS = ("Arpeggio", "Its notes become", "Comes from", "How far out", "By half step into the next")
+
+
+def substitute_rows(found: Iterable[Substitute]) -> tuple[tuple[str, ...], ...]:
+    """A row of SUBSTITUTE_COLUMNS for each substitute."""
+    rows = []
+    for one in found:
+        source = one.sources[0] if one.sources else None
+        place = f"{ordinal(source.degree)} degree of {source.parent.pretty}" if source else "no scale of the chord"
+        steps = ", ".join(f"{move.from_name.pretty}–{move.to_name.pretty}" for move in one.half_steps)
+        rows.append((one.arpeggio.pretty, " ".join(map(pretty_accidentals, one.degrees)), place, one.reach,
+                     steps or "–"))
+    return tuple(rows)
+
+
+def substitute_table(found: Iterable[Substitute]) -> str:
+    """The rows as a Markdown table, arpeggios in bold."""
+    lines = ["| " + " | ".join(SUBSTITUTE_COLUMNS) + " |", "|---" * len(SUBSTITUTE_COLUMNS) + "|"]
+    lines += [f"| **{name}** | " + " | ".join(rest) + " |" for name, *rest in substitute_rows(found)]
     return "\n".join(lines)
 
 

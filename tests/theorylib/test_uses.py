@@ -1,4 +1,4 @@
-"""Where an arpeggio can be used, the fewest that serve a chart, names for sets of notes (common practice, no source)."""
+"""Where an arpeggio can be used, the fewest for a chart, names for sets of notes (common practice, no source)."""
 
 from __future__ import annotations
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from theorylib.arpeggios import Arpeggio
 from theorylib.chords import Chord
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
@@ -17,7 +18,7 @@ from .pictures import Picture
 
 
 def plot_neck(
-    what: Chord | Scale | Line | Shape | str,
+    what: Chord | Scale | Arpeggio | Line | Shape | str,
     tuning: Tuning | str = STANDARD,
     *,
     over: Chord | str | None = None,

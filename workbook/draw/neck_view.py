@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from theorylib.areas import in_position, nearest_tones
+from theorylib.arpeggios import Arpeggio
 from theorylib.chords import Chord
-from theorylib.chordscales import degree_over
+from theorylib.chordscales import degree_over, function_of
 from theorylib.errors import ChordError, NeckError, ScaleError, closest
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning, as_tuning
@@ -75,7 +76,7 @@ class NeckView:
         return tuple(role for role in ROLES if role in present)
 
 
-def neck_view(what: Chord | Scale | Line | Shape | str, tuning: Tuning | str = STANDARD, *,
+def neck_view(what: Chord | Scale | Arpeggio | Line | Shape | str, tuning: Tuning | str = STANDARD, *,
               over: Chord | str | None = None, frets: tuple[int, int] | None = None, position: int | None = None,
               labels: str = "degrees", next_chord: Chord | str | None = None, bends: int = 2,
               caption: str | None = None, **turned: bool) -> NeckView:
@@ -98,7 +99,9 @@ def neck_view(what: Chord | Scale | Line | Shape | str, tuning: Tuning | str = S
         tuning = subject.tuning
     else:
         notes = _notes(subject, chord)
-        dots = tuple(_dot(place, *notes[tuning.midi(place.string, place.fret) % 12], chord or subject, labels)
+        colours = not isinstance(subject, Scale)
+        judge = chord or (Scale(subject.root, "major") if isinstance(subject, Arpeggio) else subject)
+        dots = tuple(_dot(place, *notes[tuning.midi(place.string, place.fret) % 12], judge, labels, colours)
                      for place in _places(notes, tuning, position, frets))
         title = subject.pretty + (f" over {chord.pretty}" if chord else "")
         title += f", position {position}" if position else ""
@@ -126,10 +129,11 @@ def _read(text: str) -> Chord | Scale:
                         nearest=error.nearest) from error
 
 
-def _notes(subject: Chord | Scale, over: Chord | None) -> dict[int, tuple[NoteName, str]]:
+def _notes(subject: Chord | Scale | Arpeggio, over: Chord | None) -> dict[int, tuple[NoteName, str]]:
     """Pitch class to (name, degree); the degree is over the chord where there is one."""
-    if isinstance(subject, Chord):
-        return {tone.name.pitch_class: (tone.name, tone.degree) for tone in subject.tones}
+    if isinstance(subject, (Chord, Arpeggio)):
+        return {tone.name.pitch_class: (tone.name, tone.degree if over is None or over.root is None else function_of(
+            over, (tone.name.pitch_class - over.root.pitch_class) % 12)) for tone in subject.tones}
     if over is None:
         return {name.pitch_class: (name, degree) for name, degree in zip(subject.names, subject.degrees, strict=True)}
     found = {name.pitch_class: (name, degree_over(over, name.fifths, name.pitch_class)) for name in subject.names}
@@ -148,16 +152,20 @@ def _places(notes: dict[int, tuple[NoteName, str]], tuning: Tuning, position: in
             for fret in range(low, high + 1) if tuning.midi(string, fret) % 12 in notes]
 
 
-def _dot(place: Target, name: NoteName, degree: str, chord: Chord | Scale, labels: str) -> Dot:
+def _dot(place: Target, name: NoteName, degree: str, chord: Chord | Scale, labels: str, colours: bool = False) -> Dot:
     label = name.pretty if labels == "names" else pretty_accidentals(degree)
-    return Dot(place.string, place.fret, label, role_of(degree, chord), f"{name.pretty} ({pretty_accidentals(degree)})")
+    spoken = f"{name.pretty} ({pretty_accidentals(degree)})"
+    return Dot(place.string, place.fret, label, role_of(degree, chord, colours=colours), spoken)
 
 
-def role_of(degree: str, chord: Chord | Scale) -> str:
-    """Which marker a degree gets: by its function in the chord, or in the scale where there is no chord."""
+def role_of(degree: str, chord: Chord | Scale, *, colours: bool = False) -> str:
+    """Which marker a degree gets: by its function in the chord, or in the scale where there is no chord.
+
+    With `colours`, a note that is no chord tone is a tension (an arpeggio over another chord), else a scale note.
+    """
     number = degree.lstrip("#b")
     if isinstance(chord, Chord) and degree not in chord.degrees:
-        return "scale"
+        return "tension" if colours else "scale"
     if degree == "1":
         return "root"
     if number == "3" or (isinstance(chord, Chord) and "sus" in chord.quality and number in ("9", "11")):
@@ -189,8 +197,7 @@ def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
 def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: str) -> Dot:
     assert chord.root is not None
     name = chord.root.up(Interval.of_degree(place.degree))
-    role = role_of(place.degree, chord)
-    return replace(_dot(place, name, place.degree, chord, labels), role="tension" if role == "scale" else role)
+    return _dot(place, name, place.degree, chord, labels, colours=True)
 
 
 def _bend_arrow(bend: Bend) -> Arrow:

@@ -1,0 +1,72 @@
+"""The tension map: every arpeggio over a chord at a look, twelve roots by kinds, darker where it serves better.
+
+Each square carries its score, so that nothing hangs on the shade alone; a border marks what lies inside the home scale
+and a dashed one what is colour. matplotlib is imported when a map is drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from theorylib.arpeggios import KINDS, arpeggio
+from theorylib.chords import as_chord
+from theorylib.spelling import NoteName, pretty_accidentals
+from theorylib.substitutes import Substitute, substitutes
+
+_MAJOR_TRIAD = "major triad"
+
+
+def tension_map(chord: str, key: str | None = None, next_chord: str | None = None, *,
+                kinds: Iterable[str] = KINDS, ax: Any = None) -> Any:
+    """Draw the map into `ax` (None: a new figure's) and return the Axes. Columns are degrees of the roots, 1 to 7."""
+    from matplotlib.figure import Figure
+    from matplotlib.patches import Rectangle
+
+    rows = list(kinds)
+    found = {(one.kind, one.step): one for one in substitutes(chord, key, next_chord)}
+    if ax is None:
+        ax = Figure(figsize=(9.5, 0.31 * len(rows) + 1.6), layout="constrained").subplots()
+    high = max([one.score for one in found.values()] + [1.0])
+    for y, kind in enumerate(rows):
+        for x in range(12):
+            one = found.get((kind, x))
+            share = 0.0 if one is None else max(0.0, one.score) / high
+            shade = 1.0 - 0.78 * share**1.5
+            ax.add_patch(Rectangle((x, y), 1, 1, facecolor=(shade, shade, shade), edgecolor="#cccccc", linewidth=0.5))
+            if one is None:
+                continue
+            ax.text(x + 0.5, y + 0.52, f"{one.score:g}", ha="center", va="center", fontsize=7.5,
+                    color="#ffffff" if shade < 0.55 else "#1a1a1a")
+            if one.reach != "outside":
+                ax.add_patch(Rectangle((x + 0.07, y + 0.1), 0.86, 0.8, fill=False, edgecolor="#0b5c94", linewidth=1.6,
+                                       linestyle="-" if one.reach == "inside" else ":"))
+    roots = {one.step: one for one in found.values()}
+    ax.set_xlim(0, 12)
+    ax.set_ylim(len(rows), 0)
+    ax.set_xticks([x + 0.5 for x in range(12)], [str(roots[x].arpeggio.names[0].pretty) for x in range(12)])
+    ax.set_yticks([y + 0.5 for y in range(len(rows))], [_row_name(kind) for kind in rows])
+    ax.xaxis.tick_top()
+    ax.tick_params(length=0, labelsize=9)
+    for side in ax.spines.values():
+        side.set_visible(False)
+    ax.set_title(f"Arpeggios over {as_chord(chord).pretty}: solid frame inside, dotted frame colour", fontsize=11,
+                 pad=24)
+    return ax
+
+
+def _row_name(kind: str) -> str:
+    return _MAJOR_TRIAD if not kind else arpeggio(NoteName("C"), kind).pretty.removeprefix("C").strip()
+
+
+def map_words(chord: str, key: str | None = None, next_chord: str | None = None, most: int = 8) -> str:
+    """The map in words: how many arpeggios lie how far out, and the best of them."""
+    found = substitutes(chord, key, next_chord)
+    counts = {reach: sum(one.reach == reach for one in found) for reach in ("inside", "colour", "outside")}
+    best = ", ".join(_said(one) for one in found[:most])
+    said = ", ".join(f"{count} {reach}" for reach, count in counts.items())
+    return f"{len(found)} arpeggios over {as_chord(chord).pretty}: {said}. Best: {best}."
+
+
+def _said(one: Substitute) -> str:
+    return f"{one.arpeggio.pretty} ({' '.join(map(pretty_accidentals, one.degrees))})"
