@@ -24,6 +24,7 @@ from .lines import Line, Mark, Note
 from .meters import Meter
 from .naming import names_of
 from .neck import STANDARD, Place, Tuning
+from .readings import readings
 from .scales import Scale, scales_with
 from .shapes import target_shapes
 from .spelling import Interval, NoteName, Pitch
@@ -35,6 +36,6 @@ __all__ = [
     "Harmony", "Interval", "Line", "LineError", "Mark", "Meter", "NeckError", "Note", "NoteName", "Pitch", "Place",
     "Reading", "Scale", "ScaleError", "Section", "SpellingError", "Tone", "Tuning", "VampError", "avoid_notes",
     "chord_scales", "common_arpeggios", "continuous_arpeggio", "finger", "guide_tones", "harmony", "moves",
-    "names_of", "numeral", "scale_degrees", "scales_with", "substitutes", "target_shapes", "tempo_ladder",
+    "names_of", "numeral", "readings", "scale_degrees", "scales_with", "substitutes", "target_shapes", "tempo_ladder",
     "tensions", "uses_of",
 ]

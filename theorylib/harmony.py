@@ -20,6 +20,7 @@ from .chords import Chord, Tone
 from .chordscales import avoid_notes, chord_scales, tensions
 from .errors import ChartError
 from .keys import DOMINANT, MODES, SUSPENDED, Home, facts_of, find_homes, home_mask
+from .roles import role
 from .scales import Scale, as_scale
 from .spelling import NoteName, degree_of
 
@@ -62,6 +63,7 @@ class Reading:
     key: Scale
     home: Scale
     numeral: str
+    role: str
     scale: Scale
     alternatives: tuple[Scale, ...]
     guide_tones: tuple[NoteName, ...]
@@ -203,10 +205,12 @@ def _read(chart: Chart, number: int, spans: Sequence[Span]) -> Reading:
     following = chart.events[(number + 1) % len(chart.events)].chord
     scales = chord_scales(chord, _context_mask(span), "lydian dominant" if _falls_a_semitone(chord, following) else "")
     scale = scales[0] if scales else span.scale
+    after = chart.events[(number + 2) % len(chart.events)].chord
     return Reading(
         chord, event.onset_beats, event.duration_beats, span.key, span.scale, numeral(chord, span.key),
-        scale, scales[1:], guide_tones(chord), tensions(chord, scale) if chord.root else (),
-        avoid_notes(chord, scale) if chord.root else (), moves(chord, following),
+        role(chord, span.scale, following, after), scale, scales[1:], guide_tones(chord),
+        tensions(chord, scale) if chord.root else (), avoid_notes(chord, scale) if chord.root else (),
+        moves(chord, following),
     )
 
 

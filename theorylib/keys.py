@@ -85,6 +85,7 @@ TRITONE = 0.7          # a dominant that resolves down a semitone
 LEADING = 0.5          # a diminished chord that resolves up a semitone
 UNRESOLVED = 1.3       # a dominant on a degree of the home that goes elsewhere
 STRANGE, A_NOTE = 2.2, 0.35    # nothing explains it; for each note outside
+NO_FOURTH = 1.5        # a blues without its I7 or IV7
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -206,6 +207,10 @@ def cost_table(chords: Sequence[Facts]) -> list[dict[Home, float]]:
         after = chords[(index + 2) % len(chords)] if len(chords) > 2 else None
         table.append({home: chord_cost(home, chord, following, after) + evidence(home, index, chords)
                       for home in homes()})
+    dominants = {chord.root for chord in chords if chord.kind == DOMINANT}
+    for home in homes():
+        if home.mode == "blues" and not {home.tonic, (home.tonic + 5) % 12} <= dominants:
+            table[0][home] += NO_FOURTH
     return table
 
 

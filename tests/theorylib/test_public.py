@@ -12,9 +12,9 @@ ROOT = Path(__file__).parents[2]
 # The order of the rooms of theorylib (design.md); a module imports only modules named before it. Names on one line know
 # nothing of each other.
 ORDER = (
-    "errors", "spelling", "chords scales", "meters", "bars", "chart_text", "charts", "keys", "chordscales", "harmony",
-    "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas", "lines", "notation", "hand",
-    "fingering", "difficulty joins", "drills",
+    "errors", "spelling", "chords scales", "meters", "bars", "chart_text", "charts", "form", "keys", "chordscales",
+    "roles", "harmony", "readings", "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas",
+    "lines", "notation", "hand", "fingering", "difficulty joins", "drills",
 )
 PRODUCTS = ("workbook.widgets", "workbook.handouts", "workbook.packs")
 BARRED = {  # importer: what it must not import
