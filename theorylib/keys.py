@@ -194,8 +194,8 @@ def evidence(home: Home, index: int, chords: Sequence[Facts]) -> float:
     before = chords[index - 1]
     if (before.root - home.tonic) % 12 == 7 and before.kind in (DOMINANT, SUSPENDED):
         found += CADENCE
-    elif (before.root - home.tonic) % 12 == 7 and before.kind == MAJOR:
-        found += CADENCE / 2
+    elif ((before.root - home.tonic) % 12, before.kind) in ((7, MAJOR), (1, DOMINANT)):
+        found += CADENCE / 2  # a plain triad, or the tritone substitute
     return found
 
 

@@ -13,7 +13,7 @@ ROOT = Path(__file__).parents[2]
 # nothing of each other.
 ORDER = (
     "errors", "spelling", "chords scales", "meters", "bars", "chart_text", "charts", "form", "keys", "chordscales",
-    "roles", "harmony", "readings", "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas",
+    "roles", "harmony", "hearing", "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas",
     "lines", "notation", "hand", "fingering", "difficulty joins", "drills",
 )
 PRODUCTS = ("workbook.widgets", "workbook.handouts", "workbook.packs")
