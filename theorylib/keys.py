@@ -75,11 +75,11 @@ blues | 4  | half-diminished minor   | 0.7
 blues | 8  | dominant                | 0.4
 blues | 10 | dominant                | 0.8
 """
-CHANGE = 2.6           # a new home
+CHANGE = 2.0           # a new home
 OPENS, ELSEWHERE = -0.9, 0.4   # the first chord is the tonic, or is not
 CLOSES = -0.5          # the last chord is the tonic
 TONIC = -0.25          # any other place where the tonic stands
-CADENCE = -0.7         # a dominant resolves to the tonic
+CADENCE = -1.1         # a dominant resolves to the tonic
 SECONDARY = 0.5        # a dominant (or its ii) that resolves down a fifth to a degree of the home
 TRITONE = 0.7          # a dominant that resolves down a semitone
 LEADING = 0.5          # a diminished chord that resolves up a semitone

@@ -159,11 +159,18 @@ def substitutes(
                          expected=f"weights {', '.join(WEIGHTS)}; reach {', '.join(REACH_POINTS)}")
     home = _task(chord, None).home if key is None else as_scale(key)
     following = None if next_chord is None else as_chord(next_chord)
-    task = _Task(chord, home, following, {**WEIGHTS, **weights})
+    found = _search(chord, home, following, tuple({**WEIGHTS, **weights}.items()))
+    return found if reach is None else tuple(one for one in found if one.reach == reach)
+
+
+@lru_cache(maxsize=512)
+def _search(chord: Chord, home: Scale, following: Chord | None,
+            weights: tuple[tuple[str, float], ...]) -> tuple[Substitute, ...]:
+    """Every candidate, best first; a chart asks for the same chord many times."""
+    task = _Task(chord, home, following, dict(weights))
     found = [one for kind in KINDS for step in range(12) if (one := task.judge(kind, step)) is not None]
-    kept = [one for one in found if reach is None or one.reach == reach]
     # The name decides ties: root and kind, as str(arpeggio) writes them.
-    return tuple(sorted(kept, key=lambda one: (-one.score, task.roots[one.step], one.kind)))
+    return tuple(sorted(found, key=lambda one: (-one.score, task.roots[one.step], one.kind)))
 
 
 def judge_one(value: Chord | Arpeggio, chord: Chord, key: Scale | None = None) -> Substitute | None:

@@ -37,3 +37,8 @@ READINGS: dict[str, tuple[str, list[str], dict[int, str]]] = {
     "minor with major IV": ("Bm | E | Bm | E", ["B dorian"], {1: "IV"}),
     "power chords": ("E5 | G5 | A5 | E5", ["E minor"], {0: "I5"}),
 }
+
+# Charts whose common reading is not found, with what is found instead.
+MISSED = {
+    "relative minor bridge": "read as A minor throughout: a change of home costs more than eight bars of C major earn",
+}

