@@ -1,0 +1,187 @@
+"""Neck diagrams: where each marker stands, read from the SVG and from matplotlib's artists.
+
+The places are checked by MIDI arithmetic (MIDI 1.0: a fret is a semitone); contrast by WCAG 2.1's formula.
+"""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ElementTree
+from itertools import combinations
+
+import pytest
+
+from theorylib import Chord, Scale, Tuning, continuous_arpeggio, finger
+from theorylib.errors import NeckError
+from theorylib.shapes import near_fret, target_shapes
+from workbook.draw.markers import BEND, GROUND, MARKERS, QUIET, WIRE, contrast
+from workbook.draw.neck import plot_neck
+from workbook.draw.neck_svg import FRET, GAP, _Frame
+from workbook.draw.neck_view import mirrored, neck_view
+from workbook.fonts import text_width
+
+SVG = "{http://www.w3.org/2000/svg}"
+VIEWS = {
+    "position": {"what": "G dorian", "over": "Gm7", "position": 3},
+    "whole neck": {"what": "G altered", "over": "G7#9"},
+    "chord": {"what": "E9", "position": 5},
+    "left-handed": {"what": "Am7", "position": 5, "left_handed": True},
+    "upright": {"what": "Am7", "position": 5, "vertical": True},
+    "names": {"what": "F# lydian", "frets": (0, 12), "labels": "names"},
+    "seven strings": {"what": "Em7", "tuning": "seven-string", "frets": (0, 12)},
+    "capo": {"what": "A", "tuning": "standard capo 2", "frets": (0, 7)},
+    "large": {"what": "Am7", "position": 5, "large_print": True},
+    "hints": {"what": "Am7", "position": 5, "next_chord": "D7"},
+}
+
+
+def view(name: str):
+    options = dict(VIEWS[name])
+    return neck_view(options.pop("what"), options.pop("tuning", "standard"), **options)
+
+
+def picture(name: str):
+    options = dict(VIEWS[name])
+    return plot_neck(options.pop("what"), options.pop("tuning", "standard"), **options)
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_every_marker_between_its_wires_on_its_string(name: str) -> None:
+    seen = view(name)
+    frame = _Frame.of(seen)
+    for dot in seen.dots:
+        x, y = frame.note(dot.string, dot.fret)
+        along, across = (y, x) if seen.vertical else (x, y)
+        if dot.fret:
+            axis = 1 if seen.vertical else 0
+            edges = sorted(frame.point(frame.wire(fret), 0)[axis] for fret in (dot.fret - 1, dot.fret))
+            assert edges[0] < along < edges[1]
+            assert along - edges[0] == pytest.approx(FRET / 2)
+        assert across == pytest.approx(frame.point(0, (dot.string - 1) * frame.gap)[0 if seen.vertical else 1])
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_places_sound_what_they_say(name: str) -> None:
+    seen = view(name)
+    options = VIEWS[name]
+    thing = Scale.parse(options["what"]) if " " in options["what"] else Chord.parse(options["what"])
+    allowed = {note.pitch_class for note in thing.names}
+    if "over" in options:
+        allowed |= {note.pitch_class for note in Chord.parse(options["over"]).names}
+    opens = [pitch.midi for pitch in seen.tuning.open_strings]
+    found = set()
+    for dot in seen.dots:
+        pitch_class = (opens[dot.string - 1] + seen.tuning.capo + dot.fret) % 12
+        assert pitch_class in allowed
+        found.add(pitch_class)
+    assert found == allowed
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_nothing_is_cut_and_no_markers_touch(name: str) -> None:
+    shown = picture(name)
+    root = ElementTree.fromstring(shown.svg)
+    width, height = map(float, root.get("viewBox").split()[2:])
+    for node in root.iter(f"{SVG}text"):
+        wide = text_width(node.text, float(node.get("font-size")), bold=node.get("font-weight") == "bold")
+        left = float(node.get("x")) - {"middle": wide / 2, "start": 0}[node.get("text-anchor")]
+        assert left >= 0
+        assert left + wide <= width
+        assert 0 < float(node.get("y")) < height
+    seen = view(name)
+    frame = _Frame.of(seen)
+    for one, two in combinations(seen.dots, 2):
+        (x1, y1), (x2, y2) = frame.note(one.string, one.fret), frame.note(two.string, two.fret)
+        assert max(abs(x1 - x2), abs(y1 - y2)) >= GAP
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_labels_lie_inside_their_markers(name: str) -> None:
+    from workbook.draw.neck_svg import RADIUS, _letter
+
+    for dot in view(name).dots:
+        marker = MARKERS[dot.role]
+        assert text_width(dot.label, _letter(dot.label, marker), bold=True) <= 1.7 * RADIUS * marker.size
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_twice_mirrored_is_the_same(name: str) -> None:
+    seen = view(name)
+    assert mirrored(mirrored(seen)) == seen
+    one, two = _Frame.of(seen), _Frame.of(mirrored(seen))
+    for dot in seen.dots:
+        x1, x2 = one.note(dot.string, dot.fret)[0], two.note(dot.string, dot.fret)[0]
+        assert x1 + x2 == pytest.approx(one.width)
+
+
+def test_contrast() -> None:
+    """WCAG 2.1: black on white is 21:1 and #767676 on white 4.54:1 (its own examples); text 4.5:1, graphics 3:1."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+    for marker in MARKERS.values():
+        assert contrast(marker.ink, marker.fill) >= 4.5
+        assert max(contrast(marker.fill, GROUND), contrast(marker.stroke, GROUND)) >= 3
+    assert contrast(QUIET, GROUND) >= 4.5
+    assert min(contrast(WIRE, GROUND), contrast(BEND, GROUND)) >= 3
+
+
+def test_roles_differ_in_shape() -> None:
+    shapes = {role: (marker.corners, marker.size < 0.9) for role, marker in MARKERS.items()}
+    assert len(set(shapes.values())) == len(MARKERS)
+
+
+def test_words_of_the_picture() -> None:
+    shown = picture("position")
+    assert shown.alt.startswith("Guitar neck, G dorian over Gm7, position 3. string 6: fret 3 G (1), fret 5 A (9)")
+    assert "B flat (flat 3)" in shown.alt
+    assert all(len(picture(name).alt) <= 600 for name in VIEWS)
+    rows = shown.text.splitlines()
+    assert rows[1].startswith("E  |")
+    assert rows[1].count("|") == 6
+    assert picture("position") == shown
+
+
+def test_bends_are_arrows_to_the_fret_they_reach() -> None:
+    shape = near_fret(target_shapes("G7", ["1", "9", "6"]), 9)
+    seen = neck_view(shape, over="G7")
+    found = {(arrow.string, arrow.from_fret, arrow.to_fret, arrow.label) for arrow in seen.arrows}
+    assert {(2, 10, 11, "♭3"), (2, 10, 12, "3")} <= found
+    assert all(arrow.to_fret <= seen.last_fret for arrow in seen.arrows)
+    assert "bend string 2 fret 10 up a tone to 3" in plot_neck(shape, over="G7").alt
+    assert neck_view(shape, over="G7", bends=0).arrows == ()
+
+
+def test_a_line_shows_its_fingers() -> None:
+    line = finger(continuous_arpeggio("Gm7", position=3), position=3)
+    seen = neck_view(line, labels="fingers")
+    assert {(dot.string, dot.fret): dot.label for dot in seen.dots} == {
+        (note.string, note.fret): str(note.finger) for note in line.notes}
+    with pytest.raises(NeckError, match="call finger"):
+        plot_neck(continuous_arpeggio("Gm7"))
+
+
+def test_matplotlib_draws_the_same_places() -> None:
+    from matplotlib.figure import Figure
+
+    ax = Figure().subplots()
+    assert plot_neck("Gm7", position=3, ax=ax) is ax
+    dots = neck_view("Gm7", position=3).dots
+    labels = {(round(text.get_position()[0] + 0.5), text.get_position()[1]): text.get_text() for text in ax.texts}
+    assert labels == {(dot.fret, dot.string): dot.label for dot in dots}
+    assert ax.get_ylim()[0] > ax.get_ylim()[1], "string 1 stands on top"
+
+
+@pytest.mark.parametrize(("make", "message"), [
+    (lambda: plot_neck("Bm77"), "expected a chord such as Bm7 or a scale such as B dorian; did you mean Bm7"),
+    (lambda: plot_neck("B dorean"), "did you mean B dorian"),
+    (lambda: plot_neck("Bm7", labels="colours"), "are not labels"),
+    (lambda: plot_neck("Bm7", position=40), "no position 40"),
+    (lambda: plot_neck("Bm7", frets=(5, 40)), "no frets 5 to 40"),
+])
+def test_refusals(make, message: str) -> None:
+    with pytest.raises(NeckError, match=message):
+        make()
+
+
+def test_other_tunings_keep_their_names() -> None:
+    assert neck_view("Em7", Tuning.parse("seven-string")).strings == 7
+    assert picture("seven strings").svg.count(">E<") >= 2
