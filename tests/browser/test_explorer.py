@@ -46,6 +46,8 @@ def test_picks_layers_and_keys(lab: str, capsys: pytest.CaptureFixture[str]) -> 
         expect(answer).to_contain_text("Gm7", timeout=20_000)
         expect(answer).to_contain_text("1, 5, ♭7, ♭3")
         assert neck.locator("[aria-pressed=true]").count() == 4
+        assert "E|-3-------" in answer.locator("pre").inner_text()
+        assert "A|---5-----" in answer.locator("pre").inner_text()
 
         before = neck.locator(".label").count()
         neck.get_by_role("checkbox", name="G dorian").uncheck()

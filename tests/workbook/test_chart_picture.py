@@ -13,8 +13,9 @@ from workbook.fonts import FONT_DIR, text_width
 SVG = "{http://www.w3.org/2000/svg}"
 CHARTS = {
     "two bars": "title: Slack water\nkey: G dorian\n| Gm7 | C9 |",
-    "long": ("title: Long\nkey: Bb major\nfeel: swing\n[A] |: Bbm7b5 Eb7#9 | F#7b9#11/A# / Am7 / | % | C7alt "
-             "|1. Fmaj7 D7b9 :|2. Fmaj7 ||\n[Bridge] |: Am7 D7 Gm7 C7 | N.C. :| x3\n| Fmaj7#11 | Bb13 | Am7 | Abdim7 |"),
+    "long": ("title: Long\nkey: Bb major\nfeel: swing\n"
+             "[A] |: Bbm7b5 Eb7#9 | F#7b9#11/A# / Am7 / | % | C7alt |1. Fmaj7 D7b9 :|2. Fmaj7 ||\n"
+             "[Bridge] |: Am7 D7 Gm7 C7 | N.C. :| x3\n| Fmaj7#11 | Bb13 | Am7 | Abdim7 |"),
     "waltz": "meter: 3/4\n| Am | E7 / Bm7 | Am |",
 }
 

@@ -6,6 +6,7 @@ new chord, scale or position, and what the picked notes are called.
 
 from __future__ import annotations
 
+from fractions import Fraction
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -14,9 +15,11 @@ import anywidget
 import traitlets
 
 from theorylib.areas import layers
+from theorylib.charts import Chart
 from theorylib.chords import Chord
 from theorylib.chordscales import chord_scales, degree_over
 from theorylib.errors import VampError
+from theorylib.lines import Line, Note
 from theorylib.naming import names_of
 from theorylib.neck import NAMED_TUNINGS, Tuning
 from theorylib.scales import Scale, scales_with
@@ -25,6 +28,7 @@ from theorylib.spelling import NoteName, Pitch, pretty_accidentals
 from ..draw.markers import MARKERS
 from ..draw.neck import plot_neck
 from ..draw.neck_view import INLAYS, NeckView, neck_view
+from ..draw.tab_text import tab_text
 
 LAST_FRET = 17
 WHOLE_NECK = 0
@@ -122,6 +126,18 @@ class NeckExplorer(anywidget.AnyWidget):
             (f"Over {chord.pretty}", ", ".join(_degree(chord, note) for note in dict.fromkeys(notes))),
             ("As a chord", _chords(notes)),
             ("In these scales", _scales(notes))) if words)
+        if len(self.picked) > 1:
+            self.answer += f"<p><b>As a line, in the order of your clicks</b></p><pre>{escape(self._line(chord))}</pre>"
+
+    def _line(self, chord: Chord) -> str:
+        """The picked places one after the other as text TAB."""
+        tuning = Tuning.parse(self.tuning)
+        spelled = {name.pitch_class: name for name in chord.names}
+        notes = []
+        for index, (string, fret) in enumerate(self.picked):
+            name = spelled.get(tuning.midi(string, fret) % 12)
+            notes.append(Note(tuning.pitch(string, fret, name), Fraction(index), Fraction(1), string, fret))
+        return tab_text(Line(tuple(notes), Chart.parse(f"| {chord} |"), tuning))
 
     def _repr_mimebundle_(self, **options: Any) -> Any:
         """Beside the live view, the same neck as a picture: what a static page or a closed notebook shows."""
