@@ -180,7 +180,7 @@ def _readable(at: Fraction, length: Fraction, meter: Meter) -> bool:
         return (at % pulse == 0 and length % pulse == 0) or at // pulse == (end - Fraction(1, 64)) // pulse
     half = meter.bar_beats / 2
     if meter.beats % 2 == 0 and meter.beats > 2 and at < half < end:
-        return at == 0 or (at == pulse and length == 2 * pulse)
+        return at == 0 or (at == pulse and (length == 2 * pulse or end == meter.bar_beats))
     if at % pulse == 0:
         return True
     next_beat = at // pulse * pulse + pulse

@@ -40,7 +40,7 @@ from . import care, prose
 from .draw.chart import chart_picture
 from .draw.neck import plot_neck
 from .draw.score import score
-from .draw.tension_map import tension_map
+from .draw.tension_map import tension_map, tension_picture
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
@@ -186,5 +186,6 @@ register_displays()
 __all__ = [
     "STANDARD", "Chart", "Chord", "Drill", "Line", "Scale", "Tuning", "Words", "arpeggio_drill", "bends",
     "chart_picture", "continuous_arpeggio", "finger", "harmony", "moves", "names_of", "other_colours", "plot_neck",
-    "score", "substitutes", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "uses_of",
+    "score", "substitutes", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
+    "uses_of",
 ]

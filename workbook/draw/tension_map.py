@@ -7,6 +7,7 @@ and a dashed one what is colour. matplotlib is imported when a map is drawn.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from io import StringIO
 from typing import Any
 
 from theorylib.arpeggios import KINDS, arpeggio
@@ -14,7 +15,10 @@ from theorylib.chords import as_chord
 from theorylib.spelling import NoteName, pretty_accidentals
 from theorylib.substitutes import Substitute, substitutes
 
+from .pictures import Picture
+
 _MAJOR_TRIAD = "major triad"
+_DARK = 0.465  # the grey on which white and black text both keep 4.5 to 1 (WCAG 2 contrast)
 
 
 def tension_map(chord: str, key: str | None = None, next_chord: str | None = None, *,
@@ -37,7 +41,7 @@ def tension_map(chord: str, key: str | None = None, next_chord: str | None = Non
             if one is None:
                 continue
             ax.text(x + 0.5, y + 0.52, f"{one.score:g}", ha="center", va="center", fontsize=7.5,
-                    color="#ffffff" if shade < 0.55 else "#1a1a1a")
+                    color="#ffffff" if shade < _DARK else "#000000")
             if one.reach != "outside":
                 ax.add_patch(Rectangle((x + 0.07, y + 0.1), 0.86, 0.8, fill=False, edgecolor="#0b5c94", linewidth=1.6,
                                        linestyle="-" if one.reach == "inside" else ":"))
@@ -53,6 +57,18 @@ def tension_map(chord: str, key: str | None = None, next_chord: str | None = Non
     ax.set_title(f"Arpeggios over {as_chord(chord).pretty}: solid frame inside, dotted frame colour", fontsize=11,
                  pad=24)
     return ax
+
+
+def tension_picture(chord: str, key: str | None = None, next_chord: str | None = None, **options: Any) -> Picture:
+    """The map as a Picture of the same bytes each time; `options` go to `tension_map`."""
+    from matplotlib import rc_context
+
+    words, found = map_words(chord, key, next_chord), StringIO()
+    with rc_context({"svg.fonttype": "none", "svg.hashsalt": "vampbook"}):
+        figure = tension_map(chord, key, next_chord, **options).figure
+        figure.savefig(found, format="svg", metadata={"Date": None, "Creator": None})
+    svg = found.getvalue()
+    return Picture(svg[svg.index("<svg"):], words, f"Arpeggios over {as_chord(chord).pretty}", 180.0, words)
 
 
 def _row_name(kind: str) -> str:
