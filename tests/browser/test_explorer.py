@@ -10,8 +10,8 @@ from support.lab import open_notebook
 pytestmark = pytest.mark.browser
 
 # Change a control, then wait until the board's own title has changed and been painted: milliseconds.
-SEEN_MS = """async (symbol) => {
-  const input = document.querySelector('.vb-neck [data-name=position]');
+SEEN_MS = """async ([name, symbol]) => {
+  const input = document.querySelector(`.vb-neck [data-name=${name}]`);
   const stage = document.querySelector('.vb-neck-stage');
   const painted = new Promise((done) => {
     const watch = new MutationObserver(() => {
@@ -63,10 +63,15 @@ def test_picks_layers_and_keys(lab: str, capsys: pytest.CaptureFixture[str]) -> 
         assert neck.locator("[aria-pressed=true]").get_attribute("data-place") == "5:5"
         assert page.locator(".jp-Cell").count() == cells, "Lab's keys stay out"
 
-        changes = [page.evaluate(SEEN_MS, str(5 + index % 2)) for index in range(12)]
+        moves = [page.evaluate(SEEN_MS, ["position", str(5 + index % 2)]) for index in range(12)]
+        tunings = []
+        for index in range(12):
+            tunings.append(page.evaluate(SEEN_MS, ["tuning", ["drop D", "standard"][index % 2]]))
+            page.wait_for_timeout(150)  # the boards of the other positions follow
         clicks = [page.evaluate(CLICK_MS, "4:7") for _ in range(12)]
         with capsys.disabled():
-            print(f"\nexplorer: a change is seen after {statistics.median(changes):.0f} ms (median of 12; aim 50), "
+            print(f"\nexplorer: a new position is seen after {statistics.median(moves):.0f} ms (median of 12; aim "
+                  f"50), a new tuning, asked of the kernel, after {statistics.median(tunings):.0f} ms, "
                   f"a click after {statistics.median(clicks):.0f} ms (a frame is 17)")
 
         neck.locator("[data-name=chord]").fill("H7")

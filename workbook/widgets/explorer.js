@@ -178,6 +178,7 @@ export default {
         const value = name === "position" ? Number.parseInt(input.value, 10) : input.value;
         if (Number.isNaN(value)) return;
         clearTimeout(waiting[name]);
+        if (name === "position" && model.get("boards")[value]) model.set("board", model.get("boards")[value]);
         waiting[name] = setTimeout(() => { model.set(name, value); model.save_changes(); }, input.type === "text" ? 150 : 0);
       });
       model.on(`change:${name}`, read);

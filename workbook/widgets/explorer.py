@@ -1,7 +1,8 @@
 """The neck explorer: a neck that answers at once; click places to build a shape and read what it is.
 
-The browser draws: layers, labels and picks change there within a frame. The kernel is asked only what needs theory: a
-new chord, scale or position, and what the picked notes are called.
+The browser draws: layers, labels, picks and positions change there within a frame, since the kernel sends the boards
+of all positions after the one that is shown. It is asked only what needs theory: a new chord, scale or tuning, and what
+the picked notes are called.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ from ..draw.tab_text import tab_text
 
 LAST_FRET = 17
 WHOLE_NECK = 0
+POSITIONS = range(WHOLE_NECK, 16)
 
 
 class NeckExplorer(anywidget.AnyWidget):
@@ -50,6 +52,7 @@ class NeckExplorer(anywidget.AnyWidget):
     tuning_choices = traitlets.List(list(NAMED_TUNINGS)).tag(sync=True)
     looks = traitlets.Dict().tag(sync=True)
     board = traitlets.Dict().tag(sync=True)
+    boards = traitlets.Dict().tag(sync=True)  # position as text to its board: what the browser may show at once
     answer = traitlets.Unicode("").tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
 
@@ -58,14 +61,23 @@ class NeckExplorer(anywidget.AnyWidget):
         self.looks = {role: {"fill": marker.fill, "stroke": marker.stroke, "ink": marker.ink, "size": marker.size,
                              "text": marker.text, "word": marker.word, "corners": [list(one) for one in marker.corners]}
                       for role, marker in MARKERS.items()}
-        self.observe(self._redraw, ["chord", "scale", "next_chord", "tuning", "position"])
+        self.observe(self._redraw, ["chord", "scale", "next_chord", "tuning"])
+        self.observe(self._move, ["position"])
         self.observe(self._name, ["picked", "chord"])
         self._redraw(None)
         self._name(None)
 
     def _redraw(self, _: object) -> None:
         try:
-            self.board, self.problem = self._board(), ""
+            self.board, self.problem = self._board(self.position), ""
+            self.boards = {str(position): self._board(position) for position in POSITIONS}
+        except VampError as error:
+            self.problem = str(error)
+
+    def _move(self, _: object) -> None:
+        """Show another position: from the boards that were sent, else a new one."""
+        try:
+            self.board, self.problem = self.boards.get(str(self.position)) or self._board(self.position), ""
         except VampError as error:
             self.problem = str(error)
 
@@ -77,21 +89,21 @@ class NeckExplorer(anywidget.AnyWidget):
             raise VampError(f"no chord scale is known for {chord}", value=str(chord), expected="a scale by name")
         return found[0]
 
-    def _view(self) -> tuple[NeckView, Chord, Scale]:
+    def _view(self, position: int) -> tuple[NeckView, Chord, Scale]:
         chord = Chord.parse(self.chord)
         scale = self._scale(chord)
         tuning = Tuning.parse(self.tuning)
-        where: dict[str, Any] = ({"position": self.position} if self.position != WHOLE_NECK
+        where: dict[str, Any] = ({"position": position} if position != WHOLE_NECK
                                  else {"frets": (0, min(LAST_FRET, tuning.last_fret))})
         following = self.next_chord.strip() or None
         return neck_view(scale, tuning, over=chord, next_chord=following, **where), chord, scale
 
-    def _board(self) -> dict[str, Any]:
+    def _board(self, position: int) -> dict[str, Any]:
         """What the browser draws: every place of the window, its notes by layer, hints, names of strings."""
-        view, chord, scale = self._view()
+        view, chord, scale = self._view(position)
         tuning = view.tuning
         names = {name.pitch_class: name for name in (*scale.names, *chord.names)}
-        nested = [(layer.name, set(layer.degrees)) for layer in layers(chord, scale, max(1, self.position), tuning)]
+        nested = [(layer.name, set(layer.degrees)) for layer in layers(chord, scale, max(1, position), tuning)]
         dots = []
         for dot in view.dots:
             pitch_class = tuning.midi(dot.string, dot.fret) % 12
