@@ -7,6 +7,7 @@ frets and fingers. Purpose and rule stand in each docstring (common practice, no
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from .charts import Chart, as_chart
@@ -20,6 +21,7 @@ POSITION_FRETS = 4  # a position p is frets p to p + 3 ...
 STRETCH_FRETS = 1   # ... with a stretch of one fret to either side where a note asks for it
 SHORTEST_BEATS = Fraction(1, 8)  # thirty-second notes: shorter ones are neither written nor played here
 DIRECTIONS = ("up", "down")
+Pool = dict[int, tuple[NoteName, str]]  # MIDI number: spelled name, degree over the chord of the moment
 
 
 def continuous_arpeggio(
@@ -43,40 +45,48 @@ def continuous_arpeggio(
     note within reach, or a note would be too short to write.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
+    reach = reachable_midi(tuning, position, lowest, highest)
+    pools = [chord_pool(event.chord, reach, tuning, position, f"bar {event.bar + 1}") if event.chord.root else {}
+             for event in chart.events]
+    title = "Continuous arpeggio" + (f", position {position}" if position is not None else "")
+    line = walk(chart, pools, per_chord, start, direction, passes)
+    return replace(line, tuning=tuning, title=title, position=position, promise="chord tones")
+
+
+def walk(chart: Chart, pools: Sequence[Pool], per_chord: int, start: Pitch | str | None, direction: str,
+         passes: int) -> Line:
+    """Through each event's pool in turn, always to the next note in the direction of travel, turning at the edge.
+
+    An empty pool (no chord) is a rest. Raises DrillError for a bad direction, count or start, or notes too short.
+    """
     if direction not in DIRECTIONS:
         raise DrillError(f"“{direction}” is not a direction", value=direction, expected="up or down")
     if not 1 <= per_chord <= 64:
         raise DrillError(f"{per_chord} notes a chord", value=per_chord, expected="1 to 64")
     if passes < 1:
         raise DrillError(f"{passes} passes", value=passes, expected="1 or more")
-    reach = reachable_midi(tuning, position, lowest, highest)
     step = 1 if direction == "up" else -1
     notes: list[Note] = []
-    current: int | None = None if start is None else as_pitch(start).midi
-    fresh = True
+    current: int | None = None
     for turn in range(passes):
-        for event in chart.events:
+        for event, pool in zip(chart.events, pools, strict=True):
             onset = event.onset_beats + turn * chart.length_beats
-            if event.chord.root is None:
+            if not pool:
                 continue
             length = event.duration_beats / per_chord
             if length < SHORTEST_BEATS:
                 raise DrillError(f"{per_chord} notes over {event.chord} in {event.duration_beats} beats are too short",
                                  value=per_chord, where=f"bar {event.bar + 1}",
                                  expected="thirty-second notes or longer")
-            pool = chord_pool(event.chord, reach, tuning, position, f"bar {event.bar + 1}")
             pitches = sorted(pool)
             for index in range(per_chord):
-                if fresh:
-                    current = _first(current, pool, event.chord, step, start)
-                    fresh = False
+                if current is None:
+                    current = first_note(None if start is None else as_pitch(start), pool, event.chord, step)
                 else:
-                    assert current is not None
                     current, step = _next(current, pitches, step)
                 name, degree = pool[current]
                 notes.append(Note(Pitch.of_midi(current, name), onset + index * length, length, degree=degree))
-    title = "Continuous arpeggio" + (f", position {position}" if position is not None else "")
-    return Line(tuple(notes), chart, tuning, title, passes * chart.length_beats, position)
+    return Line(tuple(notes), chart, length_beats=passes * chart.length_beats)
 
 
 def reachable_midi(tuning: Tuning, position: int | None, lowest: Pitch | str | None = None,
@@ -99,7 +109,7 @@ def reachable_midi(tuning: Tuning, position: int | None, lowest: Pitch | str | N
 
 
 def chord_pool(chord: Chord, reach: Iterable[int], tuning: Tuning, position: int | None,
-               where: str) -> dict[int, tuple[NoteName, str]]:
+               where: str) -> Pool:
     """MIDI number to (spelled name, degree) of each chord tone within reach; raises DrillError if there is none."""
     tones = {tone.name.pitch_class: (tone.name, tone.degree) for tone in chord.tones}
     pool = {midi: tones[midi % 12] for midi in sorted(reach) if midi % 12 in tones}
@@ -116,15 +126,16 @@ def _positions_with(chord: Chord, tuning: Tuning) -> str:
     return f"a position such as {', '.join(fits[:3])}, or a wider range" if fits else "a wider range"
 
 
-def _first(asked: int | None, pool: dict[int, tuple[NoteName, str]], chord: Chord, step: int,
-           start: Pitch | str | None) -> int:
-    if asked is None:
+def first_note(start: Pitch | None, pool: Pool, chord: Chord, step: int) -> int:
+    """The MIDI number a line begins on: `start` if it lies in the pool, else the lowest root (going down: highest)."""
+    if start is None:
         order = sorted(pool, reverse=step < 0)
         return next((midi for midi in order if pool[midi][1] == "1"), order[0])
+    asked = start.midi
     if asked not in pool:
         near = sorted(pool, key=lambda midi: (abs(midi - asked), midi))[:2]
         raise DrillError(f"{start} is not a note of {chord} within reach", value=str(start), where="the start",
-                         expected="a chord tone of the first chord in the position",
+                         expected="a note that the first chord offers in the position",
                          nearest=[str(Pitch.of_midi(midi, pool[midi][0])) for midi in near])
     return asked
 

@@ -45,8 +45,9 @@ from .spelling import Pitch
 OPEN_STRINGS = ("allow", "avoid", "never")
 FREE = "free"  # as a position: the hand may go anywhere, even on a line that has a position of its own
 _SPARE = "spare"  # the default policy within a position: open strings only where no fretted place lies in it
-TAPPED = frozenset({"tap", "tapped harmonic"})
-PRESSED = frozenset({"bend", "pre-bend", "release", "vibrato", "slide", "legato slide", "hammer"})  # never open
+TAPPED = frozenset({"tap"})
+PRESSED = frozenset({"bend", "pre-bend", "release", "vibrato", "slide", "legato slide", "hammer",
+                     "hammer from nowhere", "tapped harmonic"})  # never open
 # What a joining mark asks of the two notes, in words.
 JOIN_NEEDS = {
     "hammer": "a higher finger of the same hand position, on the same string",
@@ -217,7 +218,7 @@ class _Task:
     def _refuse_place(self, note: Note) -> None:
         """Raise when the note cannot be had on this neck at all, or not at the place that it asks for."""
         tuning, where, pitch = self.hand.tuning, self._where([note]), note.pitch
-        places = tuning.places(pitch)
+        places = tuning.places(note.fretted_midi)
         if not places:
             low, high = Pitch.of_midi(tuning.lowest_midi), Pitch.of_midi(tuning.highest_midi)
             octaves = [Pitch(pitch.name, pitch.octave + up) for up in range(-9, 10)]
@@ -273,7 +274,7 @@ def _want(note: Note, may_join: bool) -> _Want:
     tapped = bool(kinds & TAPPED)
     pressed = bool(kinds & (PRESSED if may_join else PRESSED - JOINING))
     used = note.finger if placed and not tapped else None
-    return _Want(note.pitch.midi, note.string, note.fret, used, tapped, pressed)
+    return _Want(note.fretted_midi, note.string, note.fret, used, tapped, pressed)
 
 
 @lru_cache(maxsize=4096)

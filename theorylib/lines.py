@@ -12,20 +12,33 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .charts import Chart, Event
+from .chords import Chord
 from .errors import LineError, closest
 from .neck import STANDARD, Place, Tuning, as_tuning
 from .spelling import Interval, Pitch, as_pitch
 
 # kind: what its `value` means ("" when it takes none). One table for reading, drawing, playing and the fingering.
+# A bend and a release begin at the mark's `at_beats`; a release says how far it falls. A pre-bend is up before the
+# note is struck. Vibrato swings from the note's pitch up to its width and back. A grace note stands so many semitones
+# above (or below) its note on the same string and leads into it.
 MARKS = {
-    "hammer": "", "pull": "", "slide": "", "legato slide": "", "tap": "", "dead": "", "palm mute": "",
-    "let ring": "", "harmonic": "", "tapped harmonic": "", "accent": "", "staccato": "", "ghost": "", "tie": "",
-    "grace": "", "pick down": "", "pick up": "",
-    "bend": "semitones", "pre-bend": "semitones", "release": "semitones", "vibrato": "cents",
+    "hammer": "", "hammer from nowhere": "", "pull": "", "slide": "", "legato slide": "", "tap": "", "dead": "",
+    "palm mute": "", "let ring": "", "harmonic": "", "tapped harmonic": "", "accent": "", "staccato": "", "ghost": "",
+    "tie": "", "pick down": "", "pick up": "",
+    "grace": "semitones", "bend": "semitones", "pre-bend": "semitones", "release": "semitones", "vibrato": "cents",
     "dynamic": "MIDI velocity",
 }
 # Marks that join a note to the one before it on the same string (hammer, pull and slide name how it is reached).
 JOINING = frozenset({"hammer", "pull", "slide", "legato slide", "tie"})
+# Fret of a natural harmonic: semitones that it sounds above the open string (partials 2 to 5 of the string: physics).
+NODES = {12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 9: 28, 4: 28, 16: 28}
+# What a drill may promise of its notes; `Line.problems` holds it to that.
+PROMISES = {
+    "chord tones": "every note is a chord tone", "strong beats": "every note on a strong beat is a chord tone",
+    "guide tones": "every note is a 3rd or 7th of its chord (or what stands for it)",
+}
+# What stands for the 3rd and the 7th: the 4th or 2nd of a sus chord, the 6th of a sixth chord (common practice).
+GUIDES = frozenset({"3", "b3", "11", "9", "7", "b7", "bb7", "6"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +76,23 @@ class Note:
     def place(self) -> Place | None:
         return None if self.string is None or self.fret is None else Place(self.string, self.fret)
 
+    @property
+    def fretted_midi(self) -> int:
+        """The MIDI number of the place under the finger: a harmonic sounds above it."""
+        if self.marked("harmonic") and self.fret in NODES:
+            return self.pitch.midi - NODES[self.fret] + self.fret
+        return self.pitch.midi - (12 if self.marked("tapped harmonic") else 0)
+
     def marked(self, kind: str) -> Mark | None:
         return next((mark for mark in self.marks if mark.kind == kind), None)
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Notes over a chart, for one instrument; `length_beats` is the whole length, rests at the end included."""
+    """Notes over a chart, for one instrument; `length_beats` is the whole length, rests at the end included.
+
+    `promise` is a key of PROMISES, or empty.
+    """
 
     notes: tuple[Note, ...]
     chart: Chart
@@ -77,8 +100,12 @@ class Line:
     title: str = ""
     length_beats: Fraction = Fraction(0)
     position: int | None = None
+    promise: str = ""
 
     def __post_init__(self) -> None:
+        if self.promise and self.promise not in PROMISES:
+            raise LineError(f"“{self.promise}” is no promise", value=self.promise, expected=", ".join(PROMISES),
+                            nearest=closest(self.promise, PROMISES))
         last = Fraction(0)
         for one, two in zip(self.notes, self.notes[1:], strict=False):
             together = one.onset_beats == two.onset_beats and one.duration_beats == two.duration_beats
@@ -123,12 +150,27 @@ class Line:
                 semitones = Interval.of_degree(note.degree).semitones
                 if (note.pitch.midi - chord.root.pitch_class - semitones) % 12:
                     found.append(f"{where}: is not the {note.degree} of {chord}")
+            if chord is not None and chord.root is not None and not self._keeps(note, chord):
+                found.append(f"{where}: breaks the promise that {PROMISES[self.promise]} ({chord})")
             if note.place is not None:
-                if note.place not in self.tuning.places(note.pitch):
+                if note.place not in self.tuning.places(note.fretted_midi):
                     found.append(f"{where}: {note.place} does not sound {note.pitch}")
                 if (note.fret == 0) != (note.finger == 0) and note.finger is not None:
                     found.append(f"{where}: finger {note.finger} at fret {note.fret}")
         return tuple(found)
+
+    def _keeps(self, note: Note, chord: Chord) -> bool:
+        if not self.promise or (self.promise == "strong beats" and not self.is_strong(note.onset_beats)):
+            return True
+        degrees = {tone.name.pitch_class: tone.degree for tone in chord.tones}
+        degree = degrees.get(note.pitch.midi % 12)
+        return degree in GUIDES if self.promise == "guide tones" else degree is not None
+
+    def is_strong(self, onset_beats: Fraction) -> bool:
+        """Is this a strong beat: the first of the bar, or the middle one of a bar of an even number of pulses?"""
+        meter = self.chart.meter
+        strong = meter.bar_beats / 2 if meter.pulses % 2 == 0 else meter.bar_beats
+        return onset_beats % strong == 0
 
     def to_json(self) -> str:
         """Compact, stable text of the whole line; `Line.from_json` gives back an equal value."""
@@ -145,6 +187,8 @@ class Line:
             "tuning": {"strings": str(replace(self.tuning, capo=0)), "capo": self.tuning.capo,
                        "frets": self.tuning.frets, "scale_length_mm": self.tuning.scale_length_mm},
         }
+        if self.promise:
+            head["promise"] = self.promise
         return json.dumps(head | {"notes": notes}, ensure_ascii=False, separators=(",", ":"))
 
     @classmethod
@@ -163,7 +207,7 @@ class Line:
                 for pitch, onset, duration, string, fret, finger, degree, marks in data["notes"]
             )
             return cls(notes, Chart.parse(data["chart"]), tuning, data["title"], Fraction(data["length_beats"]),
-                       data["position"])
+                       data["position"], data.get("promise", ""))
         except (KeyError, TypeError, json.JSONDecodeError) as error:
             raise LineError("this text is not a line", value=text[:40],
                             expected="the text that Line.to_json gives") from error

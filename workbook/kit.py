@@ -184,8 +184,8 @@ def register_displays() -> None:
 register_displays()
 
 __all__ = [
-    "STANDARD", "Chart", "Chord", "Drill", "Line", "Scale", "Tuning", "Words", "arpeggio_drill", "bends",
+    "Chart", "Chord", "Drill", "Line", "STANDARD", "Scale", "Tuning", "Words", "arpeggio_drill", "bends",
     "chart_picture", "continuous_arpeggio", "finger", "harmony", "moves", "names_of", "other_colours", "plot_neck",
-    "score", "substitutes", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
-    "uses_of",
+    "score", "substitutes", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
+    "tension_picture", "uses_of",
 ]

@@ -1,4 +1,4 @@
-"""Written rhythm: every bar adds up, no value hides a beat that common practice keeps in sight, ties join what was cut."""
+"""Written rhythm: every bar adds up, no value hides a beat that practice keeps in sight, ties join what was cut."""
 
 from __future__ import annotations
 
