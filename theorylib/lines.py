@@ -136,6 +136,14 @@ class Line:
             start += self.chart.length_beats
         return tuple(found)
 
+    def joined_from(self, index: int) -> int | None:
+        """The index of the note that note `index` is joined to: the last on its string, ending where it begins."""
+        note = self.notes[index]
+        if not any(mark.kind in JOINING for mark in note.marks):
+            return None
+        return next((before for before in range(index - 1, -1, -1) if self.notes[before].string == note.string
+                     and self.notes[before].end_beats == note.onset_beats), None)
+
     def with_notes(self, change: Callable[[Note], Note]) -> Line:
         return replace(self, notes=tuple(change(note) for note in self.notes))
 

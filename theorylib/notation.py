@@ -95,7 +95,10 @@ def _pieces(line: Line) -> Iterator[_Piece]:
         first = notes[group[0]]
         if first.onset_beats > now:
             yield _Piece((), now, first.onset_beats)
-        yield _Piece(tuple(group), first.onset_beats, first.end_beats)
+        following = notes[index + 1] if index + 1 < len(notes) else None
+        goes_on = (following is not None and following.marked("tie") is not None
+                   and following.onset_beats == first.end_beats)
+        yield _Piece(tuple(group), first.onset_beats, first.end_beats, first.marked("tie") is not None, goes_on)
         now = first.end_beats
         index += 1
     if now < line.length_beats:
@@ -107,7 +110,8 @@ def _within(pieces: Sequence[_Piece], start: Fraction, end: Fraction) -> Iterato
         low, high = max(piece.start, start), min(piece.end, end)
         if low < high:
             sounding = bool(piece.notes)
-            yield _Piece(piece.notes, low, high, sounding and low > piece.start, sounding and high < piece.end)
+            yield _Piece(piece.notes, low, high, sounding and (low > piece.start or piece.tied_from),
+                         sounding and (high < piece.end or piece.tied_to))
 
 
 def _written(pieces: list[_Piece], bar: Fraction, meter: Meter) -> Iterator[Written]:
@@ -116,20 +120,12 @@ def _written(pieces: list[_Piece], bar: Fraction, meter: Meter) -> Iterator[Writ
     now = bar
     while now < end:
         until, parts = _stretch(pieces, now, bar, end, meter)
-        for piece in _within_ties(pieces, now, until):
+        for piece in _within(pieces, now, until):
             if parts == 1:
                 yield from _plain(piece, bar, meter)
         if parts > 1:
-            yield from _tuplet(list(_within_ties(pieces, now, until)), now, parts)
+            yield from _tuplet(list(_within(pieces, now, until)), now, parts)
         now = until
-
-
-def _within_ties(pieces: Sequence[_Piece], start: Fraction, end: Fraction) -> Iterator[_Piece]:
-    for piece in pieces:
-        low, high = max(piece.start, start), min(piece.end, end)
-        if low < high:
-            yield _Piece(piece.notes, low, high, piece.tied_from or (bool(piece.notes) and low > piece.start),
-                         piece.tied_to or (bool(piece.notes) and high < piece.end))
 
 
 def _stretch(pieces: Sequence[_Piece], now: Fraction, bar: Fraction, end: Fraction,

@@ -67,7 +67,7 @@ def guide_tone_line(chart: Chart | str, position: int | None = 5, *, voices: int
     return Line(tuple(notes), chart, tuning, title, passes * chart.length_beats, position, "guide tones")
 
 
-def _led(held: Sequence[int], pool: Pool, event: Event, voices: int, first: str) -> list[int]:
+def _led(held: list[int], pool: Pool, event: Event, voices: int, first: str) -> list[int]:
     """The guide tones that follow `held` by the smallest moves; at the start those nearest the middle of the reach."""
     if len({what[1] for what in pool.values()}) < voices:
         raise DrillError(f"{event.chord} has {'no guide tone' if not pool else 'one guide tone'} within reach",
@@ -84,7 +84,8 @@ def _led(held: Sequence[int], pool: Pool, event: Event, voices: int, first: str)
         raise DrillError(f"the guide tones of {event.chord} do not lie together", value=str(event.chord),
                          where=_bar(event), expected="another position")
     was: tuple[int, ...] = tuple(held) or (middle - 3, middle + 3)
-    return list(min(pairs, key=lambda pair: (abs(pair[0] - was[0]) + abs(pair[1] - was[1]), pair)))
+    low, high = min(pairs, key=lambda pair: (abs(pair[0] - was[0]) + abs(pair[1] - was[1]), pair))
+    return [low, high]
 
 
 def _stands_for(degree: str) -> str:

@@ -60,7 +60,7 @@ def held_vibrato(chart: Chart | str, on: str = "2", degree: str = "3", position:
         name, said = pool[before]
         notes.append(Note(Pitch.of_midi(before, name), event.onset_beats, event.duration_beats, degree=said,
                           marks=(Mark("vibrato", Fraction(width_cents), wait),)))
-    return Line(tuple(notes), chart, tuning, f"Held notes, vibrato from beat {on}", chart.length_beats, position,
+    return Line(tuple(notes), chart, tuning, f"Held notes, vibrato from {'the ' if ' of ' in on else 'beat '}{on}", chart.length_beats, position,
                 "chord tones")
 
 

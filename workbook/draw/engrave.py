@@ -8,19 +8,20 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
-from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
+from ..fonts import CAP_HEIGHT, text_width
+from .layout import System, systems_of
 from .mei import MeiScore
+from .parts import INK, SVG, overlay_text
 from .symbols import AFTER, CHORD, LABEL, label_width, split_label, symbol_pieces
 
-SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
-INK = "#000000"
 FINGER, DIGIT, HEADER = 235.0, 290.0, 330.0               # type sizes, ten to a unit
 TOP_UNITS, SIDE_UNITS, BOTTOM_UNITS = 75, 32, 40           # margins around the engraving, in units
 _ID = re.compile(r"^[nt](\d+)(?:\.\d+)?$")
@@ -47,10 +48,15 @@ class Engraving:
     height: float
     digits: dict[str, Spot]
     cuts: tuple[float, ...] = ()
+    systems: list[System] = field(default_factory=list)
 
 
-def engrave(score: MeiScore, *, width_units: int, heading: tuple[str, str] = ("", ""), seed: int = 1) -> Engraving:
-    """Engrave a score at a page width in units, ten a millimetre; the same input gives the same bytes."""
+def engrave(score: MeiScore, bar_beats: Fraction, *, tab: bool, width_units: int,
+            heading: tuple[str, str] = ("", ""), seed: int = 1) -> Engraving:
+    """Engrave a score at a page width in units, ten a millimetre; the same input gives the same bytes.
+
+    `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar.
+    """
     toolkit = _toolkit()
     toolkit.setOptions({
         "pageWidth": width_units, "pageHeight": 60000, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
@@ -69,10 +75,19 @@ def engrave(score: MeiScore, *, width_units: int, heading: tuple[str, str] = (""
     page = next(node for node in root.iter(f"{{{SVG}}}g") if node.get("class") == "page-margin")
     box = [float(part) for part in (root.get("viewBox") or "").split()]
     engraving = Engraving(root, page, box[2], box[3], {})
-    _rewrite(engraving, score.words)
+    engraving.systems = systems_of(page, score.moments, bar_beats, tab)
+    _rewrite(engraving, score)
     _head(engraving, heading)
     engraving.cuts = tuple(_cuts(engraving))
     return engraving
+
+
+def add_overlay(engraving: Engraving, elements: Iterable[ElementTree.Element]) -> None:
+    """Lay elements in overlay coordinates over the engraving, in a group of their own."""
+    group = ElementTree.Element(f"{{{SVG}}}g", {"class": "overlay"})
+    group.extend(elements)
+    if len(group):
+        engraving.page.append(group)
 
 
 def svg_text(engraving: Engraving, alt: str) -> str:
@@ -95,16 +110,6 @@ def svg_text(engraving: Engraving, alt: str) -> str:
     return ElementTree.tostring(root, encoding="unicode")
 
 
-def overlay_text(x: float, y: float, text: str, size: float, *, bold: bool = False, anchor: str = "start",
-                 colour: str = INK) -> ElementTree.Element:
-    """A line of text in our font; y is the baseline."""
-    element = ElementTree.Element(f"{{{SVG}}}text", {
-        "x": f"{x:.0f}", "y": f"{y:.0f}", "font-size": f"{size:.0f}px", "font-family": FONT_STACK,
-        "text-anchor": anchor, "fill": colour, "font-weight": "bold" if bold else "normal", "font-style": "normal"})
-    element.text = text
-    return element
-
-
 @lru_cache(maxsize=1)
 def _toolkit() -> Any:
     import verovio  # loads its fonts on first use
@@ -122,19 +127,19 @@ def _strip(root: ElementTree.Element) -> None:
             node.tail = None
 
 
-def _rewrite(engraving: Engraving, words: Mapping[str, str]) -> None:
+def _rewrite(engraving: Engraving, score: MeiScore) -> None:
     """Put our own text where Verovio put its placeholders, digits and fingers."""
     for node in engraving.page.iter(f"{{{SVG}}}g"):
         kind, name = node.get("class"), node.get("id", "")
-        if kind == "harm" and name in words:
+        if kind == "harm" and name in score.words:
             spot = _spot(node)
-            node[:] = list(_chord(spot, words[name]))
+            node[:] = list(_chord(spot, score.words[name]))
         elif kind == "fing":
             spot = _spot(node)
             node[:] = [overlay_text(spot.x, spot.y - 30, "".join(node.itertext()).strip(), FINGER, anchor="middle")]
         elif kind == "note" and name.startswith("t") and _ID.match(name):
             spot = _spot(node)
-            label = "".join(node.itertext()).strip()
+            label = score.labels.get(name) or "".join(node.itertext()).strip()
             middle = spot.y - _type_size(node) * 0.34  # Verovio centres it on the string
             node[:] = [*_backed(spot.x, middle, label)]
             engraving.digits[name] = Spot(spot.x, middle)

@@ -1,8 +1,9 @@
 """A line as MEI: staff and TAB with our own ids, ready for Verovio to engrave.
 
 Conventions: the staff carries an 8vb treble clef and sounding octaves. Ids: `n<index>` for a note on the staff,
-`t<index>` for its digit on the TAB, with `.<k>` for the k-th tied continuation; `c<k>` for chord symbols. A chord
-symbol, with the section label before it, is a placeholder of its width here, written in our font afterwards (engrave).
+`t<index>` for its digit on the TAB, with `.<k>` for the k-th tied continuation; `c<k>` for chord symbols;
+`r<row>.<index>` for the room above the TAB that a technique is drawn in. Chord symbols and that room are placeholders here, written in
+our own font and strokes afterwards (engrave, technique). What Verovio draws well on the staff is left to it.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from math import ceil
 from theorylib.lines import Line
 from theorylib.notation import Written, accidentals, signature_fifths, written_bars
 
+from .mei_marks import articulations, grace_pitch, head_of, label_of, rows_above, staff_controls
 from .symbols import symbol_width
 
 _ACCIDENTALS = {"#": "s", "b": "f", "##": "x", "bb": "ff", "n": "n", "###": "xs", "bbb": "tb"}
@@ -27,12 +29,14 @@ class MeiScore:
 
     text: str
     words: dict[str, str] = field(default_factory=dict)
+    labels: dict[str, str] = field(default_factory=dict)      # TAB id: what stands there when it is no plain fret
+    moments: dict[str, Fraction] = field(default_factory=dict)  # id stem: onset in beats
 
 
 def mei_of(line: Line, *, staff: bool = True, tab: bool = True, fingers: bool = True) -> MeiScore:
     """MEI for the whole line; chord symbols come as placeholders with their words beside."""
     builder = _Builder(line, staff, tab, fingers)
-    return MeiScore(builder.document(), builder.words)
+    return MeiScore(builder.document(), builder.words, builder.labels, builder.moments)
 
 
 class _Builder:
@@ -41,8 +45,11 @@ class _Builder:
     def __init__(self, line: Line, staff: bool, tab: bool, fingers: bool) -> None:
         self.line, self.staff, self.tab, self.fingers = line, staff, tab, fingers
         self.words: dict[str, str] = {}
+        self.labels: dict[str, str] = {}
+        self.moments: dict[str, Fraction] = {}
         self.bars = written_bars(line)
         self.tab_number = 2 if staff else 1
+        self.begun: dict[int, int] = {}  # note index: the bar of its first value
         self.ids: dict[int, int] = {}  # note index to the number of values written for it so far
 
     def document(self) -> str:
@@ -90,7 +97,9 @@ class _Builder:
         for index in item.notes:
             count = self.ids.get(index, 0)
             self.ids[index] = count + 1
-            found.append(str(index) if not count else f"{index}.{count}")
+            stem = str(index) if not count else f"{index}.{count}"
+            self.moments[stem] = item.onset_beats
+            found.append(stem)
         return found
 
     def _layer(self, bar: Sequence[Written], signs: dict, names: list[list[str]], *, tab: bool) -> str:
@@ -128,10 +137,21 @@ class _Builder:
             accid = f'accid="{_ACCIDENTALS[sign]}"' if sign is not None else (
                 f'accid.ges="{_GESTURAL.get(pitch.name.accidental, "n")}"')
             head = f'<note xml:id="n{name}" pname="{pitch.name.letter.lower()}" oct="{pitch.octave}" {accid}'
-            notes.append(head + _tie(item))
+            notes.append(head + _tie(item) + head_of(self.line.notes[index]))
+        struck = [] if item.tied_from else [self.line.notes[index] for index in item.notes]
+        grace = "" if item.tied_from else "".join(self._grace(index) for index in item.notes)
+        signs_of = articulations(struck)
         if len(notes) == 1:
-            return f"{notes[0]} {value}/>"
-        return f"<chord {value}>" + "".join(f"{head}/>" for head in notes) + "</chord>"
+            return f"{grace}{notes[0]} {value}>{signs_of}</note>" if signs_of else f"{grace}{notes[0]} {value}/>"
+        return f"{grace}<chord {value}>" + "".join(f"{head}/>" for head in notes) + f"{signs_of}</chord>"
+
+    def _grace(self, index: int) -> str:
+        pitch = grace_pitch(self.line.notes[index])
+        if pitch is None:
+            return ""
+        accid = f' accid="{_ACCIDENTALS[pitch.name[1:]]}"' if pitch.name.accidental else ""
+        return (f'<note xml:id="g{index}" grace="unacc" dur="8" pname="{pitch.name.letter.lower()}" '
+                f'oct="{pitch.octave}"{accid}/>')
 
     def _tab(self, item: Written, names: list[str]) -> str:
         value = f'dur="{item.value}"' + (f' dots="{item.dots}"' if item.dots else "")
@@ -141,6 +161,9 @@ class _Builder:
             f'<note xml:id="t{name}" tab.course="{note.string}" tab.fret="{note.fret}"/>'
             for index, name in zip(item.notes, names, strict=True)
             if (note := self.line.notes[index]).string is not None and note.fret is not None)
+        for index, name in zip(item.notes, names, strict=True):
+            if label := label_of(self.line.notes[index]):
+                self.labels[f"t{name}"] = label
         return f"<tabGrp {value}>{digits}</tabGrp>" if digits else f"<space {value}/>"
 
     def _controls(self, number: int, bar: Sequence[Written], names: list[list[str]]) -> Iterator[str]:
@@ -157,6 +180,12 @@ class _Builder:
                 # Verovio sets the placeholder in Times at 405; a digit there is half an em wide.
                 room = "0" * ceil((symbol_width(words) + 60) / (405 * 0.5))
                 yield f'<harm xml:id="{name}" tstamp="{stamp:g}" place="above" staff="1">{room}</harm>'
+        self.begun |= {index: number for item in bar for index in item.notes if not item.tied_from}
+        if self.staff:
+            yield from staff_controls(self.line, self.begun, number)
+        for index in [index for item in bar if not item.tied_from for index in item.notes]:
+            if self.tab and self.line.notes[index].place is not None:
+                yield from rows_above(index, self.line.notes[index], self.tab_number, self.staff)
         for item, stems in zip(bar, names, strict=True):
             if self.fingers and self.staff and not item.tied_from:
                 for index, stem in zip(item.notes, stems, strict=True):

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from theorylib.lines import Line
 
-from .engrave import engrave, svg_text
+from .engrave import add_overlay, engrave, svg_text
 from .mei import mei_of
 from .pictures import Picture
 from .tab_text import tab_text
+from .technique import draw_marks
 
 LINE_MIME = "application/vnd.vampbook.line+json"
 WIDTH_MM = 180.0  # the text width of an A4 page
@@ -25,7 +26,10 @@ def score(line: Line, *, title: str | None = None, staff: bool = True, tab: bool
     width = round(10 * WIDTH_MM / (LARGE if large_print else 1.0))
     head = line.title if title is None else title
     music = mei_of(line, staff=staff or not (tab and placed), tab=tab and placed, fingers=fingers)
-    engraving = engrave(music, width_units=width, heading=(head, _about(line)))
+    on_tab = tab and placed
+    engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width, heading=(head, _about(line)))
+    if on_tab:
+        add_overlay(engraving, draw_marks(line, engraving.systems, staff))
     alt = alt_text(line)
     return Picture(svg_text(engraving, alt), alt, "", WIDTH_MM, tab_text(line) if placed else alt,
                    {LINE_MIME: line.to_json()}, engraving.cuts)
