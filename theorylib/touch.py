@@ -60,8 +60,8 @@ def held_vibrato(chart: Chart | str, on: str = "2", degree: str = "3", position:
         name, said = pool[before]
         notes.append(Note(Pitch.of_midi(before, name), event.onset_beats, event.duration_beats, degree=said,
                           marks=(Mark("vibrato", Fraction(width_cents), wait),)))
-    return Line(tuple(notes), chart, tuning, f"Held notes, vibrato from {'the ' if ' of ' in on else 'beat '}{on}", chart.length_beats, position,
-                "chord tones")
+    title = f"Held notes, vibrato from {'the' if ' of ' in on else 'beat'} {on}"
+    return Line(tuple(notes), chart, tuning, title, chart.length_beats, position, "chord tones")
 
 
 def bend_drill(chord: Chord | str, degrees: Sequence[str] = ("1", "9", "6"), near: int = 8, *,

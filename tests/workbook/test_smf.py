@@ -11,7 +11,7 @@ import pytest
 from support.music import INVENTED, arpeggio
 
 from theorylib import Chart, Chord, Line
-from workbook.play.smf import LINE_CHANNEL, block_chord, midi_bytes
+from workbook.play.smf import LINE_CHANNELS, block_chord, midi_bytes
 from workbook.play.timing import TICKS, swung
 
 
@@ -91,4 +91,4 @@ def test_music21_reads_the_same_notes() -> None:
     score = converter.parse(midi_bytes([line]), format="midi", quantizePost=False)
     found = [note for part in score.parts for note in part.flatten().notes if part.partName == "Line"]
     assert [note.pitch.midi for note in found] == [note.pitch.midi for note in line.notes]
-    assert LINE_CHANNEL == 1
+    assert LINE_CHANNELS["clean"][0] == 1

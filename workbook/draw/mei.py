@@ -2,8 +2,8 @@
 
 Conventions: the staff carries an 8vb treble clef and sounding octaves. Ids: `n<index>` for a note on the staff,
 `t<index>` for its digit on the TAB, with `.<k>` for the k-th tied continuation; `c<k>` for chord symbols;
-`r<row>.<index>` for the room above the TAB that a technique is drawn in. Chord symbols and that room are placeholders here, written in
-our own font and strokes afterwards (engrave, technique). What Verovio draws well on the staff is left to it.
+`r<row>.<index>` for the room above the TAB that a technique is drawn in. Chord symbols and that room are placeholders,
+written in our own font and strokes afterwards (engrave, technique). What Verovio draws well on the staff is left to it.
 """
 
 from __future__ import annotations

@@ -107,8 +107,8 @@ def _arc(x1: float, x2: float, y: float, height: float) -> ElementTree.Element:
     """A slur as a thin crescent above y."""
     third = (x2 - x1) / 3
     one, two, top = x1 + third, x2 - third, y - height
-    return _path(f"M{x1:.0f} {y:.0f} C{one:.0f} {top:.0f} {two:.0f} {top:.0f} {x2:.0f} {y:.0f} C{two:.0f} {top + 42:.0f} "
-                 f"{one:.0f} {top + 42:.0f} {x1:.0f} {y:.0f} Z", fill=INK, width=0)
+    return _path(f"M{x1:.0f} {y:.0f} C{one:.0f} {top:.0f} {two:.0f} {top:.0f} {x2:.0f} {y:.0f} "
+                 f"C{two:.0f} {top + 42:.0f} {one:.0f} {top + 42:.0f} {x1:.0f} {y:.0f} Z", fill=INK, width=0)
 
 
 def _slur(spots: Sequence[_Spot], systems: Sequence[System]) -> Iterator[ElementTree.Element]:

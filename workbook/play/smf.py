@@ -1,7 +1,8 @@
 """Lines and their changes as a Standard MIDI File, type 1, the same bytes for the same lines.
 
 Tracks: a conductor (tempo, meter, key, a marker for each line and section), the changes as block chords, and the line.
-Channels and programs follow General MIDI: 1 changes (electric piano), 2 line (clean guitar).
+Channels and programs follow General MIDI: 1 changes (electric piano), 2 line (clean guitar), 3 muted notes, 4
+harmonics, 5 to 9 for bends while other notes sound. The bend range is set by registered parameter 0.
 """
 
 from __future__ import annotations
@@ -9,17 +10,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from io import BytesIO
+from itertools import pairwise
 from typing import Any
 
 from theorylib.chords import Chord
-from theorylib.lines import Line, Note
+from theorylib.lines import Line
 from theorylib.notation import signature_fifths
 
-from .timing import TICKS, Placed, one_after_the_other, swung, ticks
+from .performance import CLEAN, HARMONICS, MUTED, Sound, performance
+from .timing import TICKS, Placed, one_after_the_other, ticks
 
-CHANGES_CHANNEL, LINE_CHANNEL = 0, 1
-CHANGES_PROGRAM, LINE_PROGRAM = 4, 27  # General MIDI: electric piano 1, electric guitar (clean), counted from 0
-CHANGES_VELOCITY, LINE_VELOCITY, ACCENT_VELOCITY, GHOST_VELOCITY = 52, 88, 108, 45
+CHANGES_CHANNEL, CHANGES_PROGRAM, CHANGES_VELOCITY = 0, 4, 52
+LINE_CHANNELS = {CLEAN: (1, 4, 5, 6, 7, 8), MUTED: (2,), HARMONICS: (3,)}
+# General MIDI, counted from 0: electric guitar clean, muted, guitar harmonics (and electric piano 1 for the changes).
+PROGRAMS = {CLEAN: 27, MUTED: 28, HARMONICS: 31}
+BEND_RANGE = 24        # semitones either way: a slide of two octaves; a step is 0.3 cents
+STEP_SECONDS = 0.008   # between two bend messages of a moving pitch
 LOWEST_VOICE = 50  # D3: block chords stay above it, the slash bass below (common practice, no source)
 _MAJOR_KEYS = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
 
@@ -96,36 +102,59 @@ def _changes(placed: Sequence[Placed]) -> Iterator[tuple[int, int, Any]]:
 
 
 def _notes(placed: Sequence[Placed]) -> Iterator[tuple[int, int, Any]]:
+    """The line's notes, each channel set up before its first note, its bend put back before the next note."""
     from mido import Message
 
-    yield 0, 0, Message("program_change", channel=LINE_CHANNEL, program=LINE_PROGRAM)
+    busy: dict[int, list[tuple[int, bool]]] = {}  # channel: (end tick, bent) of the sounds that hold it
+    level: dict[int, int] = {}                    # channel: where its bend stands
     for one in placed:
-        for note, end_beats in _sounding(one.line):
-            start = ticks(one.start_beats + swung(note.onset_beats, one.line.chart))
-            end = ticks(one.start_beats + swung(end_beats, one.line.chart))
-            yield start, 2, Message("note_on", channel=LINE_CHANNEL, note=note.pitch.midi, velocity=velocity(note))
-            yield max(end, start + 1), 0, Message("note_off", channel=LINE_CHANNEL, note=note.pitch.midi, velocity=0)
+        tempo = float(one.line.chart.tempo)
+        for sound in performance(one.line):
+            start = ticks(one.start_beats + sound.start_beats)
+            end = max(ticks(one.start_beats + sound.end_beats), start + 1)
+            channel = _free_channel(busy, sound, start)
+            if channel not in busy:
+                yield from _set_up(channel, sound.voice)
+            busy.setdefault(channel, []).append((end, sound.bent))
+            steps = list(_bend_steps(sound, one.start_beats, start, end, tempo)) if sound.bent else [(start, 0)]
+            for tick, value in steps:
+                if value != level.get(channel, 0):
+                    yield tick, 1, Message("pitchwheel", channel=channel, pitch=value)
+                    level[channel] = value
+            yield start, 2, Message("note_on", channel=channel, note=sound.midi, velocity=sound.velocity)
+            yield end, 0, Message("note_off", channel=channel, note=sound.midi, velocity=0)
 
 
-def _sounding(line: Line) -> Iterator[tuple[Note, Fraction]]:
-    """Notes that are struck, with when they end: a tied note lengthens the one before it."""
-    waiting: dict[int, tuple[Note, Fraction]] = {}
-    order: list[int] = []
-    for index, note in enumerate(line.notes):
-        held = next((key for key in reversed(order) if waiting[key][0].pitch.midi == note.pitch.midi
-                     and waiting[key][1] == note.onset_beats), None) if note.marked("tie") else None
-        if held is not None:
-            waiting[held] = (waiting[held][0], note.end_beats)
-        else:
-            waiting[index] = (note, note.end_beats)
-            order.append(index)
-    for index in order:
-        yield waiting[index]
+def _free_channel(busy: dict[int, list[tuple[int, bool]]], sound: Sound, start: int) -> int:
+    """The voice's channel, or the next one when a bend would pull another sounding note along."""
+    for channel in LINE_CHANNELS[sound.voice]:
+        held = [bent for end, bent in busy.get(channel, ()) if end > start]
+        if not held or not (sound.bent or any(held)):
+            return channel
+    return LINE_CHANNELS[sound.voice][-1]
 
 
-def velocity(note: Note) -> int:
-    """How hard a note is struck: its dynamic if it has one, else by accent and ghost marks."""
-    dynamic = note.marked("dynamic")
-    if dynamic is not None:
-        return max(1, min(127, int(dynamic.value)))
-    return ACCENT_VELOCITY if note.marked("accent") else GHOST_VELOCITY if note.marked("ghost") else LINE_VELOCITY
+def _set_up(channel: int, voice: str) -> Iterator[tuple[int, int, Any]]:
+    """The channel's program and its bend range by registered parameter 0 (MIDI 1.0), then the null parameter."""
+    from mido import Message
+
+    yield 0, -1, Message("program_change", channel=channel, program=PROGRAMS[voice])
+    for control, value in ((101, 0), (100, 0), (6, BEND_RANGE), (38, 0), (101, 127), (100, 127)):
+        yield 0, -1, Message("control_change", channel=channel, control=control, value=value)
+
+
+def _bend_steps(sound: Sound, offset: Fraction, start: int, end: int, tempo: float) -> Iterator[tuple[int, int]]:
+    """(tick, bend value) along the sound: at every corner of its path, and every few milliseconds where it moves."""
+    corners = {ticks(offset + beat) for beat, _ in sound.path}
+    moving = [(ticks(offset + one), ticks(offset + two))
+              for (one, low), (two, high) in pairwise(sound.path) if low != high]
+    if sound.vibrato is not None:
+        corners.add(ticks(offset + sound.vibrato.start_beats))
+        moving.append((ticks(offset + sound.vibrato.start_beats), end))
+    step = max(1, round(STEP_SECONDS * tempo / 60 * TICKS))
+    times = {start} | {tick for tick in corners if start <= tick < end}
+    for low, high in moving:
+        times |= set(range(max(low, start), min(high, end), step))
+    for tick in sorted(times):
+        cents = sound.cents_at(Fraction(tick, TICKS) - offset, tempo)
+        yield tick, max(-8192, min(8191, round(cents / (100 * BEND_RANGE) * 8192)))

@@ -1,0 +1,170 @@
+"""How a line sounds: each struck note with its swung time, loudness, voice and the path of its pitch.
+
+Times are quarter-note beats of the chart's tempo after swing; `cents` are measured from the note's own pitch. Bends,
+slides and vibrato are paths here, so that MIDI and audio play the same thing. Rates and shares are common practice, no
+source; the vibrato rate lies in the 4 to 7 Hz that players use (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from theorylib.lines import Line, Mark, Note
+
+from .timing import swung
+
+LINE_VELOCITY, ACCENT_VELOCITY, GHOST_VELOCITY, LEGATO_VELOCITY, TAP_VELOCITY = 88, 108, 45, 72, 84
+VIBRATO_HZ = 5.5
+BEND_BEATS = Fraction(1, 2)   # a bend takes half a beat to arrive, or half of its time where that is shorter
+GLIDE_BEATS = Fraction(1, 4)  # a slide leaves its note so long before the next
+GRACE_BEATS = Fraction(1, 12)
+DEAD_BEATS = Fraction(1, 8)
+CLEAN, MUTED, HARMONICS = "clean", "muted", "harmonics"
+_VOICES = {"palm mute": MUTED, "dead": MUTED, "harmonic": HARMONICS, "tapped harmonic": HARMONICS}
+_LEGATO = frozenset({"hammer", "hammer from nowhere", "pull", "legato slide"})
+
+
+@dataclass(frozen=True, slots=True)
+class Vibrato:
+    """Swings from 0 up to `width_cents` and back, from `start_beats` on."""
+
+    start_beats: Fraction
+    width_cents: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A note as it sounds. `path` holds (beat, cents) corners, straight between them, level outside; empty is level."""
+
+    start_beats: Fraction
+    end_beats: Fraction
+    midi: int
+    velocity: int
+    voice: str = CLEAN
+    string: int | None = None
+    path: tuple[tuple[Fraction, Fraction], ...] = ()
+    vibrato: Vibrato | None = None
+    source: int = 0  # index of the line's note
+
+    @property
+    def bent(self) -> bool:
+        return bool(self.path) or self.vibrato is not None
+
+    def cents_at(self, beat: Fraction | float, tempo: float) -> float:
+        """Cents above the note's pitch at a beat; `tempo` in quarter notes a minute sets the vibrato's pace."""
+        level = 0.0
+        if self.path:
+            level = float(self.path[0][1]) if beat <= self.path[0][0] else float(self.path[-1][1])
+            for (one, low), (two, high) in zip(self.path, self.path[1:], strict=False):
+                if one <= beat < two:
+                    level = float(low) + float(high - low) * float((beat - one) / (two - one))
+        if self.vibrato is not None and beat > self.vibrato.start_beats:
+            seconds = float(beat - self.vibrato.start_beats) * 60 / tempo
+            level += self.vibrato.width_cents / 2 * (1 - math.cos(2 * math.pi * VIBRATO_HZ * seconds))
+        return level
+
+
+def performance(line: Line) -> tuple[Sound, ...]:
+    """The line's sounds in order of their start; a tied note lengthens the one before it."""
+    sounds = [_sound(line, index, note) for index, note in _struck(line)]
+    by_source = {sound.source: place for place, sound in enumerate(sounds)}
+    graces: list[Sound] = []
+    for place, sound in enumerate(sounds):
+        note = line.notes[sound.source]
+        before = line.joined_from(sound.source)
+        if before in by_source and any(mark.kind in ("slide", "legato slide") for mark in note.marks):
+            was = by_source[before]
+            sounds[was] = _gliding(sounds[was], sound.midi)
+        grace = note.marked("grace")
+        if grace is not None and sound.start_beats >= GRACE_BEATS:
+            start = sound.start_beats - GRACE_BEATS
+            graces.append(Sound(start, sound.start_beats, sound.midi + int(grace.value), sound.velocity, sound.voice,
+                                sound.string, source=sound.source))
+            sounds[place] = replace(sound, velocity=LEGATO_VELOCITY)
+            for other, earlier in enumerate(sounds[:place]):
+                if earlier.string == sound.string and earlier.end_beats > start > earlier.start_beats:
+                    sounds[other] = replace(earlier, end_beats=start)
+    return tuple(sorted([*sounds, *graces], key=lambda one: (one.start_beats, one.midi)))
+
+
+def velocity(note: Note) -> int:
+    """How hard a note is struck (MIDI velocity): its dynamic if it has one, else by its other marks."""
+    dynamic = note.marked("dynamic")
+    if dynamic is not None:
+        return max(1, min(127, int(dynamic.value)))
+    kinds = {mark.kind for mark in note.marks}
+    if "accent" in kinds:
+        return ACCENT_VELOCITY
+    if "ghost" in kinds:
+        return GHOST_VELOCITY
+    return TAP_VELOCITY if "tap" in kinds else LEGATO_VELOCITY if kinds & _LEGATO else LINE_VELOCITY
+
+
+def _struck(line: Line) -> Iterator[tuple[int, Note]]:
+    """(index, note) of each note that is struck; what is tied to it lengthens it and adds its marks."""
+    found: dict[int, Note] = {}
+    for index, note in enumerate(line.notes):
+        held = next((key for key in reversed(found) if found[key].pitch.midi == note.pitch.midi
+                     and found[key].end_beats == note.onset_beats), None) if note.marked("tie") else None
+        if held is None:
+            found[index] = note
+            continue
+        first = found[held]
+        later = tuple(replace(mark, at_beats=mark.at_beats + note.onset_beats - first.onset_beats)
+                      for mark in note.marks if mark.kind != "tie")
+        found[held] = replace(first, duration_beats=note.end_beats - first.onset_beats, marks=(*first.marks, *later))
+    yield from found.items()
+
+
+def _sound(line: Line, index: int, note: Note) -> Sound:
+    chart, end = line.chart, note.end_beats
+    kinds = {mark.kind for mark in note.marks}
+    if "let ring" in kinds:
+        end = _ringing(line, index, end)
+    start, stop = swung(note.onset_beats, chart), swung(end, chart)
+    if "staccato" in kinds:
+        stop = start + (stop - start) / 2
+    if "dead" in kinds:
+        stop = min(stop, start + DEAD_BEATS)
+    voice = next((_VOICES[kind] for kind in _VOICES if kind in kinds), CLEAN)
+    vibrato = note.marked("vibrato")
+    wave = None
+    if vibrato is not None:
+        wave = Vibrato(swung(note.onset_beats + vibrato.at_beats, chart), float(vibrato.value))
+    path = tuple(_path(note, stop, line))
+    return Sound(start, stop, note.pitch.midi, velocity(note), voice, note.string, path, wave, index)
+
+
+def _ringing(line: Line, index: int, end: Fraction) -> Fraction:
+    """Until the next note on the string or the end of the bar, whichever comes first; never shorter than written."""
+    note, bar = line.notes[index], line.chart.bar_beats
+    limit = (note.onset_beats // bar + 1) * bar
+    after = next((other.onset_beats for other in line.notes[index + 1:] if other.string == note.string), limit)
+    return max(end, min(limit, after))
+
+
+def _path(note: Note, stop: Fraction, line: Line) -> Iterator[tuple[Fraction, Fraction]]:
+    """Corners of the bends: each begins at its mark and arrives after BEND_BEATS, or half its time if that is less."""
+    moves: list[Mark] = [mark for mark in note.marks if mark.kind in ("pre-bend", "bend", "release")]
+    level = Fraction(0)
+    for number, mark in enumerate(moves):
+        start = swung(note.onset_beats + mark.at_beats, line.chart)
+        if mark.kind == "pre-bend":
+            level += mark.value * 100
+            yield start, level
+            continue
+        until = swung(note.onset_beats + moves[number + 1].at_beats, line.chart) if number + 1 < len(moves) else stop
+        yield start, level
+        level += mark.value * (100 if mark.kind == "bend" else -100)
+        yield start + min(BEND_BEATS, (until - start) / 2), level
+
+
+def _gliding(sound: Sound, midi: int) -> Sound:
+    """The sound with a slide at its end toward another pitch."""
+    length = min(GLIDE_BEATS, (sound.end_beats - sound.start_beats) / 2)
+    level = sound.path[-1][1] if sound.path else Fraction(0)
+    return replace(sound, path=(*sound.path, (sound.end_beats - length, level),
+                                (sound.end_beats, Fraction(100 * (midi - sound.midi)))))
