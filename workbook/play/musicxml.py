@@ -14,9 +14,12 @@ from math import lcm
 
 from theorylib.charts import Event
 from theorylib.chords import Chord
-from theorylib.lines import Line
+from theorylib.lines import Line, Note
 from theorylib.meters import grid_beats, swing_ratio
 from theorylib.notation import Written, accidentals, signature_fifths, written_bars
+from theorylib.spelling import Pitch
+
+from .musicxml_marks import FORTE, HEADS, JOINED, add_marks
 
 _DOCTYPE = ('<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
             '"http://www.musicxml.org/dtds/partwise.dtd">')
@@ -69,6 +72,11 @@ class _Writer:
     def __init__(self, line: Line) -> None:
         self.line = line
         self.bars = written_bars(line)
+        self.joins = dict(_joins(line))
+        self.stops: dict[int, dict[str, int]] = {}
+        for ends in self.joins.values():
+            for kind, (end, number) in ends.items():
+                self.stops.setdefault(end, {})[kind] = number
         self.divisions = lcm(*(item.duration_beats.denominator for bar in self.bars for item in bar),
                              *(event.onset_beats.denominator for event in line.chords()))
 
@@ -161,9 +169,15 @@ class _Writer:
             _add(note, "duration", duration)
             self._value(note, item, "")
             yield note
+        for source in [] if item.tied_from else item.notes:
+            if (grace := self.line.notes[source].marked("grace")) is not None:
+                yield _grace(self.line.notes[source], int(grace.value))
         for index, source in enumerate(item.notes):
             pitch = self.line.notes[source].pitch
             note = ElementTree.Element("note")
+            dynamic = self.line.notes[source].marked("dynamic")
+            if dynamic is not None:
+                note.set("dynamics", f"{float(dynamic.value) * 100 / FORTE:.4g}")
             if index:
                 _add(note, "chord")
             found = _add(note, "pitch")
@@ -177,9 +191,14 @@ class _Writer:
                     _add(note, "tie", type=kind)
             sign = signs[number, source]
             self._value(note, item, _SIGNS[sign] if sign is not None else "")
+            for kind, (head, more) in HEADS.items():
+                if self.line.notes[source].marked(kind):
+                    _add(note, "notehead", head, **more)
             if beam and not index:
                 _add(note, "beam", beam, number="1")
             self._notations(note, item, source, index == 0)
+            if self.line.notes[source].marked("palm mute"):
+                _add(_add(note, "play"), "mute", "palm")
             yield note
 
     def _value(self, note: ElementTree.Element, item: Written, accidental: str) -> None:
@@ -212,6 +231,9 @@ class _Writer:
             _add(technical, "fret", str(line_note.fret))
         if len(technical):
             notations.append(technical)
+        if not item.tied_from or line_note.marked("tie"):
+            add_marks(line_note, notations, {kind: number for kind, (_, number) in self.joins.get(source, {}).items()},
+                      self.stops.get(source, {}))
         if len(notations):
             note.append(notations)
 
@@ -241,6 +263,37 @@ class _Writer:
         if offset_beats:
             _add(found, "offset", str(int(offset_beats * self.divisions)))
         return found
+
+
+def _joins(line: Line) -> Iterator[tuple[int, dict[str, tuple[int, int]]]]:
+    """(note index, kind of join: (the note it leads to, a number from 1 to 6)); hammers, pulls and slides."""
+    found: dict[int, dict[str, tuple[int, int]]] = {}
+    for index, note in enumerate(line.notes):
+        before = line.joined_from(index)
+        for mark in note.marks:
+            if mark.kind in JOINED and before is not None:
+                # Joins on different strings may overlap; those on one string follow each other.
+                found.setdefault(before, {})[mark.kind] = (index, (note.string or 1) % 6 + 1)
+    yield from found.items()
+
+
+def _grace(note: Note, semitones: int) -> ElementTree.Element:
+    """The grace note before a note, slurred to it: no duration, an eighth with a stroke."""
+    made = ElementTree.Element("note")
+    _add(made, "grace", slash="yes")
+    pitch = Pitch.of_midi(note.pitch.midi + semitones)
+    found = _add(made, "pitch")
+    _add(found, "step", pitch.name.letter)
+    if pitch.name.accidental:
+        _add(found, "alter", str(pitch.name.accidental))
+    _add(found, "octave", str(pitch.octave))
+    _add(made, "voice", "1")
+    _add(made, "type", "eighth")
+    if note.string is not None and note.fret is not None:
+        technical = _add(_add(made, "notations"), "technical")
+        _add(technical, "string", str(note.string))
+        _add(technical, "fret", str(note.fret + semitones))
+    return made
 
 
 def _kind_of(chord: Chord) -> tuple[str, tuple[str, ...]]:

@@ -1,0 +1,118 @@
+"""Techniques in MusicXML: valid by the W3C 4.0 schema, seen by music21 (BSD-3), and read back to the same line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from support.music import INVENTED, line_of_durations, rhythms
+from support.schema import validate
+from support.techniques import long_bend, mark, note, one_of_each, unison_bend
+
+from theorylib import Chart, Line, LineError
+from workbook.play.musicxml import musicxml_text
+from workbook.play.musicxml_in import line_of_musicxml
+
+# music21's class for each of our marks on a note, as its own documentation names them.
+SEEN = {"bend": "FretBend", "pre-bend": "FretBend", "release": "FretBend", "accent": "Accent", "staccato": "Staccato",
+        "pick down": "DownBow", "pick up": "UpBow", "harmonic": "StringHarmonic", "tapped harmonic": "StringHarmonic",
+        "tap": "FretTap"}
+JOINS = {"hammer": "HammerOn", "pull": "PullOff", "slide": "Glissando", "legato slide": "Glissando",
+         "vibrato": "TrillExtension"}
+
+
+def merged(line: Line) -> list[tuple]:
+    """The notes with tied ones joined and marks in a fixed order: what must come back."""
+    found: list = []
+    for one in line.notes:
+        marks = tuple(each for each in one.marks if each.kind != "tie")
+        if one.marked("tie"):
+            held = next(index for index in range(len(found) - 1, -1, -1)
+                        if found[index].pitch == one.pitch and found[index].end_beats == one.onset_beats)
+            later = tuple(replace(each, at_beats=each.at_beats + one.onset_beats - found[held].onset_beats)
+                          for each in marks)
+            found[held] = replace(found[held], marks=found[held].marks + later,
+                                  duration_beats=one.end_beats - found[held].onset_beats)
+        else:
+            found.append(replace(one, marks=marks))
+    return [(str(one.pitch), one.onset_beats, one.duration_beats, one.string, one.fret, one.finger,
+             sorted((each.kind, each.value, each.at_beats) for each in one.marks)) for one in found]
+
+
+@pytest.mark.parametrize("make", [one_of_each, long_bend, unison_bend])
+def test_techniques_are_valid_and_come_back(make: Callable[[], Line]) -> None:
+    line = make()
+    text = musicxml_text([line])
+    validate(text)
+    back = line_of_musicxml(text)
+    assert merged(back) == merged(line)
+    assert [(event.chord, event.onset_beats) for event in back.chart.events] == [
+        (event.chord, event.onset_beats) for event in line.chords()]
+    assert (back.chart.tempo, back.chart.feel, back.chart.meter) == (
+        line.chart.tempo, line.chart.feel, line.chart.meter)
+    assert back.tuning.open_strings == line.tuning.open_strings
+
+
+@pytest.mark.parametrize("name", INVENTED)
+def test_lines_come_back(name: str) -> None:
+    line = INVENTED[name]
+    back = line_of_musicxml(musicxml_text([line]))
+    assert merged(back) == merged(line)
+    assert back.tuning.capo == line.tuning.capo
+
+
+@settings(max_examples=60, deadline=None)
+@given(rhythms())
+def test_every_rhythm_comes_back(lengths: list[Fraction]) -> None:
+    line = line_of_durations(lengths)
+    back = line_of_musicxml(musicxml_text([line]))
+    assert [(one.onset_beats, one.duration_beats) for one in back.notes] == [
+        (one.onset_beats, one.duration_beats) for one in line.notes]
+
+
+def test_music21_sees_the_same_techniques() -> None:
+    from music21 import converter, harmony
+
+    line = one_of_each()
+    score = converter.parse(musicxml_text([line]), format="musicxml")
+    heard = [one for one in score.parts[0].flatten().notes
+             if not isinstance(one, harmony.ChordSymbol) and not one.duration.isGrace]
+    for ours in line.notes:
+        theirs = next(one for one in heard if Fraction(one.offset).limit_denominator(64) == ours.onset_beats)
+        names = [type(each).__name__ for each in theirs.articulations]
+        spanners = [type(each).__name__ for each in theirs.getSpannerSites()]
+        for each in ours.marks:
+            if each.kind in SEEN:
+                assert SEEN[each.kind] in names, each
+            if each.kind in JOINS:
+                assert JOINS[each.kind] in spanners, each
+            if each.kind in ("bend", "pre-bend", "release"):
+                sizes = [abs(float(bend.bendAlter.semitones)) for bend in theirs.articulations
+                         if type(bend).__name__ == "FretBend"]
+                assert float(each.value) in sizes
+        assert (theirs.notehead == "x") == (ours.marked("dead") is not None)
+    graces = [one for one in score.parts[0].flatten().notes if one.duration.isGrace]
+    assert len(graces) == sum(one.marked("grace") is not None for one in line.notes)
+
+
+BAD_ROOT = ("<score-partwise><part><measure number='3'><harmony><root><root-step>H</root-step></root></harmony>"
+            "</measure></part></score-partwise>")
+
+
+@pytest.mark.parametrize(("text", "told"), [
+    ("not xml", "no MusicXML"), ("<opus/>", "holds no part"), (BAD_ROOT, "measure 3")])
+def test_what_cannot_be_read_is_named(text: str, told: str) -> None:
+    with pytest.raises(LineError, match=told):
+        line_of_musicxml(text)
+
+
+def test_joins_on_two_strings_at_once_stay_apart() -> None:
+    notes = (note("C4", "0", "1", 3, 5), note("E4", "0", "1", 2, 5), note("D4", "1", "1", 3, 7, mark("hammer")),
+             note("F4", "1", "1", 2, 6, mark("hammer")))
+    line = Line(notes, Chart.parse("| C |"))
+    text = musicxml_text([line])
+    validate(text)
+    assert merged(line_of_musicxml(text)) == merged(line)
