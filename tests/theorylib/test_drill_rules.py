@@ -1,0 +1,240 @@
+"""What each drill's rule says beyond its promise: steps, strokes, counts, rests, refusals. Common practice."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+
+from theorylib import Chart, DrillError, Scale, continuous_arpeggio, finger
+from theorylib.outline import LIMITS, OutlineError, outline, read_outline
+from theorylib.phrases import call_and_answer, motif, play_and_rest
+from theorylib.sequences import sequence, with_legato, with_strokes
+from theorylib.subdivisions import bursts, displaced_accents, moving_rest, practice_schedule, rates, subdivision_ladder
+from theorylib.tapping import PAIR_MM, tapped_arpeggio
+from theorylib.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
+from theorylib.touch import beat_of, bend_drill, held_vibrato, slide_drill, with_swell
+
+PENTATONIC = Scale.parse("D minor pentatonic")
+CHANGES = Chart.parse("key: F major\ntempo: 90\n| Gm7 | C7 | Fmaj7 | D7alt |")
+
+
+def names(line) -> str:
+    return " ".join(str(note.pitch) for note in line.notes)
+
+
+def test_thirds_of_c_major_in_second_position():
+    line = sequence("C major", "thirds", 2)
+    assert names(line).startswith("F2 A2 G2 B2 A2 C3 B2 D3 C3 E3 D3 F3 E3 G3")
+
+
+def test_groups_and_ways():
+    up = sequence(PENTATONIC, "1 2 3", 5)
+    down = sequence(PENTATONIC, "1 2 3", 5, way="down")
+    both = sequence(PENTATONIC, "1 2 3", 5, way="up and down")
+    assert [note.pitch.midi for note in down.notes] == [note.pitch.midi for note in up.notes][::-1] or (
+        down.notes[0].pitch.midi == max(note.pitch.midi for note in up.notes))
+    assert len(both.notes) in (2 * len(up.notes), 2 * len(up.notes) - 1)
+    assert all(one.pitch.midi < two.pitch.midi < three.pitch.midi
+               for one, two, three in zip(up.notes[::3], up.notes[1::3], up.notes[2::3], strict=True))
+
+
+def test_legato_picks_the_first_note_on_each_string_and_joins_the_rest():
+    line = with_legato(sequence("D dorian", "straight", 5, a_string=3))
+    assert [note.string for note in line.notes] == [6, 6, 6, 5, 5, 5, 4, 4, 4, 3, 3, 3, 2, 2, 2, 1, 1, 1]
+    kinds = ["".join(mark.kind for mark in note.marks) for note in line.notes]
+    assert kinds == ["", "hammer", "hammer"] * 6
+    down = with_legato(sequence("D dorian", "straight", 5, a_string=3, way="down"))
+    assert ["".join(mark.kind for mark in note.marks) for note in down.notes] == ["", "pull", "pull"] * 6
+
+
+def test_economy_strokes_follow_the_strings():
+    line = with_strokes(sequence("D dorian", "straight", 5, a_string=3), "economy")
+    strokes = [note.marks[0].kind for note in line.notes]
+    assert strokes == ["pick down", "pick up", "pick down"] * 6
+    down = with_strokes(sequence("D dorian", "straight", 5, a_string=3, way="down"), "economy")
+    assert [note.marks[0].kind for note in down.notes] == ["pick down", "pick up", "pick down",
+                                                           *["pick up", "pick down", "pick up"] * 5]
+
+
+def test_alternate_strokes_keep_the_beat_through_a_rest():
+    line = with_strokes(moving_rest(subdivision_ladder(PENTATONIC, 5, (2,), bars=2)))
+    for note in line.notes:
+        assert note.marks[0].kind == ("pick down" if note.onset_beats % 1 == 0 else "pick up")
+
+
+def test_the_ladder_counts():
+    line = subdivision_ladder(PENTATONIC, 5)
+    per_bar = [sum(note.onset_beats // 4 == bar for note in line.notes) for bar in range(6)]
+    assert per_bar == [4, 8, 12, 16, 20, 24]
+    assert rates((1, 2, 3, 4, 5, 6), 60) == tuple((rung, float(rung)) for rung in range(1, 7))
+
+
+def test_bursts_land_on_the_last_beat():
+    line = bursts(PENTATONIC, 5, fast=4, count=5, bars=3)
+    assert [note.onset_beats for note in line.notes if note.duration_beats == 1] == [3, 7, 11]
+    assert sum(note.duration_beats == Fraction(1, 4) for note in line.notes) == 12
+
+
+def test_accents_and_the_moving_rest_move():
+    accents = [index for index, note in enumerate(displaced_accents(subdivision_ladder(PENTATONIC, 5, (4,))).notes)
+               if note.marked("accent")]
+    assert accents == [0, 3, 6, 9, 12, 15]
+    kept = {note.onset_beats for note in moving_rest(subdivision_ladder(PENTATONIC, 5, (4,)), 4).notes}
+    missing = [Fraction(index, 4) for index in range(16) if Fraction(index, 4) not in kept]
+    assert missing == [0, Fraction(5, 4), Fraction(10, 4), Fraction(15, 4)]
+
+
+@pytest.mark.parametrize(("text", "beats"), [("2", "1"), ("and of 2", "3/2"), ("e of 1", "1/4"), ("A of 4", "15/4")])
+def test_beats_as_counted(text, beats):
+    assert beat_of(text) == Fraction(beats)
+
+
+def test_vibrato_waits_for_its_beat():
+    for note in held_vibrato(CHANGES, "and of 3").notes:
+        assert (note.onset_beats % 4, note.duration_beats) == (0, 4)
+        (mark,) = note.marks
+        assert (mark.kind, mark.at_beats) == ("vibrato", Fraction(5, 2))
+
+
+@pytest.mark.parametrize("way", ["bend", "bend and release", "pre-bend and release"])
+def test_a_bend_reaches_the_check_note_before_it(way):
+    line = bend_drill("C7", way=way, near=8)
+    for check, bent in zip(line.notes[::2], line.notes[1::2], strict=True):
+        up = next(mark for mark in bent.marks if mark.kind in ("bend", "pre-bend"))
+        assert check.pitch.midi == bent.pitch.midi + up.value
+        assert check.string == bent.string
+        assert (check.onset_beats % 4, bent.onset_beats % 4) == (0, 2)
+
+
+def test_slides_take_the_same_finger_along():
+    line = finger(slide_drill("E minor", 2, kind="legato slide"))
+    for one, two in pairwise(line.notes):
+        if two.marks:
+            assert (one.string, one.finger) == (two.string, two.finger)
+            assert one.fret != two.fret
+
+
+def test_a_swell_rises_and_falls():
+    line = with_swell(continuous_arpeggio(CHANGES), 40, 100, bars=2)
+    levels = [note.marks[0].value for note in line.notes]
+    assert levels[0] == 40
+    assert levels[16] == max(levels) == 100
+    assert levels[:17] == sorted(levels[:17])
+    assert levels[16:] == sorted(levels[16:], reverse=True)
+
+
+def test_guide_tones_move_least():
+    line = guide_tone_line(CHANGES)
+    degrees = [note.degree for note in line.notes]
+    assert set(degrees) <= {"3", "b3", "7", "b7"}
+    assert max(abs(one.pitch.midi - two.pitch.midi) for one, two in pairwise(line.notes[:3])) <= 1
+    # ii V I: the 7th of the ii falls to the 3rd of the V (common practice, no source)
+    seventh = guide_tone_line(CHANGES, first="7")
+    assert [str(note.pitch.name) for note in seventh.notes[:3]] == ["F", "E", "E"]
+
+
+@pytest.mark.parametrize(("approach", "step"), [("below", -1), ("above", 1), ("both", -1)])
+def test_targets_are_approached_from_the_side_asked_for(approach, step):
+    line = approach_targets(CHANGES, approach)
+    by_onset = {note.onset_beats: note for note in line.notes}
+    approached = [(by_onset[onset - Fraction(1, 2)].pitch.midi, by_onset[onset].pitch.midi)
+                  for onset in by_onset if onset % 2 == 0 and onset]
+    hits = [before - target == step for before, target in approached]
+    assert sum(hits) >= 0.9 * len(hits)  # where the edge of the position cuts the approach off, another note stands
+
+
+def test_scale_and_substitute_lines_change_with_the_chord():
+    line = continuous_scale(CHANGES)
+    for one, two in pairwise(line.notes):
+        assert 1 <= abs(one.pitch.midi - two.pitch.midi) <= 4
+    both = against_substitute(Chart.parse("key: E minor\n| B7alt | Em7 |"))
+    assert both.bar_count == 4
+    own, other = both.notes[:8], both.notes[8:16]
+    assert {note.degree for note in own} <= set(both.chart.events[0].chord.degrees)
+    assert {note.pitch.midi % 12 for note in other} != {note.pitch.midi % 12 for note in own}
+
+
+def test_tapping_keeps_hands_apart_and_pairs_narrow():
+    line = tapped_arpeggio(CHANGES, (6, 4, 2), 5)
+    for one, two in pairwise(line.notes):
+        if two.marked("tap") and one.string == two.string:
+            assert two.fret > one.fret
+        if two.marked("hammer") and one.string == two.string and not one.marked("tap"):
+            assert line.tuning.span_mm(one.fret, two.fret) <= PAIR_MM
+    assert {note.string for note in line.notes} == {6, 4, 2}
+    assert not any(one.string != two.string and two.marked("hammer") for one, two in pairwise(line.notes))
+
+
+def test_rests_and_answers():
+    line = play_and_rest(continuous_arpeggio(CHANGES), 1, 1)
+    assert {note.onset_beats // 4 for note in line.notes} == {0, 2}
+    same = motif(CHANGES, "1 1/2 1/2 -1 1", "0 1 1 -1")
+    onsets = [[note.onset_beats % 4 for note in same.notes if note.onset_beats // 4 == bar] for bar in range(4)]
+    assert onsets == [[0, 1, Fraction(3, 2), 3]] * 4
+    answer = call_and_answer(CHANGES)
+    last = answer.notes[-1]
+    assert last.end_beats == 16
+    assert last.degree in ("1", "3", "b3")
+
+
+@pytest.mark.parametrize(("call", "told"), [
+    (lambda: sequence(PENTATONIC, "thrids"), "thirds"), (lambda: sequence(PENTATONIC, "groups of 6", 5, a_string=1,
+                                                                          strings=(1, 2)), "longer|shorter|steps"),
+    (lambda: held_vibrato(CHANGES, "5"), "after Gm7 has ended"), (lambda: beat_of("two"), "no beat"),
+    (lambda: motif(CHANGES, "1 1"), "fills 2 beats"), (lambda: motif(CHANGES, "1 x"), "no rhythm"),
+    (lambda: approach_targets(CHANGES, "belo"), "below"),
+    (lambda: with_strokes(slide_drill("E minor"), "sweep"), "pick"),
+    (lambda: tapped_arpeggio(CHANGES, (9,)), "strings 9"), (lambda: subdivision_ladder(PENTATONIC, 5, (7,)), "7 notes"),
+    (lambda: bend_drill("C7", way="bendd"), "no way to bend"), (lambda: guide_tone_line("| C5 |"), "no guide tone"),
+    (lambda: bursts(PENTATONIC, count=30), "does not fit"), (lambda: slide_drill("E minor", kind="slip"), "no slide"),
+])
+def test_refusals_name_what_is_wrong(call, told):
+    with pytest.raises(DrillError, match=told):
+        call()
+
+
+def test_the_schedule_states_its_steps():
+    steps = practice_schedule(Fraction(1, 4), 140)
+    assert [step.tempo for step in steps] == [84, 103, 121, 140]
+    assert [round(step.notes_a_second, 2) for step in steps] == [5.6, 6.87, 8.07, 9.33]
+    assert [step.care for step in steps] == [False, False, True, True]
+
+
+BLUES = "| C7 | F7 | C7 | % | F7 | % | C7 | % | G7 | F7 | C7 | G7 |"
+SONG = "\n".join(f"[{name}] {bars}" for name, bars in (
+    ("A", "| Dm | % | Gm | A7 |"), ("A", "| Dm | % | Gm | A7 |"), ("B", "| F | C | Gm | A7 |"),
+    ("A", "| Dm | % | Gm | A7 |")))
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("bars", ["| Gm7 | C9 |", BLUES, SONG])
+def test_an_outline_covers_the_form_and_reads_back(bars, seed):
+    chart = Chart.parse(bars, tempo="100")
+    plan = outline(chart, 1.5, seed=seed)
+    assert plan == outline(chart, 1.5, seed=seed)
+    assert read_outline(str(plan), chart) == plan
+    assert plan.phrases[0].first == 1
+    assert all(two.first == one.last + 1 for one, two in pairwise(plan.phrases))
+    assert {phrase.last - phrase.first + 1 for phrase in plan.phrases} <= {4, 6, 8}
+    assert plan.bars % len(chart.order) == 0
+    assert all(phrase.limit in LIMITS for phrase in plan.phrases)
+    assert all(one.limit != two.limit for one, two in pairwise(plan.phrases))
+    assert plan.ending.bar == plan.bars
+    assert plan.ending.degree in plan.chords_in(plan.bars)[-1].degrees
+    seconds = plan.bars * float(chart.bar_beats) * 60 / 100
+    assert abs(seconds - 90) <= max(len(chart.order), 4) * 4 * 60 / 100
+
+
+@pytest.mark.parametrize(("change", "told"), [
+    (("one string", "won string"), "one string"), (("bars 5-8", "bars 6-8"), "do not follow"),
+    (("; low", ""), "2 things"),
+    (("ending: 1", "ending: #11"), "has no #11"), (("of bar 8", "of bar 80"), "bar 80 of 8"),
+    (("ending", "finish"), "no part")])
+def test_a_bad_outline_is_named(change, told):
+    text = "bars 1-4: one string; low; sparse\nbars 5-8: free; high; dense\nending: 1 on beat 1 of bar 8"
+    chart = Chart.parse("| Gm7 | C9 |")
+    assert read_outline(text, chart).ending.bar == 8
+    with pytest.raises(OutlineError, match=told):
+        read_outline(text.replace(*change), chart)
