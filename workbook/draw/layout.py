@@ -47,6 +47,7 @@ class System:
         if index == len(beats):
             return self.anchors[-1][1]
         (one, x), (two, later) = self.anchors[index - 1], self.anchors[index]
+        later = self.bar_lines.get(two, later)  # time before a bar line ends at the bar line
         return x + float((beat - one) / (two - one)) * (later - x)
 
 

@@ -16,7 +16,7 @@ from math import ceil
 from theorylib.lines import Line
 from theorylib.notation import Written, accidentals, signature_fifths, written_bars
 
-from .mei_marks import articulations, grace_pitch, head_of, label_of, rows_above, staff_controls
+from .mei_marks import articulations, grace_pitch, head_of, label_of, rows_around, staff_controls
 from .symbols import symbol_width
 
 _ACCIDENTALS = {"#": "s", "b": "f", "##": "x", "bb": "ff", "n": "n", "###": "xs", "bbb": "tb"}
@@ -185,7 +185,7 @@ class _Builder:
             yield from staff_controls(self.line, self.begun, number)
         for index in [index for item in bar if not item.tied_from for index in item.notes]:
             if self.tab and self.line.notes[index].place is not None:
-                yield from rows_above(index, self.line.notes[index], self.tab_number, self.staff)
+                yield from rows_around(index, self.line.notes[index], self.tab_number, self.staff)
         for item, stems in zip(bar, names, strict=True):
             if self.fingers and self.staff and not item.tied_from:
                 for index, stem in zip(item.notes, stems, strict=True):

@@ -16,22 +16,23 @@ HEADS = {"dead": ' head.shape="x"', "ghost": ' head.mod="paren"', "harmonic": ' 
          "tapped harmonic": ' head.shape="diamond"'}
 SLURRED = frozenset({"hammer", "pull", "legato slide"})
 SLID = frozenset({"slide", "legato slide"})
-# The rows above the TAB, near and far, and the marks that stand in each. Without a staff the articulations come too.
+# The rows above the TAB from near to far, and the marks that stand in each; the last only where there is no staff.
 ROWS: tuple[frozenset[str], ...] = (
     frozenset({"hammer", "hammer from nowhere", "pull", "tap", "bend", "pre-bend", "release", "vibrato"}),
     frozenset({"palm mute", "let ring", "harmonic", "tapped harmonic"}),
+    frozenset(ARTICULATIONS),
 )
-_ROW_GROUPS = (90, 91)
-_ROOM = "8"  # a placeholder of the height of our own text
+_ROW_GROUPS = (90, 91, 92)
+BELOW = 9
+_ROOM = '<rend fontsize="140%">8</rend>'  # a placeholder taller than our own text, so that fingers keep clear of it
 # MIDI velocity up to which a dynamic reaches (from memory; the usual even spacing).
 DYNAMICS = {33: "pp", 49: "p", 64: "mp", 80: "mf", 96: "f", 112: "ff", 127: "fff"}
 
 
-def rows_of(note: Note, staff: bool) -> tuple[bool, bool]:
-    """Does the note need room in the near row, and in the far one?"""
+def rows_of(note: Note, staff: bool) -> Iterator[int]:
+    """The rows that the note needs room in."""
     kinds = {mark.kind for mark in note.marks}
-    far = ROWS[1] if staff else ROWS[1] | ARTICULATIONS.keys()
-    return bool(kinds & ROWS[0]), bool(kinds & far)
+    yield from (row for row, marks in enumerate(ROWS[:2] if staff else ROWS) if kinds & marks)
 
 
 def head_of(note: Note) -> str:
@@ -92,29 +93,37 @@ def slides(line: Line) -> Iterator[tuple[int, int]]:
             yield before, index
 
 
+def dynamics(line: Line) -> dict[int, str]:
+    """Note index: the dynamic that begins there, where it changes."""
+    found, before = {}, ""
+    for index, note in enumerate(line.notes):
+        mark = note.marked("dynamic")
+        if mark is not None:
+            word = next(word for limit, word in DYNAMICS.items() if mark.value <= limit)
+            if word != before:
+                found[index] = word
+            before = word
+    return found
+
+
 def staff_controls(line: Line, bars: Mapping[int, int], number: int) -> Iterator[str]:
-    """Slurs, slides and dynamics that begin in bar `number`; `bars` tells the bar of each note's first value."""
+    """Slurs and slides that begin in bar `number`; `bars` tells the bar of each note's first value."""
     for chain in chains(line):
         if bars.get(chain[0]) == number:
             yield f'<slur startid="#n{chain[0]}" endid="#n{chain[-1]}"/>'
     for one, two in slides(line):
         if bars.get(one) == number:
             yield f'<gliss lform="solid" startid="#n{one}" endid="#n{two}"/>'
-    before = ""
     for index, note in enumerate(line.notes):
         if note.marked("grace") and bars.get(index) == number:
             yield f'<slur startid="#g{index}" endid="#n{index}"/>'
-        mark = note.marked("dynamic")
-        if mark is not None:
-            word = next(word for limit, word in DYNAMICS.items() if mark.value <= limit)
-            if word != before and bars.get(index) == number:
-                yield f'<dynam startid="#n{index}" place="below" staff="1">{word}</dynam>'
-            before = word
 
 
-def rows_above(index: int, note: Note, tab: int, staff: bool) -> Iterator[str]:
-    """Placeholders for the rows above the TAB that a note's marks need."""
-    for row, wanted in enumerate(rows_of(note, staff)):
-        if wanted:
-            yield (f'<dir xml:id="r{row}.{index}" staff="{tab}" place="above" startid="#t{index}" '
-                   f'vgrp="{_ROW_GROUPS[row]}">{_ROOM}</dir>')
+def rows_around(index: int, note: Note, tab: int, staff: bool) -> Iterator[str]:
+    """Placeholders for the rows above the TAB that a note's marks need, and the one below it for dynamics."""
+    if note.marked("dynamic"):
+        yield (f'<dir xml:id="r{BELOW}.{index}" staff="{tab}" place="below" startid="#t{index}" vgrp="60">'
+               f"{_ROOM}</dir>")
+    for row in rows_of(note, staff):
+        yield (f'<dir xml:id="r{row}.{index}" staff="{tab}" place="above" startid="#t{index}" '
+               f'vgrp="{_ROW_GROUPS[row]}">{_ROOM}</dir>')

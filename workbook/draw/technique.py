@@ -16,10 +16,10 @@ from theorylib.lines import Line, Mark, Note
 
 from ..fonts import text_width
 from .layout import System
-from .mei_marks import ARTICULATIONS, chains, grace_pitch, slides
+from .mei_marks import ARTICULATIONS, BELOW, chains, dynamics, grace_pitch, slides
 from .parts import INK, SVG, overlay_text
 
-LETTER, LABEL, GRACE = 215.0, 235.0, 220.0   # type sizes, ten to a unit
+LETTER, LABEL, GRACE, DYNAMIC = 215.0, 235.0, 220.0, 240.0  # type sizes, ten to a unit
 STROKE = 26
 DIGIT_HALF = 150.0                            # half the height of a digit and its ground
 LETTERS = {"hammer": "H", "hammer from nowhere": "H", "pull": "P", "tap": "T"}
@@ -59,6 +59,11 @@ def draw_marks(line: Line, systems: Sequence[System], staff: bool) -> Iterator[E
             yield from _grace(note, spot)
         if not staff:
             yield from _signs(note, spot, systems)
+    for index, word in dynamics(line).items():
+        if index in spots:
+            system = systems[spots[index].system]
+            y = system.rows.get(BELOW, system.strings[-1] + 330)
+            yield overlay_text(spots[index].x, y, word, DYNAMIC, bold=True, anchor="middle")
     for kind in WORDS:
         yield from _spans(line, kind, spots, systems)
 
@@ -187,6 +192,15 @@ def _head(x: float, y: float, *, up: bool) -> ElementTree.Element:
     return _path(f"M{x:.0f} {y:.0f} L{x - 45:.0f} {y + back:.0f} L{x + 45:.0f} {y + back:.0f} Z", fill=INK, width=0)
 
 
+def _after_label(note: Note, spot: _Spot, systems: Sequence[System]) -> float:
+    """Right of the last label that the note's bends write."""
+    ends = [0.0]
+    for part in _bends(note, spot, systems):
+        if part.text:
+            ends.append(float(part.get("x", "0")) + text_width(part.text, LABEL, bold=True) / 2 + 60)
+    return max(ends)
+
+
 def _vibrato(note: Note, mark: Mark, spot: _Spot, systems: Sequence[System]) -> Iterator[ElementTree.Element]:
     """A wave from where the vibrato begins to the end of the note, over as many systems as it lasts."""
     begin, end = note.onset_beats + mark.at_beats, note.end_beats
@@ -197,11 +211,13 @@ def _vibrato(note: Note, mark: Mark, spot: _Spot, systems: Sequence[System]) -> 
         if end <= system.first_beat:
             return
         x = system.x_at(max(begin, system.first_beat))
-        if begin <= note.onset_beats:
-            x = max(x, spot.x + spot.half + (320 if bent else 0)) if system is systems[spot.system] else x
+        if system is systems[spot.system]:
+            x = max(x, spot.x + spot.half, _after_label(note, spot, systems) if bent else 0.0)
         last = min(end, system.last_beat)
         right = system.end_at(last) - (60 if last in system.bar_lines else 150)
         y = _row(system, 0) - 60
+        if right - x < 220 and bent:  # no room beside the size of the bend: over it
+            x, y = max(spot.x + spot.half, right - 300), y - LABEL
         count = max(2, int((right - x) / 110))
         step = (right - x) / count
         if step > 20:
@@ -224,7 +240,7 @@ def _grace(note: Note, spot: _Spot) -> Iterator[ElementTree.Element]:
 
 def _signs(note: Note, spot: _Spot, systems: Sequence[System]) -> Iterator[ElementTree.Element]:
     """Accents, staccato dots and pick strokes above a TAB that has no staff over it."""
-    y = _row(systems[spot.system], 1)
+    y = _row(systems[spot.system], 2)
     kinds = [mark.kind for mark in note.marks if mark.kind in ARTICULATIONS]
     for place, kind in enumerate(kinds):
         x = spot.x + 150 * (place - (len(kinds) - 1) / 2)

@@ -1,0 +1,129 @@
+"""Where techniques stand in the engraving: nothing collides, waves begin on their beat, marks are cut at a system's end.
+
+Geometry is read from the SVG itself: text by the widths of its font, paths by their numbers.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Callable
+from fractions import Fraction
+
+import pytest
+from support.boxes import Box, collisions, text_boxes
+from support.drills import DRILLS, KEYS, made
+from support.techniques import long_bend, mark, note, one_of_each, unison_bend
+
+from theorylib import Chart, Line, finger
+from workbook.draw.engrave import engrave
+from workbook.draw.mei import mei_of
+from workbook.draw.score import score
+from workbook.draw.technique import bend_size
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def overlay(line: Line) -> list[ElementTree.Element]:
+    root = ElementTree.fromstring(score(line).svg)
+    return [part for group in root.iter(f"{SVG}g") if group.get("class") == "overlay" for part in group]
+
+
+def waves(line: Line) -> list[tuple[float, float]]:
+    """(left, right) of each vibrato wave."""
+    found = []
+    for part in overlay(line):
+        match = re.match(r"M(-?[\d.]+) (-?[\d.]+) q", part.get("d", ""))
+        if match:
+            steps = [float(one) for one in re.findall(r" q[-\d.]+ [-\d.]+ ([\d.]+) 0", part.get("d", ""))]
+            found.append((float(match[1]), float(match[1]) + sum(steps)))
+    return found
+
+
+@pytest.mark.parametrize("name", DRILLS)
+def test_no_text_collides_in_any_key(name: str) -> None:
+    for key in KEYS:
+        line = made(name, key, "standard", "straight 8")
+        svg = score(finger(line, line.tuning, line.position)).svg
+        assert len(text_boxes(svg)) > len(line.notes) / 2
+        assert collisions(svg) == [], key
+
+
+@pytest.mark.parametrize("large_print", [False, True])
+@pytest.mark.parametrize("make", [one_of_each, long_bend, unison_bend])
+def test_no_text_collides_in_the_techniques(make: Callable[[], Line], large_print: bool) -> None:
+    assert collisions(score(make(), large_print=large_print).svg) == []
+    assert collisions(score(make(), staff=False).svg) == []
+
+
+def test_the_collision_check_can_fail() -> None:
+    svg = score(one_of_each()).svg
+    boxes = text_boxes(svg)
+    assert Box("x", boxes[0].left, boxes[0].right, boxes[0].top, boxes[0].bottom).overlaps(boxes[0])
+    x = re.search(r'<text x="(\d+)" y="(\d+)"[^>]*>mp<', svg)
+    assert x is not None
+    assert collisions(svg.replace(f'<text x="{x[1]}" y="{x[2]}"', f'<text x="{int(x[1]) + 300}" y="{x[2]}"')) != []
+
+
+def test_every_mark_is_drawn() -> None:
+    words = [part.text for part in overlay(one_of_each()) if part.text]
+    for word in ("H", "P", "T", "1", "¼", "P.M.", "let ring", "Harm.", "T.H.", "mp", "ff"):
+        assert word in words, word
+    text = [box.text for box in text_boxes(score(one_of_each()).svg)]
+    assert {"×", "(5)", "‹12›", "4‹16›"} <= set(text)
+    native = score(one_of_each()).svg
+    for kind in ("slur", "gliss", "tie", "artic"):
+        assert f'class="{kind}"' in native
+
+
+@pytest.mark.parametrize(("semitones", "said"), [("1/2", "¼"), ("1", "½"), ("3/2", "¾"), ("2", "1"), ("3", "1½"),
+                                                 ("4", "2")])
+def test_bends_are_written_in_whole_tones(semitones: str, said: str) -> None:
+    assert bend_size(Fraction(semitones)) == said
+
+
+def test_a_wave_begins_on_its_beat() -> None:
+    """Halfway between the beats around it: beat 3 of a held whole note lies in the middle of its bar."""
+    notes = tuple(note("D4", str(4 * bar), "4", 3, 7, mark("vibrato", "40", at))
+                  for bar, at in enumerate(("0", "2", "3")))
+    line = finger(Line(notes, Chart.parse("| Dm7 | G7 | Dm7 |")))
+    digits = [box for box in text_boxes(score(line).svg) if box.text == "7" and box.top > 1500]
+    found = waves(line)
+    assert len(found) == 3
+    lengths = [right - left for left, right in found]
+    assert lengths[0] > lengths[1] > lengths[2]
+    for digit, (left, _), share in zip(digits[1:], found[1:], (0.5, 0.75), strict=True):
+        middle = (digit.left + digit.right) / 2
+        width = found[digits.index(digit)][1] + 60 - middle
+        assert (left - middle) / width == pytest.approx(share, abs=0.02)
+
+
+def test_marks_are_cut_where_a_system_ends() -> None:
+    """A slur, a slide and a vibrato across a system break have a part in each system, inside its edges."""
+    notes = []
+    for bar in range(12):
+        start = 4 * bar
+        notes += [note("D4", str(start), "1", 3, 7, *([mark("pull")] if bar else [])),
+                  note("E4", str(start + 1), "1", 3, 9, mark("slide")),
+                  note("F4", str(start + 2), "1", 3, 10, mark("vibrato", "40")),
+                  note("E4", str(start + 3), "1", 3, 9, mark("pull"))]
+    line = finger(Line(tuple(notes), Chart.parse("| Dm7 |")))
+    music = mei_of(line)
+    systems = engrave(music, Fraction(4), tab=True, width_units=1800).systems
+    assert len(systems) >= 3
+    left, right = min(system.left for system in systems), max(system.right for system in systems)
+    for part in overlay(line):
+        for x in re.findall(r"[ML](-?[\d.]+) ", part.get("d", "")):
+            assert left - 400 <= float(x) <= right
+    arcs = [part for part in overlay(line) if part.get("d", "").endswith("Z") and " C" in part.get("d", "")]
+    assert len(arcs) == 12 - 1 + len(systems)  # each bar's pair of pulls; one more piece where a system ends
+
+
+def test_x_of_a_beat_rises_and_ends_at_the_bar_line() -> None:
+    line = long_bend()
+    (system,) = engrave(mei_of(line), Fraction(4), tab=True, width_units=1800).systems
+    xs = [system.x_at(Fraction(beat, 4)) for beat in range(64)]
+    assert xs == sorted(xs)
+    assert system.end_at(Fraction(4)) < system.x_at(Fraction(4))
+    assert system.end_at(Fraction(16)) == system.right
+    assert len(system.strings) == 6
