@@ -1,4 +1,4 @@
-"""Where techniques stand in the engraving: nothing collides, waves begin on their beat, marks are cut at a system's end.
+"""Where techniques stand in the engraving: nothing collides, waves begin on their beat, marks end with a system.
 
 Geometry is read from the SVG itself: text by the widths of its font, paths by their numbers.
 """

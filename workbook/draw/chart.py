@@ -73,51 +73,53 @@ def _rows(chart: Chart, most: int) -> list[list[tuple[int, Bar]]]:
 def _heading(chart: Chart) -> str:
     key = f"{chart.key.pretty.replace('natural ', '')} · " if chart.key else ""
     about = f"{key}{chart.meter} · ♩ = {chart.tempo} · {chart.feel}"
-    title = _text(MARGIN, 24, chart.title, 17, INK, bold=True, anchor="start") if chart.title else ""
-    return title + _text(WIDTH - MARGIN, 24, about, 14, QUIET, anchor="end")
+    title = text_at(MARGIN, 24, chart.title, 17, INK, bold=True, anchor="start") if chart.title else ""
+    return title + text_at(WIDTH - MARGIN, 24, about, 14, QUIET, anchor="end")
 
 
 def _bar(chart: Chart, bar: Bar, index: int, x: float, y: float, width: float, under: str) -> list[str]:
     bottom, inner = y + ROW - 24, 10.0
-    parts = [_line(x, y, x, bottom)]
+    parts = [line_at(x, y, x, bottom)]
     following = chart.bars[index + 1] if index + 1 < len(chart.bars) else None
     if bar.opens:
-        parts += [_line(x + 2, y, x + 2, bottom, 4), _line(x + 7, y, x + 7, bottom), *_dots(x + 12, y, bottom)]
+        parts += [line_at(x + 2, y, x + 2, bottom, 4), line_at(x + 7, y, x + 7, bottom), *_dots(x + 12, y, bottom)]
         inner = 20.0
     if bar.section:
         wide = text_width(bar.section, TINY, bold=True) + 10
         parts.append(f'<rect x="{x:.1f}" y="{y - 20:.1f}" width="{wide:.1f}" height="17" fill="none" stroke="{INK}" '
                      'stroke-width="1.5"/>')
-        parts.append(_text(x + wide / 2, y - 11.5 + TINY * CAP_HEIGHT / 2, bar.section, TINY, INK, bold=True))
+        parts.append(text_at(x + wide / 2, y - 11.5 + TINY * CAP_HEIGHT / 2, bar.section, TINY, INK, bold=True))
     if bar.endings:
-        parts.append(_line(x + 3, y - 6, x + width - 6, y - 6, 1.2))
-        parts.append(_line(x + 3, y - 6, x + 3, y, 1.2))
-        parts.append(_text(x + 8, y + 8, ",".join(map(str, bar.endings)) + ".", 11, INK, anchor="start"))
+        parts.append(line_at(x + 3, y - 6, x + width - 6, y - 6, 1.2))
+        parts.append(line_at(x + 3, y - 6, x + 3, y, 1.2))
+        parts.append(text_at(x + 8, y + 8, ",".join(map(str, bar.endings)) + ".", 11, INK, anchor="start"))
     end = x + width
     if bar.plays > 1:
-        parts += [_line(end - 2, y, end - 2, bottom, 4), _line(end - 7, y, end - 7, bottom),
+        parts += [line_at(end - 2, y, end - 2, bottom, 4), line_at(end - 7, y, end - 7, bottom),
                   *_dots(end - 12, y, bottom)]
         if bar.plays > 2:
-            parts.append(_text(end - 4, y - 5, f"×{bar.plays}", TINY, INK, bold=True, anchor="end"))
+            parts.append(text_at(end - 4, y - 5, f"×{bar.plays}", TINY, INK, bold=True, anchor="end"))
     elif bar.double:
-        parts += [_line(end, y, end, bottom), _line(end - 4, y, end - 4, bottom)]
+        parts += [line_at(end, y, end, bottom), line_at(end - 4, y, end - 4, bottom)]
     elif following is None:
-        parts += [_line(end - 1, y, end - 1, bottom, 4), _line(end - 6, y, end - 6, bottom)]
+        parts += [line_at(end - 1, y, end - 1, bottom, 4), line_at(end - 6, y, end - 6, bottom)]
     else:
-        parts.append(_line(end, y, end, bottom))
-    parts += _cells(bar, x + inner, width - inner - (16 if bar.plays > 1 else 6), (y + bottom) / 2)
+        parts.append(line_at(end, y, end, bottom))
+    parts += symbols_in(bar, x + inner, width - inner - (16 if bar.plays > 1 else 6), (y + bottom) / 2)
     if under:
-        parts.append(_text(x + inner, bottom + 16, under, TINY, QUIET, anchor="start"))
+        parts.append(text_at(x + inner, bottom + 16, under, TINY, QUIET, anchor="start"))
     return parts
 
 
-def _cells(bar: Bar, x: float, width: float, middle: float) -> list[str]:
+def symbols_in(bar: Bar, x: float, width: float, middle: float, largest: float = SIZE,
+               smallest: float = SMALLEST) -> list[str]:
+    """The symbols of a bar as SVG, at their beats, as large as the width allows from `largest` to `smallest`."""
     if bar.cells == ("%",):
         return [_same_again(x + width / 2, middle)]
     step = width / len(bar.cells)
     symbols = [(index * step, _Symbol.of(cell)) for index, cell in enumerate(bar.cells) if isinstance(cell, Chord)]
-    size = SIZE
-    while size > SMALLEST and _placed(symbols, size)[-1] > width:
+    size = largest
+    while size > smallest and _placed(symbols, size)[-1] > width:
         size -= 0.5
     starts = _placed(symbols, size)
     return [symbol.sized(size).at(x + start, middle) for (_, symbol), start in zip(symbols, starts, strict=False)]
@@ -159,18 +161,18 @@ class _Symbol:
 
     def at(self, x: float, middle: float) -> str:
         base, small = middle + self.size * CAP_HEIGHT / 2, round(self.size * SMALL / SIZE, 1)
-        parts = [_text(x, base, self.root, self.size, INK, bold=True, anchor="start")]
+        parts = [text_at(x, base, self.root, self.size, INK, bold=True, anchor="start")]
         x += text_width(self.root, self.size, bold=True)
         if self.rest:
-            parts.append(_text(x, base - self.size * 0.2, self.rest, small, INK, bold=True, anchor="start"))
+            parts.append(text_at(x, base - self.size * 0.2, self.rest, small, INK, bold=True, anchor="start"))
             x += text_width(self.rest, small, bold=True)
         if self.bass:
-            parts.append(_text(x, base, self.bass, round(self.size * 0.85, 1), INK, bold=True, anchor="start"))
+            parts.append(text_at(x, base, self.bass, round(self.size * 0.85, 1), INK, bold=True, anchor="start"))
         return "".join(parts)
 
 
 def _same_again(x: float, y: float) -> str:
-    return (_line(x - 11, y + 10, x + 11, y - 10, 4) + f'<circle cx="{x - 9:.1f}" cy="{y - 6:.1f}" r="3" fill="{INK}"/>'
+    return (line_at(x - 11, y + 10, x + 11, y - 10, 4) + f'<circle cx="{x - 9:.1f}" cy="{y - 6:.1f}" r="3" fill="{INK}"/>'
             f'<circle cx="{x + 9:.1f}" cy="{y + 6:.1f}" r="3" fill="{INK}"/>')
 
 
@@ -179,12 +181,12 @@ def _dots(x: float, y: float, bottom: float) -> list[str]:
     return [f'<circle cx="{x:.1f}" cy="{middle + shift:.1f}" r="2.6" fill="{INK}"/>' for shift in (-7, 7)]
 
 
-def _line(x1: float, y1: float, x2: float, y2: float, width: float = 1.6) -> str:
+def line_at(x1: float, y1: float, x2: float, y2: float, width: float = 1.6) -> str:
     return (f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{INK}" '
             f'stroke-width="{width}"/>')
 
 
-def _text(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False,
+def text_at(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False,
           anchor: str = "middle") -> str:
     weight = ' font-weight="bold"' if bold else ""
     return (f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" fill="{colour}"{weight}>'

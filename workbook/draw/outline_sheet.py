@@ -1,0 +1,118 @@
+"""The outline of a solo as a sheet: the form's bars as boxes, each phrase with its limit, register and density.
+
+A staircase shows the register and dots the density, each with its word, so that nothing hangs on a sign alone; the bar
+of the ending carries a ring with the degree to land on.
+"""
+
+from __future__ import annotations
+
+from html import escape
+
+from theorylib.bars import Bar
+from theorylib.chords import Chord
+from theorylib.outline import DENSITIES, LIMITS, REGISTERS, Outline, Phrase, rows
+from theorylib.spelling import Interval, pretty_accidentals
+
+from ..fonts import FONT_STACK, text_width
+from .chart import MARGIN, PAGE_MM, WIDTH, line_at, text_at
+from .chart import symbols_in as bar_symbols
+from .markers import GROUND, INK, QUIET
+from .pictures import Picture
+
+BARS_A_LINE = 4
+HEAD, BOX, GAP = 40.0, 50.0, 12.0
+LEFT = 208.0          # the column of words beside the boxes
+SYMBOL, SMALLEST_SYMBOL = 20.0, 10.0
+RING = 10.0
+_BLOCK_TEXT = 20.0
+
+
+def outline_picture(plan: Outline) -> Picture:
+    """The plan on a page; `cuts` lie between phrases, so that a long one may break there."""
+    parts: list[str] = [_heading(plan)]
+    y, cuts = HEAD, []
+    for phrase, bars in rows(plan):
+        if y > HEAD:
+            cuts.append(round(y - GAP / 2, 1))
+        parts += _phrase(plan, phrase, bars, y)
+        y += _height(phrase) + GAP
+    parts.append(text_at(MARGIN, y + 12, ending_words(plan), 16, INK, bold=True, anchor="start"))
+    height = y + 24
+    alt = alt_text(plan)
+    svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
+           f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
+           f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
+    return Picture(svg, alt, "", PAGE_MM, str(plan), {}, tuple(cuts))
+
+
+def ending_words(plan: Outline) -> str:
+    """“Land on the 3 of A7, C♯, on beat 1 of bar 36, and let it ring.”"""
+    chord, ending = plan.chords_in(plan.ending.bar)[-1], plan.ending
+    note = "" if chord.root is None else f", {chord.root.up(Interval.of_degree(ending.degree)).pretty},"
+    return (f"Land on the {pretty_accidentals(ending.degree)} of {chord.pretty}{note} on beat {ending.beat} of bar "
+            f"{ending.bar}, and let it ring.")
+
+
+def alt_text(plan: Outline) -> str:
+    said = [f"Outline of a solo over {plan.chart.title or 'the changes'}, {plan.bars} bars"]
+    said += [f"bars {phrase.first} to {phrase.last}, {phrase.limit}, {phrase.register} register, {phrase.density}"
+             for phrase in plan.phrases]
+    return ". ".join([*said, ending_words(plan)])
+
+
+def _heading(plan: Outline) -> str:
+    title = f"Outline: {plan.chart.title}" if plan.chart.title else "Outline of a solo"
+    about = f"{plan.bars} bars · ♩ = {plan.chart.tempo} · {plan.chart.feel}"
+    return (text_at(MARGIN, 22, title, 17, INK, bold=True, anchor="start")
+            + text_at(WIDTH - MARGIN, 22, about, 14, QUIET, anchor="end"))
+
+
+def _lines(phrase: Phrase) -> int:
+    return -(-(phrase.last - phrase.first + 1) // BARS_A_LINE)
+
+
+def _height(phrase: Phrase) -> float:
+    return max(_lines(phrase) * BOX, 46.0) + _BLOCK_TEXT
+
+
+def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y: float) -> list[str]:
+    parts = [text_at(MARGIN, y + 13, f"Bars {phrase.first} to {phrase.last}", 13, QUIET, anchor="start"),
+             text_at(MARGIN, y + 32, phrase.limit, 16, INK, bold=True, anchor="start"),
+             *_signs(phrase, MARGIN, y + 40)]
+    width = (WIDTH - MARGIN - LEFT) / BARS_A_LINE
+    before: tuple[Chord, ...] = ()
+    for index, (bar, _) in enumerate(bars):
+        x, top = LEFT + index % BARS_A_LINE * width, y + index // BARS_A_LINE * BOX
+        parts.append(f'<rect x="{x:.1f}" y="{top:.1f}" width="{width:.1f}" height="{BOX:.1f}" fill="none" '
+                     f'stroke="{INK}" stroke-width="1.6"/>')
+        parts.append(text_at(x + 5, top + 12, str(bar), 10.5, QUIET, anchor="start"))
+        chords = plan.chords_in(bar)
+        shown = Bar(("%",)) if chords == before else Bar(chords)
+        parts += bar_symbols(shown, x + 22, width - 28, top + BOX / 2, SYMBOL, SMALLEST_SYMBOL)
+        before = chords
+        if bar == plan.ending.bar:
+            parts += _target(plan, x, top, width)
+    bottom = y + _lines(phrase) * BOX
+    parts.append(text_at(LEFT, bottom + 16, LIMITS[phrase.limit], 13, INK, anchor="start"))
+    return parts
+
+
+def _signs(phrase: Phrase, x: float, y: float) -> list[str]:
+    """Three steps with the phrase's own filled, and one to three dots, each before its word."""
+    level, dots = REGISTERS.index(phrase.register), DENSITIES.index(phrase.density) + 1
+    parts = [f'<rect x="{x + 9 * step:.1f}" y="{y + 12 - 4 * (step + 1):.1f}" width="7" height="{4 * (step + 1)}" '
+             f'fill="{INK if step == level else GROUND}" stroke="{INK}" stroke-width="1.2"/>' for step in range(3)]
+    parts.append(text_at(x + 32, y + 12, phrase.register, 13, INK, anchor="start"))
+    after = x + 32 + text_width(phrase.register, 13, bold=False) + 12
+    parts += [f'<circle cx="{after + 4 + 9 * dot:.1f}" cy="{y + 8:.1f}" r="3.2" fill="{INK}"/>' for dot in range(dots)]
+    parts.append(text_at(after + 6 + 9 * dots, y + 12, phrase.density, 13, INK, anchor="start"))
+    return parts
+
+
+def _target(plan: Outline, x: float, y: float, width: float) -> list[str]:
+    """A ring with the degree at the beat of the ending, on the lower edge of its bar."""
+    share = float((plan.ending.beat - 1) / plan.chart.meter.beats)
+    cx, cy = x + width * share + RING + 3, y + BOX
+    return [f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{RING}" fill="{GROUND}" stroke="{INK}" stroke-width="3"/>',
+            text_at(cx, cy + 4.5, pretty_accidentals(plan.ending.degree), 12, INK, bold=True),
+            line_at(cx, cy - RING, cx, cy - RING - 3)]
