@@ -19,6 +19,7 @@ from .chords import Chord
 from .errors import VampError, closest
 
 PHRASE_BARS = (8, 6, 4)
+MOST_PHRASES = 10  # what one page holds and a player keeps in mind
 # limit: what it asks of the player.
 LIMITS = {
     "chord tones only": "Play nothing but the notes of the chord of the moment.",
@@ -109,7 +110,8 @@ def outline(chart: Chart | str, minutes: Fraction | float | None = None, *, bars
         bars = 2 * form if minutes is None else round(float(minutes) * float(chart.tempo) / float(chart.bar_beats))
     least = PHRASE_BARS[-1] // form or 1  # a short form is planned in whole phrases
     choruses = max(1, round(bars / form / least)) * least
-    spans = _spans(choruses, form)
+    ways = [_spans(choruses, form, size) for size in reversed(PHRASE_BARS)]
+    spans = next((way for way in ways if len(way) <= MOST_PHRASES), ways[-1])
     chance = Random(f"{seed} {chart}")
     used: list[str] = []
     phrases = []
@@ -166,29 +168,29 @@ def _phrase(found: re.Match[str], where: str) -> Phrase:
     return Phrase(first, last, *words)
 
 
-def _spans(choruses: int, form: int) -> list[tuple[int, int]]:
-    """Each chorus cut into phrases of 8, 6 or 4 bars; a short form takes several choruses a phrase."""
-    if form < PHRASE_BARS[-1]:
-        whole, size = choruses * form, PHRASE_BARS[-1] // form * form
-        return [(start + 1, min(start + size, whole)) for start in range(0, whole, size)]
+def _spans(choruses: int, form: int, size: int) -> list[tuple[int, int]]:
+    """Phrases of about `size` bars: each chorus cut into such phrases, or short choruses joined to one."""
+    if form < size:
+        whole, step = choruses * form, max(1, size // form) * form
+        return [(start + 1, min(start + step, whole)) for start in range(0, whole, step)]
     found: list[tuple[int, int]] = []
-    for chorus in range(choruses):
-        start = chorus * form
-        for size in _cut(form):
-            found.append((start + 1, start + size))
-            start += size
+    for start in range(0, choruses * form, form):
+        now = start
+        for length in _cut(form, size):
+            found.append((now + 1, now + length))
+            now += length
     return found
 
 
-def _cut(form: int) -> list[int]:
-    """Sizes that fill a chorus, of 4, 6 and 8 bars where they can: a form of twelve is three phrases of four."""
-    for size in (4, 6, 8) if form <= 16 else (8, 6, 4):
-        if form % size == 0:
-            return [size] * (form // size)
+def _cut(form: int, size: int) -> list[int]:
+    """Sizes that fill a chorus: `size` where it divides the form, else a larger one that does, else fours and more."""
+    for length in (size, *reversed(PHRASE_BARS)):
+        if form % length == 0 and length >= size:
+            return [length] * (form // length)
     found = []
-    while form >= 8:
-        found.append(4)
-        form -= 4
+    while form >= 2 * PHRASE_BARS[-1]:
+        found.append(PHRASE_BARS[-1])
+        form -= PHRASE_BARS[-1]
     return [*found, form] if form else found
 
 

@@ -66,6 +66,8 @@ def main() -> None:
 @click.option("--passes", type=click.IntRange(1, 8), default=2, show_default=True, help="Times through the changes.")
 @click.option("--tuning", default="standard", show_default=True, metavar="TUNING",
               help='A name ("drop D") or pitches from low to high.')
+@click.option("--kind", type=click.Choice(["groove", "blues", "rock", "modern"]), default="groove", show_default=True,
+              help="groove: arpeggios; blues: targets and bends; rock: sixteenths; modern: taps and vibrato.")
 @click.option("--substitutes", is_flag=True, help="Add a section on substitute arpeggios.")
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
 @click.option("--force", is_flag=True, help="Replace a lesson of the same name.")

@@ -33,12 +33,20 @@ from theorylib.charts import as_chart
 from theorylib.chords import as_chord
 from theorylib.drills import DIRECTIONS
 from theorylib.neck import as_tuning
+from theorylib.outline import outline, read_outline
+from theorylib.phrases import call_and_answer, motif, play_and_rest
+from theorylib.sequences import sequence, with_legato, with_strokes
 from theorylib.shapes import Shape, near_fret, target_moves, target_shapes
 from theorylib.spelling import pretty_accidentals
+from theorylib.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
+from theorylib.tapping import tapped_arpeggio
+from theorylib.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
+from theorylib.touch import bend_drill, held_vibrato, slide_drill, with_swell
 
 from . import care, prose
 from .draw.chart import chart_picture
 from .draw.neck import plot_neck
+from .draw.outline_sheet import outline_picture
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
 
@@ -47,6 +55,7 @@ if TYPE_CHECKING:
 
 LINE_MIME = "application/vnd.vampbook.line+json"
 CHART_MIME = "text/vnd.vampbook.chart"
+OUTLINE_MIME = "text/vnd.vampbook.outline"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +113,16 @@ def arpeggio_drill(
     if title:
         line = replace(line, title=title)
     return Drill(finger(line, neck, position))
+
+
+def as_drill(line: Line) -> Drill:
+    """Any line as a drill: fingered in its own position (none: with a free hand) on its own neck."""
+    return Drill(finger(line, line.tuning, line.position))
+
+
+def outline_sheet(text: str, chart: Chart | str) -> Picture:
+    """The outline of a solo as a sheet, from its text; raises OutlineError with the line that cannot be read."""
+    return replace(outline_picture(read_outline(text, chart)), extra={OUTLINE_MIME: text.strip()})
 
 
 def targets(chord: Chord | str, degrees: str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
@@ -184,8 +203,11 @@ def register_displays() -> None:
 register_displays()
 
 __all__ = [
-    "Chart", "Chord", "Drill", "Line", "STANDARD", "Scale", "Tuning", "Words", "arpeggio_drill", "bends",
-    "chart_picture", "continuous_arpeggio", "finger", "harmony", "moves", "names_of", "other_colours", "plot_neck",
-    "score", "substitutes", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
-    "tension_picture", "uses_of",
+    "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
+    "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "bursts", "call_and_answer",
+    "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "guide_tone_line",
+    "harmony", "held_vibrato", "motif", "moves", "moving_rest", "names_of", "other_colours", "outline",
+    "outline_sheet", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill", "subdivision_ladder",
+    "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
+    "tension_picture", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

@@ -13,19 +13,18 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from theorylib.arpeggios import GROUPS
 from theorylib.charts import Chart
-from theorylib.chordscales import is_altered
 from theorylib.drills import continuous_arpeggio
-from theorylib.errors import VampError
+from theorylib.errors import VampError, closest
 from theorylib.fingering import finger
 from theorylib.harmony import Harmony, Reading, harmony
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
-from theorylib.substitutes import substitutes
 
 from . import prose
+from .cells import code_cell, text_cell
 from .files import read_text
+from .sections import AIMS, SECTIONS, Plan
 
 LINE_MIME = "application/vnd.vampbook.line+json"
 LEVELS = ("beginner", "intermediate", "advanced")
@@ -47,6 +46,7 @@ class Choices:
     passes: int = 2
     tuning: Tuning = STANDARD
     substitutes: bool = False
+    kind: str = "groove"
 
 
 def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
@@ -54,8 +54,10 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
 
     Raises the drill's or the fingering's own error where the drill cannot be played as chosen.
     """
-    if choices.level not in LEVELS:
-        raise LessonError(f"“{choices.level}” is not a level", value=choices.level, expected=", ".join(LEVELS))
+    for word, known, what in ((choices.level, LEVELS, "level"), (choices.kind, SECTIONS, "kind of lesson")):
+        if word not in known:
+            raise LessonError(f"“{word}” is not a {what}", value=word, expected=", ".join(known),
+                              nearest=closest(word, known))
     chart = with_key(chart)
     read = harmony(chart)
     position = choices.position or best_position(chart, choices)
@@ -116,6 +118,7 @@ def _aims(chart: Chart, read: Harmony, choices: Choices, position: int) -> list[
         f"Name the home scale of these changes ({home}) and the scale of each chord.",
         f"Play the arpeggios of {chords} in position {position} and cross every change to the nearest chord tone.",
         f"Keep {_note_words(chart, choices.per_chord)} steady at ♩ = {chart.tempo}, feel {chart.feel}.",
+        *AIMS[choices.kind],
     ]
 
 
@@ -141,43 +144,7 @@ def _cells(chart: Chart, read: Harmony, choices: Choices, position: int) -> Iter
     for index, reading in enumerate(_to_draw(read), 1):
         yield code_cell(f"neck-{index}", f'plot_neck("{reading.scale}", over="{reading.chord}", '
                         "position=position, tuning=tuning)")
-    yield text_cell("drill-words", "## The drill: continuous arpeggio\n\n" + _drill_words(chart, choices))
-    passes = f", passes={choices.passes}" if choices.passes > 1 else ""
-    per_chord = f", per_chord={choices.per_chord}" if choices.per_chord != 8 else ""
-    make = f"drill = arpeggio_drill(chart, position, tuning=tuning{per_chord}{passes})"
-    yield code_cell("drill", f"{make}\ndrill.score()")
-    if choices.substitutes:
-        yield from _substitute_cells(read)
-    yield text_cell("plan-words", "## Practice plan")
-    yield code_cell("plan", "drill.plan()")
-    yield text_cell("next-words", "## Make it yours\n\n"
-                    "- [ ] Play the drill from the highest note down.\n"
-                    "- [ ] Leave out every second note and let the others ring in time.\n"
-                    f"- [ ] Improvise {prose.number(max(4, len(chart.order)))} bars that end on a 3rd or a 7th.")
-
-
-def _substitute_cells(read: Harmony) -> Iterator[dict[str, Any]]:
-    """The section on substitute arpeggios over the chord that asks for colour most."""
-    index = _colour_wanted(read)
-    reading, following = read.chords[index], read.chords[(index + 1) % len(read.chords)].chord
-    found = [one for one in substitutes(reading.chord, reading.home, following)
-             if GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes][:3]
-    words = "\n\n".join(one.reason for one in found)
-    yield text_cell("colours-words", f"## Another arpeggio over {reading.chord.pretty}\n\n"
-                    "An arpeggio that belongs to another chord can say more than the chord's own: hear what each of "
-                    f"its notes becomes here.\n\n{words}")
-    after = f', next_chord="{following}"' if following.root is not None else ""
-    yield code_cell("colours", f'other_colours("{reading.chord}", key="{reading.home}"{after})')
-    yield code_cell("colours-neck", f'plot_neck("{found[0].arpeggio}", over="{reading.chord}", position=position, '
-                    "tuning=tuning)")
-
-
-def _colour_wanted(read: Harmony) -> int:
-    """The last altered dominant, else the last dominant, else the first chord."""
-    order = [index for index, reading in enumerate(read.chords) if reading.chord.root is not None]
-    dominants = [index for index in order if read.chords[index].chord.is_dominant]
-    altered = [index for index in dominants if is_altered(read.chords[index].chord)]
-    return (altered or dominants or order[:1])[-1]
+    yield from SECTIONS[choices.kind](Plan(chart, read, position, choices))
 
 
 def _changes_words(chart: Chart, read: Harmony) -> str:
@@ -220,31 +187,6 @@ def _to_draw(read: Harmony, most: int = 4) -> list[Reading]:
     ranked = sorted(readings, key=lambda reading: (
         reading is not readings[0], reading.scale.parent == reading.home.parent, readings.index(reading)))
     return [reading for reading in readings if reading in ranked[:most]]
-
-
-def _drill_words(chart: Chart, choices: Choices) -> str:
-    count = prose.number(choices.per_chord)
-    return (f"{count.capitalize()} notes a chord, always on to the next chord tone in the direction of travel. "
-            "The line turns at the edge of the position without repeating the edge note, and it never stops at a "
-            "bar line: when the chord changes, take the nearest tone of the new chord that lies ahead. "
-            "Say the degree of the first note of every bar aloud.")
-
-
-def text_cell(name: str, text: str, *tags: str) -> dict[str, Any]:
-    return {"cell_type": "markdown", "id": name, "metadata": _tagged(tags), "source": _lines(text)}
-
-
-def code_cell(name: str, code: str, *tags: str) -> dict[str, Any]:
-    return {"cell_type": "code", "execution_count": None, "id": name, "metadata": _tagged(tags), "outputs": [],
-            "source": _lines(code)}
-
-
-def _tagged(tags: tuple[str, ...]) -> dict[str, Any]:
-    return {"tags": list(tags)} if tags else {}
-
-
-def _lines(text: str) -> list[str]:
-    return text.splitlines(keepends=True)
 
 
 # -- reading a saved lesson ------------------------------------------------------------------------------------------

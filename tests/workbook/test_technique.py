@@ -16,7 +16,7 @@ from support.drills import DRILLS, KEYS, made
 from support.techniques import long_bend, mark, note, one_of_each, unison_bend
 
 from theorylib import Chart, Line, finger
-from workbook.draw.engrave import engrave
+from workbook.draw.engrave import engrave, evenly_broken
 from workbook.draw.mei import mei_of
 from workbook.draw.score import score
 from workbook.draw.technique import bend_size
@@ -127,3 +127,13 @@ def test_x_of_a_beat_rises_and_ends_at_the_bar_line() -> None:
     assert system.end_at(Fraction(4)) < system.x_at(Fraction(4))
     assert system.end_at(Fraction(16)) == system.right
     assert len(system.strings) == 6
+
+
+@pytest.mark.parametrize(("counts", "expected"), [
+    ([3, 1], [2, 2]), ([4, 4, 1], [3, 3, 3]), ([3, 3, 3, 1], [3, 3, 3, 1]), ([2, 2], [2, 2]), ([5], [5]),
+    ([3, 2, 1], [2, 2, 2]), ([20, 8], [20, 8])])
+def test_bars_are_shared_evenly_among_systems(counts: list[int], expected: list[int]) -> None:
+    text = "<section>" + "".join(f"<measure {bar}/>" for bar in range(sum(counts))) + "</section>"
+    broken = evenly_broken(text, counts)
+    parts = (broken or "").split("<sb/>")
+    assert ([part.count("<measure") for part in parts] if broken else counts) == expected

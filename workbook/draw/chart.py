@@ -172,7 +172,8 @@ class _Symbol:
 
 
 def _same_again(x: float, y: float) -> str:
-    return (line_at(x - 11, y + 10, x + 11, y - 10, 4) + f'<circle cx="{x - 9:.1f}" cy="{y - 6:.1f}" r="3" fill="{INK}"/>'
+    return (line_at(x - 11, y + 10, x + 11, y - 10, 4)
+            + f'<circle cx="{x - 9:.1f}" cy="{y - 6:.1f}" r="3" fill="{INK}"/>'
             f'<circle cx="{x + 9:.1f}" cy="{y + 6:.1f}" r="3" fill="{INK}"/>')
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
@@ -23,6 +23,7 @@ from .symbols import AFTER, CHORD, LABEL, label_width, split_label, symbol_piece
 
 XLINK = "http://www.w3.org/1999/xlink"
 FINGER, DIGIT, HEADER = 235.0, 290.0, 330.0               # type sizes, ten to a unit
+MOST_BALANCED = 24                                         # bars; longer scores keep Verovio's own breaks
 TOP_UNITS, SIDE_UNITS, BOTTOM_UNITS = 75, 32, 40           # margins around the engraving, in units
 _ID = re.compile(r"^[nt](\d+)(?:\.\d+)?$")
 
@@ -65,12 +66,11 @@ def engrave(score: MeiScore, bar_beats: Fraction, *, tab: bool, width_units: int
         "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0,
         "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
     })
-    toolkit.resetXmlIdSeed(seed)
-    if not toolkit.loadData(score.text):
-        raise RuntimeError("Verovio refused the MEI that this module wrote")
-    if toolkit.getPageCount() != 1:
-        raise RuntimeError("the engraving ran over its page")
-    root = ElementTree.fromstring(toolkit.renderToSVG(1))
+    root = _rendered(toolkit, score.text, seed)
+    broken = evenly_broken(score.text, _bars_a_system(root))
+    if broken is not None:
+        toolkit.setOptions({"breaks": "encoded"})
+        root = _rendered(toolkit, broken, seed)
     _strip(root)
     page = next(node for node in root.iter(f"{{{SVG}}}g") if node.get("class") == "page-margin")
     box = [float(part) for part in (root.get("viewBox") or "").split()]
@@ -108,6 +108,38 @@ def svg_text(engraving: Engraving, alt: str) -> str:
     root.insert(0, title)
     root.insert(1, ground)
     return ElementTree.tostring(root, encoding="unicode")
+
+
+def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
+    """MEI with its bars shared evenly among as many systems; None where they are already, or would not fit.
+
+    `counts` are the bars of each system as Verovio breaks it: it fills each system and leaves the rest to the last.
+    Long scores keep Verovio's breaks: laying them out twice would cost more than it gives.
+    """
+    total, systems = sum(counts), len(counts)
+    if systems < 2 or total > MOST_BALANCED:
+        return None
+    most = -(-total // systems)
+    if max(counts) == most or most > min(counts[:-1]):
+        return None
+    breaks = {index * most for index in range(1, systems)}
+    pieces = text.split("<measure ")
+    return pieces[0] + "".join(("<sb/>" if index in breaks else "") + f"<measure {piece}"
+                               for index, piece in enumerate(pieces[1:]))
+
+
+def _rendered(toolkit: Any, text: str, seed: int) -> ElementTree.Element:
+    toolkit.resetXmlIdSeed(seed)
+    if not toolkit.loadData(text):
+        raise RuntimeError("Verovio refused the MEI that this module wrote")
+    if toolkit.getPageCount() != 1:
+        raise RuntimeError("the engraving ran over its page")
+    return ElementTree.fromstring(toolkit.renderToSVG(1))
+
+
+def _bars_a_system(root: ElementTree.Element) -> list[int]:
+    return [sum(part.get("class") == "measure" for part in system.iter(f"{{{SVG}}}g"))
+            for system in root.iter(f"{{{SVG}}}g") if system.get("class") == "system"]
 
 
 @lru_cache(maxsize=1)
