@@ -64,8 +64,8 @@ def per_string(what: Scale | Chord, count: int = 3, fret: int = 3, tuning: Tunin
                strings: Iterable[int] | None = None) -> tuple[Target, ...]:
     """`count` notes on each string, always on to the next note of the scale or chord, from `fret` on the lowest string.
 
-    `strings` limits the strings used (lowest first is implied): one string, two strings, or every other one. Raises
-    NeckError where the neck ends.
+    `strings` limits the strings used (lowest first is implied): one string, two strings, or every other one; over a
+    skipped string the hand stays where it is and the notes between are left out. Raises NeckError where the neck ends.
     """
     tuning = as_tuning(tuning)
     degrees = degrees_of(what)
@@ -75,6 +75,8 @@ def per_string(what: Scale | Chord, count: int = 3, fret: int = 3, tuning: Tunin
     for string in chosen:
         open_midi = tuning.midi(string, 0)
         current = max(current, open_midi - 1)
+        if found and found[-1].string - string > 1:  # strings are skipped: stay under the hand and leave notes out
+            current = max(current, open_midi + found[-count].fret - 2)
         for _ in range(count):
             current = next(midi for midi in range(current + 1, current + 13) if midi % 12 in degrees)
             if current - open_midi > tuning.last_fret:

@@ -51,7 +51,8 @@ def sequence(what: Scale | Chord | str, pattern: str = "thirds", position: int =
     places = [shape[index] for index in order]
     length = Fraction(length_beats)
     over = as_chart(chart) if chart is not None else Chart.parse(f"key: {_key_of(thing)}\n| {home_chord(thing)} |")
-    title = f"{_name_of(thing)} in {pattern}" if pattern != "straight" else _name_of(thing)
+    words = pattern if pattern in PATTERNS else f"the pattern {pattern}"
+    title = f"{_name_of(thing)} in {words}" if pattern != "straight" else _name_of(thing)
     return placed_line(places, thing, over, [length] * len(places), tuning, title,
                        position if a_string is None else None)
 

@@ -10,7 +10,10 @@ from hypothesis import strategies as st
 
 from theorylib import Chart, Tuning
 from theorylib.errors import VampError
+from workbook.cli import new
+from workbook.kit import Drill
 from workbook.lessons import Choices, LessonError, best_position, new_lesson, notebook_text, with_key
+from workbook.sections import AIMS, SECTIONS
 
 CHART = Chart.parse("tempo: 92\n| Gm7 | C9 |")
 
@@ -85,6 +88,27 @@ def test_any_changes_give_a_lesson_or_our_own_error(chords: list[str], meter: st
     assert "## The drill" in words(notebook)
 
 
+@pytest.mark.parametrize("kind", SECTIONS)
+@pytest.mark.parametrize("changes", ["| Dm7 | G7 |", "key: Bb major\nfeel: shuffle\n| Bb7 | Eb7 | Bb7 | F7alt |",
+                                     "meter: 3/4\n| Em | C | Am | B7 |"])
+def test_every_kind_of_lesson_runs_as_it_stands(kind: str, changes: str) -> None:
+    notebook = new_lesson(Chart.parse(changes), Choices("Any", kind=kind))
+    space: dict = {}
+    exec(code(notebook), space)
+    lines = [value.line for value in space.values() if isinstance(value, Drill)]
+    assert lines
+    assert all(line.problems() == () for line in lines)
+    assert ("## A solo" in words(notebook)) == (kind != "groove")
+    assert all(aim in words(notebook) for aim in AIMS[kind])
+
+
+def test_the_command_offers_every_kind() -> None:
+    option = next(one for one in new.params if one.name == "kind")
+    assert list(option.type.choices) == list(SECTIONS) == list(AIMS)
+
+
 def test_refusals() -> None:
+    with pytest.raises(LessonError, match="blues"):
+        new_lesson(CHART, Choices("x", kind="bluse"))
     with pytest.raises(LessonError, match="not a level"):
         new_lesson(CHART, Choices("x", level="expert"))

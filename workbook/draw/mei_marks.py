@@ -24,7 +24,7 @@ ROWS: tuple[frozenset[str], ...] = (
 )
 _ROW_GROUPS = (90, 91, 92)
 BELOW = 9
-_ROOM = '<rend fontsize="140%">8</rend>'  # a placeholder taller than our own text, so that fingers keep clear of it
+_ROOM = '<rend fontsize="140%">I</rend>'  # taller than our own text, so that fingers keep clear of it, and narrow
 # MIDI velocity up to which a dynamic reaches (from memory; the usual even spacing).
 DYNAMICS = {33: "pp", 49: "p", 64: "mp", 80: "mf", 96: "f", 112: "ff", 127: "fff"}
 

@@ -1,0 +1,61 @@
+"""The outline sheet: a box for each bar, every word in its column, the ending on its beat."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+from support.boxes import text_boxes
+
+from theorylib import Chart
+from theorylib.outline import outline
+from workbook.draw.outline_sheet import LEFT, ending_words, outline_picture
+from workbook.kit import OUTLINE_MIME, outline_sheet
+
+CHARTS = {
+    "blues": "title: Gravel\nkey: A major\n| A7 | D7 | A7 | % | D7 | % | A7 | % | E7 | D7 | A7 | E7alt |",
+    "two chords": "title: Two\n| Gm7 | C9 |",
+    "full bars": "title: Full\n| Gm7 C9 | Ab13sus4/Eb F#m7b5 |",
+    "eight": "title: Eight\nmeter: 3/4\n| Dm | Gm | C7 | F | Bb | Em7b5 | A7alt | Dm |",
+}
+
+
+@pytest.mark.parametrize("name", CHARTS)
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_every_bar_has_its_box_and_nothing_collides(name: str, seed: int) -> None:
+    plan = outline(Chart.parse(CHARTS[name]), 1, seed=seed)
+    picture = outline_picture(plan)
+    root = ElementTree.fromstring(picture.svg)
+    boxes = [node for node in root.iter("{http://www.w3.org/2000/svg}rect") if node.get("fill") == "none"]
+    assert len(boxes) == plan.bars
+    texts = text_boxes(picture.svg)
+    for index, one in enumerate(texts):
+        assert one.right <= 760
+        for two in texts[index + 1:]:
+            assert not one.overlaps(two, 0.5), (one.text, two.text)
+    for phrase in plan.phrases:
+        limit = next(one for one in texts if one.text == phrase.limit)
+        assert limit.right < LEFT
+    assert float(root.get("height", "0")) / 760 * 180 < 230, "one page of A4 with its heading"
+    assert ending_words(plan) in picture.alt
+
+
+def test_the_ring_stands_on_the_beat_of_the_ending() -> None:
+    plan = outline(Chart.parse(CHARTS["full bars"]), bars=8)
+    assert plan.ending.beat == 3
+    svg = outline_picture(plan).svg
+    ring = re.search(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="10.0"', svg)
+    assert ring is not None
+    rects = re.findall(r'<rect x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="50.0" fill="none"', svg)
+    x, y, width = map(float, rects[-1])
+    assert float(ring[2]) == pytest.approx(y + 50)
+    assert x + width / 2 < float(ring[1]) < x + width / 2 + 20
+
+
+def test_the_text_can_be_edited() -> None:
+    chart = Chart.parse(CHARTS["two chords"])
+    text = str(outline(chart, bars=16)).replace("free", "bends")
+    sheet = outline_sheet(text, chart)
+    assert sheet.extra[OUTLINE_MIME] == text
+    assert "bends" in sheet.svg
