@@ -7,7 +7,7 @@ harmonics, 5 to 9 for bends while other notes sound. The bend range is set by re
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from io import BytesIO
 from itertools import pairwise
@@ -32,17 +32,22 @@ _MAJOR_KEYS = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E",
 
 def midi_bytes(lines: Sequence[Line], *, title: str = "", chords: bool = True) -> bytes:
     """The lines one after the other, a bar of rest between, each with a marker of its title, as a MIDI file's bytes."""
-    import mido
-
     placed = one_after_the_other(lines)
     tracks = [("", _conductor(placed, title))]
     if chords:
         tracks.append(("Changes", _changes(placed)))
-    tracks.append(("Line", _notes(placed)))
+    tracks.append(("Line", sound_events(_sounds(placed))))
+    return file_bytes([(name or title or "Lesson", events) for name, events in tracks])
+
+
+def file_bytes(tracks: Sequence[tuple[str, Iterable[tuple[int, int, Any]]]]) -> bytes:
+    """A Standard MIDI File, type 1, of (name, events) tracks; an event is (tick, rank within the tick, message)."""
+    import mido
+
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     for name, events in tracks:
         track = mido.MidiTrack()
-        track.append(mido.MetaMessage("track_name", name=name or title or "Lesson", time=0))
+        track.append(mido.MetaMessage("track_name", name=name, time=0))
         now = 0
         # Of events at one tick, those that end a note come first.
         for tick, _, message in sorted(events, key=lambda event: event[:2]):
@@ -53,6 +58,11 @@ def midi_bytes(lines: Sequence[Line], *, title: str = "", chords: bool = True) -
     found = BytesIO()
     file.save(file=found)
     return found.getvalue()
+
+
+def key_name(fifths: int) -> str:
+    """The major key of a signature as MIDI's key event names it; beyond seven signs the nearest."""
+    return _MAJOR_KEYS[max(-7, min(7, fifths)) + 7]
 
 
 def block_chord(chord: Chord) -> tuple[int, ...]:
@@ -78,7 +88,7 @@ def _conductor(placed: Sequence[Placed], title: str) -> Iterator[tuple[int, int,
         if settings != before:
             yield start, 0, MetaMessage("set_tempo", tempo=bpm2tempo(float(chart.tempo)))
             yield start, 1, MetaMessage("time_signature", numerator=chart.meter.beats, denominator=chart.meter.unit)
-            yield start, 2, MetaMessage("key_signature", key=_MAJOR_KEYS[max(-7, min(7, settings[2])) + 7])
+            yield start, 2, MetaMessage("key_signature", key=key_name(settings[2]))
             before = settings
         if one.line.title:
             yield start, 3, MetaMessage("marker", text=one.line.title)
@@ -101,28 +111,33 @@ def _changes(placed: Sequence[Placed]) -> Iterator[tuple[int, int, Any]]:
                 yield end, 0, Message("note_off", channel=CHANGES_CHANNEL, note=midi, velocity=0)
 
 
-def _notes(placed: Sequence[Placed]) -> Iterator[tuple[int, int, Any]]:
-    """The line's notes, each channel set up before its first note, its bend put back before the next note."""
+def _sounds(placed: Sequence[Placed]) -> Iterator[tuple[Fraction, float, Sound]]:
+    """The notes of lines that follow each other."""
+    for one in placed:
+        for sound in performance(one.line):
+            yield one.start_beats, float(one.line.chart.tempo), sound
+
+
+def sound_events(sounds: Iterable[tuple[Fraction, float, Sound]]) -> Iterator[tuple[int, int, Any]]:
+    """Events of (offset in beats, tempo, sound): each channel set up before its first note, its bend put back after."""
     from mido import Message
 
     busy: dict[int, list[tuple[int, bool]]] = {}  # channel: (end tick, bent) of the sounds that hold it
     level: dict[int, int] = {}                    # channel: where its bend stands
-    for one in placed:
-        tempo = float(one.line.chart.tempo)
-        for sound in performance(one.line):
-            start = ticks(one.start_beats + sound.start_beats)
-            end = max(ticks(one.start_beats + sound.end_beats), start + 1)
-            channel = _free_channel(busy, sound, start)
-            if channel not in busy:
-                yield from _set_up(channel, sound.voice)
-            busy.setdefault(channel, []).append((end, sound.bent))
-            steps = list(_bend_steps(sound, one.start_beats, start, end, tempo)) if sound.bent else [(start, 0)]
-            for tick, value in steps:
-                if value != level.get(channel, 0):
-                    yield tick, 1, Message("pitchwheel", channel=channel, pitch=value)
-                    level[channel] = value
-            yield start, 2, Message("note_on", channel=channel, note=sound.midi, velocity=sound.velocity)
-            yield end, 0, Message("note_off", channel=channel, note=sound.midi, velocity=0)
+    for offset, tempo, sound in sounds:
+        start = ticks(offset + sound.start_beats)
+        end = max(ticks(offset + sound.end_beats), start + 1)
+        channel = _free_channel(busy, sound, start)
+        if channel not in busy:
+            yield from _set_up(channel, sound.voice)
+        busy.setdefault(channel, []).append((end, sound.bent))
+        steps = list(_bend_steps(sound, offset, start, end, tempo)) if sound.bent else [(start, 0)]
+        for tick, value in steps:
+            if value != level.get(channel, 0):
+                yield tick, 1, Message("pitchwheel", channel=channel, pitch=value)
+                level[channel] = value
+        yield start, 2, Message("note_on", channel=channel, note=sound.midi, velocity=sound.velocity)
+        yield end, 0, Message("note_off", channel=channel, note=sound.midi, velocity=0)
 
 
 def _free_channel(busy: dict[int, list[tuple[int, bool]]], sound: Sound, start: int) -> int:

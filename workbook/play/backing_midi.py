@@ -1,0 +1,93 @@
+"""A backing track as a Standard MIDI File, type 1: a named track for each part, markers, chord texts, tempo map.
+
+The count-in comes first, so beat 0 of the track lies after it. Programs and keys follow General MIDI.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import Any
+
+from theorylib.lines import Line
+from theorylib.notation import signature_fifths
+
+from .backing import BASS, CLICK, COMP, DRUMS, PAD, Backing
+from .performance import performance
+from .smf import file_bytes, key_name, sound_events
+from .timing import ticks
+
+PERCUSSION = 9  # General MIDI: channel 10
+# part: (channel from 0, General MIDI program from 0): fingered bass, electric piano, warm pad. Others lie in smf.
+VOICES = {BASS: (9 + 1, 33), COMP: (11, 4), PAD: (12, 89), DRUMS: (PERCUSSION, 0), CLICK: (PERCUSSION, 0)}
+_VOLUMES = {BASS: 104, COMP: 84, PAD: 64, DRUMS: 100, CLICK: 90}  # channel volume, a mix by judgement
+
+
+def backing_midi(track: Backing, lines: Sequence[Line] = (), *, title: str = "", parts: Sequence[str] | None = None,
+                 repeat: bool = True) -> bytes:
+    """The track's bytes; `lines` are played over it from beat 0 one after the other, and over again while they fit.
+
+    `parts` limits the parts written (None: all that it has), so that stems can be rendered apart.
+    """
+    names = [part for part in (DRUMS, BASS, COMP, PAD, CLICK) if track.of(part) and (parts is None or part in parts)]
+    found = [(title or track.chart.title or "Backing", list(_conductor(track)))]
+    found += [(part, list(_part(track, part))) for part in names]
+    if lines:
+        found.append(("Line", list(sound_events(line_sounds(track, lines, repeat)))))
+    return file_bytes(found)
+
+
+def line_sounds(track: Backing, lines: Sequence[Line], repeat: bool) -> Iterator[tuple[Fraction, float, Any]]:
+    """(offset from the start of the file, tempo, sound) of lines laid over the track, each from the start of a bar."""
+    end = track.passes * track.chart.length_beats
+    start = Fraction(0)
+    whole = sum((line.length_beats for line in lines), Fraction(0))
+    while start + whole <= end:
+        for line in lines:
+            tempo = [tempo for beat, tempo in track.tempos if beat <= start][-1]
+            for sound in performance(line):
+                yield track.count_in_beats + start, float(tempo), sound
+            start += line.length_beats
+        if not repeat:
+            return
+
+
+def _conductor(track: Backing) -> Iterator[tuple[int, int, Any]]:
+    from mido import MetaMessage, bpm2tempo
+
+    chart, offset = track.chart, track.count_in_beats
+    yield 0, 1, MetaMessage("time_signature", numerator=chart.meter.beats, denominator=chart.meter.unit)
+    yield 0, 2, MetaMessage("key_signature", key=key_name(signature_fifths(Line((), chart))))
+    for beat, tempo in track.tempos:
+        yield ticks(offset + beat) if beat else 0, 0, MetaMessage("set_tempo", tempo=bpm2tempo(float(tempo)))
+    if offset:
+        yield 0, 3, MetaMessage("marker", text="Count-in")
+    for turn in range(track.passes):
+        start = offset + turn * chart.length_beats
+        yield ticks(start), 3, MetaMessage("marker", text=f"Pass {turn + 1}")
+        for section in chart.sections:
+            if section.name:
+                yield ticks(start + section.onset_beats), 4, MetaMessage("marker", text=section.name)
+        for event in chart.events:
+            yield ticks(start + event.onset_beats), 5, MetaMessage("text", text=str(event.chord))
+    if track.length_beats > track.passes * chart.length_beats:
+        yield ticks(offset + track.passes * chart.length_beats), 3, MetaMessage("marker", text="Ending")
+
+
+def _part(track: Backing, part: str) -> Iterator[tuple[int, int, Any]]:
+    from mido import Message
+
+    channel, program = VOICES[part]
+    yield 0, -1, Message("program_change", channel=channel, program=program)
+    yield 0, -1, Message("control_change", channel=channel, control=7, value=_VOLUMES[part])
+    hits = track.of(part)
+    following: dict[int, int] = {}
+    for hit in reversed(hits):  # a note ends before its own next stroke
+        start = ticks(track.count_in_beats + hit.start_beats)
+        end = max(start + 1, ticks(track.count_in_beats + hit.start_beats + hit.length_beats))
+        end = min(end, following.get(hit.midi, end))
+        if following.get(hit.midi) == start:
+            continue
+        following[hit.midi] = start
+        yield start, 2, Message("note_on", channel=channel, note=hit.midi, velocity=hit.velocity)
+        yield end, 0, Message("note_off", channel=channel, note=hit.midi, velocity=0)

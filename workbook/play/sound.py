@@ -1,0 +1,218 @@
+"""From a backing track and lines to audio: rendered, clicked, levelled and encoded.
+
+Audio is float32, 48 kHz, two channels. With a SoundFont renderer the parts go through their MIDI; without one the numpy
+voices play them (`renderer_name` says which). The click is laid in by hand, so that it stands on its sample. Loudness
+is ITU-R BS.1770's (pyloudnorm), true peak by fourfold oversampling.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from theorylib.errors import VampError, closest
+from theorylib.lines import Line
+
+from .backing import BASS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, Backing
+from .backing_midi import backing_midi, line_sounds
+from .plucked import RATE, along, drum, string
+
+LOUDNESS_LUFS, PEAK_DBFS = -18.0, -1.0
+TAIL_SECONDS = 2.0
+# format: (soundfile's format, subtype, media type)
+FORMATS = {"wav": ("WAV", "PCM_16", "audio/wav"), "flac": ("FLAC", "PCM_16", "audio/flac"),
+           "ogg": ("OGG", "VORBIS", "audio/ogg"), "mp3": ("MP3", "MPEG_LAYER_III", "audio/mpeg")}
+_GAINS = {BASS: 0.5, COMP: 0.16, PAD: 0.1, DRUMS: 0.42}
+_VOICE_NAMES = {BASS: "bass", COMP: "keys", PAD: "pad"}
+CLICK_GAIN = 0.35
+
+
+class SoundError(VampError):
+    """Audio that cannot be rendered or encoded as asked."""
+
+
+def renderer_name(soundfont: Path | str | None = None) -> str:
+    """"SoundFont" where the renderer and a SoundFont are there, else "numpy"."""
+    return "SoundFont" if importlib.util.find_spec("midirenderer") and soundfont_path(soundfont) else "numpy"
+
+
+def soundfont_path(given: Path | str | None = None) -> Path | None:
+    """The SoundFont named, else the one that comes with pretty_midi (TimGM6mb, GPL-2; used there, not copied)."""
+    if given is not None:
+        path = Path(given)
+        if not path.is_file():
+            raise SoundError(f"there is no SoundFont {path}", value=str(path), expected="a file in SF2 form")
+        return path
+    spec = importlib.util.find_spec("pretty_midi")  # finds the folder without importing it
+    folders = [] if spec is None else list(spec.submodule_search_locations or ())
+    return next((path for folder in folders if (path := Path(folder) / "TimGM6mb.sf2").is_file()), None)
+
+
+def mixed(track: Backing, lines: Sequence[Line] = (), *, soundfont: Path | str | None = None,
+          parts: Sequence[str] | None = None, repeat: bool = True, level: bool = True) -> Any:
+    """The whole track as audio, the lines played over it; `parts` makes a stem ("Click" is a part too).
+
+    Levelled to LOUDNESS_LUFS and under PEAK_DBFS unless `level` is false (stems keep their balance then).
+    """
+    import numpy as np
+
+    count = round((track.seconds + TAIL_SECONDS) * RATE)
+    wanted = [part for part in (DRUMS, BASS, COMP, PAD) if parts is None or part in parts]
+    audio = np.zeros((count, 2), dtype=np.float32)
+    if renderer_name(soundfont) == "SoundFont":
+        rendered = render_midi(backing_midi(track, lines, parts=wanted, repeat=repeat), soundfont)
+        audio[:min(count, len(rendered))] += rendered[:count]
+    else:
+        audio += _by_numbers(track, lines, wanted, repeat, count)
+    if parts is None or CLICK in parts:
+        audio += _clicks(track, count)[:, None]
+    return levelled(audio) if level else audio
+
+
+def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:
+    """MIDI bytes through the SoundFont renderer; raises SoundError where there is none."""
+    import soundfile
+
+    path = soundfont_path(soundfont)
+    if path is None or not importlib.util.find_spec("midirenderer"):
+        raise SoundError("no SoundFont renderer on this machine", expected="the packages midirenderer and pretty_midi")
+    import midirenderer
+
+    wave = midirenderer.render_wave_from(_soundfont(path), midi)
+    audio, rate = soundfile.read(io.BytesIO(wave), dtype="float32", always_2d=True)
+    assert rate == RATE
+    return audio
+
+
+@lru_cache(maxsize=2)
+def _soundfont(path: Path) -> bytes:
+    return path.read_bytes()
+
+
+def levelled(audio: Any, lufs: float = LOUDNESS_LUFS, peak_dbfs: float = PEAK_DBFS) -> Any:
+    """The audio at a loudness, turned down where its true peak would pass the limit; silence stays silence."""
+    loud = loudness(audio)
+    if loud == float("-inf"):
+        return audio
+    limit = 10 ** (peak_dbfs / 20)
+    found = limited(audio * 10 ** ((lufs - loud) / 20), limit * 0.97)
+    found = found * 10 ** (min(0.5, max(0.0, lufs - loudness(found))) / 20)  # what the limiter took away
+    found = limited(found, limit * 0.97)
+    highest = true_peak(found)
+    return found if highest <= limit else found * (limit / highest)
+
+
+def limited(audio: Any, limit: float, seconds: float = 0.004) -> Any:
+    """The audio with its peaks turned down, smoothly over a few milliseconds around each, so that none passes limit."""
+    import numpy as np
+    from scipy.ndimage import minimum_filter1d, uniform_filter1d
+
+    peaks = np.max(np.abs(audio), axis=1)
+    if peaks.max(initial=0.0) <= limit:
+        return audio
+    needed = np.minimum(1.0, limit / np.maximum(peaks, 1e-9))
+    width = 2 * int(seconds * RATE) + 1
+    gain = uniform_filter1d(minimum_filter1d(needed, width), width)
+    return (audio * gain[:, None]).astype(np.float32)
+
+
+def loudness(audio: Any) -> float:
+    """Integrated loudness in LUFS; minus infinity for silence or less than a measuring block of 0.4 s."""
+    import pyloudnorm
+
+    if len(audio) < 0.4 * RATE or not audio.any():
+        return float("-inf")
+    return float(pyloudnorm.Meter(RATE).integrated_loudness(audio))
+
+
+def true_peak(audio: Any, around: float = 0.7) -> float:
+    """The highest absolute value between the samples too: fourfold oversampled where the samples come near the top."""
+    import numpy as np
+    from scipy.signal import resample_poly
+
+    highest = float(np.max(np.abs(audio), initial=0.0))
+    if not highest:
+        return 0.0
+    block, found = RATE, highest
+    for start in range(0, len(audio), block):
+        piece = audio[max(0, start - 64):start + block + 64]
+        if np.max(np.abs(piece)) >= around * highest:
+            found = max(found, float(np.max(np.abs(resample_poly(piece, 4, 1, axis=0)))))
+    return found
+
+
+def encoded(audio: Any, form: str = "mp3") -> bytes:
+    """The audio as a file's bytes: "wav", "flac", "ogg" (Vorbis) or "mp3"."""
+    import soundfile
+
+    if form not in FORMATS:
+        raise SoundError(f"“{form}” is no audio format", value=form, expected=", ".join(FORMATS),
+                         nearest=closest(form, FORMATS))
+    kind, subtype, _ = FORMATS[form]
+    found = io.BytesIO()
+    # Written in pieces: the Vorbis encoder overflows its stack on one long write.
+    with soundfile.SoundFile(found, "w", RATE, audio.shape[1], subtype, format=kind) as file:
+        for start in range(0, len(audio), RATE):
+            file.write(audio[start:start + RATE])
+    return found.getvalue()
+
+
+def click_sample(strong: bool) -> Any:
+    """A short click whose loudest sample is its first but few: a decaying sine from its crest."""
+    import numpy as np
+
+    time = np.arange(int(0.03 * RATE)) / RATE
+    return (np.cos(2 * np.pi * (1600 if strong else 1100) * time) * np.exp(-time * 180)).astype(np.float32) * (
+        1.0 if strong else 0.7)
+
+
+def _clicks(track: Backing, count: int) -> Any:
+    import numpy as np
+
+    audio = np.zeros(count, dtype=np.float32)
+    for hit in track.of(CLICK):
+        at = round(track.seconds_at(hit.start_beats) * RATE)
+        sample = click_sample(hit.midi == CLICK_HIGH)[:max(0, count - at)]
+        audio[at:at + len(sample)] += CLICK_GAIN * sample
+    return audio
+
+
+def _by_numbers(track: Backing, lines: Sequence[Line], parts: Iterable[str], repeat: bool, count: int) -> Any:
+    """The parts and lines with the numpy voices."""
+    import numpy as np
+
+    audio = np.zeros((count, 2), dtype=np.float32)
+
+    def put(at: float, sample: Any, gain: float, pan: float = 0.0) -> None:
+        start = round(at * RATE)
+        sample = sample[:max(0, count - start)]
+        audio[start:start + len(sample), 0] += sample * gain * (1 - max(0.0, pan))
+        audio[start:start + len(sample), 1] += sample * gain * (1 + min(0.0, pan))
+
+    for part in parts:
+        for hit in track.of(part):
+            at = track.seconds_at(hit.start_beats)
+            gain = _GAINS[part] * (hit.velocity / 127) ** 1.5
+            if part == DRUMS:
+                put(at, drum(hit.midi), gain)
+            else:
+                seconds = track.seconds_at(hit.start_beats + hit.length_beats) - at + 0.05
+                put(at, string(hit.midi, round(seconds, 3), _VOICE_NAMES[part]), gain, 0.3 if part == COMP else 0.0)
+    for offset, tempo, sound in line_sounds(track, lines, repeat) if lines else ():
+        start = offset - track.count_in_beats + sound.start_beats
+        at = track.seconds_at(start)
+        seconds = track.seconds_at(start + sound.end_beats - sound.start_beats) - at + 0.04
+        sample = string(sound.midi, round(seconds * (1.6 if sound.bent else 1.0), 3), sound.voice)
+        if sound.bent:
+            steps = np.arange(0, seconds, 0.002)
+            cents = [sound.cents_at(sound.start_beats + Fraction(step * tempo / 60).limit_denominator(100_000), tempo)
+                     for step in steps]
+            times = np.arange(int(seconds * RATE)) / RATE
+            sample = along(sample, np.interp(times, steps, cents))
+        put(at, sample, 0.34 * (sound.velocity / 127) ** 1.5, -0.2)
+    return audio
