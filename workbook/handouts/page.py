@@ -7,6 +7,7 @@ nothing that runs. Figures lie on a light ground of their own, so that they read
 from __future__ import annotations
 
 import base64
+import hashlib
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterable, Mapping
@@ -14,34 +15,56 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from theorylib.lines import Line
+
 from .tree import Block, HandoutError, plain_text, slices, tree_of
 
-_STYLE = Path(__file__).parent / "page.css"
+_HERE = Path(__file__).parent
+_STYLE, _PRACTICE_STYLE = _HERE / "page.css", _HERE / "practice.css"
+_SCRIPT, _BAR = _HERE / "practice.js", _HERE / "practice.html"
 SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"
 _NEVER = {"script", "foreignObject", "iframe", "object", "embed", "animate", "set", "handler", "listener"}
 BROAD_MM = 150.0
 _TAGS = {"strong": "strong", "em": "em"}
 
 
-def lesson_page(notebook: Mapping[str, Any] | Path) -> str:
-    """The whole page as text. Raises HandoutError for a fault in the notebook or an SVG that could run something."""
+def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
+                soundfont: Path | str | None = None) -> str:
+    """The whole page as text; with `plays` its engraved lines can be played and practised.
+
+    The only script is our own, named by its hash in the page's security policy, which lets nothing be fetched. Raises
+    HandoutError for a fault in the notebook or an SVG that could run something.
+    """
     tree = tree_of(notebook)
-    body = "\n".join(_Page().blocks(tree["blocks"]))
+    page = _Page(plays)
+    body = "\n".join(page.blocks(tree["blocks"]))
+    script, bar, style, policy = "", "", _STYLE.read_text(encoding="utf-8"), ""
+    if page.lines:
+        from .practice import practice_data
+
+        source = _SCRIPT.read_text(encoding="utf-8")
+        policy = f" script-src 'sha256-{base64.b64encode(hashlib.sha256(source.encode()).digest()).decode()}';"
+        data = practice_data(page.lines, tree["title"], soundfont=soundfont)
+        script = (f'<script type="application/json" id="practice-data">{data}</script>\n'
+                  f"<script>{source}</script>\n")
+        bar, style = _BAR.read_text(encoding="utf-8"), style + _PRACTICE_STYLE.read_text(encoding="utf-8")
     language = escape(str(tree["about"].get("language", "en")))
     return (f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
             '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
             '<meta name="color-scheme" content="light dark">\n'
             "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; "
-            "style-src 'unsafe-inline'; font-src data:\">\n"
-            f"<title>{escape(tree['title'])}</title>\n<style>\n{_STYLE.read_text(encoding='utf-8')}</style>\n</head>\n"
-            f'<body>\n<main id="lesson">\n{body}\n</main>\n</body>\n</html>\n')
+            f"style-src 'unsafe-inline'; font-src data:;{policy}\">\n"
+            f"<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
+            f'<body>\n<main id="lesson">\n{body}\n</main>\n{bar}{script}</body>\n</html>\n')
 
 
 class _Page:
     """Writes blocks as HTML, counting figures and headings as it goes."""
 
-    def __init__(self) -> None:
-        self.figures = 0
+    def __init__(self, plays: bool = False) -> None:
+        self.figures = self.ticks = 0
+        self.plays = plays
+        self.lines: dict[int, Line] = {}  # figure number: the line that can be played
 
     def blocks(self, blocks: Iterable[Block]) -> list[str]:
         return [self.block(block) for block in blocks]
@@ -63,7 +86,9 @@ class _Page:
             inside = "".join(inlines(one["c"]) if one["t"] == "paragraph" else self.block(one) for one in item["c"])
             if item["box"] is not None:
                 checked = " checked" if item["box"] else ""
-                inside = f'<label><input type="checkbox"{checked}> <span>{inside}</span></label>'
+                self.ticks += 1
+                inside = (f'<label><input type="checkbox" data-tick="tick-{self.ticks}"{checked}> <span>{inside}</span>'
+                          "</label>")
             items.append(f"<li>{inside}</li>")
         return f'<{tag}{" class=ticks" if ticked else ""}>{"".join(items)}</{tag}>'
 
@@ -94,7 +119,20 @@ class _Page:
             scroll = ' tabindex="0"' if broad else ""
             picture = f'<div role="img" aria-label="{escape(block["alt"])}"{scroll}>{drawings}</div>'
         return (f'<figure id="figure-{number}" data-figure="{number}"{broad} style="max-width:{block["width_mm"]:g}mm">'
-                f"{picture}{caption}</figure>")
+                f"{picture}{caption}{self._tools(block, number)}</figure>")
+
+    def _tools(self, block: Block, number: int) -> str:
+        """Under an engraved line: its own play button, the tick of the day and the minutes played."""
+        if not self.plays or "line" not in block:
+            return ""
+        line = Line.from_json(block["line"])
+        if not line.notes:
+            return ""
+        self.lines[number] = line
+        name = escape(line.title or "this line")
+        return (f'<div class="tools"><button type="button" data-play="{number}" aria-pressed="false" '
+                f'aria-label="Play this: {name}">Play this</button><label><input type="checkbox" '
+                f'data-tick="line-{number}"> practised</label><span data-minutes="{number}">0.0 min</span></div>')
 
     def _code(self, block: Block) -> str:
         return f'<pre tabindex="0"><code>{escape(block["text"])}</code></pre>'

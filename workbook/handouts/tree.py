@@ -8,6 +8,7 @@ with alt, caption, width and cuts from the bundle's metadata, else a PNG. An err
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from itertools import pairwise
@@ -17,6 +18,7 @@ from typing import Any
 from theorylib.errors import VampError
 
 SVG_MIME, PNG_MIME = "image/svg+xml", "image/png"
+LINE_MIME = "application/vnd.vampbook.line+json"
 _WITHOUT_CELL = {"remove-cell", "injected-parameters"}
 _SAFE_LINKS = ("http://", "https://", "mailto:", "#")
 Block = dict[str, Any]
@@ -89,11 +91,20 @@ def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
         yield {"t": "figure", "alt": alt, "caption": str(details.get("caption") or ""),
                "width_mm": float(details.get("width_mm") or 170.0),
                "cuts": [float(cut) for cut in details.get("cuts", ())],
+               **({"line": line} if (line := line_text(data)) else {}),
                ("svg" if mime == SVG_MIME else "png"): _joined(data[mime])}
     elif "text/markdown" in data:
         yield from markdown_blocks(_joined(data["text/markdown"]), where)
     elif "text/plain" in data:
         yield {"t": "code", "text": _joined(data["text/plain"])}
+
+
+def line_text(data: Mapping[str, Any]) -> str:
+    """The stored line of an output's data as JSON text, whatever form Jupyter keeps it in; empty without one."""
+    stored = data.get(LINE_MIME)
+    if stored is None:
+        return ""
+    return stored if isinstance(stored, str) else "".join(stored) if isinstance(stored, list) else json.dumps(stored)
 
 
 # -- Markdown --------------------------------------------------------------------------------------------------------

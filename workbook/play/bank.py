@@ -1,0 +1,130 @@
+"""The sounds of a lesson's page: each different note once, laid end to end in one FLAC file, mono.
+
+A page plays these samples at any speed without change of pitch, mutes parts and loops to the sample; bends and vibrato
+are laid on in the browser. FLAC, since its samples stand where they were put (MP3 shifts them).
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from .backing import BASS, COMP, DRUMS
+from .performance import CLEAN, HARMONICS, MUTED
+from .plucked import RATE, drum, string
+from .sound import render_midi, renderer_name
+
+BANK_RATE = RATE // 2
+_TAPS = 24
+GAP_SECONDS = 0.02
+SLOWEST = 0.5              # the page's slowest speed: notes last twice as long
+LONGEST_SECONDS = 3.0
+_VELOCITIES = (50, 75, 95, 115)
+# voice: General MIDI program from 0, and its name among the numpy voices.
+PROGRAMS = {CLEAN: (27, "clean"), MUTED: (28, "muted"), HARMONICS: (31, "harmonics"), BASS: (33, "bass"),
+            COMP: (4, "keys"), DRUMS: (0, "")}
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Want:
+    """A sound that a page needs: a voice (a key of PROGRAMS), a MIDI number and a velocity step."""
+
+    voice: str
+    midi: int
+    velocity: int
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """FLAC bytes, and where each sound lies in them: (start, length) in seconds."""
+
+    flac: bytes
+    places: dict[Want, tuple[float, float]]
+
+
+def wanted(voice: str, midi: int, velocity: int) -> Want:
+    """The sound for a note, its velocity brought to the nearest of a few steps."""
+    return Want(voice, midi, min(_VELOCITIES, key=lambda step: (abs(step - velocity), step)))
+
+
+def sample_seconds(voice: str, seconds: float) -> float:
+    """How long a sample must last for a note of so many seconds at full speed."""
+    return 0.9 if voice == DRUMS else min(LONGEST_SECONDS, seconds / SLOWEST + 0.1)
+
+
+def bank_of(lengths: dict[Want, float], *, soundfont: Path | str | None = None) -> Bank:
+    """Render every wanted sound for its seconds; by the SoundFont renderer where there is one, else by numbers."""
+    import numpy as np
+    import soundfile
+
+    order = sorted(lengths)
+    if renderer_name(soundfont) == "SoundFont":
+        samples = _by_soundfont(order, lengths, soundfont)
+    else:
+        samples = [drum(one.midi) if one.voice == DRUMS else
+                   string(one.midi, round(lengths[one], 2), PROGRAMS[one.voice][1]) * (one.velocity / 127) ** 1.5 * 0.5
+                   for one in order]
+    pieces: list[Any] = []
+    places: dict[Want, tuple[float, float]] = {}
+    now = 0
+    gap = np.zeros(round(GAP_SECONDS * BANK_RATE), dtype=np.float32)
+    for one, sample in zip(order, samples, strict=True):
+        piece = _down(sample)
+        places[one] = (round(now / BANK_RATE, 6), round(len(piece) / BANK_RATE, 6))
+        pieces += [piece, gap]
+        now += len(piece) + len(gap)
+    audio = np.concatenate(pieces) if pieces else gap
+    audio = audio * (0.9 / (float(np.max(np.abs(audio), initial=0.0)) or 1.0))
+    found = io.BytesIO()
+    soundfile.write(found, audio, BANK_RATE, format="FLAC", subtype="PCM_16")
+    return Bank(found.getvalue(), places)
+
+
+def _by_soundfont(order: Iterable[Want], lengths: dict[Want, float], soundfont: Path | str | None) -> list[Any]:
+    """One render of all sounds in a row, each on its own stretch of time, cut apart again."""
+    from mido import Message, MetaMessage
+
+    from .smf import file_bytes
+    from .timing import ticks
+
+    second = Fraction(2)  # beats at 120 quarter notes a minute
+    events: list[tuple[int, int, Any]] = [(0, -2, MetaMessage("set_tempo", tempo=500_000))]
+    spans: list[tuple[float, float]] = []
+    channels = {voice: number for number, voice in enumerate(voice for voice in PROGRAMS if voice != DRUMS)}
+    for voice, channel in channels.items():
+        events.append((0, -1, Message("program_change", channel=channel, program=PROGRAMS[voice][0])))
+    now = Fraction(0)
+    for one in order:
+        channel = 9 if one.voice == DRUMS else channels[one.voice]
+        length = Fraction(lengths[one]).limit_denominator(1000)
+        events.append((ticks(now * second), 1, Message("note_on", channel=channel, note=one.midi,
+                                                       velocity=one.velocity)))
+        events.append((ticks((now + length) * second), 0, Message("note_off", channel=channel, note=one.midi,
+                                                                  velocity=0)))
+        spans.append((float(now), float(length)))
+        now += length + 1  # a second for the release to die away
+    audio = render_midi(file_bytes([("Bank", events)]), soundfont).mean(axis=1)
+    return [_faded(audio[round(start * RATE):round((start + length) * RATE)]) for start, length in spans]
+
+
+def _faded(sample: Any) -> Any:
+    import numpy as np
+
+    out = np.array(sample)
+    count = min(len(out), int(0.015 * RATE))
+    if count:
+        out[len(out) - count:] *= np.linspace(1, 0, count)
+    return out
+
+
+def _down(sample: Any) -> Any:
+    """From RATE to BANK_RATE, half of it, through a windowed sinc (importing scipy for this would cost a second)."""
+    import numpy as np
+
+    place = np.arange(-_TAPS, _TAPS + 1)
+    kernel = 0.5 * np.sinc(place / 2) * np.hanning(2 * _TAPS + 3)[1:-1]
+    return np.convolve(sample, kernel / kernel.sum(), "same")[::2].astype("float32")
