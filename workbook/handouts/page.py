@@ -20,8 +20,9 @@ from theorylib.lines import Line
 from .tree import Block, HandoutError, plain_text, slices, tree_of
 
 _HERE = Path(__file__).parent
-_STYLE, _PRACTICE_STYLE = _HERE / "page.css", _HERE / "practice.css"
-_SCRIPT, _BAR = _HERE / "practice.js", _HERE / "practice.html"
+_STYLE = _HERE / "page.css"
+_PRACTICE = _HERE / "practice_page"
+_SCRIPTS = ("data.js", "sound.js", "time.js", "engraving.js", "neck.js", "page.js")
 SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"
 _NEVER = {"script", "foreignObject", "iframe", "object", "embed", "animate", "set", "handler", "listener"}
 BROAD_MM = 150.0
@@ -42,12 +43,13 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
     if page.lines:
         from .practice import practice_data
 
-        source = _SCRIPT.read_text(encoding="utf-8")
+        source = practice_script()
         policy = f" script-src 'sha256-{base64.b64encode(hashlib.sha256(source.encode()).digest()).decode()}';"
         data = practice_data(page.lines, tree["title"], soundfont=soundfont)
         script = (f'<script type="application/json" id="practice-data">{data}</script>\n'
                   f"<script>{source}</script>\n")
-        bar, style = _BAR.read_text(encoding="utf-8"), style + _PRACTICE_STYLE.read_text(encoding="utf-8")
+        bar = (_PRACTICE / "bar.html").read_text(encoding="utf-8")
+        style += (_PRACTICE / "practice.css").read_text(encoding="utf-8")
     language = escape(str(tree["about"].get("language", "en")))
     return (f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
             '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -56,6 +58,12 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
             f"style-src 'unsafe-inline'; font-src data:;{policy}\">\n"
             f"<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
             f'<body>\n<main id="lesson">\n{body}\n</main>\n{bar}{script}</body>\n</html>\n')
+
+
+def practice_script() -> str:
+    """The page's own script: its files one after the other, in a scope of their own."""
+    files = [(_PRACTICE / name).read_text(encoding="utf-8") for name in _SCRIPTS]
+    return "(() => {\n\"use strict\";\n" + "\n".join(files) + "})();\n"
 
 
 class _Page:
@@ -117,7 +125,7 @@ class _Page:
             drawings = "".join(f'<div class="strip">{clean_svg(svg, f"f{number}-{index}-")}</div>'
                                for index, (svg, _) in enumerate(parts, 1))
             scroll = ' tabindex="0"' if broad else ""
-            picture = f'<div role="img" aria-label="{escape(block["alt"])}"{scroll}>{drawings}</div>'
+            picture = f'<div class="picture" role="img" aria-label="{escape(block["alt"])}"{scroll}>{drawings}</div>'
         return (f'<figure id="figure-{number}" data-figure="{number}"{broad} style="max-width:{block["width_mm"]:g}mm">'
                 f"{picture}{caption}{self._tools(block, number)}</figure>")
 
@@ -130,7 +138,7 @@ class _Page:
             return ""
         self.lines[number] = line
         name = escape(line.title or "this line")
-        return (f'<div class="tools"><button type="button" data-play="{number}" aria-pressed="false" '
+        return (f'<div class="tools"><button type="button" data-play="{number}" data-name="{name}" '
                 f'aria-label="Play this: {name}">Play this</button><label><input type="checkbox" '
                 f'data-tick="line-{number}"> practised</label><span data-minutes="{number}">0.0 min</span></div>')
 
