@@ -129,6 +129,11 @@ def test_what_cannot_be_read_says_where_and_what(text, message):
 def test_feels_and_meters():
     assert swing_ratio(read_feel("swing")) == 2  # triplet swing is two to one (the design's convention)
     assert {swing_ratio(feel) for feel in FEELS if "swing" not in feel and feel != "shuffle"} == {1}
+    fast = [swing_ratio("swing", tempo) for tempo in (120, 180, 220, 260, 300, 340)]
+    assert fast[:2] == [2, 2]
+    assert fast == sorted(fast, reverse=True), "the faster, the evener"
+    assert fast[-2:] == [Fraction(5, 4)] * 2
+    assert swing_ratio("shuffle", 300) == 2
     assert grid_beats("straight 16") == Fraction(1, 4)
     dotted = Fraction(3, 2)
     meters = [Meter.parse(text) for text in ("4/4", "3/4", "6/8", "12/8", "3/8")]

@@ -126,7 +126,7 @@ class _Writer:
         _add(_add(direction, "direction-type"), "words", chart.feel)
         sound = _add(direction, "sound", tempo=f"{float(chart.tempo):g}")
         swing = _add(sound, "swing")
-        ratio = swing_ratio(chart.feel)
+        ratio = swing_ratio(chart.feel, chart.tempo)
         if ratio == 1:
             _add(swing, "straight")
         else:

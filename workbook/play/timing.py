@@ -33,7 +33,7 @@ def one_after_the_other(lines: Sequence[Line]) -> tuple[Placed, ...]:
 def swung(beats: Fraction, chart: Chart) -> Fraction:
     """When a beat sounds in the chart's feel: within each pair of grid notes, times up to the second note are
     stretched and those after it shortened; a moment at a third or fifth of the pair (a written tuplet) stays."""
-    ratio, pair = swing_ratio(chart.feel), 2 * grid_beats(chart.feel)
+    ratio, pair = swing_ratio(chart.feel, chart.tempo), 2 * grid_beats(chart.feel)
     if ratio == 1:
         return beats
     whole, inside = divmod(beats, pair)

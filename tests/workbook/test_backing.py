@@ -1,0 +1,192 @@
+"""Backing tracks as data: every feel and meter, the chart's harmony in every part, form, fills, ladder and ending.
+
+Chord tones come from music21's intervals (BSD-3, support.music21_chords); percussion keys from General MIDI 1.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from support.music21_chords import pitch_classes
+
+from theorylib import Chart, Chord
+from theorylib.meters import FEELS
+from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, PARTS, Backing, BackingError, backing
+from workbook.play.grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, pulses_of
+from workbook.play.timing import swung
+from workbook.play.voice_leading import HIGHEST, LOWEST, candidates, led, mean_motion, motion
+
+CHANGES = "key: D minor\ntempo: 110\nfeel: {feel}\nmeter: {meter}\n[A] | Dm9 | Bbmaj7/D |\n| Em7b5 | A7#9 |\n" \
+          "[B] | Gm7 | C13 | Fmaj7 | A7b9 |"
+
+
+def track(feel: str = "straight 8", meter: str = "4/4", **options: object) -> Backing:
+    return backing(Chart.parse(CHANGES.format(feel=feel, meter=meter)), parts=PARTS, **options)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "5/4", "12/8"])
+@pytest.mark.parametrize("feel", FEELS)
+def test_every_feel_in_every_meter(feel: str, meter: str) -> None:
+    made = track(feel, meter, passes=2)
+    chart = made.chart
+    assert {hit.part for hit in made.hits} == {*PARTS, CLICK}
+    for hit in made.hits:
+        assert 1 <= hit.velocity <= 127
+        assert hit.length_beats > 0
+        assert -made.count_in_beats <= hit.start_beats < made.length_beats
+    assert list(made.hits) == sorted(made.hits, key=lambda hit: (hit.start_beats, hit.part, hit.midi))
+    assert {hit.midi for hit in made.of(DRUMS)} <= set(DRUM_KEYS.values())
+    bars = {hit.start_beats // chart.bar_beats for hit in made.of(DRUMS)}
+    assert bars == set(range(17)), "no bar without drums, and one for the ending"
+
+
+@pytest.mark.parametrize("feel", FEELS)
+def test_comping_and_pad_sound_only_the_chord(feel: str) -> None:
+    made = track(feel, passes=2, ending=False)
+    for event in made.chart.events:
+        inside = pitch_classes(event.chord)
+        for part in (COMP, PAD):
+            hits = [hit for hit in made.of(part) if event.onset_beats <= hit.start_beats % made.chart.length_beats
+                    < event.onset_beats + event.duration_beats]
+            assert {hit.midi % 12 for hit in hits} <= inside, (event.chord, part)
+            assert not hits or len({hit.midi % 12 for hit in hits}) >= 3
+
+
+@pytest.mark.parametrize("feel", FEELS)
+def test_the_bass_begins_every_chord_on_its_root_or_slash_bass(feel: str) -> None:
+    made = track(feel, passes=2, ending=False)
+    for turn in range(2):
+        for event in made.chart.events:
+            at = swung(event.onset_beats + turn * made.chart.length_beats, made.chart)
+            here = [hit for hit in made.of(BASS) if hit.start_beats == at]
+            wanted = event.chord.bass or event.chord.root
+            assert wanted is not None
+            assert [hit.midi % 12 for hit in here] == [wanted.pitch_class], event.chord
+            assert 28 <= here[0].midi <= 50
+
+
+def test_swung_steps_fall_late_and_straight_ones_do_not() -> None:
+    for feel, late in (("swing", Fraction(2, 3)), ("shuffle", Fraction(2, 3)), ("rock", Fraction(1, 2))):
+        places = {hit.start_beats % 1 for hit in track(feel, passes=1, ending=False).of(DRUMS)}
+        assert late in places
+        assert places - {Fraction(0)} == {late}, feel
+
+
+def test_fills_come_before_a_section_and_a_crash_answers() -> None:
+    made = track("rock", passes=2)
+    drums = made.of(DRUMS)
+    crash = [hit.start_beats / 4 for hit in drums if hit.midi == DRUM_KEYS["crash"]]
+    assert crash == [4, 8, 12, 16], "at every section of both passes, and at the ending"
+    plain = {(hit.start_beats % 4, hit.midi) for hit in drums if hit.start_beats < 4}
+    for bar in (3, 7, 11, 15):
+        last = {(hit.start_beats % 4, hit.midi) for hit in drums if bar * 4 + 2 <= hit.start_beats < bar * 4 + 4}
+        assert last - plain, f"bar {bar + 1} has its fill"
+
+
+def test_seeds() -> None:
+    assert track(seed=3).hits == track(seed=3).hits
+    assert track(seed=3).hits != track(seed=4).hits
+
+
+def test_count_in_and_click() -> None:
+    made = track(meter="3/4", passes=1, count_in_bars=2)
+    clicks = made.of(CLICK)
+    assert [hit.start_beats for hit in clicks] == [Fraction(beat) for beat in range(-6, 27)]
+    strong = [hit.start_beats for hit in clicks if hit.velocity == max(one.velocity for one in clicks)]
+    assert strong == [Fraction(beat) for beat in range(-6, 27, 3)]
+    silent = track(meter="3/4", passes=1, count_in_bars=2, click=False).of(CLICK)
+    assert [hit.start_beats for hit in silent] == [Fraction(beat) for beat in range(-6, 0)]
+
+
+def test_length_and_ladder() -> None:
+    made = track(minutes=5.0)
+    assert made.seconds == pytest.approx(300, rel=0.04)
+    ladder = track(passes=3, ladder_step=8, count_in_bars=0, ending=False)
+    assert [tempo for _, tempo in ladder.tempos] == [110, 118, 126]
+    expected = sum(32 * 60 / tempo for tempo in (110, 118, 126))
+    assert ladder.seconds == pytest.approx(expected, abs=1e-9)
+    assert ladder.seconds_at(Fraction(48)) == pytest.approx(32 * 60 / 110 + 16 * 60 / 118, abs=1e-9)
+
+
+def test_the_ending_is_a_held_first_chord() -> None:
+    made = track(passes=2)
+    end = [hit for hit in made.hits if hit.start_beats >= 64 and hit.part != CLICK]
+    assert {hit.start_beats for hit in end} == {Fraction(64)}
+    assert {hit.part for hit in end} == set(PARTS)
+    assert {hit.length_beats for hit in end if hit.part != DRUMS} == {Fraction(4)}
+    assert {hit.midi % 12 for hit in end if hit.part == COMP} <= pitch_classes(Chord.parse("Dm9"))
+
+
+def test_a_bar_without_a_chord_is_left_to_the_drums() -> None:
+    made = backing("| Am7 | N.C. |", passes=1, ending=False)
+    silent = [hit for hit in made.hits if hit.start_beats >= 4]
+    assert {hit.part for hit in silent} == {DRUMS, CLICK}
+    assert backing("| N.C. |", passes=1).of(BASS) == ()
+
+
+@pytest.mark.parametrize(("options", "words"), [
+    ({"parts": ("Drum",)}, "nearest: Drums"), ({"passes": 0}, "0 passes"), ({"passes": 5000}, "1 to 2000 bars"),
+    ({"passes": 20, "ladder_step": -8}, "over 20"),
+])
+def test_what_cannot_be_made_is_refused(options: dict[str, object], words: str) -> None:
+    with pytest.raises(BackingError) as found:
+        backing("| Am7 | D7 |", **options)  # type: ignore[arg-type]
+    assert words.split(": ")[-1] in str(found.value)
+
+
+# -- the tables ------------------------------------------------------------------------------------------------------
+def test_every_feel_has_its_groove_and_every_row_its_length() -> None:
+    assert set(GROOVES) == set(FEELS)
+    for name, groove in {**GROOVES, "compound": COMPOUND}.items():
+        rows = [row for _, row in groove.drums] + [groove.bass, groove.comp]
+        assert len({len(pulses_of(row)) for row in rows}) == 1, name
+        for row in rows:
+            assert {len(pulse) for pulse in pulses_of(row)} == {groove.steps}, name
+        assert {drum for drum, _ in groove.drums} <= set(DRUM_KEYS)
+        assert groove.steps in FILLS
+    for steps, fills in FILLS.items():
+        for fill in fills:
+            for drum, row in fill:
+                assert drum in DRUM_KEYS
+                assert [len(pulse) for pulse in pulses_of(row)] == [steps, steps]
+
+
+# -- voice leading ---------------------------------------------------------------------------------------------------
+TWO_FIVE = "Dm7 G7 Cmaj7 Am7".split()
+
+
+def test_voicings_move_little_and_lie_in_range() -> None:
+    voicings = led([Chord.parse(name) for name in TWO_FIVE])
+    steps = [abs(a - b) for one, two in zip(voicings, [*voicings[1:], voicings[0]], strict=True)
+             for a, b in zip(one, two, strict=True)]
+    assert mean_motion(voicings) <= 1.0
+    assert max(steps) <= 3
+    for name, voicing in zip(TWO_FIVE, voicings, strict=True):
+        assert {midi % 12 for midi in voicing} <= pitch_classes(Chord.parse(name))
+        assert LOWEST <= voicing[0] < voicing[-1] <= HIGHEST
+
+
+def test_the_path_is_the_best_of_all() -> None:
+    """Against every combination of candidates, tried one by one, on three chords that lead round."""
+    from itertools import product
+
+    chords = [Chord.parse(name) for name in ("Am7", "D7", "Gmaj7")]
+    choices = [candidates(chord) for chord in chords]
+    best = min(motion(a, b) + motion(b, c) + motion(c, a) for a, b, c in product(*choices))
+    a, b, c = led(chords)
+    assert motion(a, b) + motion(b, c) + motion(c, a) == best
+
+
+@pytest.mark.parametrize(("name", "must"), [
+    ("E7alt", {"3", "b7"}), ("A7#9", {"3", "b7", "#9"}), ("A7b9", {"3", "b7", "b9"}), ("C13", {"3", "b7", "13"}),
+    ("Fmaj9", {"3", "7", "9"}), ("Dm7b5", {"b3", "b7", "b5"}),
+])
+def test_what_names_the_chord_is_voiced(name: str, must: set[str]) -> None:
+    chord = Chord.parse(name)
+    classes = {tone.degree: tone.name.pitch_class for tone in chord.tones}
+    for voicing in candidates(chord):
+        assert {classes[degree] for degree in must} <= {midi % 12 for midi in voicing}
+    if name == "E7alt":
+        altered = {classes[degree] for degree in ("b9", "#9", "#5", "b5", "b13") if degree in classes}
+        assert all(altered & {midi % 12 for midi in voicing} for voicing in candidates(chord))
