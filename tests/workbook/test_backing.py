@@ -17,8 +17,12 @@ from workbook.play.grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, pulses_of
 from workbook.play.timing import swung
 from workbook.play.voice_leading import HIGHEST, LOWEST, candidates, led, mean_motion, motion
 
-CHANGES = "key: D minor\ntempo: 110\nfeel: {feel}\nmeter: {meter}\n[A] | Dm9 | Bbmaj7/D |\n| Em7b5 | A7#9 |\n" \
-          "[B] | Gm7 | C13 | Fmaj7 | A7b9 |"
+CHANGES = """key: D minor
+tempo: 110
+feel: {feel}
+meter: {meter}
+[A] | Dm9 | Bbmaj7/D | Em7b5 | A7#9 |
+[B] | Gm7 | C13 | Fmaj7 | A7b9 |"""
 
 
 def track(feel: str = "straight 8", meter: str = "4/4", **options: object) -> Backing:
@@ -153,7 +157,7 @@ def test_every_feel_has_its_groove_and_every_row_its_length() -> None:
 
 
 # -- voice leading ---------------------------------------------------------------------------------------------------
-TWO_FIVE = "Dm7 G7 Cmaj7 Am7".split()
+TWO_FIVE = ["Dm7", "G7", "Cmaj7", "Am7"]
 
 
 def test_voicings_move_little_and_lie_in_range() -> None:

@@ -1,0 +1,225 @@
+"""Rendered audio, by numbers: clicks on the grid, loudness, chords by chroma, swing, bends and vibrato in cents.
+
+Outside: librosa (ISC) for chroma, pyloudnorm (MIT, ITU-R BS.1770), scipy's resampling for the true peak, soundfile for
+reading files back. Each renderer is measured: the SoundFont one where it installs, and the numpy voices everywhere.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+import pytest
+from support.music21_chords import pitch_classes
+from support.techniques import mark, note
+
+from theorylib import Chart, Line, Tuning
+from workbook.play import sound
+from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, backing
+from workbook.play.performance import BEND_BEATS, VIBRATO_HZ
+from workbook.play.plucked import RATE, string
+from workbook.play.sound import FORMATS, SoundError, encoded, mixed, renderer_name, soundfont_path
+
+LOOP = "tempo: {tempo}\nfeel: {feel}\n| Dm7 | G7 | Cmaj7 | A7b9 |"
+RENDERERS = ("SoundFont", "numpy")
+
+
+@pytest.fixture(params=RENDERERS)
+def renderer(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    if request.param == "numpy":
+        monkeypatch.setattr(sound, "renderer_name", lambda soundfont=None: "numpy")
+    elif renderer_name() != "SoundFont":
+        pytest.skip("no SoundFont renderer on this machine")
+    return str(request.param)
+
+
+def chart(feel: str = "straight 8", tempo: int = 120) -> Chart:
+    return Chart.parse(LOOP.format(feel=feel, tempo=tempo))
+
+
+# -- click, level, files ---------------------------------------------------------------------------------------------
+@pytest.mark.parametrize("tempo", [60, 97, 143])
+def test_clicks_stand_on_the_grid_to_the_sample(tempo: int) -> None:
+    audio = mixed(backing(chart(tempo=tempo), passes=2, ending=False), parts=[CLICK], level=False)[:, 0]
+    loud = np.flatnonzero(np.abs(audio) > 0.1)
+    starts = loud[np.diff(loud, prepend=-RATE) > RATE // 10]
+    expected = np.arange(4 + 2 * 16) * 60 / tempo  # a bar of count-in, then two passes of four bars
+    assert len(starts) == len(expected)
+    assert np.abs(starts / RATE - expected).max() < 1e-3
+    crests = [np.abs(audio[start:start + 200]).max() for start in starts]
+    assert min(crests[::4]) > 1.3 * max(crests[index] for index in range(len(crests)) if index % 4)
+
+
+def test_a_rising_tempo_keeps_its_clicks() -> None:
+    track = backing(chart(tempo=100), passes=3, ladder_step=20, ending=False)
+    audio = mixed(track, parts=[CLICK], level=False)[:, 0]
+    loud = np.flatnonzero(np.abs(audio) > 0.1)
+    starts = loud[np.diff(loud, prepend=-RATE) > RATE // 10] / RATE
+    steps = [60 / 100] * 20 + [60 / 120] * 16 + [60 / 140] * 15
+    assert np.diff(starts) == pytest.approx(steps, abs=1e-3)
+
+
+@pytest.mark.parametrize("feel", ["straight 8", "funk", "ballad"])
+def test_loudness_and_peak(renderer: str, feel: str) -> None:
+    import pyloudnorm
+    from scipy.signal import resample_poly
+
+    audio = mixed(backing(chart(feel), passes=3))
+    assert audio.shape[1] == 2
+    assert pyloudnorm.Meter(RATE).integrated_loudness(audio) == pytest.approx(-18, abs=0.5)
+    assert 20 * math.log10(np.abs(resample_poly(audio, 16, 1, axis=0)).max()) < -1
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_every_format_reads_back(form: str) -> None:
+    import soundfile
+
+    audio = mixed(backing(chart(), passes=1, ending=False))
+    back, rate = soundfile.read(io.BytesIO(encoded(audio, form)), always_2d=True)
+    assert rate == RATE
+    assert abs(len(back) - len(audio)) < 0.2 * RATE
+    level = float(np.sqrt((back ** 2).mean()) / np.sqrt((audio ** 2).mean()))
+    assert level == pytest.approx(1, abs=0.05)
+    if form in ("wav", "flac"):
+        assert np.abs(back - audio).max() < 1e-4
+
+
+def test_the_same_bytes_twice(renderer: str) -> None:
+    track = backing(chart(), passes=1)
+    assert encoded(mixed(track), "flac") == encoded(mixed(track), "flac")
+
+
+def test_what_is_wrong_is_said() -> None:
+    with pytest.raises(SoundError, match="wav"):
+        encoded(np.zeros((10, 2), np.float32), "wave")
+    with pytest.raises(SoundError, match="no SoundFont"):
+        soundfont_path("nowhere.sf2")
+
+
+# -- harmony ---------------------------------------------------------------------------------------------------------
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+@pytest.mark.parametrize(("part", "low", "octaves", "loudest"), [(BASS, 24, 2, 1), (COMP, 52, 2, 3), (PAD, 52, 2, 3)])
+def test_what_sounds_on_every_beat_belongs_to_the_chord(renderer: str, part: str, low: int, octaves: int,
+                                                        loudest: int) -> None:
+    """Chroma (librosa) of each stem in its own register, beat by beat, against the chart's tones (music21's intervals).
+
+    In its own register, since the fifth harmonic of a bass note is a major third above, whatever the chord; the third
+    harmonic of a low voice lies in the comping's register, and the numpy strings are rich in it: their loudest alone.
+    """
+    import librosa
+
+    loudest = 1 if renderer == "numpy" else loudest
+    source = chart("ballad", 90)
+    track = backing(source, passes=1, ending=False, count_in_bars=0, click=False, parts=(BASS, COMP, PAD))
+    audio = mixed(track, parts=[part], level=False).mean(axis=1)
+    chroma = librosa.feature.chroma_cqt(y=audio, sr=RATE, hop_length=1024, fmin=librosa.midi_to_hz(low),
+                                        n_octaves=octaves, bins_per_octave=24)
+    times = librosa.frames_to_time(np.arange(chroma.shape[1]), sr=RATE, hop_length=1024)
+    beat = 60 / 90
+    outside = []
+    for number in range(16):
+        inside = pitch_classes(source.events[number // 4].chord)
+        here = chroma[:, (times > (number + 0.25) * beat) & (times < (number + 0.9) * beat)].mean(axis=1)
+        outside += [(number, int(one)) for one in np.argsort(here)[::-1][:loudest] if int(one) not in inside]
+    assert outside == []
+
+
+# -- time ------------------------------------------------------------------------------------------------------------
+def onsets(audio: Any, near: list[float], reach: float = 0.05) -> list[float]:
+    """The moment near each given time at which the level first passes a third of the note's height, in seconds."""
+    found = []
+    for time in near:
+        low = max(0, round((time - reach) * RATE))
+        level = np.abs(audio[low:round((time + reach) * RATE)])
+        found.append((low + int(np.argmax(level > level.max() / 3))) / RATE)
+    return found
+
+
+@pytest.mark.parametrize(("feel", "tempo", "ratio"), [("shuffle", 110, 2.0), ("swing", 120, 2.0), ("swing", 300, 1.25),
+                                                      ("rock", 120, 1.0)])
+def test_the_swing_ratio_is_heard(renderer: str, feel: str, tempo: int, ratio: float) -> None:
+    """The line's own eighths, plucked: the ratio of long to short, from where each note begins."""
+    source = Chart.parse(f"tempo: {tempo}\nfeel: {feel}\n| Am7 | Am7 |")
+    notes = tuple(note("A3", Fraction(index, 2), Fraction(1, 8), 3, 2) for index in range(16))
+    track = backing(source, passes=1, parts=(), click=False, count_in_bars=1, ending=False)
+    audio = mixed(track, [Line(notes, source, length_beats=Fraction(8))], level=False).mean(axis=1)
+    beat, start = 60 / tempo, 4 * 60 / tempo
+    long = ratio / (ratio + 1)
+    near = [start + (index + part) * beat for index in range(8) for part in (0, long)]
+    found = onsets(audio, near, 0.08 * beat)
+    ratios = [(found[at + 1] - found[at]) / (found[at + 2] - found[at + 1]) for at in range(0, 14, 2)]
+    # The SoundFont renderer begins notes on blocks of 64 samples: at 300 a minute that alone is 0.034 of this ratio.
+    allowed = 0.04 if (renderer, tempo) == ("SoundFont", 300) else 0.02
+    assert np.mean(ratios) == pytest.approx(ratio, abs=allowed)
+
+
+# -- pitch -----------------------------------------------------------------------------------------------------------
+def cents_over_time(audio: Any, hertz: float, window_seconds: float = 0.02) -> tuple[Any, Any]:
+    """(seconds, cents from `hertz`): a heterodyne tracker, right for one known note."""
+    time = np.arange(len(audio)) / RATE
+    turned = audio * np.exp(-2j * np.pi * hertz * time)
+    width = round(window_seconds * RATE)
+    window = np.hanning(width) / np.hanning(width).sum()
+    slow = np.convolve(np.convolve(turned, window, "same"), window, "same")[::48]
+    speed = np.gradient(np.unwrap(np.angle(slow))) * (RATE / 48) / (2 * np.pi)
+    return time[::48], 1200 * np.log2(np.maximum(1e-6, 1 + speed / hertz))
+
+
+def alone(marks: tuple[object, ...], tempo: int = 60) -> Any:
+    """One held A4 with marks, nothing else, from beat 0; 440 Hz by ISO 16."""
+    source = Chart.parse(f"tempo: {tempo}\n| Am7 |")
+    line = Line((note("A4", 0, 4, 1, 5, *marks),), source, length_beats=Fraction(4))
+    track = backing(source, passes=1, parts=(), click=False, count_in_bars=0, ending=False)
+    return mixed(track, [line], level=False).mean(axis=1)
+
+
+def test_a_plain_note_is_in_tune(renderer: str) -> None:
+    times, cents = cents_over_time(alone(()), 440.0)
+    held = cents[(times > 0.3) & (times < 1.5)]
+    assert abs(float(np.median(held))) < 4
+
+
+def test_a_bend_arrives_in_tune_and_in_time(renderer: str) -> None:
+    times, cents = cents_over_time(alone((mark("bend", 2, 1),)), 440.0)
+    assert float(np.median(cents[(times > 0.4) & (times < 0.9)])) == pytest.approx(0, abs=5)
+    arrives = 1 + float(BEND_BEATS)
+    assert float(np.median(cents[(times > arrives + 0.1) & (times < arrives + 0.6)])) == pytest.approx(200, abs=6)
+    half = times[(times > 0.9) & (cents > 100)][0]
+    assert half == pytest.approx((1 + arrives) / 2, abs=0.03)
+
+
+def test_a_vibrato_begins_on_its_beat_with_its_rate_and_width(renderer: str) -> None:
+    times, cents = cents_over_time(alone((mark("vibrato", 60, 1),)), 440.0)
+    before = cents[(times > 0.4) & (times < 0.97)]
+    assert np.ptp(before) < 8, "still until its beat"
+    waving = (times > 1.2) & (times < 2.4)
+    wave = cents[waving] - np.mean(cents[waving])
+    # Least squares against sines of every rate from 3 to 9 Hz: the best one's rate and extent.
+    rates = np.arange(3, 9, 0.02)
+    fits = [np.abs(np.sum(wave * np.exp(-2j * np.pi * rate * times[waving]))) * 2 / len(wave) for rate in rates]
+    assert rates[int(np.argmax(fits))] == pytest.approx(VIBRATO_HZ, abs=0.1)
+    assert 2 * max(fits) == pytest.approx(60, abs=6)
+    first = times[(times > 0.9) & (cents > np.median(before) + 15)][0]
+    assert first == pytest.approx(1 + math.acos(1 - 2 * 15 / 60) / (2 * math.pi * VIBRATO_HZ), abs=0.03)
+
+
+@pytest.mark.parametrize("midi", [40, 52, 64, 76, 88])
+def test_the_numpy_string_is_in_tune(midi: int) -> None:
+    hertz = 440 * 2 ** ((midi - 69) / 12)
+    times, cents = cents_over_time(string(midi, 2.0, "clean"), hertz, 0.1)
+    assert abs(float(np.median(cents[(times > 0.4) & (times < 1.2)]))) < 1
+
+
+def test_stems_add_up_to_the_mix_in_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sound, "renderer_name", lambda soundfont=None: "numpy")
+    track = backing(chart(), passes=1)
+    whole = mixed(track, level=False)
+    stems = sum(mixed(track, parts=[part], level=False) for part in (DRUMS, BASS, COMP, CLICK))
+    assert np.abs(whole - stems).max() < 1e-4
+
+
+def test_a_standard_guitar_is_where_iso_16_puts_it() -> None:
+    assert [round(pitch.hz, 2) for pitch in Tuning.parse("standard").open_strings][-1] == 82.41
