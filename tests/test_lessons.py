@@ -35,7 +35,8 @@ def test_every_lesson_builds(path: Path, tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["build", "--no-run", "--out", str(tmp_path), str(path)])
     assert done.exit_code == 0, done.output
     pack = tmp_path / path.stem
-    assert {file.name for file in pack.iterdir()} == {"handout.pdf", "lesson.html", "lesson.mid", "lesson.musicxml"}
+    assert {file.name for file in pack.iterdir()} == {"backing.mid", "handout.pdf", "lesson.html", "lesson.mid",
+                                                      "lesson.musicxml"}
     assert (pack / "handout.pdf").read_bytes().startswith(b"%PDF")
     assert (pack / "lesson.mid").read_bytes().startswith(b"MThd")
 

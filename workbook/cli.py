@@ -104,19 +104,33 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @click.option("--large-print", is_flag=True, help="A handout in larger type.")
 @click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson.")
+@click.option("--audio", type=click.Choice(["ogg", "mp3", "flac", "wav"]), help="Render the backing track too.")
+@click.option("--minutes", type=click.FloatRange(0.1, 60), default=5.0, show_default=True,
+              help="About how long the backing track lasts.")
+@click.option("--tempo-step", type=click.IntRange(0, 40), default=0, metavar="NUMBER",
+              help="Quarter notes a minute by which each pass is faster.")
+@click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well.")
+@click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Your own SoundFont (SF2).")
 @_quiet
-def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, no_run: bool, quiet: bool) -> None:
-    """Run lessons and write their packs: handout.pdf, lesson.html, lesson.mid, lesson.musicxml.
+def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, no_run: bool, quiet: bool,
+          **sound: Any) -> None:
+    """Run lessons and write their packs: handout, practice page, MIDI, MusicXML and backing track.
 
-    LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/.
+    LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/. The backing track is
+    MIDI; with --audio it is rendered as well.
 
     \b
     Example:
-      vampbook build lessons/slack-water.ipynb
+      vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
     """
     from .lessons import read_lesson
+    from .packs.audio import Sound
     from .packs.build import build_pack
+    from .play.sound import renderer_name
 
+    wanted = Sound(sound["audio"] or "", sound["minutes"], sound["stems"], sound["tempo_step"], sound["soundfont"])
+    if wanted.form and renderer_name(wanted.soundfont) != "SoundFont":
+        click.echo("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
     failed = 0
     for path in _notebooks(lessons):
         try:
@@ -126,7 +140,7 @@ def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, n
 
                 with _progress(quiet, f"running {path.name}") as tick:
                     notebook = _placed(path, lambda: run_lesson(notebook, path.parent, on_cell=tick))  # noqa: B023
-            pack = build_pack(notebook, path, out, paper=paper, large_print=large_print)
+            pack = build_pack(notebook, path, out, paper=paper, large_print=large_print, sound=wanted)
             _say(quiet, f"{pack.folder}/  " + "  ".join(pack.files))
         except VampError as error:
             failed += 1

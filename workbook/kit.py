@@ -49,13 +49,12 @@ from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
+from .listening import Player, listen
+from .mimes import CHART_MIME, OUTLINE_MIME
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
 
-LINE_MIME = "application/vnd.vampbook.line+json"
-CHART_MIME = "text/vnd.vampbook.chart"
-OUTLINE_MIME = "text/vnd.vampbook.outline"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +83,10 @@ class Drill:
     def neck(self, **options: Any) -> Picture:
         """The places that the drill uses, on the neck."""
         return plot_neck(self.line, **options)
+
+    def listen(self, **options: Any) -> Player:
+        """The drill over its backing track, to be heard; `options` go to `workbook.listening.listen`."""
+        return listen(self.line, **options)
 
     def plan(self, target: int | Fraction | None = None, steps: int = 4) -> Words:
         """A table of practice tempos up to `target` (quarter notes a minute; None: the chart's), with the care text."""
@@ -206,7 +209,7 @@ __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
     "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "bursts", "call_and_answer",
     "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "guide_tone_line",
-    "harmony", "held_vibrato", "motif", "moves", "moving_rest", "names_of", "other_colours", "outline",
+    "harmony", "held_vibrato", "listen", "motif", "moves", "moving_rest", "names_of", "other_colours", "outline",
     "outline_sheet", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill", "subdivision_ladder",
     "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
     "tension_picture", "uses_of", "with_legato", "with_strokes", "with_swell",

@@ -24,9 +24,9 @@ from theorylib.neck import STANDARD, Tuning
 from . import prose
 from .cells import code_cell, text_cell
 from .files import read_text
+from .mimes import CHART_MIME, LINE_MIME
 from .sections import AIMS, SECTIONS, Plan
 
-LINE_MIME = "application/vnd.vampbook.line+json"
 LEVELS = ("beginner", "intermediate", "advanced")
 
 
@@ -223,6 +223,12 @@ def lines_in(notebook: Mapping[str, Any]) -> tuple[tuple[int, Line], ...]:
             except VampError as error:
                 raise error.at(f"cell {number}") from error
     return tuple(found)
+
+
+def charts_in(notebook: Mapping[str, Any]) -> tuple[Chart, ...]:
+    """The charts that the stored outputs show, in order."""
+    found = [output.get("data", {}).get(CHART_MIME) for cell in notebook["cells"] for output in cell.get("outputs", ())]
+    return tuple(Chart.parse("".join(text)) for text in found if text)
 
 
 def title_of(notebook: Mapping[str, Any], path: Path) -> str:

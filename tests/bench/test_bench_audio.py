@@ -31,8 +31,8 @@ def test_five_minutes(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.Mo
         mix = time.perf_counter()
         data = encoded(audio, "ogg")
         end = time.perf_counter()
-        rows.append(f"{name}: track {1000 * (made - start):.0f} ms, mix {track.seconds / (mix - made):.0f} × real time, "
-                    f"with Ogg {track.seconds / (end - start):.0f} × (aim 25), {len(data) / 1e6:.1f} MB")
+        rows.append(f"{name}: track {1000 * (made - start):.0f} ms, mix {track.seconds / (mix - made):.0f} × real "
+                    f"time, with Ogg {track.seconds / (end - start):.0f} × (aim 25), {len(data) / 1e6:.1f} MB")
         if name == "SoundFont":
             midi = backing_midi(track)
             start = time.perf_counter()

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from theorylib.lines import Line
 
+from ..mimes import LINE_MIME
 from .engrave import add_overlay, engrave, svg_text
 from .mei import mei_of
 from .pictures import Picture
 from .tab_text import tab_text
 from .technique import draw_marks
 
-LINE_MIME = "application/vnd.vampbook.line+json"
 WIDTH_MM = 180.0  # the text width of an A4 page
 LARGE = 1.35      # large print engraves for a narrower page and is then shown at full width
 

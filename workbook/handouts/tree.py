@@ -17,8 +17,9 @@ from typing import Any
 
 from theorylib.errors import VampError
 
+from ..mimes import LINE_MIME, SOUND_MIME
+
 SVG_MIME, PNG_MIME = "image/svg+xml", "image/png"
-LINE_MIME = "application/vnd.vampbook.line+json"
 _WITHOUT_CELL = {"remove-cell", "injected-parameters"}
 _SAFE_LINKS = ("http://", "https://", "mailto:", "#")
 Block = dict[str, Any]
@@ -78,9 +79,9 @@ def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
     if kind == "error":
         raise HandoutError(f"the cell raised {output.get('ename')}: {output.get('evalue')}", where=where,
                            value=output.get("ename"), expected="a lesson that runs without an error")
-    if kind not in ("display_data", "execute_result"):
-        return
     data, about = output.get("data", {}), output.get("metadata", {})
+    if kind not in ("display_data", "execute_result") or SOUND_MIME in data:  # a player is for the notebook alone
+        return
     if SVG_MIME in data or PNG_MIME in data:
         mime = SVG_MIME if SVG_MIME in data else PNG_MIME
         details = {**about, **about.get(mime, {})}

@@ -1,4 +1,4 @@
-"""Building a pack: from a lesson notebook to its handout, page, MIDI and MusicXML, all or nothing."""
+"""Building a pack: from a lesson notebook to its handout, page, MIDI, MusicXML and backing track, all or nothing."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from ..handouts.pdf import handout_pdf
 from ..lessons import LessonError, lines_in, title_of
 from ..play.musicxml import musicxml_text
 from ..play.smf import midi_bytes
+from .audio import SILENT, Sound, track_files
 
 PAPERS = ("a4", "letter")
 
@@ -28,7 +29,7 @@ class Pack:
 
 
 def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
-               large_print: bool = False) -> dict[str, bytes | str]:
+               large_print: bool = False, sound: Sound = SILENT) -> dict[str, bytes | str]:
     """The files of a pack by name, from the notebook's stored outputs; raises LessonError when it was never run."""
     code = [cell for cell in notebook["cells"] if cell.get("cell_type") == "code" and "".join(cell["source"]).strip()]
     if code and not any(cell.get("outputs") for cell in code):
@@ -36,13 +37,13 @@ def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
     title = title_of(notebook, path)
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(dict(notebook), paper=paper, large_print=large_print),
-        "lesson.html": lesson_page(dict(notebook)),
+        "lesson.html": lesson_page(dict(notebook), soundfont=sound.soundfont),
     }
     lines = [line for _, line in lines_in(notebook)]
     if lines:
         files["lesson.mid"] = midi_bytes(lines, title=title)
         files["lesson.musicxml"] = musicxml_text(lines, title=title)
-    return files
+    return files | track_files(notebook, title, sound)
 
 
 def build_pack(notebook: Mapping[str, Any], path: Path, build: Path, **options: Any) -> Pack:

@@ -120,14 +120,14 @@ def limited(audio: Any, limit: float, seconds: float = 0.004) -> Any:
     peaks = _heights(audio)
     if peaks.max(initial=0.0) <= limit:
         return audio
-    needed = np.minimum(1.0, limit / np.maximum(peaks, 1e-9))
+    needed = np.float32(limit) / np.maximum(peaks, np.float32(limit))
     width = 2 * int(seconds * RATE) + 1
     gain = uniform_filter1d(minimum_filter1d(needed, width), width)
-    return (audio * gain[:, None]).astype(np.float32)
+    return audio * gain[:, None]
 
 
 def _heights(audio: Any) -> Any:
-    """The higher channel's absolute value at each sample (a fold over columns: numpy's own along short rows is slow)."""
+    """The higher channel's absolute value at each sample (by columns: numpy is slow along short rows)."""
     import numpy as np
 
     levels = np.abs(audio)
