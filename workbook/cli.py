@@ -151,33 +151,48 @@ def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, n
 
 @main.command()
 @click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--no-run", is_flag=True, help="Check the stored music only, without running the lessons.")
+@click.option("--no-run", is_flag=True, help="Check what is stored only, without running the lessons.")
+@click.option("--junit", type=click.Path(path_type=Path), metavar="FILE", help="Write the report as JUnit XML too.")
+@click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write it as JSON too.")
+@click.option("--offers", is_flag=True, help="Also list claims in the prose that could be marked and checked.")
 @_quiet
-def check(lessons: tuple[Path, ...], no_run: bool, quiet: bool) -> None:
-    """Run lessons again, compare with what they recorded, and verify their music.
+def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file: Path | None, offers: bool,
+          quiet: bool) -> None:
+    """Check that lessons run and give what they recorded, that they are true, and that they can be used.
+
+    A claim between {= and =} in the prose is judged: {= Dm7b5 over E7 gives b7 b9 3 b13 =}.
 
     \b
     Example:
-      vampbook check lessons/
+      vampbook check lessons/ --junit build/check.xml
     """
-    from .packs.check import check_music, check_recorded, check_runs
+    from .files import write_whole
+    from .packs.check import check_recorded, check_runs
+    from .packs.findings import TRUE, as_json, as_junit
+    from .packs.truth import check_truth
+    from .packs.usable import check_usable
 
     paths = _notebooks(lessons)
     findings = []
     with _progress(quiet, "checking") as tick:
         for number, path in enumerate(paths):
             tick(number, len(paths) + 1)
-            findings += check_music(path) + check_recorded(path)
+            findings += check_truth(path) + check_recorded(path) + check_usable(path)
         if not no_run:
-            broken = {finding.path for finding in findings if not finding.cell}
+            broken = {one.path for one in findings if not one.cell and one.layer == TRUE}
             runnable = [path for path in paths if path not in broken]
             findings += check_runs(runnable) if runnable else []
-    for finding in findings:
+    if junit is not None:
+        write_whole(junit, as_junit(paths, findings))
+    if json_file is not None:
+        write_whole(json_file, as_json(paths, findings))
+    faults = [finding for finding in findings if not finding.offer]
+    for finding in findings if offers else faults:
         click.echo(str(finding), err=True)
     count = f"{len(paths)} lesson{'' if len(paths) == 1 else 's'}"
-    _say(quiet, f"{count} checked, {len(findings)} problem{'' if len(findings) == 1 else 's'}" if findings
+    _say(quiet, f"{count} checked, {len(faults)} problem{'' if len(faults) == 1 else 's'}" if faults
          else f"{count} checked: all true")
-    if findings:
+    if faults:
         sys.exit(1)
 
 

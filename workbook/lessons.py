@@ -238,4 +238,8 @@ def title_of(notebook: Mapping[str, Any], path: Path) -> str:
 
 def tempo_of(notebook: Mapping[str, Any]) -> Fraction | None:
     tempo = notebook.get("metadata", {}).get("vampbook", {}).get("tempo")
-    return None if tempo is None else Fraction(str(tempo))
+    try:
+        return None if tempo is None else Fraction(str(tempo))
+    except ValueError as error:
+        raise LessonError(f"“{tempo}” is no tempo", value=tempo, where="the notebook's metadata",
+                          expected="quarter notes a minute, such as 92") from error

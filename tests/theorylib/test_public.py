@@ -15,7 +15,7 @@ ORDER = (
     "errors", "spelling", "chords scales", "meters", "bars", "chart_text", "charts", "form", "keys", "chordscales",
     "roles", "harmony", "hearing", "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas",
     "lines", "notation", "hand", "fingering", "difficulty joins", "drills", "through sequences tapping phrases",
-    "subdivisions touch", "outline",
+    "subdivisions touch", "outline", "claims",
 )
 PRODUCTS = ("workbook.widgets", "workbook.handouts", "workbook.packs")
 BARRED = {  # importer: what it must not import

@@ -15,6 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from theorylib.claims import without_marks
 from theorylib.errors import VampError
 
 from ..mimes import LINE_MIME, SOUND_MIME
@@ -63,7 +64,7 @@ def plain_text(inlines: Iterable[Block]) -> str:
 def _cell_blocks(cell: Mapping[str, Any], tags: set[str], where: str) -> Iterator[Block]:
     source = _joined(cell.get("source", ""))
     if cell.get("cell_type") == "markdown":
-        yield from markdown_blocks(source, where)
+        yield from markdown_blocks(without_marks(source), where)
         return
     if cell.get("cell_type") != "code":
         return

@@ -1,61 +1,20 @@
-"""Checking lessons: they run, they give what they recorded, and their music is true."""
+"""Checking that lessons run and give what they recorded, by nbval."""
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
-from theorylib.difficulty import line_difficulty
 from theorylib.errors import VampError
 
-from .. import prose
-from ..care import CARE
-from ..lessons import lines_in, read_lesson, tempo_of
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing wrong with a lesson: the file, the cell (0 for the whole lesson) and what it is."""
-
-    path: Path
-    cell: int
-    message: str
-
-    def __str__(self) -> str:
-        return f"{self.path}: cell {self.cell}: {self.message}" if self.cell else f"{self.path}: {self.message}"
-
-
-def check_music(path: Path) -> list[Finding]:
-    """Every false place, degree or bar in the lesson's stored lines, and a missing caution."""
-    try:
-        notebook = read_lesson(path)
-        lines = lines_in(notebook)
-    except VampError as error:
-        return [Finding(path, 0, str(error))]
-    found = [Finding(path, cell, problem) for cell, line in lines for problem in line.problems()]
-    words = "".join(_words(notebook))
-    for cell, line in lines:
-        reasons = line_difficulty(line, tempo_of(notebook)).reasons
-        if reasons and "**Care**" not in words:
-            found.append(Finding(path, cell, f"the drill needs the caution, since {prose.listed(reasons)}: "
-                                 f"add a paragraph that begins with “{CARE[:10]}”"))
-    return found
-
-
-def _words(notebook: dict[str, Any]) -> Iterator[str]:
-    """All the prose of a lesson: its Markdown cells and what its code cells show as Markdown."""
-    for cell in notebook["cells"]:
-        if cell["cell_type"] == "markdown":
-            yield "".join(cell["source"])
-        for output in cell.get("outputs", ()):
-            yield "".join(output.get("data", {}).get("text/markdown", ""))
+from ..lessons import read_lesson
+from .findings import Finding
 
 
 def check_runs(paths: Sequence[Path]) -> list[Finding]:
@@ -64,7 +23,7 @@ def check_runs(paths: Sequence[Path]) -> list[Finding]:
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "nbval.xml"
         command = [sys.executable, "-m", "pytest", "--nbval", "--nbval-current-env", "-q", "-p", "no:cacheprovider",
-                   "-c", str(_empty_settings(Path(folder))), "--rootdir", folder, f"--junitxml={report}",
+                   "-c", str(_empty_settings(Path(folder))), "--rootdir", _common(paths), f"--junitxml={report}",
                    *map(str, (path.resolve() for path in paths))]
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         if not report.exists():
@@ -73,8 +32,9 @@ def check_runs(paths: Sequence[Path]) -> list[Finding]:
             failure = case.find("failure") if case.find("failure") is not None else case.find("error")
             if failure is not None:
                 told = case.get("classname", "") + case.get("name", "")
-                path = next((one for one in paths if one.stem in told), paths[0])
-                found.append(Finding(path, _cell_number(path, case.get("name", "")), _first_words(failure)))
+                path = max((one for one in paths if one.stem in told), key=lambda one: len(one.stem), default=paths[0])
+                found.append(Finding(path, _cell_number(path, case.get("name", "")), _first_words(failure),
+                                     right="run the lesson and save it, or put back what was changed"))
     return found
 
 
@@ -83,10 +43,15 @@ def check_recorded(path: Path) -> list[Finding]:
     try:
         notebook = read_lesson(path)
     except VampError:
-        return []  # check_music says so already
-    return [Finding(path, number, "this cell was never run: run the lesson and save it")
+        return []  # check_truth says so already
+    return [Finding(path, number, "this cell was never run", right="run the lesson and save it")
             for number, cell in enumerate(notebook["cells"], 1)
             if cell["cell_type"] == "code" and "".join(cell["source"]).strip() and cell.get("execution_count") is None]
+
+
+def _common(paths: Sequence[Path]) -> str:
+    """The folder above all lessons: nbval names a lesson by its path from there (and not at all from elsewhere)."""
+    return os.path.commonpath([path.resolve().parent for path in paths])
 
 
 def _empty_settings(folder: Path) -> Path:

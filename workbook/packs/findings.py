@@ -1,0 +1,56 @@
+"""What a check finds, and how it is told: as lines of text, as JUnit XML and as JSON."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+RUNS, TRUE, USABLE = "runs", "true", "usable"
+LAYERS = {RUNS: "it runs", TRUE: "it is true", USABLE: "it can be used"}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing wrong with a lesson: file, cell and line within it (0: the whole), what it is and what would be right.
+
+    An `offer` is no fault: something that could be checked if it were marked.
+    """
+
+    path: Path
+    cell: int
+    message: str
+    layer: str = RUNS
+    line: int = 0
+    right: str = ""
+    offer: bool = False
+
+    def __str__(self) -> str:
+        place = f": cell {self.cell}" * bool(self.cell) + f", line {self.line}" * bool(self.line)
+        return f"{self.path}{place}: {self.message}" + (f"; {self.right}" if self.right else "")
+
+
+def as_json(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
+    """{"lessons": [...], "findings": [...]}, stable."""
+    rows = [{"lesson": str(one.path), "cell": one.cell, "line": one.line, "layer": one.layer, "message": one.message,
+             "right": one.right, "offer": one.offer} for one in findings]
+    return json.dumps({"lessons": [str(path) for path in paths], "findings": rows}, ensure_ascii=False, indent=1) + "\n"
+
+
+def as_junit(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
+    """One test suite a lesson and one case a layer, as continuous integration reads it."""
+    root = ElementTree.Element("testsuites", name="vampbook check")
+    for path in paths:
+        faults = [one for one in findings if one.path == path and not one.offer]
+        suite = ElementTree.SubElement(root, "testsuite", name=str(path), tests=str(len(LAYERS)),
+                                       failures=str(len({one.layer for one in faults})))
+        for layer, words in LAYERS.items():
+            case = ElementTree.SubElement(suite, "testcase", classname=str(path), name=words)
+            here = [one for one in faults if one.layer == layer]
+            if here:
+                failure = ElementTree.SubElement(case, "failure", message=here[0].message)
+                failure.text = "\n".join(map(str, here))
+    ElementTree.indent(root)
+    return ElementTree.tostring(root, encoding="unicode", xml_declaration=True) + "\n"

@@ -1,0 +1,135 @@
+"""Checking that a lesson can be used: headings, alt texts, links, what it says of itself, and that its pack builds."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from theorylib.errors import VampError
+from theorylib.meters import read_feel
+from theorylib.scales import Scale
+from theorylib.spelling import NoteName, plain
+
+from ..lessons import charts_in, lines_in, read_lesson
+from .build import pack_files
+from .findings import USABLE, Finding
+
+LEVELS = ("beginner", "intermediate", "advanced")
+WIDEST_MM = 180.0  # the text width of an A4 handout
+_HEADING = re.compile(r"^(#{1,6})\s+(.*?)\s*#*$", re.MULTILINE)
+_LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)[^)]*\)")
+_NOTE = re.compile(r"(?<![\w#♯♭./-])([A-G][#b♯♭])(?![\w#♯♭/])")
+_FENCED = re.compile(r"```.*?```|`[^`]*`", re.DOTALL)
+_METADATA = ("title", "level", "aims", "minutes", "key", "tempo", "feel")
+
+
+def check_usable(path: Path, *, builds: bool = True) -> list[Finding]:
+    """Every fault that keeps a lesson from being printed, read aloud, found or followed."""
+    try:
+        notebook = read_lesson(path)
+    except VampError:
+        return []  # said as a fault of truth already
+    found = [*_about(path, notebook), *_headings(path, notebook), *_figures(path, notebook), *_links(path, notebook),
+             *_names(path, notebook)]
+    if builds and not found:
+        try:
+            pack_files(notebook, path)
+        except VampError as error:
+            found.append(Finding(path, 0, f"its pack does not build: {error}", USABLE))
+    return found
+
+
+def _about(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
+    about = notebook.get("metadata", {}).get("vampbook", {})
+    for name in _METADATA:
+        if not about.get(name):
+            yield Finding(path, 0, f"the lesson does not say its {name}", USABLE,
+                          right=f"add “{name}” to the notebook's metadata under “vampbook”")
+    readers = {"level": lambda value: value in LEVELS or None, "minutes": lambda value: 1 <= int(value) <= 600 or None,
+               "tempo": lambda value: 20 <= Fraction(value) <= 400 or None, "key": Scale.parse, "feel": read_feel}
+    for name, read in readers.items():
+        if about.get(name):
+            try:
+                good = read(about[name]) is not None
+            except (VampError, ValueError, TypeError):
+                good = False
+            if not good:
+                yield Finding(path, 0, f"“{about[name]}” is no {name}", USABLE,
+                              right=f"one of {', '.join(LEVELS)}" if name == "level" else "")
+
+
+def _headings(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
+    last = 0
+    for number, text in _prose(notebook):
+        for match in _HEADING.finditer(_FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)):
+            level, line = len(match[1]), text.count("\n", 0, match.start()) + 1
+            if not match[2]:
+                yield Finding(path, number, "a heading without words", USABLE, line)
+            if level == 1 and last:
+                yield Finding(path, number, f"a second title “{match[2]}”", USABLE, line, "begin it with ##")
+            elif level > last + 1:
+                yield Finding(path, number, f"the heading “{match[2]}” jumps from level {last} to {level}", USABLE,
+                              line, f"begin it with {'#' * (last + 1)}")
+            last = level
+    if not last:
+        yield Finding(path, 0, "the lesson has no heading", USABLE, right="begin it with # and its title")
+
+
+def _figures(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
+    for number, cell in enumerate(notebook["cells"], 1):
+        for output in cell.get("outputs", ()):
+            data, about = output.get("data", {}), output.get("metadata", {})
+            if output.get("output_type") == "error":
+                yield Finding(path, number, f"the cell raised {output.get('ename')}: {output.get('evalue')}", USABLE)
+            if output.get("output_type") == "stream":
+                yield Finding(path, number, "the cell prints text that no handout shows", USABLE,
+                              right="show a value as the cell's last line instead of printing")
+            for mime in {"image/svg+xml", "image/png"} & data.keys():
+                details = {**about, **about.get(mime, {})}
+                if not str(details.get("alt") or "").strip():
+                    yield Finding(path, number, "a figure has no alt text", USABLE,
+                                  right="say in words what it shows, in the output's metadata as “alt”")
+                if float(details.get("width_mm") or 0) > WIDEST_MM:
+                    yield Finding(path, number, f"a figure is {details['width_mm']:g} mm wide", USABLE,
+                                  right=f"at most {WIDEST_MM:g} mm fit on the page")
+    for number, text in _prose(notebook):
+        for match in re.finditer(r"!\[\s*\]\(", text):
+            yield Finding(path, number, "a picture has no alt text", USABLE, text.count("\n", 0, match.start()) + 1)
+
+
+def _links(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
+    for number, text in _prose(notebook):
+        for match in _LINK.finditer(text):
+            if not match[1].startswith(("http://", "https://", "mailto:", "#", "data:", "attachment:")):
+                yield Finding(path, number, f"the link {match[1]} leads nowhere in a pack", USABLE,
+                              text.count("\n", 0, match.start()) + 1, "link to https://… or say it in words")
+
+
+def _names(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
+    """Note names in prose that the lesson's key and chords spell in another way."""
+    try:
+        key = Scale.parse(str(notebook["metadata"]["vampbook"]["key"]))
+        charts = charts_in(notebook) or tuple(line.chart for _, line in lines_in(notebook))
+    except (KeyError, VampError):
+        return
+    known = {str(name) for name in key.names}
+    for chart in charts:
+        for event in chart.events:
+            known |= {str(tone.name) for tone in event.chord.tones}
+    spelled = {NoteName(name).pitch_class: name for name in sorted(known)}
+    for number, text in _prose(notebook):
+        for match in _NOTE.finditer(_FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)):
+            name = NoteName(plain(match[1]))
+            right = spelled.get(name.pitch_class)
+            if right is not None and str(name) not in known:
+                yield Finding(path, number, f"{name} is spelled {right} in {key}", USABLE,
+                              text.count("\n", 0, match.start()) + 1, f"write {right}")
+
+
+def _prose(notebook: Mapping[str, Any]) -> Iterator[tuple[int, str]]:
+    for number, cell in enumerate(notebook["cells"], 1):
+        if cell["cell_type"] == "markdown":
+            yield number, "".join(cell["source"])
