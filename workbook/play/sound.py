@@ -97,7 +97,7 @@ def _soundfont(path: Path) -> bytes:
 
 def levelled(audio: Any, lufs: float = LOUDNESS_LUFS, peak_dbfs: float = PEAK_DBFS) -> Any:
     """The audio at a loudness, turned down where its true peak would pass the limit; silence stays silence."""
-    loud = loudness(audio)
+    loud = _about_how_loud(audio)
     if loud == float("-inf"):
         return audio
     limit = 10 ** ((peak_dbfs - 0.1) / 20)  # a tenth of a decibel for what oversampling does not see
@@ -110,6 +110,17 @@ def levelled(audio: Any, lufs: float = LOUDNESS_LUFS, peak_dbfs: float = PEAK_DB
         gain += missing
         ceiling *= min(1.0, limit / highest)
     return found * min(1.0, limit / highest)
+
+
+def _about_how_loud(audio: Any) -> float:
+    """Nearly the loudness, on two cores: the mean power of the two halves, each gated for itself."""
+    import math
+    from concurrent.futures import ThreadPoolExecutor
+
+    middle = len(audio) // 2
+    with ThreadPoolExecutor(2) as pool:
+        halves = [one for one in pool.map(loudness, (audio[:middle], audio[middle:])) if one != float("-inf")]
+    return 10 * math.log10(sum(10 ** (one / 10) for one in halves) / len(halves)) if halves else loudness(audio)
 
 
 def limited(audio: Any, limit: float, seconds: float = 0.004) -> Any:
