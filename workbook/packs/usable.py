@@ -8,10 +8,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from theorylib.chords import Chord
 from theorylib.errors import VampError
 from theorylib.meters import read_feel
 from theorylib.scales import Scale
-from theorylib.spelling import NoteName, plain
+from theorylib.spelling import Interval, NoteName, plain
 
 from ..lessons import charts_in, lines_in, read_lesson
 from .build import pack_files
@@ -22,6 +23,7 @@ WIDEST_MM = 180.0  # the text width of an A4 handout
 _HEADING = re.compile(r"^(#{1,6})\s+(.*?)\s*#*$", re.MULTILINE)
 _LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)[^)]*\)")
 _NOTE = re.compile(r"(?<![\w#♯♭./-])([A-G][#b♯♭])(?![\w#♯♭/])")
+_SYMBOL = re.compile(r"(?<![\w#])[A-G][#b]?(?:m|maj|dim|aug|ø|°|Δ|\+|sus|[2-9]|1[13])[\w#+ø°Δ()]*")  # more than a name
 _FENCED = re.compile(r"```.*?```|`[^`]*`", re.DOTALL)
 _METADATA = ("title", "level", "aims", "minutes", "key", "tempo", "feel")
 
@@ -118,15 +120,36 @@ def _names(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
     known = {str(name) for name in key.names}
     for chart in charts:
         for event in chart.events:
-            known |= {str(tone.name) for tone in event.chord.tones}
+            known |= {str(tone.name) for tone in event.chord.tones} | _colours(event.chord)
     spelled = {NoteName(name).pitch_class: name for name in sorted(known)}
     for number, text in _prose(notebook):
-        for match in _NOTE.finditer(_FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)):
-            name = NoteName(plain(match[1]))
-            right = spelled.get(name.pitch_class)
-            if right is not None and str(name) not in known:
-                yield Finding(path, number, f"{name} is spelled {right} in {key}", USABLE,
-                              text.count("\n", 0, match.start()) + 1, f"write {right}")
+        clean = _FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)
+        for line, paragraph in enumerate(clean.split("\n"), 1):
+            own = known | _named_in(paragraph)
+            for match in _NOTE.finditer(paragraph):
+                name = NoteName(plain(match[1]))
+                right = spelled.get(name.pitch_class)
+                if right is not None and str(name) not in own:
+                    yield Finding(path, number, f"{name} is spelled {right} in {key}", USABLE, line, f"write {right}")
+
+
+def _named_in(paragraph: str) -> set[str]:
+    """The tones of chords that a paragraph itself names: a substitute's notes keep its own spelling."""
+    found: set[str] = set()
+    for match in _SYMBOL.finditer(plain(paragraph)):
+        try:
+            found |= {str(tone.name) for tone in Chord.parse(match[0]).tones}
+        except VampError:
+            continue
+    return found
+
+
+def _colours(chord: Chord) -> set[str]:
+    """The names that a chord's usual tensions have over its root, by which substitutes are explained."""
+    if chord.root is None:
+        return set()
+    degrees = ("9", "11", "13", "b13", "b5") if chord.is_minor else ("9", "13", "b9", "#9", "#11", "b5", "#5", "b13")
+    return {str(chord.root.up(Interval.of_degree(degree))) for degree in degrees}
 
 
 def _prose(notebook: Mapping[str, Any]) -> Iterator[tuple[int, str]]:
