@@ -111,40 +111,38 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
               help="Quarter notes a minute by which each pass is faster.")
 @click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well.")
 @click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Your own SoundFont (SF2).")
+@click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER", help="Processes at work.  [default: one a core]")
+@click.option("--force", is_flag=True, help="Build what is unchanged too.")
 @_quiet
-def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, no_run: bool, quiet: bool,
-          **sound: Any) -> None:
+def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, no_run: bool, jobs: int | None,
+          force: bool, quiet: bool, **sound: Any) -> None:
     """Run lessons and write their packs: handout, practice page, MIDI, MusicXML and backing track.
 
-    LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/. The backing track is
-    MIDI; with --audio it is rendered as well.
+    LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/. Only what changed is
+    built again. The backing track is MIDI; with --audio it is rendered as well.
 
     \b
     Example:
       vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
     """
-    from .lessons import read_lesson
     from .packs.audio import Sound
-    from .packs.build import build_pack
+    from .packs.library import build_library
     from .play.sound import renderer_name
 
     wanted = Sound(sound["audio"] or "", sound["minutes"], sound["stems"], sound["tempo_step"], sound["soundfont"])
     if wanted.form and renderer_name(wanted.soundfont) != "SoundFont":
         click.echo("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
+    paths = _notebooks(lessons)
     failed = 0
-    for path in _notebooks(lessons):
-        try:
-            notebook = read_lesson(path)
-            if not no_run:
-                from .packs.run import run_lesson
-
-                with _progress(quiet, f"running {path.name}") as tick:
-                    notebook = _placed(path, lambda: run_lesson(notebook, path.parent, on_cell=tick))  # noqa: B023
-            pack = build_pack(notebook, path, out, paper=paper, large_print=large_print, sound=wanted)
-            _say(quiet, f"{pack.folder}/  " + "  ".join(pack.files))
-        except VampError as error:
-            failed += 1
-            click.echo(f"vampbook: {error}", err=True)
+    options = {"paper": paper, "large_print": large_print, "sound": wanted}
+    with _progress(quiet, "building") as tick:
+        for number, one in enumerate(build_library(paths, out, options, run=not no_run, jobs=jobs, force=force), 1):
+            tick(number, len(paths))
+            if one.error:
+                failed += 1
+                click.echo(f"vampbook: {one.error}", err=True)
+            else:
+                _say(quiet, f"{one.folder}/  " + ("unchanged" if one.unchanged else "  ".join(one.files)))
     if failed:
         sys.exit(1)
 
@@ -239,13 +237,6 @@ def _notebooks(given: tuple[Path, ...]) -> list[Path]:
         raise FileError("no notebook there", value=" ".join(map(str, given)),
                         expected="a .ipynb file or a folder of them")
     return found
-
-
-def _placed(path: Path, run: Callable[[], Any]) -> Any:
-    try:
-        return run()
-    except VampError as error:
-        raise error.at(": ".join(filter(None, (path.name, error.where)))) from error
 
 
 @contextmanager

@@ -60,7 +60,7 @@ def test_what_only_a_run_finds(tmp_path: Path) -> None:
 
 
 def test_generated_lessons_are_left_in_peace(tmp_path: Path) -> None:
-    """Fifty of them (two hundred with VAMPBOOK_EXPLORE=1: a minute and a quarter); the pack of one in forty is built."""
+    """Fifty of them (two hundred with VAMPBOOK_EXPLORE=1); the pack of one in forty is built."""
     path = tmp_path / "lesson.ipynb"
     for seed in range(200 if os.environ.get("VAMPBOOK_EXPLORE") else 50):
         path.write_text(json.dumps(generated(seed)), encoding="utf-8")

@@ -1,0 +1,165 @@
+"""Building many lessons: only what changed, failures apart, and a killed build leaves nothing half-written."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+from support.lab import ROOT
+
+from workbook.packs import library
+from workbook.packs.audio import SILENT
+from workbook.packs.library import Outcome, build_library
+
+LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
+OPTIONS: dict[str, Any] = {"paper": "a4", "large_print": False, "sound": SILENT}
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("VAMPBOOK_CACHE", str(tmp_path / "cache"))
+    library._beside.cache_clear()
+
+
+def lessons(folder: Path, count: int) -> list[Path]:
+    folder.mkdir(exist_ok=True)
+    paths = [folder / f"lesson-{number}.ipynb" for number in range(count)]
+    for number, path in enumerate(paths):
+        path.write_text(LESSON.replace("Slack water", f"Slack water {number}"), encoding="utf-8")
+    return paths
+
+
+def built(paths: list[Path], out: Path, **choices: Any) -> dict[str, Outcome]:
+    options = OPTIONS | choices.pop("options", {})
+    return {one.path.name: one for one in build_library(paths, out, options, run=choices.pop("run", False), **choices)}
+
+
+def content(out: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(out)): path.read_bytes() for path in out.rglob("*") if path.is_file()}
+
+
+def test_only_what_changed_is_built_again(tmp_path: Path) -> None:
+    paths, out = lessons(tmp_path / "lessons", 3), tmp_path / "out"
+    assert not any(one.unchanged or one.error for one in built(paths, out).values())
+    first = content(out)
+    assert all(one.unchanged for one in built(paths, out).values())
+    paths[1].write_text(paths[1].read_text(encoding="utf-8").replace("Slack water 1", "Low tide"), encoding="utf-8")
+    again = built(paths, out)
+    assert [name for name, one in again.items() if not one.unchanged] == ["lesson-1.ipynb"]
+    assert b"Low tide" in (out / "lesson-1" / "lesson.html").read_bytes()
+    assert {name: data for name, data in content(out).items() if "lesson-1/" not in name} == {
+        name: data for name, data in first.items() if "lesson-1/" not in name}
+    forced = built(paths, out, force=True)
+    assert not any(one.unchanged for one in forced.values())
+
+
+def test_whatever_a_pack_is_made_from_rebuilds_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    paths, out = lessons(tmp_path / "lessons", 1), tmp_path / "out"
+
+    def stands(**choices: Any) -> bool:
+        (one,) = built(paths, out, **choices).values()
+        assert not one.error
+        return one.unchanged
+
+    assert [stands(), stands()] == [False, True]
+    assert [stands(options={"paper": "letter"}), stands(options={"paper": "letter"}), stands()] == [False, True, False]
+    (out / "lesson-0" / "handout.pdf").write_bytes(b"mine")
+    assert [stands(), stands()] == [False, True]
+    (out / "lesson-0" / "lesson.mid").unlink()
+    assert [stands(), stands()] == [False, True]
+    (out / "lesson-0" / "more.txt").write_text("more", encoding="utf-8")
+    assert [stands(), stands()] == [False, True]
+    (tmp_path / "cache").rename(tmp_path / "old")
+    assert [stands(), stands()] == [False, True]
+    monkeypatch.setattr(library, "_program", lambda: "another version")
+    assert [stands(), stands()] == [False, True]
+
+
+def test_a_file_beside_a_lesson_that_runs_counts(tmp_path: Path) -> None:
+    paths = lessons(tmp_path / "lessons", 1)
+    before = library.digest(paths[0], OPTIONS, True)
+    (tmp_path / "lessons" / "words.csv").write_text("a,b", encoding="utf-8")
+    library._beside.cache_clear()
+    assert library.digest(paths[0], OPTIONS, True) != before
+    assert library.digest(paths[0], OPTIONS, False) == library.digest(paths[0], OPTIONS, False)
+
+
+def test_one_that_fails_does_not_stop_the_rest(tmp_path: Path) -> None:
+    folder, out = tmp_path / "lessons", tmp_path / "out"
+    paths = lessons(folder, 2)
+    for name, text in {"torn": LESSON[:400], "empty": "", "list": "[]",
+                       "script": LESSON.replace("</svg>", "<script>1</script></svg>")}.items():
+        paths.append(folder / f"{name}.ipynb")
+        paths[-1].write_text(text, encoding="utf-8")
+    (folder / "inner").mkdir()
+    paths += [folder / "gone.ipynb", folder / "inner" / "lesson-1.ipynb"]
+    paths[-1].write_text(LESSON, encoding="utf-8")
+    done = list(build_library(paths, out, OPTIONS, run=False, jobs=2))
+    assert len(done) == len(paths)
+    good = [one.path.name for one in done if not one.error]
+    assert good == ["lesson-0.ipynb"]
+    assert all(str(one.path.name) in one.error or "share a pack" in one.error for one in done if one.error), done
+    assert {path.name for path in out.iterdir()} == {"lesson-0"}
+
+
+def test_no_name_leaves_the_folder_of_packs(tmp_path: Path) -> None:
+    folder = tmp_path / "lessons"
+    folder.mkdir()
+    path = folder / ".. .. up.ipynb"
+    path.write_text(LESSON.replace('"Slack water"', '"../../up"'), encoding="utf-8")
+    (one,) = build_library([path], tmp_path / "out", OPTIONS, run=False)
+    assert one.folder.parent == tmp_path / "out"
+    assert {entry.name for entry in tmp_path.iterdir()} <= {"lessons", "out", "cache"}
+
+
+def test_processes_and_one_process_give_the_same_bytes(tmp_path: Path) -> None:
+    paths = lessons(tmp_path / "lessons", 4)
+    for jobs, name in ((1, "one"), (2, "two")):
+        assert not any(one.error for one in build_library(paths, tmp_path / name, OPTIONS, run=False, jobs=jobs))
+    assert content(tmp_path / "one") == content(tmp_path / "two")
+
+
+def test_killed_at_any_moment(tmp_path: Path) -> None:
+    """SIGKILL to the whole group at moments drawn from a seed: every file there is whole, the next build completes."""
+    if not hasattr(os, "killpg"):
+        pytest.skip("no process groups on this system")
+    folder, out = tmp_path / "lessons", tmp_path / "out"
+    paths = lessons(folder, 6)
+    assert not any(one.error for one in build_library(paths, tmp_path / "still", OPTIONS, run=False))
+    right = content(tmp_path / "still")
+    command = [sys.executable, "-c", "from workbook.cli import main; main()", "build", "--no-run", "--out", str(out),
+               str(folder)]
+    chance = Random(5)
+    seen = 0
+    for _ in range(4):
+        shutil.rmtree(out, ignore_errors=True)
+        process = subprocess.Popen(command, cwd=ROOT, start_new_session=True, stdout=subprocess.DEVNULL,
+                                   stderr=subprocess.DEVNULL)
+        time.sleep(chance.uniform(0.4, 5.0))
+        os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
+        for path in out.glob("[!.]*/*") if out.exists() else ():
+            seen += 1
+            assert path.read_bytes() == right[str(path.relative_to(out))], path
+    assert seen, "at least one build was killed with packs written"
+    assert not any(one.error for one in build_library(paths, out, OPTIONS, run=False))
+    packs = {name: data for name, data in content(out).items() if not name.startswith(".")}
+    assert packs == right
+
+
+def test_the_record_is_no_part_of_a_pack(tmp_path: Path) -> None:
+    paths, out = lessons(tmp_path / "lessons", 1), tmp_path / "out"
+    built(paths, out)
+    (record,) = (tmp_path / "cache").rglob("*.json")
+    data = json.loads(record.read_text(encoding="utf-8"))
+    assert set(data["files"]) == {path.name for path in (out / "lesson-0").iterdir()}
+    assert str(tmp_path) not in record.read_text(encoding="utf-8")
