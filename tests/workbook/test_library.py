@@ -128,6 +128,19 @@ def test_processes_and_one_process_give_the_same_bytes(tmp_path: Path) -> None:
     assert content(tmp_path / "one") == content(tmp_path / "two")
 
 
+def test_workers_follow_their_caller(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A server of workers that was started elsewhere: paths are relative to here, and records go to this cache."""
+    for name in ("here", "there"):
+        lessons(tmp_path / name, 2)
+        monkeypatch.chdir(tmp_path / name)
+        monkeypatch.setenv("VAMPBOOK_CACHE", str(tmp_path / name / "cache"))
+        paths = [Path("lesson-0.ipynb"), Path("lesson-1.ipynb")]
+        first, again = (list(build_library(paths, Path("out"), OPTIONS, run=False, jobs=2)) for _ in range(2))
+        assert not any(one.error or one.unchanged for one in first)
+        assert all(one.unchanged for one in again)
+        assert len(list((tmp_path / name / "cache").rglob("*.json"))) == 2
+
+
 def test_killed_at_any_moment(tmp_path: Path) -> None:
     """SIGKILL to the whole group at moments drawn from a seed: every file there is whole, the next build completes."""
     if not hasattr(os, "killpg"):

@@ -65,7 +65,8 @@ def build_library(paths: Sequence[Path], out: Path, options: Mapping[str, Any], 
     if workers <= 1:
         yield from (_build(*one) for one in due)
         return
-    with ProcessPoolExecutor(workers, _processes()) as pool:
+    here = (os.getcwd(), dict(os.environ))
+    with ProcessPoolExecutor(workers, _processes(), initializer=_settle, initargs=here) as pool:
         waiting = {pool.submit(_build, *one): one for one in due}
         for done in as_completed(waiting):
             path = waiting[done][0]
@@ -82,6 +83,13 @@ def _processes() -> Any:
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(["workbook.packs.build", "workbook.packs.run"])
     return context
+
+
+def _settle(folder: str, environment: dict[str, str]) -> None:
+    """A worker begins where its server began; it must work where its caller is now."""
+    os.chdir(folder)
+    os.environ.clear()
+    os.environ.update(environment)
 
 
 def digest(path: Path, options: Mapping[str, Any], run: bool) -> str:
