@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from random import Random
 from typing import Any
 
@@ -28,13 +29,23 @@ def generated(seed: int) -> dict[str, Any]:
 def run_here(notebook: dict[str, Any]) -> dict[str, Any]:
     """Fill in each cell's output as a kernel would, in this process."""
     from IPython.core.interactiveshell import InteractiveShell
-    from IPython.utils.capture import capture_output
 
-    shell = InteractiveShell.instance()
-    shell.reset(new_session=False)
     from workbook.kit import register_displays
 
-    register_displays()
+    main = sys.modules["__main__"]  # the shell puts a module of its own there, from which no process can be started
+    try:
+        shell = InteractiveShell.instance()
+        shell.reset(new_session=False)
+        register_displays()
+        _run_cells(shell, notebook)
+    finally:
+        sys.modules["__main__"] = main
+    return notebook
+
+
+def _run_cells(shell: Any, notebook: dict[str, Any]) -> None:
+    from IPython.utils.capture import capture_output
+
     count = 0
     for cell in notebook["cells"]:
         if cell["cell_type"] != "code":
@@ -48,4 +59,3 @@ def run_here(notebook: dict[str, Any]) -> dict[str, Any]:
             data, about = shell.display_formatter.format(done.result)
             cell["outputs"] = [{"output_type": "execute_result", "data": data, "metadata": about,
                                 "execution_count": count}]
-    return notebook

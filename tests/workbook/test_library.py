@@ -153,7 +153,7 @@ def test_killed_at_any_moment(tmp_path: Path) -> None:
                str(folder)]
     chance = Random(5)
     seen = 0
-    for _ in range(4):
+    for _ in range(3):
         shutil.rmtree(out, ignore_errors=True)
         process = subprocess.Popen(command, cwd=ROOT, start_new_session=True, stdout=subprocess.DEVNULL,
                                    stderr=subprocess.DEVNULL)
