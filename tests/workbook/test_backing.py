@@ -130,13 +130,13 @@ def test_a_bar_without_a_chord_is_left_to_the_drums() -> None:
 
 
 @pytest.mark.parametrize(("options", "words"), [
-    ({"parts": ("Drum",)}, "nearest: Drums"), ({"passes": 0}, "0 passes"), ({"passes": 5000}, "1 to 2000 bars"),
+    ({"parts": ("Drum",)}, "Drums"), ({"passes": 0}, "0 passes"), ({"passes": 5000}, "1 to 2000 bars"),
     ({"passes": 20, "ladder_step": -8}, "over 20"),
 ])
 def test_what_cannot_be_made_is_refused(options: dict[str, object], words: str) -> None:
     with pytest.raises(BackingError) as found:
         backing("| Am7 | D7 |", **options)  # type: ignore[arg-type]
-    assert words.split(": ")[-1] in str(found.value)
+    assert words in str(found.value)
 
 
 # -- the tables ------------------------------------------------------------------------------------------------------

@@ -49,13 +49,14 @@ def build_library(paths: Sequence[Path], out: Path, options: Mapping[str, Any], 
     for path in paths:
         places.setdefault(slug(path.stem), []).append(path)
     due = []
+    beside = {folder: _beside(folder) for folder in {path.parent for path in paths}} if run else {}
     for name, same in places.items():
         for path in same:
             if len(same) > 1:
                 others = ", ".join(map(str, same))
                 yield Outcome(path, out / name, error=f"{path}: lessons of one name share a pack: {others}")
                 continue
-            made = digest(path, options, run)
+            made = digest(path, options, beside.get(path.parent))
             files = () if force else _standing(out, name, made)
             if files:
                 yield Outcome(path, out / name, files, unchanged=True)
@@ -92,10 +93,10 @@ def _settle(folder: str, environment: dict[str, str]) -> None:
     os.environ.update(environment)
 
 
-def digest(path: Path, options: Mapping[str, Any], run: bool) -> str:
-    """A digest of everything that the pack of a lesson is made from."""
+def digest(path: Path, options: Mapping[str, Any], beside: str | None) -> str:
+    """A digest of everything that the pack of a lesson is made from; `beside` (None: it is not run) is _beside's."""
     found = hashlib.sha256(_program().encode())
-    found.update(repr((sorted((key, repr(value)) for key, value in options.items()), run)).encode())
+    found.update(repr((sorted((key, repr(value)) for key, value in options.items()), beside)).encode())
     try:
         found.update(path.read_bytes())
     except OSError as error:
@@ -103,17 +104,15 @@ def digest(path: Path, options: Mapping[str, Any], run: bool) -> str:
     sound = options.get("sound")
     if sound is not None and sound.soundfont is not None and sound.soundfont.is_file():
         found.update(repr(sound.soundfont.stat()[6:9]).encode())
-    if run:
-        found.update(_beside(path.parent.resolve()).encode())
     return found.hexdigest()
 
 
-@lru_cache(maxsize=64)
 def _beside(folder: Path) -> str:
     """What else a lesson could read there: name, size and time of each file that is no notebook."""
-    rows = sorted((one.name, one.stat().st_size, one.stat().st_mtime_ns) for one in os.scandir(folder)
-                  if one.is_file() and not one.name.endswith(".ipynb"))
-    return repr(rows)
+    if not folder.is_dir():
+        return ""
+    return repr(sorted((one.name, one.stat().st_size, one.stat().st_mtime_ns) for one in os.scandir(folder)
+                       if one.is_file() and not one.name.endswith(".ipynb")))
 
 
 @lru_cache(maxsize=1)
