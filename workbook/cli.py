@@ -20,6 +20,16 @@ if TYPE_CHECKING:
     from theorylib.charts import Chart
 
 _quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+_jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
+                     help="Processes at work.  [default: one a core]")
+
+
+def _bounds(command: Callable[..., Any]) -> Callable[..., Any]:
+    """What a lesson may take while it runs."""
+    command = click.option("--memory", type=click.IntRange(64, 1_000_000), default=2048, show_default=True,
+                           metavar="MB", help="Memory that a lesson may take when it runs.")(command)
+    return click.option("--seconds", type=click.FloatRange(1, 86_400), default=120.0, show_default=True,
+                        help="How long a lesson may run.")(command)
 
 
 class _Group(click.Group):
@@ -111,11 +121,12 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
               help="Quarter notes a minute by which each pass is faster.")
 @click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well.")
 @click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Your own SoundFont (SF2).")
-@click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER", help="Processes at work.  [default: one a core]")
+@_jobs
 @click.option("--force", is_flag=True, help="Build what is unchanged too.")
+@_bounds
 @_quiet
 def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, no_run: bool, jobs: int | None,
-          force: bool, quiet: bool, **sound: Any) -> None:
+          force: bool, seconds: float, memory: int, quiet: bool, **sound: Any) -> None:
     """Run lessons and write their packs: handout, practice page, MIDI, MusicXML and backing track.
 
     LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/. Only what changed is
@@ -126,18 +137,19 @@ def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, n
       vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
     """
     from .packs.audio import Sound
-    from .packs.library import build_library
+    from .packs.library import How, build_library, orders_for
+    from .packs.run import Bounds
     from .play.sound import renderer_name
 
     wanted = Sound(sound["audio"] or "", sound["minutes"], sound["stems"], sound["tempo_step"], sound["soundfont"])
     if wanted.form and renderer_name(wanted.soundfont) != "SoundFont":
         click.echo("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
-    paths = _notebooks(lessons)
+    orders = orders_for(_notebooks(lessons), out)
+    how = How({"paper": paper, "large_print": large_print, "sound": wanted}, not no_run, Bounds(seconds, memory))
     failed = 0
-    options = {"paper": paper, "large_print": large_print, "sound": wanted}
     with _progress(quiet, "building") as tick:
-        for number, one in enumerate(build_library(paths, out, options, run=not no_run, jobs=jobs, force=force), 1):
-            tick(number, len(paths))
+        for number, one in enumerate(build_library(orders, how, jobs=jobs, force=force), 1):
+            tick(number, len(orders))
             if one.error:
                 failed += 1
                 click.echo(f"vampbook: {one.error}", err=True)
@@ -153,9 +165,11 @@ def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, n
 @click.option("--junit", type=click.Path(path_type=Path), metavar="FILE", help="Write the report as JUnit XML too.")
 @click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write it as JSON too.")
 @click.option("--offers", is_flag=True, help="Also list claims in the prose that could be marked and checked.")
+@_jobs
+@_bounds
 @_quiet
 def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file: Path | None, offers: bool,
-          quiet: bool) -> None:
+          jobs: int | None, seconds: float, memory: int, quiet: bool) -> None:
     """Check that lessons run and give what they recorded, that they are true, and that they can be used.
 
     A claim between {= and =} in the prose is judged: {= Dm7b5 over E7 gives b7 b9 3 b13 =}.
@@ -165,21 +179,19 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
       vampbook check lessons/ --junit build/check.xml
     """
     from .files import write_whole
-    from .packs.check import check_recorded, check_runs
-    from .packs.findings import TRUE, as_json, as_junit
-    from .packs.truth import check_truth
-    from .packs.usable import check_usable
+    from .packs.check import check_lesson
+    from .packs.findings import Finding, as_json, as_junit
+    from .packs.run import Bounds
+    from .packs.workers import Lost, each
 
     paths = _notebooks(lessons)
-    findings = []
+    by_lesson: dict[int, list[Finding]] = {}
     with _progress(quiet, "checking") as tick:
-        for number, path in enumerate(paths):
-            tick(number, len(paths) + 1)
-            findings += check_truth(path) + check_recorded(path) + check_usable(path)
-        if not no_run:
-            broken = {one.path for one in findings if not one.cell and one.layer == TRUE}
-            runnable = [path for path in paths if path not in broken]
-            findings += check_runs(runnable) if runnable else []
+        tasks = [(path, not no_run, Bounds(seconds, memory)) for path in paths]
+        for number, found in each(check_lesson, tasks, jobs):
+            by_lesson[number] = [Finding(paths[number], 0, found.why)] if isinstance(found, Lost) else found
+            tick(len(by_lesson), len(paths))
+    findings = [one for number in range(len(paths)) for one in by_lesson[number]]
     if junit is not None:
         write_whole(junit, as_junit(paths, findings))
     if json_file is not None:

@@ -18,7 +18,7 @@ from support.lab import ROOT
 
 from workbook.packs import library
 from workbook.packs.audio import SILENT
-from workbook.packs.library import Outcome, build_library
+from workbook.packs.library import How, Outcome, build_library, orders_for
 
 LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
 OPTIONS: dict[str, Any] = {"paper": "a4", "large_print": False, "sound": SILENT}
@@ -38,8 +38,12 @@ def lessons(folder: Path, count: int) -> list[Path]:
 
 
 def built(paths: list[Path], out: Path, **choices: Any) -> dict[str, Outcome]:
-    options = OPTIONS | choices.pop("options", {})
-    return {one.path.name: one for one in build_library(paths, out, options, run=choices.pop("run", False), **choices)}
+    return {one.path.name: one for one in outcomes(paths, out, **choices)}
+
+
+def outcomes(paths: list[Path], out: Path, *, run: bool = False, options: dict[str, Any] | None = None,
+             **choices: Any) -> list[Outcome]:
+    return list(build_library(orders_for(paths, out), How(OPTIONS | (options or {}), run), **choices))
 
 
 def content(out: Path) -> dict[str, bytes]:
@@ -105,7 +109,7 @@ def test_one_that_fails_does_not_stop_the_rest(tmp_path: Path) -> None:
     (folder / "inner").mkdir()
     paths += [folder / "gone.ipynb", folder / "inner" / "lesson-1.ipynb"]
     paths[-1].write_text(LESSON, encoding="utf-8")
-    done = list(build_library(paths, out, OPTIONS, run=False, jobs=2))
+    done = outcomes(paths, out, jobs=2)
     assert len(done) == len(paths)
     good = [one.path.name for one in done if not one.error]
     assert good == ["lesson-0.ipynb"]
@@ -118,7 +122,7 @@ def test_no_name_leaves_the_folder_of_packs(tmp_path: Path) -> None:
     folder.mkdir()
     path = folder / ".. .. up.ipynb"
     path.write_text(LESSON.replace('"Slack water"', '"../../up"'), encoding="utf-8")
-    (one,) = build_library([path], tmp_path / "out", OPTIONS, run=False)
+    (one,) = outcomes([path], tmp_path / "out")
     assert one.folder.parent == tmp_path / "out"
     assert {entry.name for entry in tmp_path.iterdir()} <= {"lessons", "out", "cache"}
 
@@ -126,7 +130,7 @@ def test_no_name_leaves_the_folder_of_packs(tmp_path: Path) -> None:
 def test_processes_and_one_process_give_the_same_bytes(tmp_path: Path) -> None:
     paths = lessons(tmp_path / "lessons", 4)
     for jobs, name in ((1, "one"), (2, "two")):
-        assert not any(one.error for one in build_library(paths, tmp_path / name, OPTIONS, run=False, jobs=jobs))
+        assert not any(one.error for one in outcomes(paths, tmp_path / name, jobs=jobs))
     assert content(tmp_path / "one") == content(tmp_path / "two")
 
 
@@ -137,36 +141,43 @@ def test_workers_follow_their_caller(tmp_path: Path, monkeypatch: pytest.MonkeyP
         monkeypatch.chdir(tmp_path / name)
         monkeypatch.setenv("VAMPBOOK_CACHE", str(tmp_path / name / "cache"))
         paths = [Path("lesson-0.ipynb"), Path("lesson-1.ipynb")]
-        first, again = (list(build_library(paths, Path("out"), OPTIONS, run=False, jobs=2)) for _ in range(2))
+        first, again = (outcomes(paths, Path("out"), jobs=2) for _ in range(2))
         assert not any(one.error or one.unchanged for one in first)
         assert all(one.unchanged for one in again)
         assert len(list((tmp_path / name / "cache").rglob("*.json"))) == 2
 
 
 def test_killed_at_any_moment(tmp_path: Path) -> None:
-    """SIGKILL to the whole group at moments drawn from a seed: every file there is whole, the next build completes."""
+    """SIGKILL to the whole group at moments drawn from a seed: every file there is whole, the next build completes.
+
+    Three times six lessons; fifty times forty of them with VAMPBOOK_EXPLORE=1.
+    """
     if not hasattr(os, "killpg"):
         pytest.skip("no process groups on this system")
     folder, out = tmp_path / "lessons", tmp_path / "out"
-    paths = lessons(folder, 6)
-    assert not any(one.error for one in build_library(paths, tmp_path / "still", OPTIONS, run=False))
+    many = bool(os.environ.get("VAMPBOOK_EXPLORE"))
+    paths = lessons(folder, 40 if many else 6)
+    assert not any(one.error for one in outcomes(paths, tmp_path / "still"))
     right = content(tmp_path / "still")
     command = [sys.executable, "-c", "from workbook.cli import main; main()", "build", "--no-run", "--out", str(out),
                str(folder)]
     chance = Random(5)
     seen = 0
-    for _ in range(3):
+    start = time.monotonic()
+    assert not any(one.error for one in outcomes(paths, out, force=True))
+    whole = time.monotonic() - start
+    for _ in range(50 if many else 3):
         shutil.rmtree(out, ignore_errors=True)
         process = subprocess.Popen(command, cwd=ROOT, start_new_session=True, stdout=subprocess.DEVNULL,
                                    stderr=subprocess.DEVNULL)
-        time.sleep(chance.uniform(0.4, 5.0))
+        time.sleep(chance.uniform(0.4, whole + 1.5))
         os.killpg(process.pid, signal.SIGKILL)
         process.wait()
         for path in out.glob("[!.]*/*") if out.exists() else ():
             seen += 1
             assert path.read_bytes() == right[str(path.relative_to(out))], path
     assert seen, "at least one build was killed with packs written"
-    assert not any(one.error for one in build_library(paths, out, OPTIONS, run=False))
+    assert not any(one.error for one in outcomes(paths, out))
     packs = {name: data for name, data in content(out).items() if not name.startswith(".")}
     assert packs == right
 

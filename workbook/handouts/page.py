@@ -30,8 +30,8 @@ _TAGS = {"strong": "strong", "em": "em"}
 
 
 def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
-                soundfont: Path | str | None = None) -> str:
-    """The whole page as text; with `plays` its engraved lines can be played and practised.
+                soundfont: Path | str | None = None, bank: bool = True) -> str:
+    """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence).
 
     The only script is our own, named by its hash in the page's security policy, which lets nothing be fetched. Raises
     HandoutError for a fault in the notebook or an SVG that could run something.
@@ -45,7 +45,7 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
 
         source = practice_script()
         policy = f" script-src 'sha256-{base64.b64encode(hashlib.sha256(source.encode()).digest()).decode()}';"
-        data = practice_data(page.lines, tree["title"], soundfont=soundfont)
+        data = practice_data(page.lines, tree["title"], soundfont=soundfont, bank=bank)
         script = (f'<script type="application/json" id="practice-data">{data}</script>\n'
                   f"<script>{source}</script>\n")
         bar = (_PRACTICE / "bar.html").read_text(encoding="utf-8")

@@ -17,7 +17,7 @@ from theorylib.lines import Line
 from theorylib.spelling import pretty_accidentals
 
 from ..play.backing import BASS, COMP, DRUMS, backing
-from ..play.bank import Want, bank_of, sample_seconds, wanted
+from ..play.bank import Bank, Want, bank_of, sample_seconds, wanted
 from ..play.performance import VIBRATO_HZ, performance
 from ..play.timing import swung
 
@@ -25,15 +25,19 @@ _GAINS = {DRUMS: 0.55, BASS: 0.75, COMP: 0.32}  # a mix by judgement, the line a
 _PARTS = (DRUMS, BASS, COMP)
 
 
-def practice_data(lines: Mapping[int, Line], title: str, *, soundfont: Path | str | None = None) -> str:
-    """The page's data as JSON text, safe inside a script element; `lines` by the number of their figure."""
+def practice_data(lines: Mapping[int, Line], title: str, *, soundfont: Path | str | None = None,
+                  bank: bool = True) -> str:
+    """The page's data as JSON text, safe inside a script element; `lines` by the number of their figure.
+
+    Without `bank` it holds no sounds.
+    """
     lengths: dict[Want, float] = {}
     made = [(_line(line, lengths), number) for number, line in lines.items()]
-    bank = bank_of(lengths, soundfont=soundfont)
-    index = {want: place for place, want in enumerate(sorted(bank.places))}
+    sounds = bank_of(lengths, soundfont=soundfont) if bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
+    index = {want: place for place, want in enumerate(sorted(sounds.places))}
     data = {
-        "title": title, "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(bank.flac).decode(),
-        "samples": [list(bank.places[want]) for want in sorted(bank.places)],
+        "title": title, "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(sounds.flac).decode(),
+        "samples": [list(sounds.places[want]) for want in sorted(sounds.places)],
         "lines": [_with_samples(one, index) | {"figure": number} for one, number in made],
     }
     return json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True).replace("<", "\\u003c")

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from theorylib.errors import VampError
-
-from ..files import slug, write_folder
+from ..files import write_folder
 from ..handouts.page import lesson_page
 from ..handouts.pdf import handout_pdf
 from ..lessons import LessonError, lines_in, title_of
@@ -29,15 +27,18 @@ class Pack:
 
 
 def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
-               large_print: bool = False, sound: Sound = SILENT) -> dict[str, bytes | str]:
-    """The files of a pack by name, from the notebook's stored outputs; raises LessonError when it was never run."""
+               large_print: bool = False, sound: Sound = SILENT, bank: bool = True) -> dict[str, bytes | str]:
+    """The files of a pack by name, from the notebook's stored outputs; raises LessonError when it was never run.
+
+    Without `bank` the page holds no sounds, which is enough for a check.
+    """
     code = [cell for cell in notebook["cells"] if cell.get("cell_type") == "code" and "".join(cell["source"]).strip()]
     if code and not any(cell.get("outputs") for cell in code):
         raise LessonError(f"{path} holds no outputs", value=str(path), expected="a lesson that was run and saved")
     title = title_of(notebook, path)
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(dict(notebook), paper=paper, large_print=large_print),
-        "lesson.html": lesson_page(dict(notebook), soundfont=sound.soundfont),
+        "lesson.html": lesson_page(dict(notebook), soundfont=sound.soundfont, bank=bank),
     }
     lines = [line for _, line in lines_in(notebook)]
     if lines:
@@ -46,12 +47,8 @@ def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
     return files | track_files(notebook, title, sound)
 
 
-def build_pack(notebook: Mapping[str, Any], path: Path, build: Path, **options: Any) -> Pack:
-    """Write the pack of a run notebook into `build`/<name of the lesson>, replacing the old pack whole."""
-    try:
-        files = pack_files(notebook, path, **options)
-    except VampError as error:
-        raise error.at(": ".join(filter(None, (path.name, error.where)))) from error
-    folder = build / slug(path.stem)
+def build_pack(notebook: Mapping[str, Any], path: Path, folder: Path, **options: Any) -> Pack:
+    """Write the pack of a run notebook into `folder`, replacing the old pack whole; `options` are pack_files's."""
+    files = pack_files(notebook, path, **options)
     write_folder(folder, files)
     return Pack(folder, tuple(files))

@@ -1,40 +1,60 @@
-"""Checking that lessons run and give what they recorded, by nbval."""
+"""Checking that a lesson runs and gives what it recorded, by nbval's rules of comparison and its tags and markers."""
 
 from __future__ import annotations
 
-import os
+import json
 import re
-import subprocess
-import sys
-import tempfile
-import xml.etree.ElementTree as ElementTree
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 from theorylib.errors import VampError
 
 from ..lessons import read_lesson
-from .findings import Finding
+from .findings import TRUE, Finding
+from .run import USUAL, Bounds, RunError, run_lesson
+from .truth import check_truth
+from .usable import check_usable
+
+RIGHT = "run the lesson and save it, or put back what was changed"
+# nbval's markers in comments (as tags: lower case, with hyphens), and its fields that are not compared.
+_SKIP, _RAISES, _IGNORE = "NBVAL_SKIP", "NBVAL_RAISES_EXCEPTION", "NBVAL_IGNORE_OUTPUT"
+_UNCOMPARED = {"metadata", "traceback", "prompt_number", "output_type", "name", "execution_count",
+               "application/vnd.jupyter.widget-view+json", "image/png", "image/jpeg"}
+_READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown")
 
 
-def check_runs(paths: Sequence[Path]) -> list[Finding]:
-    """Run every lesson again and compare its outputs with the recorded ones, by nbval."""
+def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[Finding]:
+    """Everything that is wrong with a lesson, by all three layers; with `run` it is run again and compared."""
+    found = check_truth(path) + check_recorded(path) + check_usable(path)
+    unreadable = any(not one.cell and one.layer == TRUE for one in found)
+    return found + (check_runs(path, bounds) if run and not unreadable else [])
+
+
+def check_runs(path: Path, bounds: Bounds = USUAL) -> list[Finding]:
+    """Run a lesson again and compare its outputs with the recorded ones; a cell without a record is left to others."""
+    recorded = read_lesson(path)
+    fresh = json.loads(json.dumps(recorded))
+    for cell in fresh["cells"]:
+        tags = set(cell.get("metadata", {}).get("tags", ()))
+        marks = _markers(cell)
+        more = {"skip-execution"} if _SKIP in marks else {"raises-exception"} if _RAISES in marks else set()
+        if more:
+            cell["metadata"] = {**cell.get("metadata", {}), "tags": sorted(tags | more)}
+    try:
+        fresh = run_lesson(fresh, path.parent, bounds=bounds)
+    except RunError as error:
+        cell, line = re.match(r"cell (\d+)", error.where), re.search(r", line (\d+)$", error.where)
+        words = f"it raises {error.message}" if error.value else error.message
+        return [Finding(path, int(cell[1]) if cell else 0, words, line=int(line[1]) if line else 0, right=RIGHT)]
     found = []
-    with tempfile.TemporaryDirectory() as folder:
-        report = Path(folder) / "nbval.xml"
-        command = [sys.executable, "-m", "pytest", "--nbval", "--nbval-current-env", "-q", "-p", "no:cacheprovider",
-                   "-c", str(_empty_settings(Path(folder))), "--rootdir", _common(paths), f"--junitxml={report}",
-                   *map(str, (path.resolve() for path in paths))]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
-        if not report.exists():
-            return [Finding(paths[0], 0, f"nbval did not run: {(done.stderr or done.stdout).strip()[-300:]}")]
-        for case in ElementTree.parse(report).iter("testcase"):
-            failure = case.find("failure") if case.find("failure") is not None else case.find("error")
-            if failure is not None:
-                told = case.get("classname", "") + case.get("name", "")
-                path = max((one for one in paths if one.stem in told), key=lambda one: len(one.stem), default=paths[0])
-                found.append(Finding(path, _cell_number(path, case.get("name", "")), _first_words(failure),
-                                     right="run the lesson and save it, or put back what was changed"))
+    for number, (now, then) in enumerate(zip(fresh["cells"], recorded["cells"], strict=True), 1):
+        if then["cell_type"] != "code" or then.get("execution_count") is None or _markers(then) & {_SKIP, _IGNORE}:
+            continue
+        words = difference(now.get("outputs", ()), then.get("outputs", ()))
+        if words:
+            found.append(Finding(path, number, words, right=RIGHT))
     return found
 
 
@@ -49,31 +69,45 @@ def check_recorded(path: Path) -> list[Finding]:
             if cell["cell_type"] == "code" and "".join(cell["source"]).strip() and cell.get("execution_count") is None]
 
 
-def _common(paths: Sequence[Path]) -> str:
-    """The folder above all lessons: nbval names a lesson by its path from there (and not at all from elsewhere)."""
-    return os.path.commonpath([path.resolve().parent for path in paths])
+def difference(now: list[Mapping[str, Any]], then: list[Mapping[str, Any]]) -> str:
+    """How a cell's outputs differ from the recorded ones in what nbval compares; empty when they do not."""
+    new, old = _by_field(now), _by_field(then)
+    differing = [field for field in sorted(new.keys() | old.keys()) if new.get(field) != old.get(field)]
+    if not differing:
+        return ""
+    field = next((one for one in _READABLE if one in differing), differing[0])
+    change = next(((one, two) for one, two in _pairs(old.get(field, []), new.get(field, [])) if one != two), ("", ""))
+    if field not in _READABLE:
+        return f"its output differs from the recorded one in {field}"
+    return f"its output differs from the recorded one: recorded “{change[0]}”, now “{change[1]}”"[:300]
 
 
-def _empty_settings(folder: Path) -> Path:
-    settings = folder / "pytest.ini"
-    settings.write_text("[pytest]\n", encoding="utf-8")
-    return settings
+def _pairs(old: list[str], new: list[str]) -> Iterator[tuple[str, str]]:
+    """The lines side by side."""
+    one, two = "\n".join(old).split("\n"), "\n".join(new).split("\n")
+    for index in range(max(len(one), len(two))):
+        yield (one[index].strip() if index < len(one) else ""), (two[index].strip() if index < len(two) else "")
 
 
-def _cell_number(path: Path, name: str) -> int:
-    """nbval counts code cells from 0; a person counts all cells from 1."""
-    digits = name.rsplit("::", 1)[-1].removeprefix("Cell ")
-    code = [number for number, cell in enumerate(read_lesson(path)["cells"], 1) if cell["cell_type"] == "code"]
-    return code[int(digits)] if digits.isdigit() and int(digits) < len(code) else 0
+def _by_field(outputs: list[Mapping[str, Any]]) -> dict[str, list[str]]:
+    """Every field of the outputs that nbval compares, with its values in order; streams by their name, joined."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for output in outputs:
+        if output["output_type"] == "stream":
+            name, text = output["name"], "".join(output["text"])
+            found[name] = ["".join(found.get(name, ())) + text]
+            continue
+        for field, value in {**output, **output.get("data", {})}.items():
+            if field not in _UNCOMPARED and field != "data":
+                found[field].append(value if isinstance(value, str) else "".join(value)
+                                    if isinstance(value, list) and all(isinstance(one, str) for one in value)
+                                    else json.dumps(value, sort_keys=True))
+    return dict(found)
 
 
-def _first_words(failure: ElementTree.Element) -> str:
-    """What nbval says, without colours and without the cell's own text: the error's last line, or the difference."""
-    text = re.sub(r"(?:\x1b|#x1B)\[[0-9;]*m", "", failure.text or failure.get("message") or "")
-    lines = [line.strip() for line in text.splitlines() if line.strip(" -")]
-    if any("outputs differ" in line for line in lines):
-        now = [line[1:].strip() for line in lines if line.startswith("- ")]
-        then = [line[1:].strip() for line in lines if line.startswith("+ ")]
-        change = f": recorded “{then[0]}”, now “{now[0]}”" if now and then else ""
-        return f"its output differs from the recorded one{change}"[:300]
-    return f"it raises {lines[-1] if lines else 'an error'}"[:300]
+def _markers(cell: Mapping[str, Any]) -> set[str]:
+    comments = {line.strip().lstrip("#").strip() for line in "".join(cell["source"]).splitlines()
+                if line.strip().startswith("#")} if cell["cell_type"] == "code" else set()
+    tags = {tag.upper().replace("-", "_") for tag in cell.get("metadata", {}).get("tags", ())}
+    old = {"PYTEST_VALIDATE_IGNORE_OUTPUT": _IGNORE, "RAISES_EXCEPTION": _RAISES}
+    return {old.get(word, word) for word in comments | tags}

@@ -15,6 +15,7 @@ from theorylib.scales import Scale
 from theorylib.spelling import Interval, NoteName, plain
 
 from ..lessons import charts_in, lines_in, read_lesson
+from .audio import Sound
 from .build import pack_files
 from .findings import USABLE, Finding
 
@@ -38,7 +39,7 @@ def check_usable(path: Path, *, builds: bool = True) -> list[Finding]:
              *_names(path, notebook)]
     if builds and not found:
         try:
-            pack_files(notebook, path)
+            pack_files(notebook, path, sound=Sound(minutes=0.1), bank=False)  # the rest is only more of the same
         except VampError as error:
             found.append(Finding(path, 0, f"its pack does not build: {error}", USABLE))
     return found

@@ -1,0 +1,182 @@
+"""Running a lesson: the same outputs in a fork, in a warm kernel and in nbval's judgement, and bounds that hold."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.lab import ROOT
+
+from workbook.lessons import read_lesson
+from workbook.packs.check import check_runs, difference
+from workbook.packs.kernel import stop
+from workbook.packs.run import Bounds, RunError, run_lesson
+
+LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
+SHOWS = [  # each a cell: what kernels store in many ways
+    "import sys\nprint('one')\nprint('two', end='')\nprint('three', file=sys.stderr)\nprint('four')",
+    "from IPython.display import HTML, Markdown, clear_output, display\ndisplay(HTML('<b>1</b>'))\nMarkdown('*a*\\n*')",
+    "print('gone')\nclear_output()\nprint('stays')\nclear_output(wait=True)\nprint('last')",
+    "shown = display('first', display_id='x')\nshown.update('second')",
+    "import matplotlib.pyplot as plt\nplt.plot([1, 2])\nplt.show()",
+    "import asyncio\nawait asyncio.sleep(0.01)\n1 + 1",
+    "x = 5;\nx;",
+    "def f():\n    return 1 / 0\n\nf()",
+    "from pathlib import Path\nPath('beside.txt').read_text(), __name__",
+    "get_ipython().execution_count, _",
+    "from fractions import Fraction\n{'a': Fraction(1, 3), 'b': [1, 2]}",
+    "",
+    "{'application/json': 1}",
+    "from workbook.kit import *\nChart.parse('| Am7 | D7 |')",
+    "%%time_is_not_a_magic\n1",
+]
+
+
+def notebook(*cells: str, tags: dict[int, list[str]] | None = None) -> dict[str, Any]:
+    code = [{"cell_type": "code", "id": f"c{number}", "metadata": {"tags": (tags or {}).get(number, [])}, "outputs": [],
+             "source": source, "execution_count": None} for number, source in enumerate(cells)]
+    return {"cells": code, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
+
+
+def by_kernel_rules(ran: dict[str, Any]) -> list[Any]:
+    """Cells without what may differ: traceback wording, and the picture of a plot (its twin is its text)."""
+    cells = json.loads(json.dumps(ran["cells"]))
+    for cell in cells:
+        cell["source"] = "".join(cell["source"])
+        for output in cell["outputs"]:
+            output.pop("traceback", None)
+            output.get("data", {}).pop("image/png", None)
+    return cells
+
+
+def test_a_fork_and_a_warm_kernel_store_the_same(tmp_path: Path) -> None:
+    (tmp_path / "beside.txt").write_text("words", encoding="utf-8")
+    wanted = notebook(*SHOWS, tags={7: ["raises-exception"], 14: ["raises-exception"]})
+    forked = run_lesson(wanted, tmp_path, fork=True)
+    try:
+        for _ in range(2):  # the second time in a kernel that has worked already
+            assert by_kernel_rules(run_lesson(wanted, tmp_path, fork=False)) == by_kernel_rules(forked)
+    finally:
+        stop()
+    assert forked["cells"][0]["outputs"][0]["text"] == ["one\n", "twofour\n"]
+    assert "ZeroDivisionError" in str(forked["cells"][7]["outputs"])
+    assert "application/vnd.vampbook" not in str(forked["cells"][12]["outputs"])
+
+
+def test_lessons_give_their_records_by_both_ways() -> None:
+    """The kernel is ipykernel with nbclient, the makers' own way to run a notebook."""
+    try:
+        for path in LESSONS:
+            recorded = read_lesson(path)
+            for fork in (True, False):
+                assert run_lesson(recorded, path.parent, fork=fork) == recorded, (path.name, fork)
+    finally:
+        stop()
+
+
+OVERRUNS = {
+    "loops for ever": ("while True: pass", "ran longer than 1.5 s"),
+    "waits for another process": ("import subprocess\nsubprocess.run(['sleep', '99'])", "ran longer than 1.5 s"),
+    "eats memory": ("found = []\nwhile True: found.append(bytearray(1_000_000))", "memory"),
+    "eats memory by numpy": ("import numpy\nfound = [numpy.ones(9_000_000) for _ in range(99)]", "memory"),
+    "prints 100 MB": ("print('x' * 100_000_000)", "more than 4 MB"),
+    "prints for ever": ("while True: print('again ' * 99)", "more than 4 MB"),
+    "shows 100 MB": ("'x' * 100_000_000", "more than 4 MB"),
+    "ends its process": ("import os\nos._exit(0)", "process died"),
+    "kills its process": ("import os\nos.kill(os.getpid(), 9)", "process died"),
+    "asks": ("input()", "EOFError"),
+    "raises": ("1\n1 / 0", "line 2: ZeroDivisionError"),
+}
+
+
+@pytest.mark.parametrize("name", OVERRUNS)
+def test_bounds_hold_and_name_the_cell(name: str, tmp_path: Path) -> None:
+    source, words = OVERRUNS[name]
+    start = time.monotonic()
+    with pytest.raises(RunError) as caught:
+        run_lesson(notebook("1", "2", source), tmp_path, bounds=Bounds(1.5, 300, 4), fork=True)
+    assert "cell 3 “c2”" in str(caught.value)
+    assert words.lower() in str(caught.value).lower()
+    assert time.monotonic() - start < 20
+    assert run_lesson(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
+
+
+@pytest.mark.parametrize("name", ["loops for ever", "kills its process", "raises"])
+def test_bounds_hold_in_a_kernel(name: str, tmp_path: Path) -> None:
+    source, words = OVERRUNS[name]
+    words = words.replace("process died", "kernel died")
+    try:
+        with pytest.raises(RunError) as caught:
+            run_lesson(notebook("1", "2", source), tmp_path, bounds=Bounds(4 if "longer" in words else 60), fork=False)
+        assert "cell 3 “c2”" in str(caught.value)
+        assert words.replace("1.5 s", "4 s") in str(caught.value)
+        ran = run_lesson(notebook("40 + 2"), tmp_path, fork=False)
+        assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
+    finally:
+        stop()
+
+
+def test_nothing_of_one_lesson_reaches_the_next(tmp_path: Path) -> None:
+    run_lesson(notebook("import os, builtins, fractions\nos.environ['MARK'] = '1'\nbuiltins.mark = 1\n"
+                        "fractions.Fraction.mark = 1\nos.chdir('/')"), tmp_path, fork=True)
+    assert "MARK" not in os.environ
+    told = run_lesson(notebook("import os, builtins, fractions\n'MARK' in os.environ, hasattr(builtins, 'mark'), "
+                               "hasattr(fractions.Fraction, 'mark')"), tmp_path, fork=True)
+    assert told["cells"][0]["outputs"][0]["data"]["text/plain"] == ["(False, False, False)"]
+
+
+def test_a_missing_folder_is_named(tmp_path: Path) -> None:
+    with pytest.raises(RunError, match="there is no folder"):
+        run_lesson(notebook("1"), tmp_path / "gone")
+
+
+# What nbval (BSD-3) passes and what it fails, each a recorded cell that is run again.
+JUDGED: dict[str, tuple[str, str, list[str]]] = {  # name: source recorded, source run again, tags
+    "the same": ("1", "1", []), "another value": ("1", "2", []), "another stream": ("print(1)", "print(2)", []),
+    "less": ("print(1)\n1", "1", []), "more": ("1", "print(1)\n1", []), "none left": ("1", "x = 1", []),
+    "streams in another order": ("import sys\nprint(1)\nprint(2, file=sys.stderr)",
+                                 "import sys\nprint(2, file=sys.stderr)\nprint(1)", []),
+    "ignored by tag": ("1", "2", ["nbval-ignore-output"]), "ignored by comment": ("1", "# NBVAL_IGNORE_OUTPUT\n2", []),
+    "skipped": ("1", "1 / 0", ["nbval-skip"]), "allowed to raise": ("1 / 0", "1 / 0", ["raises-exception"]),
+    "raises another": ("1 / 0", "int('x')", ["raises-exception"]), "raises": ("1", "1 / 0", []),
+    "other metadata only": ("from IPython.display import display\ndisplay('a', metadata={'b': 1})",
+                            "from IPython.display import display\ndisplay('a', metadata={'b': 2})", []),
+    "a picture, never compared": ("from IPython.display import Image\nImage(b'\\x89PNG\\r\\n\\x1a\\n1234567')",
+                                  "from IPython.display import Image\nImage(b'\\x89PNG\\r\\n\\x1a\\n7654321')", []),
+}
+
+
+def test_we_judge_as_nbval_does(tmp_path: Path) -> None:
+    ours, together = {}, notebook()
+    for number, (name, (recorded, again, tags)) in enumerate(JUDGED.items()):
+        runs = [tag for tag in tags if tag != "nbval-skip"]
+        ran = run_lesson(notebook(recorded, tags={0: runs}), tmp_path, fork=True)
+        cell = ran["cells"][0]
+        cell["source"], cell["id"], cell["metadata"]["tags"] = again, f"c{number}", tags
+        path = tmp_path / f"judged-{number:02}.json"
+        path.write_text(json.dumps(ran), encoding="utf-8")
+        ours[name] = bool(check_runs(path))
+        together["cells"].append(cell)
+    (tmp_path / "together.ipynb").write_text(json.dumps(together), encoding="utf-8")
+    (tmp_path / "pytest.ini").write_text("[pytest]\n", encoding="utf-8")
+    report = tmp_path / "report.xml"
+    subprocess.run([sys.executable, "-m", "pytest", "--nbval", "--nbval-current-env", "-q", "-p", "no:cacheprovider",
+                    f"--junitxml={report}", "together.ipynb"], cwd=tmp_path, check=False, stdout=subprocess.DEVNULL)
+    theirs = [case.find("failure") is not None for case in ElementTree.parse(report).iter("testcase")]
+    assert ours == dict(zip(JUDGED, theirs, strict=True))
+    assert set(ours.values()) == {True, False}
+
+
+def test_a_difference_says_both_sides() -> None:
+    def text(words: str) -> list[dict[str, Any]]:
+        return [{"output_type": "execute_result", "metadata": {}, "execution_count": 1, "data": {"text/plain": words}}]
+
+    assert difference(text("a\nb"), text("a\nc")).endswith("recorded “c”, now “b”")
+    assert difference(text("a"), text("a")) == ""

@@ -1,0 +1,106 @@
+"""Running a notebook in a Jupyter kernel that is kept warm, where no process can be forked for it."""
+
+from __future__ import annotations
+
+import atexit
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+_RESET = "%reset -f\nget_ipython().reset(new_session=True)\nimport os as _os; _os.chdir({folder!r})"
+
+
+class CellFailed(Exception):
+    """A cell raised: `node` holds the outputs so far."""
+
+    def __init__(self, node: Any) -> None:
+        super().__init__("a cell raised")
+        self.node = node
+
+
+class CellStopped(Exception):
+    """The kernel was stopped: why, and at which cell (an index of the notebook's cells)."""
+
+    def __init__(self, why: str, index: int) -> None:
+        super().__init__(why)
+        self.index = index
+
+
+class _Warm:
+    """The one kernel of this process, started when first needed."""
+
+    client: Any = None
+
+
+def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], bounds: Any) -> dict[str, Any]:
+    """The notebook with fresh outputs, within the seconds and MB of outputs of `bounds` (run.Bounds).
+
+    Raises CellFailed, CellStopped, or OSError where no kernel starts.
+    """
+    import nbformat  # slow to import: only this route needs it
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
+
+    node = nbformat.reads(json.dumps(notebook), as_version=4)
+    running = 0
+    deadline = time.monotonic() + bounds.seconds
+
+    def begins(cell: Any, cell_index: int, **_: Any) -> None:
+        nonlocal running
+        if cell.cell_type == "code":
+            running = cell_index
+            on_cell(cell_index)
+
+    client = _client(node, folder)
+    client.on_cell_start = begins
+    client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
+    try:
+        client.execute(cleanup_kc=False, cwd=str(folder.resolve()))
+        _Warm.client = client
+        text = nbformat.writes(node)
+        if len(text) > bounds.output_mb * 1_000_000:
+            raise CellStopped(f"the lesson shows more than {bounds.output_mb} MB", running)
+        return json.loads(text)
+    except CellExecutionError as error:
+        raise CellFailed(node) from error
+    except CellTimeoutError as error:
+        raise CellStopped(f"it ran longer than {bounds.seconds:g} s", running) from error
+    except DeadKernelError as error:
+        raise CellStopped("its kernel died", running) from error
+    finally:
+        if _Warm.client is not client:
+            stop(client)
+
+
+def _client(node: Any, folder: Path) -> Any:
+    """A client on the warm kernel, its memory wiped, or on a new one."""
+    import nbformat
+    from nbclient import NotebookClient
+
+    folder = folder.resolve()  # the warm kernel stands elsewhere
+    options: dict[str, Any] = {"kernel_name": "python3", "record_timing": False, "store_widget_state": False,
+               "resources": {"metadata": {"path": str(folder)}}, "extra_arguments": ["--Application.log_level=40"]}
+    warm, _Warm.client = _Warm.client, None
+    if warm is None:
+        atexit.register(stop)
+        return NotebookClient(node, **options)
+    fresh = NotebookClient(node, km=warm.km, **options)
+    fresh.kc = warm.kc
+    cell = nbformat.v4.new_code_cell(_RESET.format(folder=str(folder)))
+    fresh.nb.cells.append(cell)
+    try:
+        fresh.execute_cell(cell, len(fresh.nb.cells) - 1, store_history=False)
+    finally:
+        fresh.nb.cells.pop()
+    return fresh
+
+
+def stop(client: Any = None) -> None:
+    """Shut the kernel down."""
+    gone = client or _Warm.client
+    if gone is not None:
+        if gone is _Warm.client:
+            _Warm.client = None
+        if gone.km is not None:
+            gone._cleanup_kernel()
