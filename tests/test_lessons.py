@@ -30,15 +30,18 @@ def test_check_finds_nothing_wrong() -> None:
     assert f"{len(LESSONS)} lessons checked: all true" in done.output
 
 
-@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
-def test_every_lesson_builds(path: Path, tmp_path: Path) -> None:
-    done = CliRunner().invoke(main, ["build", "--no-run", "--out", str(tmp_path), str(path)])
+def test_the_lessons_are_a_course_that_builds(tmp_path: Path) -> None:
+    done = CliRunner().invoke(main, ["course", "--out", str(tmp_path), str(ROOT / "lessons")])
     assert done.exit_code == 0, done.output
-    pack = tmp_path / path.stem
-    assert {file.name for file in pack.iterdir()} == {"backing.mid", "handout.pdf", "lesson.html", "lesson.mid",
-                                                      "lesson.musicxml"}
-    assert (pack / "handout.pdf").read_bytes().startswith(b"%PDF")
-    assert (pack / "lesson.mid").read_bytes().startswith(b"MThd")
+    assert "no level" not in done.output
+    (course,) = tmp_path.iterdir()
+    assert {file.name for file in course.iterdir()} == {"index.html", "course.pdf", *(path.stem for path in LESSONS)}
+    for path in LESSONS:
+        pack = course / path.stem
+        assert {file.name for file in pack.iterdir()} == {"backing.mid", "handout.pdf", "lesson.html", "lesson.mid",
+                                                          "lesson.musicxml"}
+        assert (pack / "handout.pdf").read_bytes().startswith(b"%PDF")
+        assert (pack / "lesson.mid").read_bytes().startswith(b"MThd")
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)

@@ -180,13 +180,14 @@ class Scale:
     @property
     def pretty(self) -> str:
         """As people read it: ♯ ♭, and the word natural where "minor" alone would be unclear."""
-        word = "natural minor" if self.kind == "minor" else self.kind
-        return f"{self.tonic.pretty} {_pretty_kind(word)}"
+        return f"{self.tonic.pretty} {self.pretty_kind}"
 
-
-def _pretty_kind(kind: str) -> str:
-    return " ".join(pretty_accidentals(word) if word[:1] in "b#" and word[-1:].isdigit() else word
-                    for word in kind.split())
+    @property
+    def pretty_kind(self) -> str:
+        """The kind alone, as people read it."""
+        kind = "natural minor" if self.kind == "minor" else self.kind
+        return " ".join(pretty_accidentals(word) if word[:1] in "b#" and word[-1:].isdigit() else word
+                        for word in kind.split())
 
 
 @lru_cache(maxsize=4096)

@@ -6,7 +6,7 @@ Exit status: 0 done, 1 something is wrong with a lesson or a file (one line says
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +19,8 @@ from theorylib.errors import VampError
 if TYPE_CHECKING:
     from theorylib.charts import Chart
 
+    from .packs.library import Outcome
+
 _quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 _jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
                      help="Processes at work.  [default: one a core]")
@@ -30,6 +32,28 @@ def _bounds(command: Callable[..., Any]) -> Callable[..., Any]:
                            metavar="MB", help="Memory that a lesson may take when it runs.")(command)
     return click.option("--seconds", type=click.FloatRange(1, 86_400), default=120.0, show_default=True,
                         help="How long a lesson may run.")(command)
+
+
+def _packs(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The options of every command that builds packs."""
+    for option in reversed((
+            click.option("--out", type=click.Path(path_type=Path), default=Path("build"), show_default=True,
+                         help="Where the pack folders go."),
+            click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True),
+            click.option("--large-print", is_flag=True, help="A handout in larger type."),
+            click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson."),
+            click.option("--audio", type=click.Choice(["ogg", "mp3", "flac", "wav"]),
+                         help="Render the backing track too."),
+            click.option("--minutes", type=click.FloatRange(0.1, 60), default=5.0, show_default=True,
+                         help="About how long the backing track lasts."),
+            click.option("--tempo-step", type=click.IntRange(0, 40), default=0, metavar="NUMBER",
+                         help="Quarter notes a minute by which each pass is faster."),
+            click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well."),
+            click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE",
+                         help="Your own SoundFont (SF2)."),
+            _jobs, click.option("--force", is_flag=True, help="Build what is unchanged too."), _bounds, _quiet)):
+        command = option(command)
+    return command
 
 
 class _Group(click.Group):
@@ -109,24 +133,8 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
 
 @main.command()
 @click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), default=Path("build"), show_default=True,
-              help="Where the pack folders go.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
-@click.option("--large-print", is_flag=True, help="A handout in larger type.")
-@click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson.")
-@click.option("--audio", type=click.Choice(["ogg", "mp3", "flac", "wav"]), help="Render the backing track too.")
-@click.option("--minutes", type=click.FloatRange(0.1, 60), default=5.0, show_default=True,
-              help="About how long the backing track lasts.")
-@click.option("--tempo-step", type=click.IntRange(0, 40), default=0, metavar="NUMBER",
-              help="Quarter notes a minute by which each pass is faster.")
-@click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well.")
-@click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Your own SoundFont (SF2).")
-@_jobs
-@click.option("--force", is_flag=True, help="Build what is unchanged too.")
-@_bounds
-@_quiet
-def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, no_run: bool, jobs: int | None,
-          force: bool, seconds: float, memory: int, quiet: bool, **sound: Any) -> None:
+@_packs
+def build(lessons: tuple[Path, ...], quiet: bool, **chosen: Any) -> None:
     """Run lessons and write their packs: handout, practice page, MIDI, MusicXML and backing track.
 
     LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/. Only what changed is
@@ -136,27 +144,33 @@ def build(lessons: tuple[Path, ...], out: Path, paper: str, large_print: bool, n
     Example:
       vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
     """
-    from .packs.audio import Sound
-    from .packs.library import How, build_library, orders_for
-    from .packs.run import Bounds
-    from .play.sound import renderer_name
+    from .packs.library import build_library, orders_for
 
-    wanted = Sound(sound["audio"] or "", sound["minutes"], sound["stems"], sound["tempo_step"], sound["soundfont"])
-    if wanted.form and renderer_name(wanted.soundfont) != "SoundFont":
-        click.echo("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
-    orders = orders_for(_notebooks(lessons), out)
-    how = How({"paper": paper, "large_print": large_print, "sound": wanted}, not no_run, Bounds(seconds, memory))
-    failed = 0
-    with _progress(quiet, "building") as tick:
-        for number, one in enumerate(build_library(orders, how, jobs=jobs, force=force), 1):
-            tick(number, len(orders))
-            if one.error:
-                failed += 1
-                click.echo(f"vampbook: {one.error}", err=True)
-            else:
-                _say(quiet, f"{one.folder}/  " + ("unchanged" if one.unchanged else "  ".join(one.files)))
-    if failed:
-        sys.exit(1)
+    orders = orders_for(_notebooks(lessons), chosen["out"])
+    _built(build_library(orders, _how(chosen), jobs=chosen["jobs"], force=chosen["force"]), len(orders), quiet)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@_packs
+def course(folder: Path, quiet: bool, **chosen: Any) -> None:
+    """Build a whole course: every pack, one PDF with contents, and an index to search.
+
+    FOLDER holds lessons and a course.toml, which puts them in order, in levels, with what each needs first. It comes
+    out in build/<title of the course>/, to be opened at index.html.
+
+    \b
+    Example:
+      vampbook course lessons/
+    """
+    from .packs.course import read_course, unlisted
+    from .packs.course_build import build_course
+
+    found = read_course(folder)
+    for path in unlisted(found):
+        click.echo(f"vampbook: {path} stands in no level of the course", err=True)
+    outcomes = build_course(found, chosen["out"], _how(chosen), jobs=chosen["jobs"], force=chosen["force"])
+    _built(outcomes, len(found.lessons) + 1, quiet)
 
 
 @main.command()
@@ -203,6 +217,35 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     _say(quiet, f"{count} checked, {len(faults)} problem{'' if len(faults) == 1 else 's'}" if faults
          else f"{count} checked: all true")
     if faults:
+        sys.exit(1)
+
+
+def _how(chosen: dict[str, Any]) -> Any:
+    """packs.library.How from the options of _packs."""
+    from .packs.audio import Sound
+    from .packs.library import How
+    from .packs.run import Bounds
+    from .play.sound import renderer_name
+
+    sound = Sound(chosen["audio"] or "", chosen["minutes"], chosen["stems"], chosen["tempo_step"], chosen["soundfont"])
+    if sound.form and renderer_name(sound.soundfont) != "SoundFont":
+        click.echo("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
+    options = {"paper": chosen["paper"], "large_print": chosen["large_print"], "sound": sound}
+    return How(options, not chosen["no_run"], Bounds(chosen["seconds"], chosen["memory"]))
+
+
+def _built(outcomes: Iterable[Outcome], count: int, quiet: bool) -> None:
+    """Say what became of each pack as it gets done; exit status 1 if one failed."""
+    failed = False
+    with _progress(quiet, "building") as tick:
+        for number, one in enumerate(outcomes, 1):
+            tick(number, count)
+            if one.error:
+                failed = True
+                click.echo(f"vampbook: {one.error}", err=True)
+            else:
+                _say(quiet, f"{one.folder}/  " + ("unchanged" if one.unchanged else "  ".join(one.files)))
+    if failed:
         sys.exit(1)
 
 

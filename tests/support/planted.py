@@ -180,6 +180,7 @@ PLANTED: dict[str, tuple[Plant, str]] = {
     "a feel nobody knows": (about("feel", "bouncy"), "bouncy"),
     "no minutes": (about("minutes", 0), "minutes"),
     **{f"no {key}": (about(key), f"its {key}") for key in ("title", "level", "aims", "key", "tempo", "feel")},
+    "a technique nobody knows": (about("techniques", ["juggling"]), "juggling"),
     "figure wider than the page": (figure(_width), "420 mm"),
     "printed text": (_printed, "prints text"),
     "an error kept as output": (_raised, "NameError"),

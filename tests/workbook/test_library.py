@@ -83,7 +83,7 @@ def test_whatever_a_pack_is_made_from_rebuilds_it(tmp_path: Path, monkeypatch: p
     assert [stands(), stands()] == [False, True]
     (tmp_path / "cache").rename(tmp_path / "old")
     assert [stands(), stands()] == [False, True]
-    monkeypatch.setattr(library, "_program", lambda: "another version")
+    monkeypatch.setattr(library, "program", lambda: "another version")
     assert [stands(), stands()] == [False, True]
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -17,21 +18,51 @@ _TEMPLATE = Path(__file__).parent / "handout.typ"
 
 def handout_pdf(notebook: Mapping[str, Any] | Path, *, paper: str = "a4", large_print: bool = False) -> bytes:
     """The PDF of a saved notebook; raises HandoutError for an unknown paper, a fault in it or a missing glyph."""
+    tree = tree_of(notebook)
+    lesson = {"label": "lesson-1", "blocks": tree["blocks"]}
+    return _set({"title": tree["title"], "lang": str(tree["about"].get("language", "en")), "cover": None,
+                 "lessons": [lesson]}, paper, large_print)
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """A lesson of a course: the part it stands in, its tree (tree.tree_of) and a line of words for the contents."""
+
+    part: str
+    tree: Mapping[str, Any]
+    note: str = ""
+
+
+def course_pdf(title: str, about: str, chapters: Sequence[Chapter], *, paper: str = "a4",
+               large_print: bool = False) -> bytes:
+    """All lessons of a course in one PDF, with contents and page numbers; raises HandoutError as handout_pdf does."""
+    labels = [f"lesson-{number}" for number in range(1, len(chapters) + 1)]
+    parts = [{"name": part[:1].upper() + part[1:], "lessons": [
+        {"number": number, "label": label, "title": chapter.tree["title"], "note": chapter.note}
+        for number, (label, chapter) in enumerate(zip(labels, chapters, strict=True), 1) if chapter.part == part]}
+        for part in dict.fromkeys(chapter.part for chapter in chapters)]
+    lessons = [{"label": label, "blocks": chapter.tree["blocks"]}
+               for label, chapter in zip(labels, chapters, strict=True)]
+    return _set({"title": title, "lang": "en", "cover": {"about": about, "parts": parts}, "lessons": lessons}, paper,
+                large_print)
+
+
+def _set(data: dict[str, Any], paper: str, large_print: bool) -> bytes:
     import typst
 
     if paper not in PAPERS:
         raise HandoutError(f"“{paper}” is not a paper", value=paper, expected=" or ".join(PAPERS))
-    tree = tree_of(notebook)
-    data = {"title": tree["title"], "lang": str(tree["about"].get("language", "en")), "paper": PAPERS[paper],
-            "large": large_print, "font": FONT_FAMILY, "blocks": [_prepared(block) for block in tree["blocks"]]}
+    for lesson in data["lessons"]:
+        lesson["blocks"] = [_prepared(block) for block in lesson["blocks"]]
+    data |= {"paper": PAPERS[paper], "large": large_print, "font": FONT_FAMILY}
     try:
         pdf, warnings = typst.compile_with_warnings(
             _TEMPLATE.read_bytes(), font_paths=_fonts(), format="pdf", pdf_standards=["ua-1"], timestamp=0,
             sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
     except typst.TypstError as error:
-        raise HandoutError(f"the handout could not be set: {error.message}", value=tree["title"]) from error
+        raise HandoutError(f"the handout could not be set: {error.message}", value=data["title"]) from error
     if warnings:
-        raise HandoutError(f"the handout could not be set as written: {warnings[0].message}", value=tree["title"])
+        raise HandoutError(f"the handout could not be set as written: {warnings[0].message}", value=data["title"])
     assert isinstance(pdf, bytes)
     return pdf
 

@@ -50,11 +50,15 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class How:
-    """How packs are built: whether lessons are run and within which bounds, and the options of build.build_pack."""
+    """How packs are built: whether lessons are run and within which bounds, and the options of build.build_pack.
+
+    With `keep` the record of a pack holds what a course makes of it too: its facts, and the tree of its handout.
+    """
 
     options: Mapping[str, Any]
     run: bool = True
     bounds: Bounds = USUAL
+    keep: bool = False
 
 
 def orders_for(paths: Sequence[Path], out: Path) -> list[Order]:
@@ -77,7 +81,7 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
                 yield Outcome(order.path, folder, error=f"{order.path}: lessons of one name share a pack: {others}")
                 continue
             made = digest(order, how, beside.get(order.path.parent))
-            files = () if force else _standing(folder, made)
+            files = () if force else standing(folder, made, how.keep)
             if files:
                 yield Outcome(order.path, folder, files, unchanged=True)
             else:
@@ -90,7 +94,7 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
 
 def digest(order: Order, how: How, beside: str | None) -> str:
     """A digest of everything that a pack is made from; `beside` (None: the lesson is not run) is _beside's."""
-    found = hashlib.sha256(_program().encode())
+    found = hashlib.sha256(program().encode())
     options = sorted((key, repr(value)) for key, value in how.options.items())
     found.update(repr((options, beside)).encode())
     try:
@@ -112,7 +116,7 @@ def _beside(folder: Path) -> str:
 
 
 @lru_cache(maxsize=1)
-def _program() -> str:
+def program() -> str:
     """A digest of our own source, and the versions of what it builds with."""
     from importlib.metadata import PackageNotFoundError, version
 
@@ -130,16 +134,37 @@ def _program() -> str:
     return found.hexdigest()
 
 
-def _standing(folder: Path, made: str) -> tuple[str, ...]:
+def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
     """The files of a pack that is still right; none when it must be built."""
     try:
-        record = json.loads(_record(folder).read_text(encoding="utf-8"))
-        if record["digest"] != made:
+        record = remembered(folder)
+        if record["digest"] != made or (keep and "tree" not in record):
             return ()
         here = _files(folder)
     except (OSError, ValueError, KeyError, TypeError):
         return ()
     return tuple(record["files"]) if here == record["files"] else ()
+
+
+def remember(folder: Path, made: str, **more: Any) -> None:
+    """Keep what a pack was made from, and `more`; raises FileError where the cache cannot be written."""
+    record = {"digest": made, "files": _files(folder), **more}
+    write_whole(_record(folder), json.dumps(record, ensure_ascii=False) + "\n")
+
+
+def remembered(folder: Path) -> dict[str, Any]:
+    """The record of a pack; raises OSError or ValueError where there is none."""
+    return json.loads(_record(folder).read_text(encoding="utf-8"))
+
+
+def forget(folder: Path) -> bool:
+    """Drop the record of a pack; whether there was one, and the pack is as it was left."""
+    try:
+        ours = remembered(folder)["files"] == _files(folder)
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+    _record(folder).unlink(missing_ok=True)
+    return ours
 
 
 def _record(folder: Path) -> Path:
@@ -152,13 +177,15 @@ def _record(folder: Path) -> Path:
 
 def _files(folder: Path) -> dict[str, list[int]]:
     """[size, time of change] of each file of a pack."""
-    return {one.name: [one.stat().st_size, one.stat().st_mtime_ns] for one in sorted(folder.iterdir())}
+    return {one.name: [one.stat().st_size, one.stat().st_mtime_ns] for one in sorted(folder.iterdir()) if one.is_file()}
 
 
 def build_one(order: Order, how: How, made: str) -> Outcome:
     """Run and build one lesson, and remember what the pack was made from."""
+    from ..handouts.tree import tree_of
     from ..lessons import read_lesson
     from .build import build_pack
+    from .facts import facts_of
     from .run import run_lesson
 
     try:
@@ -169,8 +196,9 @@ def build_one(order: Order, how: How, made: str) -> Outcome:
             pack = build_pack(notebook, order.path, order.folder, **how.options)
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
+        kept = {"facts": facts_of(notebook, order.path), "tree": tree_of(notebook)} if how.keep else {}
         with suppress(VampError):  # a cache that cannot be written costs time, never a pack
-            write_whole(_record(order.folder), json.dumps({"digest": made, "files": _files(pack.folder)}) + "\n")
+            remember(pack.folder, made, **kept)
         return Outcome(order.path, pack.folder, pack.files)
     except (VampError, OSError) as error:
         return Outcome(order.path, order.folder, error=str(error))

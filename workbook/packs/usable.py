@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from theorylib.chords import Chord
 from theorylib.errors import VampError
+from theorylib.lines import Line
 from theorylib.meters import read_feel
 from theorylib.scales import Scale
 from theorylib.spelling import Interval, NoteName, plain
@@ -17,6 +19,7 @@ from theorylib.spelling import Interval, NoteName, plain
 from ..lessons import charts_in, lines_in, read_lesson
 from .audio import Sound
 from .build import pack_files
+from .facts import TECHNIQUES, techniques_of
 from .findings import USABLE, Finding
 
 LEVELS = ("beginner", "intermediate", "advanced")
@@ -52,6 +55,7 @@ def _about(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
             yield Finding(path, 0, f"the lesson does not say its {name}", USABLE,
                           right=f"add “{name}” to the notebook's metadata under “vampbook”")
     readers = {"level": lambda value: value in LEVELS or None, "minutes": lambda value: 1 <= int(value) <= 600 or None,
+               "techniques": lambda value: set(value) <= set(TECHNIQUES) or None,
                "tempo": lambda value: 20 <= Fraction(value) <= 400 or None, "key": Scale.parse, "feel": read_feel}
     for name, read in readers.items():
         if about.get(name):
@@ -60,8 +64,15 @@ def _about(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
             except (VampError, ValueError, TypeError):
                 good = False
             if not good:
+                known = {"level": LEVELS, "techniques": TECHNIQUES}.get(name, ())
                 yield Finding(path, 0, f"“{about[name]}” is no {name}", USABLE,
-                              right=f"one of {', '.join(LEVELS)}" if name == "level" else "")
+                              right=f"of {', '.join(known)}" if known else "")
+    lines: tuple[tuple[int, Line], ...] = ()
+    with suppress(VampError):  # said as a fault of truth already
+        lines = lines_in(notebook)
+    if lines and not techniques_of(line for _, line in lines) and not about.get("techniques"):
+        yield Finding(path, 0, "the lesson trains no technique that an index could name", USABLE,
+                      right="add “techniques” to the notebook's metadata under “vampbook”")
 
 
 def _headings(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:

@@ -1,0 +1,91 @@
+"""Building a course: the pack of each lesson, all of them in one PDF, and an index to search; only what changed."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from theorylib.errors import VampError
+
+from ..files import slug, write_whole
+from ..handouts.course_page import Entry, course_page
+from ..handouts.pdf import Chapter, course_pdf
+from .course import FILE, Course, CourseError
+from .library import How, Order, Outcome, build_library, forget, program, remember, remembered, standing
+
+INDEX, PDF = "index.html", "course.pdf"
+Step = Callable[[Outcome], None]
+
+
+def build_course(course: Course, out: Path, how: How, *, jobs: int | None = None,
+                 force: bool = False) -> Iterator[Outcome]:
+    """The outcome of each lesson's pack as it gets done, in `out`/<title of the course>/, then that of the course.
+
+    The index and the PDF are written when every lesson is built, else they stay as they were. Packs of lessons that
+    the course no longer names are taken away, if this kit made them.
+    """
+    folder = out / slug(course.title)
+    orders = [Order(course.path(name), folder / slug(name)) for name in course.lessons]
+    kept = How(how.options, how.run, how.bounds, keep=True)
+    failed = []
+    for outcome in build_library(orders, kept, jobs=jobs, force=force):
+        if outcome.error:
+            failed.append(outcome.path.stem)
+        yield outcome
+    file = course.folder / FILE
+    if failed:
+        yield Outcome(file, folder, error=f"{file}: {PDF} and {INDEX} wait for {', '.join(sorted(failed))}")
+        return
+    try:
+        _take_away(folder, {order.folder.name for order in orders})
+        yield _whole(course, folder, orders, how, force)
+    except (VampError, OSError) as error:
+        yield Outcome(file, folder, error=f"{file}: {error}")
+
+
+def _whole(course: Course, folder: Path, orders: list[Order], how: How, force: bool) -> Outcome:
+    file = course.folder / FILE
+    records = [remembered(order.folder) for order in orders]
+    paper = {word: how.options[word] for word in ("paper", "large_print") if word in how.options}
+    said = (course.title, course.about, course.levels, sorted(course.needs.items()), paper)
+    made = hashlib.sha256(repr((program(), said, [record["digest"] for record in records])).encode()).hexdigest()
+    files = () if force else standing(folder, made)
+    if files:
+        return Outcome(file, folder, files, unchanged=True)
+    parts = [level.name for level in course.levels for _ in level.lessons]
+    _same_levels(course, parts, [record["facts"] for record in records])
+    entries = [Entry(order.folder.name, part, record["facts"], tuple(map(slug, course.needs.get(order.path.stem, ()))))
+               for order, part, record in zip(orders, parts, records, strict=True)]
+    chapters = [Chapter(part, record["tree"], _note(record["facts"]))
+                for part, record in zip(parts, records, strict=True)]
+    write_whole(folder / PDF, course_pdf(course.title, course.about, chapters, **paper))
+    write_whole(folder / INDEX, course_page(course.title, course.about, entries))
+    with suppress(VampError):
+        remember(folder, made)
+    return Outcome(file, folder, (PDF, INDEX))
+
+
+def _same_levels(course: Course, parts: list[str], facts: list[dict[str, Any]]) -> None:
+    """Where the parts of a course are called by levels, each lesson must say the level it stands under."""
+    from ..lessons import LEVELS
+
+    for name, part, one in zip(course.lessons, parts, facts, strict=True):
+        if part in LEVELS and one["level"] in LEVELS and part != one["level"]:
+            raise CourseError(f"“{name}” says that it is {one['level']}, the course lists it under {part}", value=name,
+                              expected=f"the lesson under {one['level']}, or its level changed")
+
+
+def _note(facts: dict[str, Any]) -> str:
+    minutes = f"about {facts['minutes']} minutes" if facts["minutes"] else ""
+    return " · ".join(filter(None, (minutes, facts["key"], ", ".join(facts["techniques"]))))
+
+
+def _take_away(folder: Path, names: set[str]) -> None:
+    """Remove packs that an earlier build of ours left in the course's folder; what else lies there stays."""
+    for place in folder.iterdir():
+        if place.is_dir() and place.name not in names and not place.name.startswith(".") and forget(place):
+            shutil.rmtree(place)
