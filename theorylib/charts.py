@@ -94,8 +94,11 @@ class Chart:
 
     def transpose(self, semitones: int) -> Chart:
         """The chart moved by half steps, into the spelling of the new key with the fewest accidentals."""
-        interval = _interval_for(semitones, self._reference())
-        return self.up(interval)
+        return self.up(self.interval_to(semitones))
+
+    def interval_to(self, semitones: int) -> Interval:
+        """The spelled interval by which `transpose` moves the chart."""
+        return _interval_for(semitones, self._reference())
 
     def up(self, interval: Interval) -> Chart:
         """The chart moved by a spelled interval."""
@@ -163,13 +166,7 @@ def _interval_for(semitones: int, near: NoteName) -> Interval:
     """An upward interval of `semitones` (within the octave) that leaves `near` with the fewest accidentals."""
     fifths = 7 * semitones % 12
     choice = min((fifths, fifths - 12), key=lambda move: (abs(near.fifths + move), -move))
-    return Interval(choice * 4 % 7, 0) if choice == 0 else _of_fifths(choice)
-
-
-def _of_fifths(fifths: int) -> Interval:
-    steps, semitones = 4 * fifths, 7 * fifths
-    octaves = steps // 7
-    return Interval(steps - 7 * octaves, semitones - 12 * octaves)
+    return Interval.of_fifths(choice)
 
 
 def _written_simply(chord: Chord) -> Chord:

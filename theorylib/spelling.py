@@ -11,10 +11,12 @@ so a perfect fifth is (4, 7) and an augmented ninth (8, 15). Degrees are written
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 
-from .errors import SpellingError
+from .errors import SpellingError, closest
 
 LETTERS_BY_FIFTHS = "FCGDAEB"
 LETTERS = "CDEFGAB"
@@ -92,7 +94,45 @@ class NoteName(str):
 
     @property
     def pretty(self) -> str:
-        return self[0] + pretty_accidentals(self[1:])
+        """As people read it, in the language of `note_names`."""
+        return NOTE_NAMES[_speaks["language"]](self)
+
+
+def _english(name: NoteName) -> str:
+    return name[0] + pretty_accidentals(name[1:])
+
+
+def _german(name: NoteName) -> str:
+    """H for B and B for Bb; -is for each sharp and -es for each flat, run together after A and E."""
+    if name == "Bb":
+        return "B"
+    letter = "H" if name[0] == "B" else name[0]
+    flats = "es" * -name.accidental
+    return letter + "is" * name.accidental + (flats[1:] if letter in "AE" else flats)
+
+
+def _solfege(name: NoteName) -> str:
+    return _SYLLABLES[name[0]] + pretty_accidentals(name[1:])
+
+
+_SYLLABLES = {"C": "Do", "D": "Re", "E": "Mi", "F": "Fa", "G": "Sol", "A": "La", "B": "Si"}
+# The languages in which `pretty` names notes; checked in the tests against music21's own German and Italian names.
+NOTE_NAMES: dict[str, Callable[[NoteName], str]] = {"english": _english, "german": _german, "solfege": _solfege}
+_speaks = {"language": "english"}  # of the process: cells of one notebook may run in contexts of their own
+
+
+@contextmanager
+def note_names(language: str) -> Iterator[None]:
+    """Within it every `pretty` names notes in a language of NOTE_NAMES; reading and `str` stay as they are."""
+    if language not in NOTE_NAMES:
+        raise SpellingError(f"“{language}” is no language of note names here", value=language,
+                            expected=" or ".join(NOTE_NAMES), nearest=closest(language, NOTE_NAMES))
+    before = _speaks["language"]
+    _speaks["language"] = language
+    try:
+        yield
+    finally:
+        _speaks["language"] = before
 
 
 @cache
@@ -130,6 +170,11 @@ class Interval:
     def of_degree(cls, degree: str) -> Interval:
         """The interval from the tonic or root up to `degree`: "#9" is (8, 15), "b3" is (2, 3)."""
         return _degree_interval(plain(degree))
+
+    @classmethod
+    def of_fifths(cls, fifths: int) -> Interval:
+        """So many places up the line of fifths, without octaves: 2 is a major second, -1 a perfect fourth."""
+        return cls(4 * fifths, 7 * fifths).simple
 
     @property
     def fifths(self) -> int:

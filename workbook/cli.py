@@ -133,8 +133,11 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
 
 @main.command()
 @click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--key", "keys", multiple=True, metavar="KEY",
+              help='Move the lessons to a key or tonic, such as "A" or "A dorian"; all: to each of the twelve.')
+@click.option("--tuning", default="", metavar="TUNING", help='Move them to a tuning: a name ("drop D") or pitches.')
 @_packs
-def build(lessons: tuple[Path, ...], quiet: bool, **chosen: Any) -> None:
+def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: bool, **chosen: Any) -> None:
     """Run lessons and write their packs: handout, practice page, MIDI, MusicXML and backing track.
 
     LESSONS are notebooks or folders of them; the pack of lessons/x.ipynb comes out in build/x/. Only what changed is
@@ -143,10 +146,48 @@ def build(lessons: tuple[Path, ...], quiet: bool, **chosen: Any) -> None:
     \b
     Example:
       vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
+      vampbook build lessons/slack-water.ipynb --key all
+    """
+    from .packs.library import build_library, orders_for, orders_in_keys
+
+    paths = _notebooks(lessons)
+    orders = orders_in_keys(paths, chosen["out"], keys, tuning) if keys or tuning else orders_for(paths, chosen["out"])
+    _built(build_library(orders, _how(chosen), jobs=chosen["jobs"], force=chosen["force"]), len(orders), quiet)
+
+
+@main.command()
+@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--roster", type=click.Path(path_type=Path), metavar="FILE",
+              help="A CSV file with a row for each student; its columns are the options below.")
+@click.option("--name", default="", help="One student, without a roster.")
+@click.option("--tuning", default="", metavar="TUNING", help='A name ("drop D") or pitches from low to high.')
+@click.option("--left-handed", is_flag=True, help="Necks drawn for the left hand.")
+@click.option("--level", default="", metavar="LEVEL", help="beginner, intermediate or advanced: the steps of a plan.")
+@click.option("--key", default="", metavar="KEY", help='A tonic ("A") or a key of the lesson\'s kind.')
+@click.option("--tempo", default="", metavar="RANGE", help="Quarter notes a minute to begin with and to reach: 60-92.")
+@click.option("--note-names", default="", metavar="LANGUAGE", help="english, german (H and B) or solfege.")
+@_packs
+def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chosen: Any) -> None:
+    """Build packs for one student or a whole roster: their key, tuning, tempos, hand and note names.
+
+    The pack of lessons/x.ipynb for Ada comes out in build/ada/x/.
+
+    \b
+    Example:
+      vampbook personal lessons/slack-water.ipynb --name Ada --key A --left-handed
+      vampbook personal lessons/ --roster students.csv
     """
     from .packs.library import build_library, orders_for
+    from .packs.personal import read_roster, student_of
 
-    orders = orders_for(_notebooks(lessons), chosen["out"])
+    columns = {"name": "name", "tuning": "tuning", "level": "level", "key": "key", "tempo": "tempo",
+               "note_names": "note names"}
+    cells = {column: chosen[option] for option, column in columns.items()}
+    cells["left handed"] = "yes" if chosen["left_handed"] else ""
+    if (roster is None) == (not any(cells.values())):
+        raise click.UsageError("name one student with --name, or a file with --roster (one of the two)")
+    students = (student_of(cells, "the student"),) if roster is None else read_roster(roster)
+    orders = orders_for(_notebooks(lessons), chosen["out"], students)
     _built(build_library(orders, _how(chosen), jobs=chosen["jobs"], force=chosen["force"]), len(orders), quiet)
 
 
@@ -244,6 +285,8 @@ def _built(outcomes: Iterable[Outcome], count: int, quiet: bool) -> None:
                 failed = True
                 click.echo(f"vampbook: {one.error}", err=True)
             else:
+                if one.note:
+                    click.echo(f"vampbook: {one.path.name}: {one.note}", err=True)
                 _say(quiet, f"{one.folder}/  " + ("unchanged" if one.unchanged else "  ".join(one.files)))
     if failed:
         sys.exit(1)

@@ -51,6 +51,7 @@ from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
 from .listening import Player, listen
 from .mimes import CHART_MIME, OUTLINE_MIME
+from .reader import for_reader, reader
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
@@ -88,9 +89,14 @@ class Drill:
         """The drill over its backing track, to be heard; `options` go to `workbook.listening.listen`."""
         return listen(self.line, **options)
 
-    def plan(self, target: int | Fraction | None = None, steps: int = 4) -> Words:
-        """A table of practice tempos up to `target` (quarter notes a minute; None: the chart's), with the care text."""
-        return Words(care.practice_plan(self.line, target or self.line.chart.tempo, steps))
+    def plan(self, target: int | Fraction | None = None, steps: int | None = None) -> Words:
+        """A table of practice tempos up to `target` (quarter notes a minute; None: the chart's), with the care text.
+
+        Where the reader has a range of tempos the plan begins and ends with it, unless it is told its own target.
+        """
+        who = reader()
+        start, goal = who.tempos if who.tempos and target is None else (None, target or self.line.chart.tempo)
+        return Words(care.practice_plan(self.line, goal, steps or who.steps, start))
 
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
         return self.score()._repr_mimebundle_(include, exclude)
@@ -208,9 +214,9 @@ register_displays()
 __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
     "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "bursts", "call_and_answer",
-    "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "guide_tone_line",
-    "harmony", "held_vibrato", "listen", "motif", "moves", "moving_rest", "names_of", "other_colours", "outline",
-    "outline_sheet", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill", "subdivision_ladder",
-    "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
-    "tension_picture", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "for_reader",
+    "guide_tone_line", "harmony", "held_vibrato", "listen", "motif", "moves", "moving_rest", "names_of",
+    "other_colours", "outline", "outline_sheet", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill",
+    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets",
+    "tempo_ladder", "tension_map", "tension_picture", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

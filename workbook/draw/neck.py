@@ -11,6 +11,7 @@ from theorylib.neck import STANDARD, Tuning
 from theorylib.scales import Scale
 from theorylib.shapes import Shape
 
+from ..reader import reader
 from .neck_plot import draw_neck
 from .neck_svg import neck_picture
 from .neck_view import neck_view
@@ -25,7 +26,7 @@ def plot_neck(
     frets: tuple[int, int] | None = None,
     position: int | None = None,
     labels: str = "degrees",
-    left_handed: bool = False,
+    left_handed: bool | None = None,
     vertical: bool = False,
     large_print: bool = False,
     next_chord: Chord | str | None = None,
@@ -39,8 +40,10 @@ def plot_neck(
     hand's frets are shown, a stretch only where a note has no other place. Without one, `frets` is the window, 0 to 15.
     A target shape `over` its chord shows its bends, up to `bends` semitones, as arrows to the fret whose pitch they
     reach. `next_chord` adds the way from each chord tone to the nearest tone of the next chord. `labels` is degrees,
-    names or fingers (a line's). Raises the nearest-choice error for text that is neither.
+    names or fingers (a line's); `left_handed` None asks workbook.reader. Raises the nearest-choice error for text that
+    is neither.
     """
-    view = neck_view(what, tuning, over=over, frets=frets, position=position, labels=labels, left_handed=left_handed,
+    lefty = reader().left_handed if left_handed is None else left_handed
+    view = neck_view(what, tuning, over=over, frets=frets, position=position, labels=labels, left_handed=lefty,
                      vertical=vertical, large_print=large_print, next_chord=next_chord, bends=bends, caption=caption)
     return neck_picture(view) if ax is None else draw_neck(view, ax)

@@ -20,6 +20,7 @@ from ..play.backing import BASS, COMP, DRUMS, backing
 from ..play.bank import Bank, Want, bank_of, sample_seconds, wanted
 from ..play.performance import VIBRATO_HZ, performance
 from ..play.timing import swung
+from ..reader import reader
 
 _GAINS = {DRUMS: 0.55, BASS: 0.75, COMP: 0.32}  # a mix by judgement, the line at 1
 _PARTS = (DRUMS, BASS, COMP)
@@ -101,7 +102,8 @@ def _neck(line: Line) -> dict[str, Any] | None:
         return None
     fretted = [fret for fret in frets if fret] or [1]
     return {"names": [pitch.name.pretty for pitch in line.tuning.open_strings], "open": 0 in frets,
-            "low": max(1, min(fretted) - 1), "high": max(max(fretted) + 1, min(fretted) + 4)}
+            "left": reader().left_handed, "low": max(1, min(fretted) - 1),
+            "high": max(max(fretted) + 1, min(fretted) + 4)}
 
 
 def _number(value: Fraction) -> float | int:

@@ -52,6 +52,10 @@ def tree_of(notebook: Mapping[str, Any] | Path) -> dict[str, Any]:
         (answers if "answer" in tags else blocks).extend(found)
     if answers:
         blocks += [{"t": "page-break"}, {"t": "heading", "level": 2, "c": [_text("Answers")]}, *answers]
+    if about.get("student"):
+        at = next((index + 1 for index, block in enumerate(blocks) if block["t"] == "heading"), 0)
+        name = {"t": "strong", "c": [_text(str(about["student"]))]}
+        blocks.insert(at, {"t": "paragraph", "c": [_text("For "), name]})
     title = str(about.get("title") or _first_heading(blocks) or "Lesson")
     return {"title": title, "about": about, "blocks": list(_levelled(blocks))}
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -19,6 +20,10 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..files import slug, write_whole
+from ..lessons import LessonError, read_lesson
+from ..reader import EVERYONE, read_by
+from ..retarget import all_keys
+from .personal import Student, personal_lesson, too_hard, with_large_print
 from .run import USUAL, Bounds
 from .workers import Lost, each
 
@@ -31,21 +36,23 @@ BUILD_SECONDS = 300.0     # for the files of one pack, beside the time that the 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """One pack to be built: from which lesson, into which folder."""
+    """One pack to be built: from which lesson, into which folder, for whom (None: as the lesson is)."""
 
     path: Path
     folder: Path
+    student: Student | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one order: the names of its pack's files, or why there is none."""
+    """What became of one order: the names of its pack's files, or why there is none; `note` is for the teacher."""
 
     path: Path
     folder: Path
     files: tuple[str, ...] = ()
     error: str = ""
     unchanged: bool = False
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +68,29 @@ class How:
     keep: bool = False
 
 
-def orders_for(paths: Sequence[Path], out: Path) -> list[Order]:
-    """Each lesson's pack in the folder `out`, under the lesson's own name."""
-    return [Order(path, out / slug(path.stem)) for path in paths]
+def orders_for(paths: Sequence[Path], out: Path, students: Sequence[Student] = ()) -> list[Order]:
+    """Each lesson's pack in `out`, under the lesson's own name; each student's in a folder of their own."""
+    if not students:
+        return [Order(path, out / slug(path.stem)) for path in paths]
+    return [Order(path, out / slug(who.name) / slug(path.stem), who) for who in students for path in paths]
+
+
+def orders_in_keys(paths: Sequence[Path], out: Path, keys: Sequence[str], tuning: str) -> list[Order]:
+    """Each lesson in each key ("all": the twelve; none: its own) and a tuning (empty: its own), named after them."""
+    found = []
+    for path in paths:
+        wanted: Sequence[str] = keys or [""]
+        if "all" in keys:
+            wanted = all_keys(read_lesson(path))
+        for key in wanted:
+            said = (f" in {_spelled(key)}" if key else "") + (f" tuned {_spelled(tuning)}" if tuning else "")
+            found.append(Order(path, out / slug(path.stem + said), Student(key=key, tuning=tuning)))
+    return found
+
+
+def _spelled(name: str) -> str:
+    """A key or tuning for a file name, in which F# and F must differ."""
+    return re.sub(r"(?<=[A-G])b", " flat", name.replace("#", " sharp "))
 
 
 def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
@@ -96,7 +123,7 @@ def digest(order: Order, how: How, beside: str | None) -> str:
     """A digest of everything that a pack is made from; `beside` (None: the lesson is not run) is _beside's."""
     found = hashlib.sha256(program().encode())
     options = sorted((key, repr(value)) for key, value in how.options.items())
-    found.update(repr((options, beside)).encode())
+    found.update(repr((options, beside, order.student)).encode())
     try:
         found.update(order.path.read_bytes())
     except OSError as error:
@@ -183,22 +210,27 @@ def _files(folder: Path) -> dict[str, list[int]]:
 def build_one(order: Order, how: How, made: str) -> Outcome:
     """Run and build one lesson, and remember what the pack was made from."""
     from ..handouts.tree import tree_of
-    from ..lessons import read_lesson
     from .build import build_pack
     from .facts import facts_of
     from .run import run_lesson
 
     try:
-        notebook = read_lesson(order.path)
+        notebook, options, who = read_lesson(order.path), how.options, order.student
         try:
-            if how.run:
+            if who is not None and how.run:
+                notebook = personal_lesson(notebook, order.path.parent, who, how.bounds)
+                options = with_large_print(options, who)
+            elif how.run:
                 notebook = run_lesson(notebook, order.path.parent, bounds=how.bounds)
-            pack = build_pack(notebook, order.path, order.folder, **how.options)
+            elif who is not None:
+                raise LessonError("a lesson for someone, or in another key or tuning, must be run", value=who.name)
+            with read_by(EVERYONE if who is None else who.reader):
+                pack = build_pack(notebook, order.path, order.folder, **options)
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
         kept = {"facts": facts_of(notebook, order.path), "tree": tree_of(notebook)} if how.keep else {}
         with suppress(VampError):  # a cache that cannot be written costs time, never a pack
             remember(pack.folder, made, **kept)
-        return Outcome(order.path, pack.folder, pack.files)
+        return Outcome(order.path, pack.folder, pack.files, note=too_hard(notebook, who) if who else "")
     except (VampError, OSError) as error:
         return Outcome(order.path, order.folder, error=str(error))

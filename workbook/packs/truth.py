@@ -22,7 +22,14 @@ _MIDI_RANGE = range(21, 109)  # the piano's keys: what our other readers and voi
 def check_truth(path: Path) -> list[Finding]:
     """Every false place, degree, bar, fingering or claim of a lesson, and a missing caution."""
     try:
-        notebook = read_lesson(path)
+        return truths(path, read_lesson(path))
+    except VampError as error:
+        return [Finding(path, 0, str(error), TRUE)]
+
+
+def truths(path: Path, notebook: Mapping[str, Any]) -> list[Finding]:
+    """check_truth of a notebook at hand."""
+    try:
         lines = lines_in(notebook)
         charts_in(notebook)
         tempo = tempo_of(notebook)

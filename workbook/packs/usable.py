@@ -39,7 +39,7 @@ def check_usable(path: Path, *, builds: bool = True) -> list[Finding]:
     except VampError:
         return []  # said as a fault of truth already
     found = [*_about(path, notebook), *_headings(path, notebook), *_figures(path, notebook), *_links(path, notebook),
-             *_names(path, notebook)]
+             *spelled_against_key(path, notebook)]
     if builds and not found:
         try:
             pack_files(notebook, path, sound=Sound(minutes=0.1), bank=False)  # the rest is only more of the same
@@ -122,7 +122,7 @@ def _links(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
                               text.count("\n", 0, match.start()) + 1, "link to https://… or say it in words")
 
 
-def _names(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
+def spelled_against_key(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
     """Note names in prose that the lesson's key and chords spell in another way."""
     try:
         key = Scale.parse(str(notebook["metadata"]["vampbook"]["key"]))

@@ -5,10 +5,11 @@ function drawNeck() {
   if (!neck) return;
   const wide = 46, gap = 17, left = neck.open ? 52 : 26, count = neck.high - neck.low + 1;
   const width = left + count * wide + 8, height = 12 + gap * (neck.names.length - 1) + 24;
-  const x = (fret) => (fret === 0 ? left - 14 : left + (fret - neck.low + 0.5) * wide), y = (string) => 10 + (string - 1) * gap;
+  const side = (at) => (neck.left ? width - at : at);
+  const x = (fret) => side(fret === 0 ? left - 14 : left + (fret - neck.low + 0.5) * wide), y = (string) => 10 + (string - 1) * gap;
   const parts = [];
-  for (let fret = 0; fret <= count; fret += 1) parts.push(`<line x1="${left + fret * wide}" x2="${left + fret * wide}" y1="10" y2="${y(neck.names.length)}" class="wire"/>`);
-  neck.names.forEach((name, index) => parts.push(`<line x1="${left}" x2="${left + count * wide}" y1="${y(index + 1)}" y2="${y(index + 1)}" class="wire"/><text x="6" y="${y(index + 1) + 4}">${name}</text>`));
+  for (let fret = 0; fret <= count; fret += 1) parts.push(`<line x1="${side(left + fret * wide)}" x2="${side(left + fret * wide)}" y1="10" y2="${y(neck.names.length)}" class="wire"/>`);
+  neck.names.forEach((name, index) => parts.push(`<line x1="${side(left)}" x2="${side(left + count * wide)}" y1="${y(index + 1)}" y2="${y(index + 1)}" class="wire"/><text x="${side(6)}" text-anchor="${neck.left ? "end" : "start"}" y="${y(index + 1) + 4}">${name}</text>`));
   for (let fret = neck.low; fret <= neck.high; fret += 1) parts.push(`<text x="${x(fret)}" y="${height - 2}" text-anchor="middle">${fret}</text>`);
   const seen = new Set();
   line.places.forEach((one) => {

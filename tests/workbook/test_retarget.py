@@ -1,0 +1,155 @@
+"""Lessons in every key and other tunings: the same music moved, found true again, or refused with the reason."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.lab import ROOT
+
+from theorylib.neck import Tuning
+from theorylib.scales import Scale
+from workbook.cells import code_cell, text_cell
+from workbook.lessons import LessonError, charts_in, lines_in, read_lesson
+from workbook.packs.personal import RosterError, Student, personal_lesson
+from workbook.packs.run import Bounds
+from workbook.retarget import Target, all_keys, hand_shifts, inject, interval_to, moved, parameters_of
+
+LESSONS = ROOT / "lessons"
+EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
+NAMES = sorted(path.stem for path in LESSONS.glob("*.ipynb")) if EXPLORE else ["slack-water", "gravel-drive"]
+KEYS = range(12) if EXPLORE else (1, 6, 11)
+
+
+def lesson(name: str) -> dict[str, Any]:
+    return read_lesson(LESSONS / f"{name}.ipynb")
+
+
+def personal(notebook: dict[str, Any], **choices: Any) -> dict[str, Any]:
+    return personal_lesson(notebook, LESSONS, Student(**choices), Bounds())
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("semitones", KEYS)
+def test_every_lesson_in_every_key(name: str, semitones: int) -> None:
+    """Chords are moved, drills keep their promise; personal_lesson itself refuses what truths() finds false."""
+    own = lesson(name)
+    key = all_keys(own)[semitones]
+    ran = personal(own, key=key)
+    for one, two in zip(charts_in(own), charts_in(ran), strict=True):
+        assert [(event.chord.root.pitch_class - other.chord.root.pitch_class) % 12 for event, other in
+                zip(two.events, one.events, strict=True)] == [semitones] * len(one.events)
+        assert [event.chord.suffix for event in two.events] == [event.chord.suffix for event in one.events]
+    for (_, one), (_, two) in zip(lines_in(own), lines_in(ran), strict=True):
+        assert two.problems() == ()
+        assert two.length_beats == one.length_beats
+        if name != "slack-water":
+            continue  # near the nut, and where fingers stretch, another position chooses other notes
+        assert [note.degree for note in two.notes] == [note.degree for note in one.notes]
+        assert {(new.pitch.midi - old.pitch.midi - semitones) % 12 for new, old in
+                zip(two.notes, one.notes, strict=True)} == {0}
+        assert [(new.string, new.fret - two.notes[0].fret) for new in two.notes] == [
+            (old.string, old.fret - one.notes[0].fret) for old in one.notes], "the same shape under the hand"
+    about = ran["metadata"]["vampbook"]
+    assert Scale.parse(about["home"]).tonic.pitch_class == Scale.parse(key).tonic.pitch_class
+    assert Scale.parse(about["home"]).pretty in "".join(ran["cells"][0]["source"])
+
+
+@pytest.mark.parametrize("tuning", ["half step down", "drop D", "open G"])
+def test_other_tunings(tuning: str) -> None:
+    own = lesson("slack-water")
+    ran = personal(own, tuning=tuning)
+    for (_, one), (_, two) in zip(lines_in(own), lines_in(ran), strict=True):
+        assert two.tuning.open_strings == Tuning.parse(tuning).open_strings
+        assert two.problems() == ()
+        assert {note.pitch.midi % 12 for note in two.notes} == {note.pitch.midi % 12 for note in one.notes}
+
+
+def test_prose_and_code_follow() -> None:
+    own = lesson("slack-water")
+    new = moved(own, Target("A"), 2)
+    text = "\n".join("".join(cell["source"]) for cell in new["cells"])
+    for words in ("**Am7** takes **A dorian** (2nd mode of G major)", "Its notes are A B C D E F♯ G.", "position = 5",
+                  'plot_neck("A dorian", over="Am7"', "| Am7 | D9 |", "key: A dorian", "Stay in position 5",
+                  "ii7 – V9", "# Slack water in A dorian", 'tuning = "E2 A2 D3 G3 B3 E4"'):
+        assert words in text, words
+    assert "Gm7" not in text
+    assert own == lesson("slack-water"), "the lesson itself is not touched"
+    assert interval_to(own, "G dorian").semitones == interval_to(own, "F major").semitones == 0
+    assert interval_to(own, "Ab").semitones == 1
+
+
+def test_the_spelling_asked_for_is_kept_where_people_write_it() -> None:
+    own = lesson("slack-water")
+    assert [str(Scale.parse("G dorian").up(interval_to(own, key)).tonic) for key in ("Ab", "G#", "C#", "Db", "D#")] == [
+        "Ab", "G#", "C#", "Db", "D#"]
+    assert str(Scale.parse("G dorian").up(interval_to(own, "E#")).tonic) == "F", "D# major is no key that people write"
+    assert all_keys(own) == ["G", "G#", "A", "Bb", "B", "C", "C#", "D", "Eb", "E", "F", "F#"]
+
+
+def test_tempo_range() -> None:
+    new = moved(lesson("slack-water"), Target(tempos=(50, 70)), 0)
+    text = "\n".join("".join(cell["source"]) for cell in new["cells"])
+    assert "♩ = 70" in text
+    assert "tempo: 70" in text
+    assert "92" not in text
+
+
+def refused(notebook: dict[str, Any], **choices: Any) -> str:
+    with pytest.raises((LessonError, RosterError)) as caught:
+        personal(notebook, **choices)
+    return str(caught.value)
+
+
+def test_refusals_say_why() -> None:
+    own = lesson("slack-water")
+    assert "cannot be moved to A minor" in refused(own, key="A minor").replace("natural ", "")
+    no_parameters = lesson("slack-water")
+    no_parameters["cells"] = [cell for cell in no_parameters["cells"] if cell["id"] != "choices"]
+    assert "no parameter “tuning”" in refused(no_parameters, tuning="drop D")
+    fixed = lesson("slack-water")
+    for cell in fixed["cells"]:
+        cell["source"] = "".join(cell["source"]).replace("tuning=tuning, passes", "passes")
+    assert "does not follow the parameter “tuning”" in refused(fixed, tuning="drop D")
+    placed = lesson("slack-water")
+    placed["cells"].append(text_cell("place", "Begin at string 6 fret 3."))
+    assert "string 6 fret 3" in refused(placed, tuning="drop D")
+    assert "A♭" in "".join(personal(placed, key="Ab")["cells"][0]["source"])
+    wide = lesson("slack-water")
+    wide["cells"].append(text_cell("wide", "From string 6 fret 1 to string 1 fret 17."))
+    assert "frets 1 to 17 cannot move" in refused(wide, key="A")
+    bare = {"cells": [code_cell("one", "1")], "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
+    assert "cannot be moved" in refused(bare, key="A")
+    false = lesson("slack-water")
+    false["cells"].append(text_cell("claim", "{= A dorian is mode 3 of G major =}"))
+    assert "is false" in refused(false, key="A")
+
+
+def test_a_hand_that_has_no_room_above_goes_down() -> None:
+    assert hand_shifts(lesson("lantern-stairs"), Target("G"))[0] == -5
+    assert hand_shifts(lesson("slack-water"), Target("A"))[0] == 2
+    assert hand_shifts(lesson("slack-water"), Target(tuning="whole step down"))[0] == 2
+
+
+def test_parameters_are_injected_as_papermill_does() -> None:
+    """papermill (BSD-3): a cell tagged injected-parameters after the one tagged parameters (its documentation)."""
+    own = lesson("slack-water")
+    assert parameters_of(own) == {"tuning": "E2 A2 D3 G3 B3 E4", "position": 3}
+    inject(own, {"position": 7})
+    tags = [cell["metadata"].get("tags", []) for cell in own["cells"]]
+    number = tags.index(["parameters"])
+    assert tags[number + 1] == ["injected-parameters"]
+    assert "".join(own["cells"][number + 1]["source"]) == "# Parameters\nposition = 7"
+    with pytest.raises(LessonError, match="no parameter “capo”"):
+        inject(own, {"capo": 2})
+
+
+def test_formatting_of_code_survives(tmp_path: Path) -> None:
+    own = lesson("slack-water")
+    code = ("# über Gm7\nx = plot_neck('G dorian', over = \"Gm7\",  position=position)  # Gm7\n"
+            "words = 'Gm7 und mehr', 'up', 5\nx")
+    own["cells"].append(code_cell("own", code))
+    new = "".join(moved(own, Target("A"), 2)["cells"][-1]["source"])
+    assert new == code.replace("'G dorian'", "'A dorian'").replace('"Gm7"', '"Am7"')

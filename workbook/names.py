@@ -1,0 +1,152 @@
+"""Finding the notes, chords and places that a text names, and naming them anew: in another key or another language.
+
+A chord symbol, a scale and a pitch all begin with a note name, so only note names are replaced ("Gm7/F" has two). A
+word counts as a name when it reads as a note, a chord or a pitch; a lone capital A is the article unless the word
+after it, or what stands around it, says otherwise. Names of strings ("the low E string") and of sections stay.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from theorylib.chords import Chord
+from theorylib.errors import VampError
+from theorylib.scales import KINDS
+from theorylib.spelling import NoteName, plain
+
+# A word that begins as a note does; not after a letter, a digit or an apostrophe.
+_WORD = re.compile(r"(?<![\w♯♭#'’])(?P<root>[A-G](?:-flat\b|-sharp\b|[♯#]{1,3}|[♭b]{1,3})?)"
+                   r"(?P<rest>[^\s,;:!?…“”\"|*_\]\[}{=–—]*)")
+_BASS = re.compile(r"/([A-G](?:[♯#]{1,2}|[♭b]{1,2})?)$")
+_PITCH = re.compile(r"-?[0-4]")  # 5, 6, 7 and 9 after a name make a chord
+_AFTER = re.compile(r"\s+[*_“\"(]*([\w♯♭#-]+)")
+_BEFORE = re.compile(r"([\w-]+)\W*$")
+# After a lone A: a verb, preposition or conjunction tells the note from the article, which a noun or adjective follows.
+_NOTE_FOLLOWED_BY = frozenset((
+    "and", "or", "to", "in", "on", "at", "over", "under", "against", "from", "for", "with", "by", "is", "are",
+    "was", "were", "lies", "lie", "falls", "fall", "rises", "rise", "stays", "stay", "moves", "move", "goes",
+    "go", "leads", "lead", "becomes", "resolves", "sounds", "sits", "bends", "belongs", "gives", "steps",
+    "drops", "climbs", "comes", "begins", "ends", "holds", "then", "as", "than", "but",
+))
+_SCALE_WORDS = frozenset(word for kind in KINDS for word in kind.split()) | {"natural", "maj", "min", "triad"}
+_STRINGS = frozenset({"string", "strings"})
+_OPEN = frozenset({"low", "high", "open"})
+_LABELS = frozenset({"section", "part", "letter", "group", "exercise", "paper", "din"})
+_PAPERS = frozenset({"paper", "page", "pages", "sheet", "handout", "size"})
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh",
+             "twelfth")
+_PLACES = re.compile(r"\b(?P<word>(?:fret|position)(?P<many>s)?)(?P<numbers>\s+\d+(?!\w)"
+                     r"(?:\s*(?:–|-|to)\s*\d+(?!\w)|(?(many)\s*(?:,|and|or)\s*\d+(?!\w)|(?!)))*)", re.IGNORECASE)
+_ORDINAL = re.compile(rf"\b(?:(?P<digits>\d+)(?:st|nd|rd|th)|(?P<word>{'|'.join(_ORDINALS)}))"
+                      r"(?P<what>\s+(?:fret|position))\b", re.IGNORECASE)
+_STRING_FRET = re.compile(r"\bstring\s+(\d+)\s*,?\s*(?:at\s+)?fret\s+(\d+)", re.IGNORECASE)
+Rename = Callable[[NoteName], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A note name in a text: where it stands, and the name."""
+
+    start: int
+    end: int
+    name: NoteName
+
+
+def names_in(text: str) -> Iterator[Named]:
+    """Every note name in a text, in order."""
+    for match in _WORD.finditer(text):
+        root, rest = match["root"], match["rest"].rstrip(".)’'")
+        if rest.startswith("("):  # "B(1)"
+            rest = ""
+        if not _reads(text, match, root, rest):
+            continue
+        start = match.start()
+        yield Named(start, start + len(root), NoteName(plain(root).replace("-flat", "b").replace("-sharp", "#")))
+        bass = _BASS.search(rest)
+        if bass:
+            at = start + len(root) + bass.start(1)
+            yield Named(at, at + len(bass[1]), NoteName(plain(bass[1])))
+
+
+def renamed(text: str, rename: Rename) -> str:
+    """The text with every note name replaced by what `rename` gives for it."""
+    parts, last = [], 0
+    for found in names_in(text):
+        parts += [text[last:found.start], rename(found.name)]
+        last = found.end
+    return "".join([*parts, text[last:]])
+
+
+def frets_in(text: str) -> list[int]:
+    """The frets and positions that a text names."""
+    found: list[int] = []
+
+    def note(fret: int) -> int:
+        found.append(fret)
+        return fret
+
+    _with_frets(text, note)
+    return found
+
+
+def with_frets_moved(text: str, by: int) -> str:
+    """The text with each fret and position `by` frets higher ("fret 5", "frets 5 to 8", "5th position")."""
+    return _with_frets(text, lambda fret: fret + by)
+
+
+def string_frets_in(text: str) -> list[tuple[int, int]]:
+    """(string, fret) of each place that a text names as "string 2 fret 8"."""
+    return [(int(string), int(fret)) for string, fret in _STRING_FRET.findall(text)]
+
+
+def _reads(text: str, match: re.Match[str], root: str, rest: str) -> bool:
+    before, after = _BEFORE.search(text[:match.start()]), _AFTER.match(text, match.start() + len(root) + len(rest))
+    last = before[1].lower() if before else ""
+    following = after[1] if after else ""
+    if last in _LABELS or (rest[:1].isdigit() and following.lower() in _PAPERS):
+        return False
+    if following.lower() in _STRINGS or (last in _OPEN and not rest and root == "E"):
+        return False
+    if rest:
+        if _PITCH.fullmatch(rest):
+            return True
+        try:
+            return Chord.parse(plain(root + rest)).root is not None and not _is_word(root + rest, following)
+        except VampError:
+            return False
+    if root != "A":
+        return not (root.isascii() and root.endswith("bb"))  # "Ebb" is a tide
+    return _is_note_a(text, match, following)
+
+
+def _is_note_a(text: str, match: re.Match[str], following: str) -> bool:
+    """Whether a lone A is the note: an article begins a sentence and is followed by a noun or an adjective."""
+    if not following or following[:1].isdigit() or following.lower() in _SCALE_WORDS or _WORD.fullmatch(following):
+        return True
+    if text[match.end():match.end() + 1] not in (" ", "\n"):
+        return True
+    begins = re.search(r"(?:^|[.!?:]\s+|\n\s*|[-*#>\]]\s+|[“\"(*_])$", text[:match.start()]) is not None
+    return not begins or following in _NOTE_FOLLOWED_BY
+
+
+def _is_word(word: str, following: str) -> bool:
+    """English words that read as chords."""
+    return word in ("Do", "Go", "Co", "AM", "BM", "CM", "DM") or (word == "Am" and following == "I")
+
+
+def _with_frets(text: str, change: Callable[[int], int]) -> str:
+    def numbers(match: re.Match[str]) -> str:
+        return match["word"] + re.sub(r"\d+", lambda number: str(change(int(number[0]))), match["numbers"])
+
+    def ordinal(match: re.Match[str]) -> str:
+        old = int(match["digits"]) if match["digits"] else _ORDINALS.index(match["word"].lower()) + 1
+        new = change(old)
+        if match["word"] and 1 <= new <= len(_ORDINALS):
+            said = _ORDINALS[new - 1]
+            return (said.capitalize() if match["word"][0].isupper() else said) + match["what"]
+        tail = {1: "st", 2: "nd", 3: "rd"}.get(new % 10 if new % 100 not in (11, 12, 13) else 0, "th")
+        return f"{new}{tail}{match['what']}"
+
+    return _ORDINAL.sub(ordinal, _PLACES.sub(numbers, text))

@@ -1,0 +1,63 @@
+"""For whom a lesson is shown: hand, language of note names and tempos, which its pictures and plans follow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+
+from theorylib.errors import VampError
+from theorylib.spelling import note_names
+
+
+class ReaderError(VampError):
+    """A choice for a reader that cannot be shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """`tempos` are quarter notes a minute, from where practice begins to where it ends; `steps` of a practice plan.
+
+    `note_names` is a key of theorylib.spelling.NOTE_NAMES.
+    """
+
+    left_handed: bool = False
+    note_names: str = "english"
+    tempos: tuple[int, int] | None = None
+    steps: int = 4
+
+    def __post_init__(self) -> None:
+        if self.tempos is not None and not 20 <= self.tempos[0] <= self.tempos[1] <= 400:
+            raise ReaderError(f"{self.tempos[0]} to {self.tempos[1]} is no range of tempos", value=self.tempos,
+                              expected="two tempos from 20 to 400, the slower first")
+        if not 2 <= self.steps <= 20:
+            raise ReaderError(f"a plan of {self.steps} steps", value=self.steps, expected="2 to 20 steps")
+
+
+EVERYONE = Reader()
+_reads = {"reader": EVERYONE}  # of the process: cells of one notebook may run in contexts of their own
+_kept = ExitStack()
+
+
+def reader() -> Reader:
+    """Who reads at present."""
+    return _reads["reader"]
+
+
+@contextmanager
+def read_by(who: Reader) -> Iterator[None]:
+    """Within it everything is shown for a reader."""
+    before = _reads["reader"]
+    _reads["reader"] = who
+    try:
+        with note_names(who.note_names):
+            yield
+    finally:
+        _reads["reader"] = before
+
+
+def for_reader(*, left_handed: bool = False, note_names: str = "english", tempos: tuple[int, int] | None = None,
+               steps: int = 4) -> None:
+    """Show everything that follows in this notebook for a reader; calling it again begins anew."""
+    _kept.close()
+    _kept.enter_context(read_by(Reader(left_handed, note_names, tempos, steps)))
