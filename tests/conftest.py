@@ -3,11 +3,24 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
+from collections.abc import Iterator
 
+import pytest
 from hypothesis import settings
 
 os.environ.setdefault("VAMPBOOK_CACHE", tempfile.mkdtemp(prefix="vampbook-cache-"))  # not the user's own
 settings.register_profile("steady", derandomize=True, deadline=None, database=None)
 settings.register_profile("explore", deadline=None, database=None, max_examples=3000)
 settings.load_profile("explore" if os.environ.get("VAMPBOOK_EXPLORE") else "steady")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_kernel_left() -> Iterator[None]:
+    """A kernel kept warm by this process (where its threads forbid a fork) ends with the session."""
+    yield
+    if "workbook.packs.kernel" in sys.modules:
+        from workbook.packs.kernel import stop
+
+        stop()

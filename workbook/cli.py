@@ -19,7 +19,7 @@ from theorylib.errors import VampError
 if TYPE_CHECKING:
     from theorylib.charts import Chart
 
-    from .packs.library import Outcome
+    from .packs.orders import Outcome
 
 _quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 _jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
@@ -51,7 +51,10 @@ def _packs(command: Callable[..., Any]) -> Callable[..., Any]:
             click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well."),
             click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE",
                          help="Your own SoundFont (SF2)."),
-            _jobs, click.option("--force", is_flag=True, help="Build what is unchanged too."), _bounds, _quiet)):
+            _jobs,
+            click.option("--cluster", default="", metavar="ADDRESS",
+                         help="Build by the workers of a dask scheduler instead, such as tcp://10.0.0.5:8786."),
+            click.option("--force", is_flag=True, help="Build what is unchanged too."), _bounds, _quiet)):
         command = option(command)
     return command
 
@@ -148,11 +151,12 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
       vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
       vampbook build lessons/slack-water.ipynb --key all
     """
-    from .packs.library import build_library, orders_for, orders_in_keys
+    from .packs.library import build_library
+    from .packs.orders import orders_for, orders_in_keys
 
     paths = _notebooks(lessons)
     orders = orders_in_keys(paths, chosen["out"], keys, tuning) if keys or tuning else orders_for(paths, chosen["out"])
-    _built(build_library(orders, _how(chosen), jobs=chosen["jobs"], force=chosen["force"]), len(orders), quiet)
+    _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet)
 
 
 @main.command()
@@ -177,7 +181,8 @@ def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chos
       vampbook personal lessons/slack-water.ipynb --name Ada --key A --left-handed
       vampbook personal lessons/ --roster students.csv
     """
-    from .packs.library import build_library, orders_for
+    from .packs.library import build_library
+    from .packs.orders import orders_for
     from .packs.personal import read_roster, student_of
 
     columns = {"name": "name", "tuning": "tuning", "level": "level", "key": "key", "tempo": "tempo",
@@ -188,7 +193,7 @@ def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chos
         raise click.UsageError("name one student with --name, or a file with --roster (one of the two)")
     students = (student_of(cells, "the student"),) if roster is None else read_roster(roster)
     orders = orders_for(_notebooks(lessons), chosen["out"], students)
-    _built(build_library(orders, _how(chosen), jobs=chosen["jobs"], force=chosen["force"]), len(orders), quiet)
+    _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet)
 
 
 @main.command()
@@ -210,7 +215,7 @@ def course(folder: Path, quiet: bool, **chosen: Any) -> None:
     found = read_course(folder)
     for path in unlisted(found):
         click.echo(f"vampbook: {path} stands in no level of the course", err=True)
-    outcomes = build_course(found, chosen["out"], _how(chosen), jobs=chosen["jobs"], force=chosen["force"])
+    outcomes = build_course(found, chosen["out"], _how(chosen), **_where(chosen))
     _built(outcomes, len(found.lessons) + 1, quiet)
 
 
@@ -262,9 +267,9 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
 
 
 def _how(chosen: dict[str, Any]) -> Any:
-    """packs.library.How from the options of _packs."""
+    """packs.orders.How from the options of _packs."""
     from .packs.audio import Sound
-    from .packs.library import How
+    from .packs.orders import How
     from .packs.run import Bounds
     from .play.sound import renderer_name
 
@@ -273,6 +278,10 @@ def _how(chosen: dict[str, Any]) -> Any:
         click.echo("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
     options = {"paper": chosen["paper"], "large_print": chosen["large_print"], "sound": sound}
     return How(options, not chosen["no_run"], Bounds(chosen["seconds"], chosen["memory"]))
+
+
+def _where(chosen: dict[str, Any]) -> dict[str, Any]:
+    return {word: chosen[word] for word in ("jobs", "force", "cluster")}
 
 
 def _built(outcomes: Iterable[Outcome], count: int, quiet: bool) -> None:

@@ -16,7 +16,7 @@ from workbook.packs.audio import SILENT
 from workbook.packs.course import CourseError, read_course, unlisted
 from workbook.packs.course_build import build_course
 from workbook.packs.facts import TECHNIQUES, facts_of
-from workbook.packs.library import How, Outcome
+from workbook.packs.orders import How, Outcome
 
 LESSONS = ROOT / "lessons"
 HOW = How({"paper": "a4", "large_print": False, "sound": SILENT}, run=False)

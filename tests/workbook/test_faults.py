@@ -17,7 +17,8 @@ import pytest
 from support.lab import ROOT
 
 from workbook.packs.audio import SILENT
-from workbook.packs.library import How, Outcome, build_library, orders_for
+from workbook.packs.library import build_library
+from workbook.packs.orders import How, Outcome, orders_for
 from workbook.packs.run import Bounds
 from workbook.packs.workers import Lost, each
 

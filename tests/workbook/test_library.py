@@ -16,9 +16,10 @@ from typing import Any
 import pytest
 from support.lab import ROOT
 
-from workbook.packs import library
+from workbook.packs import records
 from workbook.packs.audio import SILENT
-from workbook.packs.library import How, Outcome, build_library, orders_for
+from workbook.packs.library import build_library
+from workbook.packs.orders import How, Outcome, orders_for
 
 LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
 OPTIONS: dict[str, Any] = {"paper": "a4", "large_print": False, "sound": SILENT}
@@ -83,7 +84,7 @@ def test_whatever_a_pack_is_made_from_rebuilds_it(tmp_path: Path, monkeypatch: p
     assert [stands(), stands()] == [False, True]
     (tmp_path / "cache").rename(tmp_path / "old")
     assert [stands(), stands()] == [False, True]
-    monkeypatch.setattr(library, "program", lambda: "another version")
+    monkeypatch.setattr(records, "program", lambda: "another version")
     assert [stands(), stands()] == [False, True]
 
 

@@ -1,13 +1,11 @@
-"""Building a pack: from a lesson notebook to its handout, page, MIDI, MusicXML and backing track, all or nothing."""
+"""The files of a pack: from a run lesson to its handout, page, MIDI, MusicXML and backing track."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ..files import write_folder
 from ..handouts.page import lesson_page
 from ..handouts.pdf import handout_pdf
 from ..lessons import LessonError, lines_in, title_of
@@ -16,14 +14,6 @@ from ..play.smf import midi_bytes
 from .audio import SILENT, Sound, track_files
 
 PAPERS = ("a4", "letter")
-
-
-@dataclass(frozen=True, slots=True)
-class Pack:
-    """A built pack: its folder and the names of the files in it."""
-
-    folder: Path
-    files: tuple[str, ...]
 
 
 def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
@@ -45,10 +35,3 @@ def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
         files["lesson.mid"] = midi_bytes(lines, title=title)
         files["lesson.musicxml"] = musicxml_text(lines, title=title)
     return files | track_files(notebook, title, sound)
-
-
-def build_pack(notebook: Mapping[str, Any], path: Path, folder: Path, **options: Any) -> Pack:
-    """Write the pack of a run notebook into `folder`, replacing the old pack whole; `options` are pack_files's."""
-    files = pack_files(notebook, path, **options)
-    write_folder(folder, files)
-    return Pack(folder, tuple(files))

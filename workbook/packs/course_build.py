@@ -15,14 +15,16 @@ from ..files import slug, write_whole
 from ..handouts.course_page import Entry, course_page
 from ..handouts.pdf import Chapter, course_pdf
 from .course import FILE, Course, CourseError
-from .library import How, Order, Outcome, build_library, forget, program, remember, remembered, standing
+from .library import build_library
+from .orders import How, Order, Outcome
+from .records import forget, program, remember, remembered, standing
 
 INDEX, PDF = "index.html", "course.pdf"
 Step = Callable[[Outcome], None]
 
 
-def build_course(course: Course, out: Path, how: How, *, jobs: int | None = None,
-                 force: bool = False) -> Iterator[Outcome]:
+def build_course(course: Course, out: Path, how: How, *, jobs: int | None = None, force: bool = False,
+                 cluster: str = "") -> Iterator[Outcome]:
     """The outcome of each lesson's pack as it gets done, in `out`/<title of the course>/, then that of the course.
 
     The index and the PDF are written when every lesson is built, else they stay as they were. Packs of lessons that
@@ -32,7 +34,7 @@ def build_course(course: Course, out: Path, how: How, *, jobs: int | None = None
     orders = [Order(course.path(name), folder / slug(name)) for name in course.lessons]
     kept = How(how.options, how.run, how.bounds, keep=True)
     failed = []
-    for outcome in build_library(orders, kept, jobs=jobs, force=force):
+    for outcome in build_library(orders, kept, jobs=jobs, force=force, cluster=cluster):
         if outcome.error:
             failed.append(outcome.path.stem)
         yield outcome

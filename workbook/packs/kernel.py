@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import atexit
 import json
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-_RESET = "%reset -f\nget_ipython().reset(new_session=True)\nimport os as _os; _os.chdir({folder!r})"
+# Its last folder may be gone, so a new one comes first.
+_RESET = "import os as _os\n_os.chdir({folder!r})\n%reset -f\nget_ipython().reset(new_session=True)"
 
 
 class CellFailed(Exception):
@@ -28,10 +30,13 @@ class CellStopped(Exception):
         self.index = index
 
 
-class _Warm:
-    """The one kernel of this process, started when first needed."""
+class _Warm(threading.local):
+    """The one kernel of this thread, started when first needed."""
 
     client: Any = None
+
+
+_warm = _Warm()
 
 
 def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], bounds: Any) -> dict[str, Any]:
@@ -57,7 +62,7 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
     client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
     try:
         client.execute(cleanup_kc=False, cwd=str(folder.resolve()))
-        _Warm.client = client
+        _warm.client = client
         text = nbformat.writes(node)
         if len(text) > bounds.output_mb * 1_000_000:
             raise CellStopped(f"the lesson shows more than {bounds.output_mb} MB", running)
@@ -69,7 +74,7 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
     except DeadKernelError as error:
         raise CellStopped("its kernel died", running) from error
     finally:
-        if _Warm.client is not client:
+        if _warm.client is not client:
             stop(client)
 
 
@@ -81,7 +86,7 @@ def _client(node: Any, folder: Path) -> Any:
     folder = folder.resolve()  # the warm kernel stands elsewhere
     options: dict[str, Any] = {"kernel_name": "python3", "record_timing": False, "store_widget_state": False,
                "resources": {"metadata": {"path": str(folder)}}, "extra_arguments": ["--Application.log_level=40"]}
-    warm, _Warm.client = _Warm.client, None
+    warm, _warm.client = _warm.client, None
     if warm is None:
         atexit.register(stop)
         return NotebookClient(node, **options)
@@ -98,9 +103,9 @@ def _client(node: Any, folder: Path) -> Any:
 
 def stop(client: Any = None) -> None:
     """Shut the kernel down."""
-    gone = client or _Warm.client
+    gone = client or _warm.client
     if gone is not None:
-        if gone is _Warm.client:
-            _Warm.client = None
+        if gone is _warm.client:
+            _warm.client = None
         if gone.km is not None:
             gone._cleanup_kernel()

@@ -1,0 +1,128 @@
+"""Many machines: packs made by dask workers in processes of their own, byte for byte as made here, one worker killed.
+
+The scheduler and the workers are started by dask's own commands; they run in other folders than this process and get
+no path from it that leads to a lesson.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+from support.lab import ROOT
+
+from workbook.packs import cluster as cluster_module
+from workbook.packs.audio import SILENT, Sound
+from workbook.packs.cluster import ClusterError, made_there, packed
+from workbook.packs.library import build_library
+from workbook.packs.orders import How, orders_for
+from workbook.packs.personal import Student
+
+LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
+HOW = How({"sound": SILENT}, run=True)
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("VAMPBOOK_CACHE", str(tmp_path / "cache"))
+
+
+def lessons(folder: Path, count: int) -> list[Path]:
+    folder.mkdir()
+    (folder / "words.txt").write_text("read beside the lesson", encoding="utf-8")
+    paths = [folder / f"lesson-{number}.ipynb" for number in range(count)]
+    for number, path in enumerate(paths):
+        asks = '"assert open(\'words.txt\').read()\\nread = harmony(chart)\\n"'
+        text = LESSON.replace("Slack water", f"Slack water {number}").replace('"read = harmony(chart)\\n"', asks)
+        assert "words.txt" in text
+        path.write_text(text, encoding="utf-8")
+    return paths
+
+
+def content(out: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(out)): path.read_bytes() for path in out.rglob("*") if path.is_file()}
+
+
+@pytest.fixture
+def scheduler(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]:
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        port = found.getsockname()[1]
+    address = f"tcp://127.0.0.1:{port}"
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "start_new_session": True}
+    started = [subprocess.Popen([sys.executable, "-m", "dask", "scheduler", "--host", "127.0.0.1", "--port", str(port),
+                                 "--no-dashboard"], cwd=tmp_path, **quiet)]
+    for number in range(2):
+        place = tmp_path / f"machine-{number}"
+        place.mkdir()
+        command = [sys.executable, "-m", "dask", "worker", address, "--nthreads", "1", "--no-nanny", "--no-dashboard"]
+        surroundings = {**os.environ, "HOME": str(place), "PYTHONPATH": str(ROOT)}
+        started.append(subprocess.Popen(command, cwd=place, env=surroundings, **quiet))
+    try:
+        yield address, started[1:]
+    finally:
+        for process in started:
+            with suppress(ProcessLookupError):  # one was killed by the test
+                os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
+
+
+def test_same_bytes_with_a_worker_killed_in_mid_build(
+        tmp_path: Path, scheduler: tuple[str, list[subprocess.Popen[bytes]]]) -> None:
+    paths = lessons(tmp_path / "lessons", 6)
+    assert not any(one.error for one in build_library(orders_for(paths, tmp_path / "here"), HOW))
+    address, workers = scheduler
+    done = []
+    for number, one in enumerate(build_library(orders_for(paths, tmp_path / "there"), HOW, cluster=address)):
+        done.append(one)
+        if number == 1:
+            os.killpg(workers[0].pid, signal.SIGKILL)
+    assert [one.error for one in done] == [""] * 6
+    assert workers[0].wait(5) == -signal.SIGKILL
+    assert content(tmp_path / "there") == content(tmp_path / "here")
+    again = list(build_library(orders_for(paths, tmp_path / "there"), HOW, cluster="tcp://127.0.0.1:1"))
+    assert all(one.unchanged for one in again), "nothing is due, so nobody is asked"
+
+
+def test_a_parcel_is_all_that_a_worker_needs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (path,) = lessons(tmp_path / "lessons", 1)
+    (order,) = orders_for([path], tmp_path / "out", [Student("Ada", key="A")])
+    parcel = packed(order, HOW)
+    assert str(tmp_path) not in repr(parcel)
+    path.unlink()
+    made = made_there(parcel)
+    assert not made.error
+    assert b"Am7" in str(made.files["lesson.html"]).encode()
+    assert made_there(parcel) == made
+    monkeypatch.setattr(cluster_module, "program", lambda: "older")
+    assert "another version" in made_there(parcel).error
+
+
+def test_what_cannot_travel_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (path,) = lessons(tmp_path / "lessons", 1)
+    (order,) = orders_for([path], tmp_path / "out")
+    monkeypatch.setattr(cluster_module, "BESIDE_MB", 0.1)
+    (tmp_path / "lessons" / "film.bin").write_bytes(bytes(200_000))
+    with pytest.raises(ClusterError, match="beside the lesson"):
+        packed(order, HOW)
+    bank = tmp_path / "own.sf2"
+    bank.write_bytes(b"RIFF")
+    parcel = packed(order, How({"sound": Sound(soundfont=bank)}, run=False))
+    assert parcel.soundfont == b"RIFF"
+    assert str(tmp_path) not in repr(parcel)
+
+
+def test_no_scheduler(tmp_path: Path) -> None:
+    paths = lessons(tmp_path / "lessons", 1)
+    start = time.monotonic()
+    with pytest.raises(ClusterError, match="no scheduler answers"):
+        list(build_library(orders_for(paths, tmp_path / "out"), HOW, cluster="nonsense://here"))
+    assert time.monotonic() - start < 30

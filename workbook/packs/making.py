@@ -1,0 +1,70 @@
+"""Making one pack: the lesson read, moved for whom it is, run, built, written and remembered."""
+
+from __future__ import annotations
+
+import json
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Any
+
+from theorylib.errors import VampError
+
+from ..files import write_folder
+from ..handouts.tree import tree_of
+from ..lessons import LessonError, read_lesson
+from ..reader import EVERYONE, read_by
+from .build import pack_files
+from .facts import facts_of
+from .orders import How, Order, Outcome
+from .personal import personal_lesson, too_hard, with_large_print
+from .records import remember
+from .run import run_lesson
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A pack before it is written: its files, what a record keeps beside them, a word to the teacher; or the error."""
+
+    files: dict[str, bytes | str]
+    kept: dict[str, Any]
+    note: str = ""
+    error: str = ""
+
+
+def make(order: Order, how: How) -> Made:
+    """Everything but the writing; what is wrong comes back as `error`, named by the lesson's file."""
+    try:
+        notebook, options, who = read_lesson(order.path), how.options, order.student
+        try:
+            if who is not None and how.run:
+                notebook = personal_lesson(notebook, order.path.parent, who, how.bounds)
+                options = with_large_print(options, who)
+            elif how.run:
+                notebook = run_lesson(notebook, order.path.parent, bounds=how.bounds)
+            elif who is not None:
+                raise LessonError("a lesson for someone, or in another key or tuning, must be run", value=who.name)
+            with read_by(EVERYONE if who is None else who.reader):
+                files = pack_files(notebook, order.path, **options)
+        except VampError as error:
+            raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
+        kept = {"facts": facts_of(notebook, order.path), "tree": tree_of(notebook)} if how.keep else {}
+        return Made(files, json.loads(json.dumps(kept)), too_hard(notebook, who) if who else "")
+    except (VampError, OSError) as error:
+        return Made({}, {}, error=str(error))
+
+
+def put(order: Order, made: Made, digest: str) -> Outcome:
+    """Write a made pack in place of the old one, whole, and remember what it was made from."""
+    if made.error:
+        return Outcome(order.path, order.folder, error=made.error)
+    try:
+        write_folder(order.folder, made.files)
+        with suppress(VampError):  # a cache that cannot be written costs time, never a pack
+            remember(order.folder, digest, **made.kept)
+    except (VampError, OSError) as error:
+        return Outcome(order.path, order.folder, error=f"{order.path.name}: {error}")
+    return Outcome(order.path, order.folder, tuple(made.files), note=made.note)
+
+
+def build_one(order: Order, how: How, digest: str) -> Outcome:
+    return put(order, make(order, how), digest)

@@ -1,0 +1,74 @@
+"""What is asked of a build: one order for each pack, how packs are made, and what became of each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ..files import slug
+from ..lessons import read_lesson
+from ..retarget import all_keys
+from .personal import Student
+from .run import USUAL, Bounds
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One pack to be built: from which lesson, into which folder, for whom (None: as the lesson is)."""
+
+    path: Path
+    folder: Path
+    student: Student | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one order: the names of its pack's files, or why there is none; `note` is for the teacher."""
+
+    path: Path
+    folder: Path
+    files: tuple[str, ...] = ()
+    error: str = ""
+    unchanged: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class How:
+    """How packs are built: whether lessons are run and within which bounds, and the options of build.build_pack.
+
+    With `keep` the record of a pack holds what a course makes of it too: its facts, and the tree of its handout.
+    """
+
+    options: Mapping[str, Any]
+    run: bool = True
+    bounds: Bounds = USUAL
+    keep: bool = False
+
+
+def orders_for(paths: Sequence[Path], out: Path, students: Sequence[Student] = ()) -> list[Order]:
+    """Each lesson's pack in `out`, under the lesson's own name; each student's in a folder of their own."""
+    if not students:
+        return [Order(path, out / slug(path.stem)) for path in paths]
+    return [Order(path, out / slug(who.name) / slug(path.stem), who) for who in students for path in paths]
+
+
+def orders_in_keys(paths: Sequence[Path], out: Path, keys: Sequence[str], tuning: str) -> list[Order]:
+    """Each lesson in each key ("all": the twelve; none: its own) and a tuning (empty: its own), named after them."""
+    found = []
+    for path in paths:
+        wanted: Sequence[str] = keys or [""]
+        if "all" in keys:
+            wanted = all_keys(read_lesson(path))
+        for key in wanted:
+            said = (f" in {_spelled(key)}" if key else "") + (f" tuned {_spelled(tuning)}" if tuning else "")
+            found.append(Order(path, out / slug(path.stem + said), Student(key=key, tuning=tuning)))
+    return found
+
+
+def _spelled(name: str) -> str:
+    """A key or tuning for a file name, in which F# and F must differ."""
+    return re.sub(r"(?<=[A-G])b", " flat", name.replace("#", " sharp "))

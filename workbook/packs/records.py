@@ -1,0 +1,106 @@
+"""What packs were made from, remembered in the user's cache folder: by that a build knows which packs still stand."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from ..files import write_whole
+from .orders import How, Order
+
+_ROOMS = ("theorylib", "workbook")
+_LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "pretty_midi",
+              "midirenderer", "matplotlib", "ipython")
+CACHE = "VAMPBOOK_CACHE"  # environment variable: another place for what is remembered
+
+
+def digest(order: Order, how: How, beside: str | None) -> str:
+    """A digest of everything that a pack is made from; `beside` (None: the lesson is not run) is beside_of's."""
+    found = hashlib.sha256(program().encode())
+    options = sorted((key, repr(value)) for key, value in how.options.items())
+    found.update(repr((options, beside, order.student)).encode())
+    try:
+        found.update(order.path.read_bytes())
+    except OSError as error:
+        found.update(str(error).encode())
+    sound = how.options.get("sound")
+    if sound is not None and sound.soundfont is not None and sound.soundfont.is_file():
+        found.update(repr(sound.soundfont.stat()[6:9]).encode())
+    return found.hexdigest()
+
+
+def beside_of(folder: Path) -> str:
+    """What else a lesson could read there: name, size and time of each file that is no notebook."""
+    if not folder.is_dir():
+        return ""
+    return repr(sorted((one.name, one.stat().st_size, one.stat().st_mtime_ns) for one in os.scandir(folder)
+                       if one.is_file() and not one.name.endswith(".ipynb")))
+
+
+@lru_cache(maxsize=1)
+def program() -> str:
+    """A digest of our own source, and the versions of what it builds with."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    found = hashlib.sha256()
+    root = Path(__file__).resolve().parents[2]
+    for room in _ROOMS:
+        for path in sorted((root / room).rglob("*")):
+            if path.suffix in (".py", ".js", ".css", ".html", ".typ", ".json", ".ttf") and path.is_file():
+                found.update(path.read_bytes())
+    for name in _LIBRARIES:
+        try:
+            found.update(f"{name} {version(name)}".encode())
+        except PackageNotFoundError:
+            found.update(f"{name} none".encode())
+    return found.hexdigest()
+
+
+def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
+    """The files of a pack that is still right; none when it must be built."""
+    try:
+        record = remembered(folder)
+        if record["digest"] != made or (keep and "tree" not in record):
+            return ()
+        here = _files(folder)
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
+    return tuple(record["files"]) if here == record["files"] else ()
+
+
+def remember(folder: Path, made: str, **more: Any) -> None:
+    """Keep what a pack was made from, and `more`; raises FileError where the cache cannot be written."""
+    record = {"digest": made, "files": _files(folder), **more}
+    write_whole(_record(folder), json.dumps(record, ensure_ascii=False) + "\n")
+
+
+def remembered(folder: Path) -> dict[str, Any]:
+    """The record of a pack; raises OSError or ValueError where there is none."""
+    return json.loads(_record(folder).read_text(encoding="utf-8"))
+
+
+def forget(folder: Path) -> bool:
+    """Drop the record of a pack; whether there was one, and the pack is as it was left."""
+    try:
+        ours = remembered(folder)["files"] == _files(folder)
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+    _record(folder).unlink(missing_ok=True)
+    return ours
+
+
+def _record(folder: Path) -> Path:
+    """Where the record of a pack lies: a name for the folder of packs, then the pack's own."""
+    from platformdirs import user_cache_path
+
+    cache = Path(os.environ.get(CACHE) or user_cache_path("vampbook", appauthor=False))
+    return cache / hashlib.sha256(str(folder.parent.resolve()).encode()).hexdigest()[:24] / f"{folder.name}.json"
+
+
+def _files(folder: Path) -> dict[str, list[int]]:
+    """[size, time of change] of each file of a pack."""
+    return {one.name: [one.stat().st_size, one.stat().st_mtime_ns] for one in sorted(folder.iterdir()) if one.is_file()}
