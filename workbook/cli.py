@@ -266,6 +266,24 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
         sys.exit(1)
 
 
+@main.command()
+@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@_quiet
+def pair(lessons: tuple[Path, ...], quiet: bool) -> None:
+    """Keep each lesson beside a plain Python text of its cells, which merges line by line.
+
+    Changed in one of the two, it is brought into the other; JupyterLab does the same where jupytext is installed.
+
+    \b
+    Example:
+      vampbook pair lessons/slack-water.ipynb
+    """
+    from .packs.pairing import pair as together
+
+    for path in _notebooks(lessons):
+        _say(quiet, str(together(path)))
+
+
 def _how(chosen: dict[str, Any]) -> Any:
     """packs.orders.How from the options of _packs."""
     from .packs.audio import Sound

@@ -13,6 +13,7 @@ from theorylib.errors import VampError
 
 from ..lessons import read_lesson
 from .findings import TRUE, Finding
+from .pairing import check_pair
 from .run import USUAL, Bounds, RunError, run_lesson
 from .truth import check_truth
 from .usable import check_usable
@@ -27,7 +28,7 @@ _READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown
 
 def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[Finding]:
     """Everything that is wrong with a lesson, by all three layers; with `run` it is run again and compared."""
-    found = check_truth(path) + check_recorded(path) + check_usable(path)
+    found = check_truth(path) + check_recorded(path) + check_usable(path) + check_pair(path)
     unreadable = any(not one.cell and one.layer == TRUE for one in found)
     return found + (check_runs(path, bounds) if run and not unreadable else [])
 

@@ -1,0 +1,118 @@
+"""Lessons under version control: paired with a text by Jupytext, stripped by nbstripout, compared by nbdime.
+
+All three are the makers' own packages (MIT, MIT, BSD-3); we check that our lessons go through them unharmed.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from support.lab import ROOT
+
+from workbook.cli import main
+from workbook.lessons import notebook_text, read_lesson
+from workbook.packs.pairing import PairError, check_pair, pair
+from workbook.packs.run import run_lesson
+
+LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
+
+
+@pytest.fixture
+def lesson(tmp_path: Path) -> Path:
+    return Path(shutil.copy(ROOT / "lessons" / "slack-water.ipynb", tmp_path))
+
+
+def newer(path: Path, than: Path) -> None:
+    seconds = than.stat().st_mtime + 5
+    os.utime(path, (seconds, seconds))
+
+
+def test_a_pair_holds_the_same_cells_both_ways(lesson: Path) -> None:
+    before = read_lesson(lesson)
+    text = pair(lesson)
+    words = text.read_text(encoding="utf-8")
+    assert words.startswith("# %% [markdown]\n# # Slack water\n")
+    assert '# %% tags=["parameters"]\ntuning' in words
+    assert check_pair(lesson) == []
+    after = read_lesson(lesson)
+    assert after["cells"] == before["cells"], "ids, tags and outputs stay"
+    text.write_text(words.replace("position = 3", "position = 5"), encoding="utf-8")
+    newer(text, lesson)
+    (found,) = check_pair(lesson)
+    assert found.cell == 4
+    assert "slack-water.py differs" in str(found)
+    pair(lesson)
+    assert check_pair(lesson) == []
+    cells = {cell["id"]: cell for cell in read_lesson(lesson)["cells"]}
+    assert list(cells) == [cell["id"] for cell in before["cells"]], "a changed cell keeps its id"
+    assert "position = 5" in "".join(cells["choices"]["source"])
+    assert cells["changes"]["outputs"], "an unchanged cell keeps its outputs"
+
+
+def test_a_text_that_is_no_pair_is_left_alone(lesson: Path) -> None:
+    own = lesson.with_suffix(".py")
+    own.write_text("print('mine')\n", encoding="utf-8")
+    with pytest.raises(PairError, match="is no pair"):
+        pair(lesson)
+    assert own.read_text(encoding="utf-8") == "print('mine')\n"
+    assert check_pair(lesson) == []
+
+
+def test_the_command_and_the_check(lesson: Path) -> None:
+    done = CliRunner().invoke(main, ["pair", str(lesson)])
+    assert done.exit_code == 0
+    assert done.output.strip().endswith("slack-water.py")
+    text = lesson.with_suffix(".py")
+    text.write_text(text.read_text(encoding="utf-8") + "\n# %%\n1 + 1\n", encoding="utf-8")
+    done = CliRunner().invoke(main, ["check", "--no-run", str(lesson)])
+    assert done.exit_code == 1
+    assert "has 20 cells, the lesson 19" in done.output
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_every_lesson_is_written_as_jupyter_writes_it(path: Path) -> None:
+    """nbformat's own writer and validator (BSD-3)."""
+    import nbformat
+
+    text = path.read_text(encoding="utf-8")
+    node = nbformat.reads(text, as_version=4)
+    nbformat.validate(node)
+    assert nbformat.writes(node) + "\n" == text
+
+
+def test_stripped_and_run_again_it_is_the_same_file(lesson: Path) -> None:
+    recorded = lesson.read_text(encoding="utf-8")
+    subprocess.run([sys.executable, "-m", "nbstripout", "--keep-id", str(lesson)], check=True)
+    stripped = read_lesson(lesson)
+    assert not any(cell.get("outputs") for cell in stripped["cells"])
+    ran = run_lesson(stripped, lesson.parent)
+    ran["metadata"] = read_lesson(ROOT / "lessons" / "slack-water.ipynb")["metadata"]  # nbstripout drops the kernel's
+    assert notebook_text(ran) == recorded
+
+
+def ops(diff: list[Any]) -> set[int]:
+    """The cells that an nbdime diff touches, by number from 0."""
+    cells = next((one["diff"] for one in diff if one["key"] == "cells"), [])
+    return {one["key"] for one in cells}
+
+
+def test_a_change_touches_only_what_follows_from_it(lesson: Path) -> None:
+    from nbdime.diffing.notebooks import diff_notebooks
+    from nbformat import reads
+
+    recorded = read_lesson(lesson)
+    again = run_lesson(recorded, lesson.parent)
+    assert diff_notebooks(reads(notebook_text(recorded), 4), reads(notebook_text(again), 4)) == []
+    changed = json.loads(json.dumps(recorded))
+    number = next(number for number, cell in enumerate(changed["cells"]) if cell["id"] == "neck-2")
+    changed["cells"][number]["source"] = ['plot_neck("C mixolydian", over="C9", position=5, tuning=tuning)']
+    ran = run_lesson(changed, lesson.parent)
+    assert ops(diff_notebooks(reads(notebook_text(recorded), 4), reads(notebook_text(ran), 4))) == {number}
