@@ -17,13 +17,18 @@ LEVELS = ("beginner", "intermediate", "advanced")
 
 def generated(seed: int) -> dict[str, Any]:
     """A run notebook; the same for the same seed."""
+    return run_here(unrun(seed))
+
+
+def unrun(seed: int) -> dict[str, Any]:
+    """The same before it is run."""
     chance = Random(seed)
     semitones = chance.randrange(12)
     chart = Chart.parse("| " + " | ".join(chance.choice(LOOPS).split()) + " |", tempo=str(chance.randrange(60, 118)),
                         feel=chance.choice(FEELS)).transpose(semitones)
     choices = Choices(f"Lesson {seed}", chance.choice(LEVELS), per_chord=8, passes=chance.choice((1, 2)),
                       substitutes=chance.random() < 0.3)
-    return run_here(new_lesson(chart, choices))
+    return new_lesson(chart, choices)
 
 
 def run_here(notebook: dict[str, Any]) -> dict[str, Any]:

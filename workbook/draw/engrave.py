@@ -58,19 +58,19 @@ def engrave(score: MeiScore, bar_beats: Fraction, *, tab: bool, width_units: int
 
     `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar.
     """
-    toolkit = _toolkit()
-    toolkit.setOptions({
+    engraver = toolkit()
+    engraver.setOptions({
         "pageWidth": width_units, "pageHeight": 60000, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
         "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": seed,
         "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": TOP_UNITS if any(heading) else 20,
         "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0,
         "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
     })
-    root = _rendered(toolkit, score.text, seed)
+    root = _rendered(engraver, score.text, seed)
     broken = evenly_broken(score.text, _bars_a_system(root))
     if broken is not None:
-        toolkit.setOptions({"breaks": "encoded"})
-        root = _rendered(toolkit, broken, seed)
+        engraver.setOptions({"breaks": "encoded"})
+        root = _rendered(engraver, broken, seed)
     _strip(root)
     page = next(node for node in root.iter(f"{{{SVG}}}g") if node.get("class") == "page-margin")
     box = [float(part) for part in (root.get("viewBox") or "").split()]
@@ -128,13 +128,13 @@ def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
                                for index, piece in enumerate(pieces[1:]))
 
 
-def _rendered(toolkit: Any, text: str, seed: int) -> ElementTree.Element:
-    toolkit.resetXmlIdSeed(seed)
-    if not toolkit.loadData(text):
+def _rendered(engraver: Any, text: str, seed: int) -> ElementTree.Element:
+    engraver.resetXmlIdSeed(seed)
+    if not engraver.loadData(text):
         raise RuntimeError("Verovio refused the MEI that this module wrote")
-    if toolkit.getPageCount() != 1:
+    if engraver.getPageCount() != 1:
         raise RuntimeError("the engraving ran over its page")
-    return ElementTree.fromstring(toolkit.renderToSVG(1))
+    return ElementTree.fromstring(engraver.renderToSVG(1))
 
 
 def _bars_a_system(root: ElementTree.Element) -> list[int]:
@@ -143,7 +143,8 @@ def _bars_a_system(root: ElementTree.Element) -> list[int]:
 
 
 @lru_cache(maxsize=1)
-def _toolkit() -> Any:
+def toolkit() -> Any:
+    """Verovio's toolkit, made once in a process."""
     import verovio  # loads its fonts on first use
 
     verovio.enableLog(verovio.LOG_ERROR)

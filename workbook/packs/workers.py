@@ -16,8 +16,7 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import wait
 from typing import Any
 
-PRELOADED = ["workbook.packs.build", "workbook.packs.check", "workbook.packs.shell", "workbook.kit", "psutil", "typst",
-             "workbook.draw.engrave", "workbook.play.bank", "matplotlib.figure", "verovio", "mistune"]
+PRELOADED = ["workbook.packs.warm"]
 TRIES = 2
 _TICK_SECONDS = 0.5
 

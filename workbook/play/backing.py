@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from random import Random
 
 from theorylib.charts import Chart, Event, as_chart
 from theorylib.chords import Chord
 from theorylib.errors import VampError, closest
+from theorylib.meters import Meter
 from theorylib.spelling import NoteName
 
 from .grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, VELOCITIES, Groove, pulses_of
@@ -115,11 +117,17 @@ def _groove_of(chart: Chart) -> Groove:
 
 def _steps(chart: Chart, groove: Groove, row: str, bar: int) -> Iterator[tuple[Fraction, str]]:
     """(beat, sign) of each step of a row in one bar, unswung."""
-    meter, pulses = chart.meter, pulses_of(row)
-    for pulse in range(meter.pulses):
-        signs = pulses[pulse % len(pulses)]
-        for step, sign in enumerate(signs):
-            yield bar * meter.bar_beats + (pulse + Fraction(step, groove.steps)) * meter.pulse_beats, sign
+    start = bar * chart.bar_beats
+    for offset, sign in _bar_of_steps(chart.meter, groove.steps, row):
+        yield start + offset, sign
+
+
+@lru_cache(maxsize=256)
+def _bar_of_steps(meter: Meter, steps: int, row: str) -> tuple[tuple[Fraction, str], ...]:
+    """(beat within the bar, sign) of each step of a row."""
+    pulses, beats = pulses_of(row), meter.pulse_beats
+    return tuple((pulse * beats + step * beats / steps, sign) for pulse in range(meter.pulses)
+                 for step, sign in enumerate(pulses[pulse % len(pulses)]))
 
 
 def _bars(chart: Chart, passes: int) -> range:

@@ -82,9 +82,10 @@ def _part(track: Backing, part: str) -> Iterator[tuple[int, int, Any]]:
     yield 0, -1, Message("control_change", channel=channel, control=7, value=_VOLUMES[part])
     hits = track.of(part)
     following: dict[int, int] = {}
+    count_in = ticks(track.count_in_beats)
     for hit in reversed(hits):  # a note ends before its own next stroke
-        start = ticks(track.count_in_beats + hit.start_beats)
-        end = max(start + 1, ticks(track.count_in_beats + hit.start_beats + hit.length_beats))
+        start = count_in + ticks(hit.start_beats)
+        end = max(start + 1, count_in + ticks(hit.start_beats + hit.length_beats))
         end = min(end, following.get(hit.midi, end))
         if following.get(hit.midi) == start:
             continue

@@ -41,7 +41,10 @@ def midi_bytes(lines: Sequence[Line], *, title: str = "", chords: bool = True) -
 
 
 def file_bytes(tracks: Sequence[tuple[str, Iterable[tuple[int, int, Any]]]]) -> bytes:
-    """A Standard MIDI File, type 1, of (name, events) tracks; an event is (tick, rank within the tick, message)."""
+    """A Standard MIDI File, type 1, of (name, events) tracks; an event is (tick, rank within the tick, message).
+
+    The messages are new ones of its own: it sets their times.
+    """
     import mido
 
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
@@ -51,7 +54,8 @@ def file_bytes(tracks: Sequence[tuple[str, Iterable[tuple[int, int, Any]]]]) -> 
         now = 0
         # Of events at one tick, those that end a note come first.
         for tick, _, message in sorted(events, key=lambda event: event[:2]):
-            track.append(message.copy(time=tick - now))
+            message.time = tick - now
+            track.append(message)
             now = tick
         track.append(mido.MetaMessage("end_of_track", time=0))
         file.tracks.append(track)

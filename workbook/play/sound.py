@@ -84,14 +84,15 @@ def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:
         raise SoundError("no SoundFont renderer on this machine", expected="the packages midirenderer and pretty_midi")
     import midirenderer
 
-    wave = midirenderer.render_wave_from(_soundfont(path), midi)
+    wave = midirenderer.render_wave_from(soundfont_bytes(path), midi)
     audio, rate = soundfile.read(io.BytesIO(wave), dtype="float32", always_2d=True)
     assert rate == RATE
     return audio
 
 
 @lru_cache(maxsize=2)
-def _soundfont(path: Path) -> bytes:
+def soundfont_bytes(path: Path) -> bytes:
+    """A SoundFont's bytes, read once."""
     return path.read_bytes()
 
 
