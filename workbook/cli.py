@@ -240,6 +240,7 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     """
     from .files import write_whole
     from .packs.check import check_lesson
+    from .packs.course import FILE, check_course
     from .packs.findings import Finding, as_json, as_junit
     from .packs.run import Bounds
     from .packs.workers import Lost, each
@@ -252,6 +253,8 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
             by_lesson[number] = [Finding(paths[number], 0, found.why)] if isinstance(found, Lost) else found
             tick(len(by_lesson), len(paths))
     findings = [one for number in range(len(paths)) for one in by_lesson[number]]
+    findings += [one for folder in lessons if folder.is_dir() for one in check_course(folder)]
+    paths += [folder / FILE for folder in lessons if (folder / FILE).is_file()]
     if junit is not None:
         write_whole(junit, as_junit(paths, findings))
     if json_file is not None:

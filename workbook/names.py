@@ -42,6 +42,7 @@ _PLACES = re.compile(r"\b(?P<word>(?:fret|position)(?P<many>s)?)(?P<numbers>\s+\
 _ORDINAL = re.compile(rf"\b(?:(?P<digits>\d+)(?:st|nd|rd|th)|(?P<word>{'|'.join(_ORDINALS)}))"
                       r"(?P<what>\s+(?:fret|position))\b", re.IGNORECASE)
 _STRING_FRET = re.compile(r"\bstring\s+(\d+)\s*,?\s*(?:at\s+)?fret\s+(\d+)", re.IGNORECASE)
+_CODE = re.compile(r"(```.*?```|`[^`]*`)", re.DOTALL)
 Rename = Callable[[NoteName], str]
 
 
@@ -77,6 +78,13 @@ def renamed(text: str, rename: Rename) -> str:
         parts += [text[last:found.start], rename(found.name)]
         last = found.end
     return "".join([*parts, text[last:]])
+
+
+def renamed_prose(text: str, rename: Rename, typed: Rename | None) -> str:
+    """Markdown with its names replaced: by `typed` inside code, which is text that people type (None: code stays)."""
+    parts = _CODE.split(text)  # every other part is code
+    return "".join(renamed(part, rename) if number % 2 == 0 else part if typed is None else renamed(part, typed)
+                   for number, part in enumerate(parts))
 
 
 def frets_in(text: str) -> list[int]:

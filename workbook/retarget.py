@@ -26,7 +26,7 @@ from theorylib.spelling import Interval, NoteName, Pitch
 
 from .cells import code_cell
 from .lessons import LessonError, charts_in
-from .names import frets_in, renamed, string_frets_in, with_frets_moved
+from .names import frets_in, renamed, renamed_prose, string_frets_in, with_frets_moved
 
 PARAMETERS, INJECTED = "parameters", "injected-parameters"  # the tags of Jupyter's papermill
 FRET_WORDS = frozenset({"position", "near", "fret", "low_fret"})
@@ -176,7 +176,10 @@ class _Move:
         return tempo if self.tempos is None else min(max(tempo, Fraction(self.tempos[0])), Fraction(self.tempos[1]))
 
     def prose(self, text: str) -> str:
-        new = with_frets_moved(renamed(text, lambda name: name.up(self.interval).pretty), self.frets)
+        new = text
+        if self.interval != Interval(0, 0):
+            new = renamed_prose(text, lambda name: name.up(self.interval).pretty, lambda name: name.up(self.interval))
+        new = with_frets_moved(new, self.frets)
         return _TEMPO.sub(lambda match: match[1] + str(self.tempo(Fraction(match[2]))), new)
 
     def code(self, source: str) -> str:

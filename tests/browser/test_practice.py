@@ -57,6 +57,27 @@ def opened(path: Path, size: str = "desktop") -> Iterator[Any]:
             browser.close()
 
 
+def test_a_left_handed_neck_is_mirrored(tmp_path: Path) -> None:
+    from workbook.handouts.page import lesson_page
+    from workbook.reader import Reader, read_by
+
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    places = {}
+    for hand in (False, True):
+        with read_by(Reader(left_handed=hand)):
+            path = tmp_path / f"{hand}.html"
+            path.write_text(lesson_page(ROOT / "lessons" / "slack-water.ipynb"), encoding="utf-8")
+        with opened(path) as page:
+            page.click("[data-play]")
+            page.wait_for_selector("#p-neck svg", state="attached")
+            places[hand] = page.eval_on_selector_all("#p-neck .dot", """all => Object.fromEntries(all.map(one => [
+                one.dataset.place, one.querySelector("circle").getBoundingClientRect().x]))""")
+    right, left = places[False], places[True]
+    assert right["1:3"] < right["1:6"]
+    assert left["1:3"] > left["1:6"]
+
+
 HOOK = """(() => {
   window.startedSounds = [];
   const start = AudioBufferSourceNode.prototype.start;

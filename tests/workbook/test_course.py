@@ -9,11 +9,13 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from support.lab import ROOT
 
+from workbook.cli import main
 from workbook.lessons import read_lesson
 from workbook.packs.audio import SILENT
-from workbook.packs.course import CourseError, read_course, unlisted
+from workbook.packs.course import CourseError, check_course, read_course, unlisted
 from workbook.packs.course_build import build_course
 from workbook.packs.facts import TECHNIQUES, facts_of
 from workbook.packs.orders import How, Outcome
@@ -84,6 +86,20 @@ def test_what_contradicts_is_refused(name: str, folder: Path) -> None:
         read_course(folder)
     assert words in str(caught.value)
     assert "course.toml" in str(caught.value)
+
+
+def test_check_reads_the_course_too(folder: Path, tmp_path: Path) -> None:
+    assert check_course(folder) == check_course(tmp_path) == []
+    shutil.copy(folder / "slack-water.ipynb", folder / "more.ipynb")
+    (found,) = check_course(folder)
+    assert "more.ipynb stands in no level" in str(found)
+    (folder / "course.toml").write_text(GOOD.replace('"lantern-stairs", "copper', '"lantern-stair", "copper'),
+                                        encoding="utf-8")
+    report = tmp_path / "out.xml"
+    done = CliRunner().invoke(main, ["check", "--no-run", "--junit", str(report), str(folder)])
+    assert done.exit_code == 1
+    assert "did you mean lantern-stairs" in done.output
+    assert "course.toml" in report.read_text(encoding="utf-8")
 
 
 def outcomes(folder: Path, out: Path) -> dict[str, Outcome]:

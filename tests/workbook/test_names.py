@@ -9,7 +9,7 @@ from music21 import pitch as music21_pitch
 
 from theorylib.errors import SpellingError
 from theorylib.spelling import Interval, NoteName, note_names
-from workbook.names import frets_in, names_in, renamed, string_frets_in, with_frets_moved
+from workbook.names import frets_in, names_in, renamed, renamed_prose, string_frets_in, with_frets_moved
 
 READ = {  # <…> stands round each name that must be found; all else is words
     "<A> is the 9th of <G>7.": "the note, since a verb follows",
@@ -39,6 +39,14 @@ def test_names_are_told_from_words(text: str) -> None:
     marked = renamed(bare, lambda name: f"<{name}>")
     plain = text.replace("♭", "b").replace("E-flat", "Eb")
     assert marked.replace("♭", "b") == plain
+
+
+def test_code_stays_as_it_is_typed() -> None:
+    text = "Over Bb7 type `| Bb7 | A |` or\n```\nBbmaj7\n```\nand rest on A."
+    up = Interval.parse("M2")
+    assert renamed_prose(text, lambda name: name.up(up).pretty, lambda name: name.up(up)) == (
+        "Over C7 type `| C7 | B |` or\n```\nCmaj7\n```\nand rest on B.")
+    assert renamed_prose(text, lambda name: name.pretty, None) == text.replace("Over Bb7", "Over B♭7")
 
 
 def test_frets_move_with_the_hand() -> None:

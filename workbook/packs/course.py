@@ -24,6 +24,7 @@ from typing import Any
 from theorylib.errors import VampError, closest
 
 from ..files import read_text, slug
+from .findings import USABLE, Finding
 
 FILE = "course.toml"
 _WORDS = {"title": str, "about": str, "level": list, "needs": dict}
@@ -90,6 +91,18 @@ def unlisted(course: Course) -> list[Path]:
     """Lessons in the folder that the course does not name."""
     named = {course.path(name) for name in course.lessons}
     return sorted(path for path in course.folder.glob("*.ipynb") if path not in named)
+
+
+def check_course(folder: Path) -> list[Finding]:
+    """What is wrong with a folder's course.toml, and lessons that it leaves out; nothing in a folder without one."""
+    if not (folder / FILE).is_file():
+        return []
+    try:
+        course = read_course(folder)
+    except VampError as error:
+        return [Finding(folder / FILE, 0, str(error), USABLE)]
+    return [Finding(folder / FILE, 0, f"{path.name} stands in no level of the course", USABLE, right="list it in one")
+            for path in unlisted(course)]
 
 
 def _check(course: Course, file: Path) -> None:

@@ -22,7 +22,7 @@ from theorylib.spelling import NOTE_NAMES, note_names
 
 from ..files import read_text, slug
 from ..lessons import LEVELS, lines_in
-from ..names import renamed
+from ..names import renamed_prose
 from ..reader import EVERYONE, Reader
 from ..retarget import Target, hand_shifts, inject, moved
 from .run import Bounds, run_lesson
@@ -162,11 +162,12 @@ def _wrong(ran: Mapping[str, Any], student: Student) -> str:
 def _said_to(ran: dict[str, Any], student: Student) -> dict[str, Any]:
     """The prose in the student's note names, and whose lesson it is."""
     about = ran["metadata"].setdefault("vampbook", {})
-    with note_names(student.note_names):
-        for cell in ran["cells"]:
-            if cell["cell_type"] == "markdown":
-                cell["source"] = renamed("".join(cell["source"]), lambda name: name.pretty)
-        about["aims"] = [renamed(aim, lambda name: name.pretty) for aim in about.get("aims", ())]
+    if student.note_names != EVERYONE.note_names:
+        with note_names(student.note_names):
+            for cell in ran["cells"]:
+                if cell["cell_type"] == "markdown":
+                    cell["source"] = renamed_prose("".join(cell["source"]), lambda name: name.pretty, None)
+            about["aims"] = [renamed_prose(aim, lambda name: name.pretty, None) for aim in about.get("aims", ())]
     if student.name:
         about["student"] = student.name
     return ran
