@@ -1,6 +1,6 @@
 """Finding the notes, chords and places that a text names, and naming them anew: in another key or another language.
 
-A chord symbol, a scale and a pitch all begin with a note name, so only note names are replaced ("Gm7/F" has two). A
+A chord symbol and a scale begin with a note name, so only note names and pitches are replaced ("Gm7/F" has two). A
 word counts as a name when it reads as a note, a chord or a pitch; a lone capital A is the article unless the word
 after it, or what stands around it, says otherwise. Names of strings ("the low E string") and of sections stay.
 """
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from theorylib.chords import Chord
 from theorylib.errors import VampError
 from theorylib.scales import KINDS
-from theorylib.spelling import NoteName, plain
+from theorylib.spelling import NoteName, Pitch, plain
 
 # A word that begins as a note does; not after a letter, a digit or an apostrophe.
 _WORD = re.compile(r"(?<![\w♯♭#'’])(?P<root>[A-G](?:-flat\b|-sharp\b|[♯#]{1,3}|[♭b]{1,3})?)"
@@ -43,16 +43,16 @@ _ORDINAL = re.compile(rf"\b(?:(?P<digits>\d+)(?:st|nd|rd|th)|(?P<word>{'|'.join(
                       r"(?P<what>\s+(?:fret|position))\b", re.IGNORECASE)
 _STRING_FRET = re.compile(r"\bstring\s+(\d+)\s*,?\s*(?:at\s+)?fret\s+(\d+)", re.IGNORECASE)
 _CODE = re.compile(r"(```.*?```|`[^`]*`)", re.DOTALL)
-Rename = Callable[[NoteName], str]
+Rename = Callable[[NoteName | Pitch], str]
 
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A note name in a text: where it stands, and the name."""
+    """A note name, or a pitch where an octave follows, in a text: where it stands, and what it is."""
 
     start: int
     end: int
-    name: NoteName
+    name: NoteName | Pitch
 
 
 def names_in(text: str) -> Iterator[Named]:
@@ -64,7 +64,11 @@ def names_in(text: str) -> Iterator[Named]:
         if not _reads(text, match, root, rest):
             continue
         start = match.start()
-        yield Named(start, start + len(root), NoteName(plain(root).replace("-flat", "b").replace("-sharp", "#")))
+        name = NoteName(plain(root).replace("-flat", "b").replace("-sharp", "#"))
+        if _PITCH.fullmatch(rest):
+            yield Named(start, start + len(root) + len(rest), Pitch(name, int(rest)))
+            continue
+        yield Named(start, start + len(root), name)
         bass = _BASS.search(rest)
         if bass:
             at = start + len(root) + bass.start(1)
@@ -72,7 +76,7 @@ def names_in(text: str) -> Iterator[Named]:
 
 
 def renamed(text: str, rename: Rename) -> str:
-    """The text with every note name replaced by what `rename` gives for it."""
+    """The text with every note name and pitch replaced by what `rename` gives for it."""
     parts, last = [], 0
     for found in names_in(text):
         parts += [text[last:found.start], rename(found.name)]

@@ -20,7 +20,7 @@ from typing import Any
 from theorylib.charts import Chart
 from theorylib.chords import Chord
 from theorylib.errors import VampError
-from theorylib.neck import NAMED_TUNINGS, STANDARD, Tuning
+from theorylib.neck import STANDARD, Tuning
 from theorylib.scales import Scale
 from theorylib.spelling import Interval, NoteName, Pitch
 
@@ -107,7 +107,8 @@ def moved(notebook: Mapping[str, Any], target: Target, frets: int) -> dict[str, 
     a parameter or its prose names places that the new neck does not have."""
     new = copy.deepcopy(dict(notebook))
     interval = interval_to(notebook, target.key) if target.key else Interval(0, 0)
-    move = _Move(interval, frets, target.tempos)
+    octaves = round((frets + _strings_moved(new, target) - interval.semitones) / 12)
+    move = _Move(interval, frets, target.tempos, octaves)
     if target.tuning:
         _same_places(notebook, target)
     about = new["metadata"].get("vampbook", {})
@@ -171,6 +172,11 @@ class _Move:
     interval: Interval
     frets: int
     tempos: tuple[int, int] | None
+    octaves: int = 0  # by which pitches go up besides, since the hand moved down where the names moved up
+
+    def up(self, name: NoteName | Pitch) -> NoteName | Pitch:
+        new = name.up(self.interval)
+        return new if isinstance(new, NoteName) else Pitch(new.name, new.octave + self.octaves)
 
     def tempo(self, tempo: Fraction) -> Fraction:
         return tempo if self.tempos is None else min(max(tempo, Fraction(self.tempos[0])), Fraction(self.tempos[1]))
@@ -178,7 +184,7 @@ class _Move:
     def prose(self, text: str) -> str:
         new = text
         if self.interval != Interval(0, 0):
-            new = renamed_prose(text, lambda name: name.up(self.interval).pretty, lambda name: name.up(self.interval))
+            new = renamed_prose(text, lambda name: self.up(name).pretty, lambda name: str(self.up(name)))
         new = with_frets_moved(new, self.frets)
         return _TEMPO.sub(lambda match: match[1] + str(self.tempo(Fraction(match[2]))), new)
 
@@ -212,7 +218,7 @@ class _Move:
             except VampError:
                 continue
             silent = isinstance(value, Chord) and value.root is None
-            return text if silent else renamed(text, lambda name: str(name.up(self.interval)))
+            return text if silent else renamed(text, lambda name: str(self.up(name)))
         return text
 
 
@@ -283,8 +289,8 @@ def _say_the_key(notebook: dict[str, Any], about: dict[str, Any]) -> None:
 
 
 def _tuning_of(notebook: Mapping[str, Any]) -> Tuning:
-    return Tuning.parse(str(parameters_of(notebook).get("tuning") or NAMED_TUNINGS["standard"])) \
-        if parameters_of(notebook).get("tuning") else STANDARD
+    text = parameters_of(notebook).get("tuning")
+    return Tuning.parse(str(text)) if text else STANDARD
 
 
 def _strings_moved(notebook: Mapping[str, Any], target: Target) -> int:

@@ -22,7 +22,7 @@ READ = {  # <…> stands round each name that must be found; all else is words
     "<Ab>maj7, <Bb>7alt/<D>, <F#>m7b5, <C>°, <D>+": "suffixes",
     "the low E string, the open E, the G string": "strings keep their names",
     "Section A, part B, A4 paper": "labels and paper",
-    "<A>4 is 440 Hz; <C#>5": "pitches",
+    "<A4> is 440 Hz; <C#3>": "pitches",
     "Ebb tide. Do it. Go on. Am I? Add a Build. Dad, Egg, Cab, Bad Edge": "words that look like names",
     "D'oh, don't, it's C's": "apostrophes",
     "Degrees b3 and #9, i7 – V7, 3rd, 7♯9": "degrees and numerals",
@@ -44,9 +44,15 @@ def test_names_are_told_from_words(text: str) -> None:
 def test_code_stays_as_it_is_typed() -> None:
     text = "Over Bb7 type `| Bb7 | A |` or\n```\nBbmaj7\n```\nand rest on A."
     up = Interval.parse("M2")
-    assert renamed_prose(text, lambda name: name.up(up).pretty, lambda name: name.up(up)) == (
+    assert renamed_prose(text, lambda name: name.up(up).pretty, lambda name: str(name.up(up))) == (
         "Over C7 type `| C7 | B |` or\n```\nCmaj7\n```\nand rest on B.")
     assert renamed_prose(text, lambda name: name.pretty, None) == text.replace("Over Bb7", "Over B♭7")
+
+
+def test_a_pitch_keeps_its_octave_right() -> None:
+    """B2 and a tone up is C#3: octaves begin at C (scientific pitch)."""
+    up = Interval.parse("M2")
+    assert renamed("From B2 to A4.", lambda name: name.up(up).pretty) == "From C♯3 to B4."
 
 
 def test_frets_move_with_the_hand() -> None:

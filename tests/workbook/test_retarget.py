@@ -89,6 +89,17 @@ def test_the_spelling_asked_for_is_kept_where_people_write_it() -> None:
     assert all_keys(own) == ["G", "G#", "A", "Bb", "B", "C", "C#", "D", "Eb", "E", "F", "F#"]
 
 
+def test_a_pitch_follows_the_hand() -> None:
+    own = lesson("slack-water")
+    own["cells"] += [code_cell("low", 'arpeggio_drill(chart, position, start="G2", tuning=tuning)'),
+                     text_cell("said", "Begin on G2, type `start=\"G2\"`.")]
+    up, down = moved(own, Target("A"), 2), moved(own, Target("F"), -2)
+    assert ['start="A2"' in "".join(new["cells"][-2]["source"]) for new in (up, down)] == [True, False]
+    assert 'start="F2"' in "".join(down["cells"][-2]["source"]), "an octave below G2 and up a minor seventh"
+    assert down["cells"][-1]["source"] == "Begin on F2, type `start=\"F2\"`."
+    assert personal(own, key="F")["cells"][-2]["outputs"]
+
+
 def test_tempo_range() -> None:
     new = moved(lesson("slack-water"), Target(tempos=(50, 70)), 0)
     text = "\n".join("".join(cell["source"]) for cell in new["cells"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,6 @@ from .orders import How, Order, Outcome
 from .records import forget, program, remember, remembered, standing
 
 INDEX, PDF = "index.html", "course.pdf"
-Step = Callable[[Outcome], None]
 
 
 def build_course(course: Course, out: Path, how: How, *, jobs: int | None = None, force: bool = False,

@@ -12,7 +12,7 @@ import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from multiprocessing.connection import wait
 from typing import Any
 
@@ -34,7 +34,6 @@ class _Worker:
     pipe: Any
     task: int = -1
     deadline: float = 0.0
-    done: int = field(default=0)
 
 
 def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers: int | None = None,
