@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import multiprocessing
 import os
 import shutil
 import signal
@@ -16,6 +17,7 @@ import psutil
 import pytest
 from support.lab import ROOT
 
+from workbook.packs import workers
 from workbook.packs.audio import SILENT
 from workbook.packs.library import build_library
 from workbook.packs.orders import How, Outcome, orders_for
@@ -61,12 +63,16 @@ def task(kind: str, file: str = "") -> str:
     return kind
 
 
-def test_a_task_that_dies_hangs_or_raises_leaves_the_rest(tmp_path: Path) -> None:
+@pytest.mark.parametrize("way", ["forkserver", "spawn"])  # the second is what Windows has
+def test_a_task_that_dies_hangs_or_raises_leaves_the_rest(way: str, tmp_path: Path,
+                                                          monkeypatch: pytest.MonkeyPatch) -> None:
+    if way == "spawn":
+        monkeypatch.setattr(workers, "_context", lambda: (multiprocessing.get_context("spawn"), False))
     tasks = [("well",), ("die",), ("hang",), ("raise",), ("die once", str(tmp_path / "died")), ("well",)]
-    found = dict(each(task, tasks, 2, seconds=3))
+    found = dict(each(task, tasks, 2, seconds=4))
     assert [found[index] for index in (0, 4, 5)] == ["well", "die once", "well"]
     assert found[1] == Lost("its process was killed (SIGKILL)")
-    assert found[2] == Lost("it took longer than 3 s")
+    assert found[2] == Lost("it took longer than 4 s")
     assert found[3] == Lost("ValueError: so it is")
 
 
