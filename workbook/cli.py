@@ -254,6 +254,7 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
             tick(len(by_lesson), len(paths))
     findings = [one for number in range(len(paths)) for one in by_lesson[number]]
     findings += [one for folder in lessons if folder.is_dir() for one in check_course(folder)]
+    count = f"{len(paths)} lesson{'' if len(paths) == 1 else 's'}"
     paths += [folder / FILE for folder in lessons if (folder / FILE).is_file()]
     if junit is not None:
         write_whole(junit, as_junit(paths, findings))
@@ -262,7 +263,6 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     faults = [finding for finding in findings if not finding.offer]
     for finding in findings if offers else faults:
         click.echo(str(finding), err=True)
-    count = f"{len(paths)} lesson{'' if len(paths) == 1 else 's'}"
     _say(quiet, f"{count} checked, {len(faults)} problem{'' if len(faults) == 1 else 's'}" if faults
          else f"{count} checked: all true")
     if faults:

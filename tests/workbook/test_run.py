@@ -18,6 +18,7 @@ from workbook.lessons import read_lesson
 from workbook.packs.check import check_runs, difference
 from workbook.packs.kernel import stop
 from workbook.packs.run import Bounds, RunError, run_lesson
+from workbook.packs.workers import each
 
 LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
 SHOWS = [  # each a cell: what kernels store in many ways
@@ -63,8 +64,11 @@ def test_a_fork_and_a_warm_kernel_store_the_same(tmp_path: Path) -> None:
     try:
         for _ in range(2):  # the second time in a kernel that has worked already
             assert by_kernel_rules(run_lesson(wanted, tmp_path, fork=False)) == by_kernel_rules(forked)
+        ((_, worked),) = each(run_lesson, [(wanted, tmp_path)])  # by a server that has imported a lot
+        assert by_kernel_rules(worked) == by_kernel_rules(forked)
     finally:
         stop()
+    assert "<Figure size 640x480 with 1 Axes>" in str(forked["cells"][4]["outputs"])
     assert forked["cells"][0]["outputs"][0]["text"] == ["one\n", "twofour\n"]
     assert "ZeroDivisionError" in str(forked["cells"][7]["outputs"])
     assert "application/vnd.vampbook" not in str(forked["cells"][12]["outputs"])

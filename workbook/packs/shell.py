@@ -20,7 +20,8 @@ OUTPUT_MB = 16
 _RAISES = {"raises-exception", "nbval-raises-exception"}
 _SKIPS = {"skip-execution", "nbval-skip"}
 _SPLIT = ("application/javascript", "image/svg+xml")
-_ACT_ON_SHELL = ("workbook.kit",)  # they teach the running shell when first imported: this one is new
+# What teaches the running shell, or asks it, when first imported: the shell is new.
+_ACT_ON_SHELL = ("workbook.kit", "matplotlib.pyplot", "matplotlib_inline.backend_inline")
 _BACKEND = "module://matplotlib_inline.backend_inline"  # where a kernel draws
 
 
@@ -170,8 +171,9 @@ def _shell(outputs: _Outputs, unbounded: Callable[[], None]) -> Any:
             self.config.HistoryManager.enabled = False
             super().init_history()
 
-    if "matplotlib.pyplot" not in sys.modules:
-        os.environ["MPLBACKEND"] = _BACKEND
+    os.environ["MPLBACKEND"] = _BACKEND
+    if "matplotlib" in sys.modules:  # it read that variable when it was imported
+        sys.modules["matplotlib"].rcParams["backend"] = _BACKEND
     for name in _ACT_ON_SHELL:
         sys.modules.pop(name, None)
     asyncio.set_event_loop(asyncio.new_event_loop())

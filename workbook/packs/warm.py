@@ -1,28 +1,29 @@
-"""What every lesson needs, loaded once: the server of forks imports this module before it forks.
+"""What every lesson needs, loaded once: the server of forks imports this module, and nothing else does.
 
 Typst is imported and never run here: once it has run, a fork of the process hangs.
 """
 
 from __future__ import annotations
 
-import matplotlib.figure
-import mido
-import psutil
-import soundfile
-import typst
+import importlib
 
-from .. import kit
-from ..draw.engrave import toolkit
-from ..handouts.tree import markdown_blocks
-from ..play import bank
-from ..play.sound import renderer_name, soundfont_bytes, soundfont_path
-from . import check, library, shell
+_SLOW = ("matplotlib.figure", "mido", "psutil", "soundfile", "typst", "verovio", "workbook.kit", "workbook.play.bank",
+         "workbook.packs.check", "workbook.packs.library", "workbook.packs.shell")
 
-LOADED = (matplotlib, mido, psutil, soundfile, typst, kit, bank, check, library, shell)
-toolkit()
-markdown_blocks("warm")
-_path = soundfont_path()
-if _path is not None and renderer_name() == "SoundFont":
-    import midirenderer  # noqa: F401
 
-    soundfont_bytes(_path)
+def _load() -> None:
+    for name in _SLOW:
+        importlib.import_module(name)
+    from ..draw.engrave import toolkit
+    from ..handouts.tree import markdown_blocks
+    from ..play.sound import renderer_name, soundfont_bytes, soundfont_path
+
+    toolkit()
+    markdown_blocks("warm")
+    path = soundfont_path()
+    if path is not None and renderer_name() == "SoundFont":
+        importlib.import_module("midirenderer")
+        soundfont_bytes(path)
+
+
+_load()
