@@ -31,6 +31,7 @@ from .names import frets_in, renamed, renamed_prose, string_frets_in, with_frets
 PARAMETERS, INJECTED = "parameters", "injected-parameters"  # the tags of Jupyter's papermill
 FRET_WORDS = frozenset({"position", "near", "fret", "low_fret"})
 LOWEST, HIGHEST = 1, 17  # frets between which a lesson's positions may come to lie
+OCTAVE = 12              # a hand that would stand above it goes down instead
 _TEMPO = re.compile(r"(♩\s*=\s*)(\d+)")
 _NEAR = (0, 1, -1, 2, -2)
 
@@ -63,7 +64,8 @@ def interval_to(notebook: Mapping[str, Any], key: str) -> Interval:
     except VampError:
         scale = Scale.parse(wanted)
         if scale.kind not in kinds:
-            raise LessonError(f"the lesson is in {home.pretty} ({own.pretty}) and cannot be moved to {scale.pretty}",
+            said = home.pretty if home == own else f"{home.pretty} ({own.pretty})"
+            raise LessonError(f"the lesson is in {said} and cannot be moved to {scale.pretty}",
                               value=key, expected=f"a tonic such as {scale.tonic}, or its {home.kind} scale") from None
         tonic, start = scale.tonic, kinds[scale.kind]
     semitones = (tonic.pitch_class - start.tonic.pitch_class) % 12
@@ -94,7 +96,8 @@ def hand_shifts(notebook: Mapping[str, Any], target: Target) -> list[int]:
     low, high = min(frets, default=5), max(frets, default=5)
     prose = "\n".join("".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "markdown")
     ways = _NEAR[:1] if string_frets_in(prose) else _NEAR  # a place that the prose names must stay in its shape
-    found = [octave + near for near in ways for octave in sorted((base - 12, base, base + 12), key=abs)
+    octaves = sorted((base - 12, base, base + 12), key=lambda shift: (low + shift > OCTAVE, abs(shift)))
+    found = [octave + near for near in ways for octave in octaves
              if low + octave + near >= LOWEST and high + octave + near <= HIGHEST]
     if not found:
         raise LessonError(f"frets {low} to {high} cannot move by {base} or {base - 12}", value=str(target),

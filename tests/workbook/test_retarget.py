@@ -140,6 +140,7 @@ def test_refusals_say_why() -> None:
 
 def test_a_hand_that_has_no_room_above_goes_down() -> None:
     assert hand_shifts(lesson("lantern-stairs"), Target("G"))[0] == -5
+    assert hand_shifts(lesson("lantern-stairs"), Target("F"))[0] == -7, "position 1, not 13"
     assert hand_shifts(lesson("slack-water"), Target("A"))[0] == 2
     assert hand_shifts(lesson("slack-water"), Target(tuning="whole step down"))[0] == 2
 
