@@ -90,6 +90,8 @@ def hand_shifts(notebook: Mapping[str, Any], target: Target) -> list[int]:
 
     Raises LessonError where the lesson's frets leave no room.
     """
+    if not target.key and not target.tuning:
+        return [0]
     semitones = interval_to(notebook, target.key).semitones if target.key else 0
     base = (semitones - _strings_moved(notebook, target)) % 12
     frets = [fret for fret in _frets_of(notebook) if fret > 0]

@@ -131,6 +131,8 @@ def test_refusals_say_why() -> None:
     wide = lesson("slack-water")
     wide["cells"].append(text_cell("wide", "From string 6 fret 1 to string 1 fret 17."))
     assert "frets 1 to 17 cannot move" in refused(wide, key="A")
+    wide["cells"].append(text_cell("high", "Up to the 19th fret."))
+    assert personal(wide, name="Ada", tempos=(60, 80))["cells"][-1]["source"] == ["Up to the 19th fret."]
     bare = {"cells": [code_cell("one", "1")], "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
     assert "cannot be moved" in refused(bare, key="A")
     false = lesson("slack-water")

@@ -106,11 +106,9 @@ def student_of(cells: Mapping[str, str], where: str) -> Student:
         raise RosterError("a student without a name", where=where, expected="a name in every row")
     try:
         slug(values["name"])
-        student = Student(**values)
-        student.reader  # noqa: B018  it reads the range of tempos
     except VampError as error:
         raise error.at(where) from error
-    return student
+    return Student(**values)
 
 
 def personal_lesson(notebook: Mapping[str, Any], folder: Path, student: Student, bounds: Bounds) -> dict[str, Any]:
