@@ -17,8 +17,7 @@ from IPython.core.displaypub import DisplayPublisher
 from IPython.core.interactiveshell import InteractiveShell
 
 OUTPUT_MB = 16
-_RAISES = {"raises-exception", "nbval-raises-exception"}
-_SKIPS = {"skip-execution", "nbval-skip"}
+_RAISES, _SKIPS = "raises-exception", "skip-execution"  # nbclient's tags
 _SPLIT = ("application/javascript", "image/svg+xml")
 # What teaches the running shell, or asks it, when first imported: the shell is new.
 _ACT_ON_SHELL = ("workbook.kit", "matplotlib.pyplot", "matplotlib_inline.backend_inline")
@@ -34,17 +33,18 @@ def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_m
     """Run the code cells in order and store their outputs and counts in `notebook`; whether none raised.
 
     `on_cell(index)` is told each code cell's index before it runs; `unbounded()` lifts the bound of memory, if there is
-    one, when a cell raised. After a cell that raised, unless it is tagged
-    `raises-exception`, the rest stay without outputs, as with nbclient.
+    one, when a cell raised. As with nbclient the cells after one that raised stay without outputs, unless it is tagged
+    `raises-exception`, and a cell tagged `skip-execution` keeps what it has.
     """
     outputs = _Outputs(output_mb * 1_000_000)
     shell = _shell(outputs, unbounded)
-    code = [(index, cell) for index, cell in enumerate(notebook["cells"]) if cell["cell_type"] == "code"]
+    code = [(index, cell) for index, cell in enumerate(notebook["cells"]) if cell["cell_type"] == "code"
+            and _SKIPS not in cell.get("metadata", {}).get("tags", ())]
     for _, cell in code:
         cell["outputs"], cell["execution_count"] = [], None
     for index, cell in code:
-        source, tags = "".join(cell["source"]), set(cell.get("metadata", {}).get("tags", ()))
-        if not source.strip() or tags & _SKIPS:
+        source = "".join(cell["source"])
+        if not source.strip():
             continue
         on_cell(index)
         outputs.begin(cell["outputs"])
@@ -52,7 +52,7 @@ def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_m
         shell.run_cell(source, store_history=True, cell_id=cell.get("id"))
         cell["execution_count"] = count
         failed = any(output["output_type"] == "error" for output in cell["outputs"])
-        if failed and not (tags & _RAISES):
+        if failed and _RAISES not in cell.get("metadata", {}).get("tags", ()):
             return False
     return True
 
