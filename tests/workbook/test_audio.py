@@ -116,7 +116,7 @@ def test_what_sounds_on_every_beat_belongs_to_the_chord(renderer: str, part: str
     track = backing(source, passes=1, ending=False, count_in_bars=0, click=False, parts=(BASS, COMP, PAD))
     audio = mixed(track, parts=[part], level=False).mean(axis=1)
     chroma = librosa.feature.chroma_cqt(y=audio, sr=RATE, hop_length=1024, fmin=librosa.midi_to_hz(low),
-                                        n_octaves=octaves, bins_per_octave=24)
+                                        n_octaves=octaves, bins_per_octave=24, tuning=0.0)  # A4 is 440 Hz
     times = librosa.frames_to_time(np.arange(chroma.shape[1]), sr=RATE, hop_length=1024)
     beat = 60 / 90
     outside = []
