@@ -13,7 +13,7 @@ import pytest
 from support.drills import BLUES, DRILLS, MINOR
 
 from theorylib import Chart, Scale, Tuning, finger
-from workbook.draw.engrave import _toolkit
+from workbook.draw.engrave import toolkit
 from workbook.draw.mei import mei_of
 from workbook.draw.score import score
 
@@ -58,9 +58,9 @@ def test_drills_and_engraving(capsys: pytest.CaptureFixture[str]) -> None:
     music = mei_of(line)
 
     def verovio() -> object:
-        toolkit = _toolkit()
-        toolkit.loadData(music.text)
-        return toolkit.renderToSVG(1)
+        engraver = toolkit()
+        engraver.loadData(music.text)
+        return engraver.renderToSVG(1)
 
     theirs = best_ms(verovio)
     rows.sort(reverse=True)

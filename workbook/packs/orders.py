@@ -38,7 +38,7 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class How:
-    """How packs are built: whether lessons are run and within which bounds, and the options of build.build_pack.
+    """How packs are built: whether lessons are run and within which bounds, and the options of build.pack_files.
 
     With `keep` the record of a pack holds what a course makes of it too: its facts, and the tree of its handout.
     """
