@@ -67,6 +67,7 @@ REFUSED = {  # what is changed, what the message says
     "a lesson twice": ('"copper-kettle"]', '"copper-kettle", "slack-water"]', "listed twice"),
     "a list that is none": ('lessons = ["slack-water"]', 'lessons = "slack-water"', "a list"),
     "numbers for lessons": ('lessons = ["slack-water"]', "lessons = [1]", "no list of lessons"),
+    "two levels of one name": ('name = "further"', 'name = "first steps"', "two levels are called “first steps”"),
     "an unknown need": ('["slack-water", "lantern-stairs"]', '["slack-wate"]', "did you mean slack-water"),
     "needs what comes later": ("copper-kettle = [", "lantern-stairs = [\"copper-kettle\"]\n#", "comes after"),
     "needs in a circle": ("copper-kettle = [", 'slack-water = ["copper-kettle"]\ncopper-kettle = [',

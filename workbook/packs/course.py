@@ -109,6 +109,10 @@ def _check(course: Course, file: Path) -> None:
     lessons = course.lessons
     if not lessons:
         raise CourseError("the course has no lesson", where=str(file), expected='[[level]] with lessons = ["…"]')
+    names = [level.name for level in course.levels]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise CourseError(f"two levels are called “{twice}”", value=twice, where=str(file), expected="a name for each")
     there = {path.stem for path in course.folder.glob("*.ipynb")}
     for name in lessons:
         if name not in there:
