@@ -17,7 +17,7 @@ from ..handouts.pdf import Chapter, course_pdf
 from .course import FILE, Course, CourseError
 from .library import build_library
 from .orders import How, Order, Outcome
-from .records import forget, program, remember, remembered, standing
+from .records import forget, program, remember, remembered, remembered_tree, standing
 
 INDEX, PDF = "index.html", "course.pdf"
 
@@ -61,8 +61,8 @@ def _whole(course: Course, folder: Path, orders: list[Order], how: How, force: b
     _same_levels(course, parts, [record["facts"] for record in records])
     entries = [Entry(order.folder.name, part, record["facts"], tuple(map(slug, course.needs.get(order.path.stem, ()))))
                for order, part, record in zip(orders, parts, records, strict=True)]
-    chapters = [Chapter(part, record["tree"], _note(record["facts"]))
-                for part, record in zip(parts, records, strict=True)]
+    chapters = [Chapter(part, remembered_tree(order.folder), _note(record["facts"]))
+                for order, part, record in zip(orders, parts, records, strict=True)]
     write_whole(folder / PDF, course_pdf(course.title, course.about, chapters, **paper))
     write_whole(folder / INDEX, course_page(course.title, course.about, entries))
     with suppress(VampError):

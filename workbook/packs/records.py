@@ -64,7 +64,7 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
     """The files of a pack that is still right; none when it must be built."""
     try:
         record = remembered(folder)
-        if record["digest"] != made or (keep and "tree" not in record):
+        if record["digest"] != made or (keep and not ("facts" in record and _tree(folder).is_file())):
             return ()
         here = _files(folder)
     except (OSError, ValueError, KeyError, TypeError):
@@ -72,8 +72,13 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
     return tuple(record["files"]) if here == record["files"] else ()
 
 
-def remember(folder: Path, made: str, **more: Any) -> None:
-    """Keep what a pack was made from, and `more`; raises FileError where the cache cannot be written."""
+def remember(folder: Path, made: str, *, tree: Any = None, **more: Any) -> None:
+    """Keep what a pack was made from, and `more`; raises FileError where the cache cannot be written.
+
+    A tree goes into a file of its own: it is large, and read only when a course is set anew.
+    """
+    if tree is not None:
+        write_whole(_tree(folder), json.dumps(tree, ensure_ascii=False) + "\n")
     record = {"digest": made, "files": _files(folder), **more}
     write_whole(_record(folder), json.dumps(record, ensure_ascii=False) + "\n")
 
@@ -83,6 +88,15 @@ def remembered(folder: Path) -> dict[str, Any]:
     return json.loads(_record(folder).read_text(encoding="utf-8"))
 
 
+def remembered_tree(folder: Path) -> dict[str, Any]:
+    """The tree kept beside the record of a pack; raises OSError or ValueError where there is none."""
+    return json.loads(_tree(folder).read_text(encoding="utf-8"))
+
+
+def _tree(folder: Path) -> Path:
+    return _record(folder).with_suffix(".tree")
+
+
 def forget(folder: Path) -> bool:
     """Drop the record of a pack; whether there was one, and the pack is as it was left."""
     try:
@@ -90,6 +104,7 @@ def forget(folder: Path) -> bool:
     except (OSError, ValueError, KeyError, TypeError):
         return False
     _record(folder).unlink(missing_ok=True)
+    _tree(folder).unlink(missing_ok=True)
     return ours
 
 
