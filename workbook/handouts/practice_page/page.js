@@ -89,7 +89,11 @@ function keys(event) {
 }
 
 // The page's foot stays as tall as the bar over it, so that nothing of the lesson hides behind.
-function makeRoom() { document.body.style.paddingBottom = `${$("practice").offsetHeight + 24}px`; }
+// Nothing lies hidden under the bar: neither the page's end, nor a system that the cursor scrolls to.
+function makeRoom() {
+  document.body.style.paddingBottom = `${$("practice").offsetHeight + 24}px`;
+  document.documentElement.style.scrollPaddingBottom = `${$("practice").offsetHeight}px`;
+}
 
 function wire() {
   $("p-more").open = innerWidth > 640 && innerHeight > 600;

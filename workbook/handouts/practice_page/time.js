@@ -10,7 +10,7 @@ const within = (beat) => (beat >= first() && beat < last() ? beat : first());
 
 function beatAt(time) {
   const here = stretches.findLast((one) => one.at <= time) ?? stretches[0];
-  return here ? here.from + (time - here.at) * here.rate : place;
+  return here ? here.from + Math.max(0, time - here.at) * here.rate : place;
 }
 
 function extend(until) {
@@ -63,6 +63,8 @@ async function play() {
   if (!playing) return;
   caution();
   begin(within(place), $("p-count").checked);
+  shown = -1; // drawn anew, so that the page scrolls to the first note too
+  show(stepAt(within(place)));
   started = performance.now();
   timer = setInterval(schedule, TICK);
   schedule();
