@@ -37,10 +37,11 @@ def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def lessons(folder: Path, count: int) -> list[Path]:
     folder.mkdir()
-    (folder / "words.txt").write_text("read beside the lesson", encoding="utf-8")
+    (folder / "inner").mkdir()
+    (folder / "inner" / "words.txt").write_text("read below the lesson", encoding="utf-8")
     paths = [folder / f"lesson-{number}.ipynb" for number in range(count)]
     for number, path in enumerate(paths):
-        asks = '"assert open(\'words.txt\').read()\\nread = harmony(chart)\\n"'
+        asks = '"assert open(\'inner/words.txt\').read()\\nread = harmony(chart)\\n"'
         text = LESSON.replace("Slack water", f"Slack water {number}").replace('"read = harmony(chart)\\n"', asks)
         assert "words.txt" in text
         path.write_text(text, encoding="utf-8")
@@ -90,6 +91,9 @@ def test_same_bytes_with_a_worker_killed_in_mid_build(
     assert content(tmp_path / "there") == content(tmp_path / "here")
     again = list(build_library(orders_for(paths, tmp_path / "there"), HOW, cluster="tcp://127.0.0.1:1"))
     assert all(one.unchanged for one in again), "nothing is due, so nobody is asked"
+    (tmp_path / "lessons" / "inner" / "words.txt").write_text("changed", encoding="utf-8")
+    due = list(build_library(orders_for(paths, tmp_path / "there"), HOW, cluster=address))
+    assert not any(one.unchanged or one.error for one in due), "the workers told what the lessons read"
 
 
 def test_a_parcel_is_all_that_a_worker_needs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -100,6 +100,39 @@ def test_a_file_beside_a_lesson_that_runs_counts(tmp_path: Path) -> None:
     assert [stands(), stands()] == [False, True]
 
 
+def test_whatever_a_lesson_reads_counts_wherever_it_lies(tmp_path: Path) -> None:
+    """In a folder below, elsewhere, a module of the teacher's own, and a file that is not there yet."""
+    paths, out = lessons(tmp_path / "lessons", 2), tmp_path / "out"
+    below, elsewhere = tmp_path / "lessons" / "inner" / "words.txt", tmp_path / "elsewhere.txt"
+    module, coming = tmp_path / "lessons" / "inner" / "helping.py", tmp_path / "lessons" / "inner" / "coming.txt"
+    below.parent.mkdir()
+    for path in (below, elsewhere):
+        path.write_text("first", encoding="utf-8")
+    module.write_text("word = 'first'\n", encoding="utf-8")
+    source = f"""import contextlib, inner.helping
+assert open('inner/words.txt').read() and open({str(elsewhere)!r}).read() and inner.helping.word
+with contextlib.suppress(OSError):
+    open('inner/coming.txt')
+open('inner/written.txt', 'w').write('by the lesson')
+"""
+    lesson = json.loads(paths[0].read_text(encoding="utf-8"))
+    cell = next(cell for cell in lesson["cells"] if cell.get("id") == "setup" or cell["cell_type"] == "code")
+    cell["source"] = source + "".join(cell["source"])
+    paths[0].write_text(json.dumps(lesson), encoding="utf-8")
+
+    def unchanged() -> list[bool]:
+        done = built(paths, out, run=True)
+        assert not any(one.error for one in done.values()), done
+        return [done[path.name].unchanged for path in paths]
+
+    assert [unchanged(), unchanged()] == [[False, False], [True, True]]
+    for path, text in ((below, "second"), (elsewhere, "second"), (module, "word = 'second'\n"), (coming, "there")):
+        path.write_text(text, encoding="utf-8")
+        assert [unchanged(), unchanged()] == [[False, True], [True, True]], path.name
+    (below.parent / "written.txt").unlink()
+    assert unchanged() == [True, True], "what it only writes does not matter"
+
+
 def test_one_that_fails_does_not_stop_the_rest(tmp_path: Path) -> None:
     folder, out = tmp_path / "lessons", tmp_path / "out"
     paths = lessons(folder, 2)

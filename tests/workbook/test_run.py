@@ -75,6 +75,30 @@ def test_a_fork_and_a_warm_kernel_store_the_same(tmp_path: Path) -> None:
     assert "application/vnd.vampbook" not in str(forked["cells"][12]["outputs"])
 
 
+def test_what_a_lesson_reads_is_known_by_both_ways(tmp_path: Path) -> None:
+    """And a kernel that stays warm takes each lesson's own module, not the one of that name from another folder."""
+    ran: dict[bool, list[set[str]]] = {True: [], False: []}
+    try:
+        for fork in (True, False):
+            for place in ("one", "two"):
+                folder = tmp_path / place
+                folder.mkdir(exist_ok=True)
+                (folder / "helping.py").write_text(f"place = {place!r}\n", encoding="utf-8")
+                (folder / "words.txt").write_text(place, encoding="utf-8")
+                reads: set[str] = set()
+                done = run_lesson(notebook("import helping, os\nhelping.place",
+                                           "with open('words.txt') as file: print(file.read())",
+                                           "os.path.exists('asked.txt')\nopen('made.txt', 'w').close()",
+                                           "import matplotlib.pyplot, music21"), folder, fork=fork, reads=reads)
+                shown = [json.dumps(cell["outputs"]) for cell in done["cells"]]
+                assert f"'{place}'" in shown[0]
+                assert place in shown[1]
+                ran[fork].append({name for name in reads if not os.path.isabs(name)})
+    finally:
+        stop()
+    assert ran[True] == ran[False] == [{"helping.py", "words.txt"}] * 2
+
+
 def test_lessons_give_their_records_by_both_ways() -> None:
     """The kernel is ipykernel with nbclient, the makers' own way to run a notebook."""
     try:

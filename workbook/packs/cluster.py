@@ -1,11 +1,12 @@
 """Building packs on many machines, by the workers of a dask scheduler; they need no disk in common with this one.
 
-A lesson travels as bytes with the files beside it, and its pack comes back as bytes: the same as if made here, since
-every worker must run the same version of this kit and of the libraries it builds with.
+A lesson travels as bytes with the files of its folder, and its pack comes back as bytes: the same as if made here,
+since every worker must run the same version of this kit and of the libraries it builds with.
 """
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -19,7 +20,8 @@ from .making import Made, make, put
 from .orders import How, Order, Outcome
 from .records import program
 
-BESIDE_MB = 64    # of files beside a lesson that travel with it
+BESIDE_MB = 64    # of files beside a lesson, and in folders below, that travel with it
+STAY = ("__pycache__", "build", "node_modules")  # folders that do not
 AHEAD = 4         # lessons that wait at each worker
 RETRIES = 2       # of a lesson whose worker died
 
@@ -30,7 +32,7 @@ class ClusterError(VampError):
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """A lesson on its way: its name, the files of its folder by name (itself included), how it is made."""
+    """A lesson on its way: its name, the files of its folder by path (itself included), how it is made."""
 
     name: str
     files: dict[str, bytes]
@@ -85,12 +87,13 @@ def packed(order: Order, how: How) -> Parcel:
     """An order as it travels; raises ClusterError for a folder too big to send."""
     files = {order.path.name: order.path.read_bytes()}
     if how.run:
-        for path in sorted(order.path.parent.iterdir()):
-            if path.is_file() and path.suffix != ".ipynb":
-                files[path.name] = path.read_bytes()
-                if sum(map(len, files.values())) > BESIDE_MB * 1_000_000:
-                    raise ClusterError(f"more than {BESIDE_MB} MB lie beside the lesson", value=str(order.path.parent),
-                                       expected="lessons in a folder without big files")
+        room = BESIDE_MB * 1_000_000
+        for name, path in _beside(order.path.parent):
+            room -= path.stat().st_size
+            if room < 0:
+                raise ClusterError(f"more than {BESIDE_MB} MB lie beside the lesson", value=str(order.path.parent),
+                                   expected="lessons in a folder without big files")
+            files[name] = path.read_bytes()
     sound = how.options.get("sound")
     soundfont = None
     if sound is not None and sound.soundfont is not None:
@@ -100,19 +103,31 @@ def packed(order: Order, how: How) -> Parcel:
     return Parcel(order.path.name, files, here, how, soundfont, program())
 
 
+def _beside(folder: Path) -> Iterator[tuple[str, Path]]:
+    """What a lesson could read in its folder and below, by path from there: all but notebooks and what is hidden."""
+    for place, folders, names in os.walk(folder):
+        folders[:] = sorted(name for name in folders if name not in STAY and not name.startswith("."))
+        for path in (Path(place, name) for name in sorted(names)):
+            if path.suffix != ".ipynb" and path.is_file():
+                yield path.relative_to(folder).as_posix(), path
+
+
 def made_there(parcel: Parcel) -> Made:
     """What a worker does: lay the files out in a folder of its own, and make the pack there."""
     if program() != parcel.version:
         return Made({}, {}, error=f"{parcel.name}: a worker runs another version of this kit or of its libraries")
     with tempfile.TemporaryDirectory() as place:
         for name, data in parcel.files.items():
+            (Path(place) / name).parent.mkdir(parents=True, exist_ok=True)
             (Path(place) / name).write_bytes(data)
         how = parcel.how
         if parcel.soundfont is not None:
             bank = Path(place) / ".soundfont.sf2"
             bank.write_bytes(parcel.soundfont)
             how = replace(how, options={**how.options, "sound": replace(how.options["sound"], soundfont=bank)})
-        return make(replace(parcel.order, path=Path(place) / parcel.name), how)
+        made = make(replace(parcel.order, path=Path(place) / parcel.name), how)
+    # What it read elsewhere on this machine says nothing where the pack is wanted.
+    return replace(made, reads=tuple(name for name in made.reads if not os.path.isabs(name)))
 
 
 def _why(future: Any) -> str:

@@ -12,6 +12,8 @@ from typing import Any
 
 # Its last folder may be gone, so a new one comes first.
 _RESET = "import os as _os\n_os.chdir({folder!r})\n%reset -f\nget_ipython().reset(new_session=True)"
+_WATCH = "__import__('workbook.packs.reads').packs.reads.watch()"
+_TELL = "print(*__import__('workbook.packs.reads').packs.reads.read({folder!r}), sep='\\n')"
 
 
 class CellFailed(Exception):
@@ -39,8 +41,9 @@ class _Warm(threading.local):
 _warm = _Warm()
 
 
-def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], bounds: Any) -> dict[str, Any]:
-    """The notebook with fresh outputs, within the seconds and MB of outputs of `bounds` (run.Bounds).
+def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], bounds: Any,
+                  ) -> tuple[dict[str, Any], list[str]]:
+    """The notebook with fresh outputs, and the files that it read, within what `bounds` (run.Bounds) allows.
 
     Raises CellFailed, CellStopped, or OSError where no kernel starts.
     """
@@ -57,16 +60,18 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
             running = cell_index
             on_cell(cell_index)
 
+    folder = folder.resolve()  # the warm kernel stands elsewhere
     client = _client(node, folder)
     client.on_cell_start = begins
     client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
     try:
-        client.execute(cleanup_kc=False, cwd=str(folder.resolve()))
+        client.execute(cleanup_kc=False, cwd=str(folder))
         _warm.client = client
         text = nbformat.writes(node)
         if len(text) > bounds.output_mb * 1_000_000:
             raise CellStopped(f"the lesson shows more than {bounds.output_mb} MB", running)
-        return json.loads(text)
+        read = _silently(client, _TELL.format(folder=str(folder)))
+        return json.loads(text), read.splitlines()
     except CellExecutionError as error:
         raise CellFailed(node) from error
     except CellTimeoutError as error:
@@ -79,26 +84,37 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
 
 
 def _client(node: Any, folder: Path) -> Any:
-    """A client on the warm kernel, its memory wiped, or on a new one."""
-    import nbformat
+    """A client on the warm kernel, its memory wiped, or on a new one; what it reads from now on is noted."""
     from nbclient import NotebookClient
 
-    folder = folder.resolve()  # the warm kernel stands elsewhere
     options: dict[str, Any] = {"kernel_name": "python3", "record_timing": False, "store_widget_state": False,
                "resources": {"metadata": {"path": str(folder)}}, "extra_arguments": ["--Application.log_level=40"]}
     warm, _warm.client = _warm.client, None
     if warm is None:
         atexit.register(stop)
-        return NotebookClient(node, **options)
-    fresh = NotebookClient(node, km=warm.km, **options)
-    fresh.kc = warm.kc
-    cell = nbformat.v4.new_code_cell(_RESET.format(folder=str(folder)))
-    fresh.nb.cells.append(cell)
+        client = NotebookClient(node, **options)
+        client.create_kernel_manager()
+        client.start_new_kernel(cwd=str(folder))
+        client.start_new_kernel_client()
+    else:
+        client = NotebookClient(node, km=warm.km, **options)
+        client.kc = warm.kc
+        _silently(client, _RESET.format(folder=str(folder)))
+    _silently(client, _WATCH)
+    return client
+
+
+def _silently(client: Any, source: str) -> str:
+    """What a cell that is none of the notebook's prints."""
+    import nbformat
+
+    cell = nbformat.v4.new_code_cell(source)
+    client.nb.cells.append(cell)
     try:
-        fresh.execute_cell(cell, len(fresh.nb.cells) - 1, store_history=False)
+        client.execute_cell(cell, len(client.nb.cells) - 1, store_history=False)
     finally:
-        fresh.nb.cells.pop()
-    return fresh
+        client.nb.cells.pop()
+    return "".join(output["text"] for output in cell.outputs if output["output_type"] == "stream")
 
 
 def stop(client: Any = None) -> None:

@@ -1,7 +1,8 @@
 """Building many packs: only what changed, side by side, and one that fails never stops the rest.
 
-For each pack the user's cache folder keeps a digest of all that it was made from, and size and time of its files. A
-pack is left as it is only while both hold: a change of program, library, option, lesson or file beside it rebuilds.
+For each pack the user's cache folder keeps a digest of all that it was made from, size and time of each file that the
+lesson read when it ran, wherever that lies, and of the pack's own files. A pack is left as it is only while all hold: a
+change of program, library, option, lesson, file beside it or file that it reads rebuilds.
 """
 
 from __future__ import annotations

@@ -23,10 +23,12 @@ from .run import run_lesson
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A pack before it is written: its files, what a record keeps beside them, a word to the teacher; or the error."""
+    """A pack before it is written: its files, what a record keeps beside them, what the lesson read when it ran (as
+    reads.read), a word to the teacher; or the error."""
 
     files: dict[str, bytes | str]
     kept: dict[str, Any]
+    reads: tuple[str, ...] = ()
     note: str = ""
     error: str = ""
 
@@ -35,12 +37,13 @@ def make(order: Order, how: How) -> Made:
     """Everything but the writing; what is wrong comes back as `error`, named by the lesson's file."""
     try:
         notebook, options, who = read_lesson(order.path), how.options, order.student
+        reads: set[str] = set()
         try:
             if who is not None and how.run:
-                notebook = personal_lesson(notebook, order.path.parent, who, how.bounds)
+                notebook = personal_lesson(notebook, order.path.parent, who, how.bounds, reads)
                 options = with_large_print(options, who)
             elif how.run:
-                notebook = run_lesson(notebook, order.path.parent, bounds=how.bounds)
+                notebook = run_lesson(notebook, order.path.parent, bounds=how.bounds, reads=reads)
             elif who is not None:
                 raise LessonError("a lesson for someone, or in another key or tuning, must be run", value=who.name)
             with read_by(EVERYONE if who is None else who.reader):
@@ -48,7 +51,7 @@ def make(order: Order, how: How) -> Made:
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
         kept = {"facts": facts_of(notebook, order.path), "tree": tree_of(notebook)} if how.keep else {}
-        return Made(files, json.loads(json.dumps(kept)), too_hard(notebook, who) if who else "")
+        return Made(files, json.loads(json.dumps(kept)), tuple(sorted(reads)), too_hard(notebook, who) if who else "")
     except (VampError, OSError) as error:
         return Made({}, {}, error=str(error))
 
@@ -60,7 +63,7 @@ def put(order: Order, made: Made, digest: str) -> Outcome:
     try:
         write_folder(order.folder, made.files)
         with suppress(VampError):  # a cache that cannot be written costs time, never a pack
-            remember(order.folder, digest, **made.kept)
+            remember(order.folder, digest, [order.path.parent / one for one in made.reads], **made.kept)
     except (VampError, OSError) as error:
         return Outcome(order.path, order.folder, error=f"{order.path.name}: {error}")
     return Outcome(order.path, order.folder, tuple(made.files), note=made.note)

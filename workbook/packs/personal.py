@@ -111,15 +111,18 @@ def student_of(cells: Mapping[str, str], where: str) -> Student:
     return Student(**values)
 
 
-def personal_lesson(notebook: Mapping[str, Any], folder: Path, student: Student, bounds: Bounds) -> dict[str, Any]:
-    """The lesson moved to what a student needs, run and found true; raises RosterError with the reason where it
-    cannot be played so."""
+def personal_lesson(notebook: Mapping[str, Any], folder: Path, student: Student, bounds: Bounds,
+                    reads: set[str] | None = None) -> dict[str, Any]:
+    """The lesson moved to what a student needs, run and found true; `reads` as for run_lesson.
+
+    Raises RosterError with the reason where it cannot be played so.
+    """
     refused: VampError | None = None
     for frets in hand_shifts(notebook, student.target)[:_TRIES]:
         new = moved(notebook, student.target, frets)
         _inject_reader(new, student)
         try:
-            ran = run_lesson(new, folder, bounds=bounds)
+            ran = run_lesson(new, folder, bounds=bounds, reads=reads)
         except VampError as error:
             refused = refused or error
             continue

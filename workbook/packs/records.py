@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -64,7 +65,9 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
     """The files of a pack that is still right; none when it must be built."""
     try:
         record = remembered(folder)
-        if record["digest"] != made or (keep and not ("facts" in record and _tree(folder).is_file())):
+        if record["digest"] != made or record["reads"] != _stamps(record["reads"]):
+            return ()
+        if keep and not ("facts" in record and _tree(folder).is_file()):
             return ()
         here = _files(folder)
     except (OSError, ValueError, KeyError, TypeError):
@@ -72,14 +75,16 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
     return tuple(record["files"]) if here == record["files"] else ()
 
 
-def remember(folder: Path, made: str, *, tree: Any = None, **more: Any) -> None:
-    """Keep what a pack was made from, and `more`; raises FileError where the cache cannot be written.
+def remember(folder: Path, made: str, reads: Iterable[Path] = (), *, tree: Any = None, **more: Any) -> None:
+    """Keep what a pack was made from, the files that its lesson read among it, and `more`.
+
+    Raises FileError where the cache cannot be written.
 
     A tree goes into a file of its own: it is large, and read only when a course is set anew.
     """
     if tree is not None:
         write_whole(_tree(folder), json.dumps(tree, ensure_ascii=False) + "\n")
-    record = {"digest": made, "files": _files(folder), **more}
+    record = {"digest": made, "reads": _stamps(map(os.path.abspath, reads)), "files": _files(folder), **more}
     write_whole(_record(folder), json.dumps(record, ensure_ascii=False) + "\n")
 
 
@@ -114,6 +119,18 @@ def _record(folder: Path) -> Path:
 
     cache = Path(os.environ.get(CACHE) or user_cache_path("vampbook", appauthor=False))
     return cache / hashlib.sha256(str(folder.parent.resolve()).encode()).hexdigest()[:24] / f"{folder.name}.json"
+
+
+def _stamps(paths: Iterable[str]) -> dict[str, list[int] | None]:
+    """[size, time of change] of each file; none for one that is not there."""
+    found: dict[str, list[int] | None] = {}
+    for path in paths:
+        try:
+            seen = os.stat(path)
+            found[path] = [seen.st_size, seen.st_mtime_ns]
+        except OSError:
+            found[path] = None
+    return found
 
 
 def _files(folder: Path) -> dict[str, list[int]]:

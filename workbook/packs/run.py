@@ -23,6 +23,7 @@ from theorylib.errors import VampError
 
 _WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
 _TICK_SECONDS = 0.25
+_Ran = tuple[dict[str, Any], list[str]]  # the notebook with its outputs, and the files that it read
 _WITHIN = "a lesson that keeps within its bounds"
 
 
@@ -48,11 +49,11 @@ def can_fork() -> bool:
 
 
 def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[int, int], None] | None = None,
-               bounds: Bounds = USUAL, fork: bool | None = None) -> dict[str, Any]:
+               bounds: Bounds = USUAL, fork: bool | None = None, reads: set[str] | None = None) -> dict[str, Any]:
     """The notebook with fresh outputs, run in `folder`; the given one is not touched.
 
     Raises RunError with the number of the cell that failed or overran. `on_cell(done, all)` is called before each code
-    cell; `fork` chooses the way (None: forked where it can be).
+    cell; `fork` chooses the way (None: forked where it can be); `reads` is given the files that it read (reads.read).
     """
     copy = json.loads(json.dumps(notebook))
     code = [index for index, cell in enumerate(copy["cells"]) if cell.get("cell_type") == "code"]
@@ -63,7 +64,9 @@ def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[
 
     if not folder.is_dir():
         raise RunError(f"there is no folder {folder} to run in", value=str(folder))
-    ran = (_forked if (can_fork() if fork is None else fork) else _in_kernel)(copy, folder, begins, bounds)
+    ran, read = (_forked if (can_fork() if fork is None else fork) else _in_kernel)(copy, folder, begins, bounds)
+    if reads is not None:
+        reads.update(read)
     return frozen(ran)
 
 
@@ -101,7 +104,7 @@ def _streams_joined(outputs: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 # -- a fork ----------------------------------------------------------------------------------------------------------
-def _forked(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> dict[str, Any]:
+def _forked(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> _Ran:
     from . import shell  # noqa: F401  before the fork, so that no lesson waits for it
 
     sys.stdout.flush()
@@ -127,7 +130,7 @@ def _forked(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None
             elif isinstance(message, str):
                 raise RunError(message, where=_place(notebook, running), expected=_WITHIN)
             elif message["good"]:
-                return message["notebook"]
+                return message["notebook"], message["read"]
             else:
                 raise _raised(message["notebook"])
         raise RunError("its process died", where=_place(notebook, running), expected="a lesson that ends by itself")
@@ -174,6 +177,7 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: in
     unbounded = _bound_memory(bounds.memory_mb)
     os.chdir(folder)
     sys.path.insert(0, "")
+    from .reads import read
     from .shell import run_cells, split_lines
 
     def tell(message: Any) -> None:
@@ -183,7 +187,7 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: in
 
     good = run_cells(notebook, tell, bounds.output_mb, unbounded)
     split_lines(notebook)
-    tell({"good": good, "notebook": notebook})
+    tell({"good": good, "notebook": notebook, "read": read(Path.cwd())})
     os._exit(0)
 
 
@@ -218,7 +222,7 @@ def _kill(child: int) -> None:
 
 
 # -- a kernel --------------------------------------------------------------------------------------------------------
-def _in_kernel(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> dict[str, Any]:
+def _in_kernel(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> _Ran:
     from .kernel import CellFailed, CellStopped, run_in_kernel
 
     try:

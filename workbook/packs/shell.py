@@ -16,6 +16,8 @@ from IPython.core.displayhook import DisplayHook
 from IPython.core.displaypub import DisplayPublisher
 from IPython.core.interactiveshell import InteractiveShell
 
+from .reads import watch
+
 OUTPUT_MB = 16
 _RAISES, _SKIPS = "raises-exception", "skip-execution"  # nbclient's tags
 _SPLIT = ("application/javascript", "image/svg+xml")
@@ -38,6 +40,7 @@ def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_m
     """
     outputs = _Outputs(output_mb * 1_000_000)
     shell = _shell(outputs, unbounded)
+    watch()
     code = [(index, cell) for index, cell in enumerate(notebook["cells"]) if cell["cell_type"] == "code"
             and _SKIPS not in cell.get("metadata", {}).get("tags", ())]
     for _, cell in code:
