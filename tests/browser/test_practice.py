@@ -157,6 +157,23 @@ def test_the_cursor_stands_on_the_note_that_sounds(built: Path, size: str, capsy
                   f"{len({frame[2] for frame in frames})} notes lit, {len(late)} frames held up past 40 ms")
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_nothing_is_played_under_the_bar(built: Path, size: str) -> None:
+    """The bar grows while the line plays: print gets large, the window gets smaller."""
+    with opened(built, size) as page:
+        page.evaluate("() => { document.getElementById('p-more').open = true; }")
+        page.locator("#p-count").uncheck()
+        play(page)
+        page.wait_for_function("() => window.practice.state().beat > 0.1")
+        page.evaluate("() => document.getElementById('p-large').click()")
+        width, height = SIZES[size]
+        page.set_viewport_size({"width": width, "height": height - 60})
+        page.wait_for_timeout(1000)  # to the next note at least
+        frames = page.evaluate(WATCH, 1500)
+        assert len({frame[2] for frame in frames}) >= 3
+        assert all(frame[4] for frame in frames), [frame for frame in frames if not frame[4]][:5]
+
+
 def test_count_in_pause_and_keys(built: Path) -> None:
     with opened(built) as page:
         page.keyboard.press("Space")

@@ -31,7 +31,7 @@ function caution() {
   if (warned) return;
   warned = true;
   $("p-care").hidden = false;
-  makeRoom();
+  makeRoom(); // at once: the page is about to scroll
 }
 
 function toggle() { playing ? pause() : play(); }
@@ -88,7 +88,6 @@ function keys(event) {
   if (acts[event.key] && acts[event.key]() !== false) event.preventDefault();
 }
 
-// The page's foot stays as tall as the bar over it, so that nothing of the lesson hides behind.
 // Nothing lies hidden under the bar: neither the page's end, nor a system that the cursor scrolls to.
 function makeRoom() {
   document.body.style.paddingBottom = `${$("practice").offsetHeight + 24}px`;
@@ -97,8 +96,8 @@ function makeRoom() {
 
 function wire() {
   $("p-more").open = innerWidth > 640 && innerHeight > 600;
-  for (const part of ["p-more", "p-page"]) $(part).addEventListener("toggle", makeRoom);
-  $("p-care-done").addEventListener("click", () => { $("p-care").hidden = true; makeRoom(); });
+  new ResizeObserver(makeRoom).observe($("practice"));
+  $("p-care-done").addEventListener("click", () => { $("p-care").hidden = true; });
   for (const one of data.lines) $("p-line").append(new Option(one.name, one.figure));
   $("p-line").addEventListener("change", () => choose(Number($("p-line").value), true));
   $("p-play").addEventListener("click", toggle);
