@@ -89,7 +89,8 @@ HOOK = """(() => {
 WATCH = """async (milliseconds) => {
   const found = [], end = performance.now() + milliseconds;
   while (performance.now() < end) {
-    await new Promise(requestAnimationFrame);
+    // Asked for between two frames, it comes after the page's own work on the frame, and sees what is painted.
+    await new Promise((done) => setTimeout(() => requestAnimationFrame(done)));
     const state = window.practice.state(), floor = document.getElementById("practice").getBoundingClientRect().top;
     const seen = [...document.querySelectorAll(".cursor")].map((one) => one.getBoundingClientRect()).some((box) =>
       box.top >= 0 && box.bottom <= floor && box.left >= 0 && box.right <= innerWidth);
