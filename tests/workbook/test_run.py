@@ -1,4 +1,4 @@
-"""Running a lesson: the same outputs in a fork, in a warm kernel and in nbval's judgement, and bounds that hold."""
+"""Running a lesson: the same outputs in a fork, in a kernel and in nbval's judgement, and bounds that hold."""
 
 from __future__ import annotations
 
@@ -57,13 +57,13 @@ def by_kernel_rules(ran: dict[str, Any]) -> list[Any]:
     return cells
 
 
-def test_a_fork_and_a_warm_kernel_store_the_same(tmp_path: Path) -> None:
+def test_a_fork_and_a_kernel_store_the_same(tmp_path: Path) -> None:
     (tmp_path / "beside.txt").write_text("words", encoding="utf-8")
     wanted = notebook(*SHOWS, "1 / 0", tags={7: ["raises-exception"], 14: ["raises-exception"], 15: ["skip-execution"]})
     wanted["cells"][15]["outputs"] = [{"output_type": "stream", "name": "stdout", "text": ["as it was\n"]}]
     forked = run_lesson(wanted, tmp_path, fork=True)
     try:
-        for _ in range(2):  # the second time in a kernel that has worked already
+        for _ in range(2):  # the second time in a kernel that was started beforehand
             assert by_kernel_rules(run_lesson(wanted, tmp_path, fork=False)) == by_kernel_rules(forked)
         ((_, worked),) = each(run_lesson, [(wanted, tmp_path)])  # by a server that has imported a lot
         assert by_kernel_rules(worked) == by_kernel_rules(forked)
@@ -76,7 +76,7 @@ def test_a_fork_and_a_warm_kernel_store_the_same(tmp_path: Path) -> None:
 
 
 def test_what_a_lesson_reads_is_known_by_both_ways(tmp_path: Path) -> None:
-    """And a kernel that stays warm takes each lesson's own module, not the one of that name from another folder."""
+    """And each lesson has its own module, not the one of that name from another folder."""
     ran: dict[bool, list[set[str]]] = {True: [], False: []}
     try:
         for fork in (True, False):
@@ -153,13 +153,26 @@ def test_bounds_hold_in_a_kernel(name: str, tmp_path: Path) -> None:
         stop()
 
 
-def test_nothing_of_one_lesson_reaches_the_next(tmp_path: Path) -> None:
-    run_lesson(notebook("import os, builtins, fractions\nos.environ['MARK'] = '1'\nbuiltins.mark = 1\n"
-                        "fractions.Fraction.mark = 1\nos.chdir('/')"), tmp_path, fork=True)
-    assert "MARK" not in os.environ
-    told = run_lesson(notebook("import os, builtins, fractions\n'MARK' in os.environ, hasattr(builtins, 'mark'), "
-                               "hasattr(fractions.Fraction, 'mark')"), tmp_path, fork=True)
-    assert told["cells"][0]["outputs"][0]["data"]["text/plain"] == ["(False, False, False)"]
+@pytest.mark.parametrize("fork", [True, False])
+def test_nothing_of_one_lesson_reaches_the_next(fork: bool, tmp_path: Path) -> None:
+    """Nor whom it is read by: the next student's lesson would show it."""
+    setting = """import builtins, fractions, matplotlib, os
+from workbook.reader import for_reader
+os.environ["MARK"], builtins.mark, fractions.Fraction.mark = "1", 1, 1
+matplotlib.rcParams["lines.linewidth"] = 9
+for_reader(tempos=(60, 80))
+os.chdir("/")"""
+    told = """import builtins, fractions, matplotlib, os, workbook.reader
+marks = "MARK" in os.environ, hasattr(builtins, "mark"), hasattr(fractions.Fraction, "mark")
+(*marks, matplotlib.rcParams["lines.linewidth"], workbook.reader.reader().tempos)"""
+    try:
+        run_lesson(notebook(setting), tmp_path, fork=fork)
+        assert "MARK" not in os.environ
+        for _ in range(2):
+            ran = run_lesson(notebook(told), tmp_path, fork=fork)
+            assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["(False, False, False, 1.5, None)"]
+    finally:
+        stop()
 
 
 def test_a_missing_folder_is_named(tmp_path: Path) -> None:

@@ -1,4 +1,8 @@
-"""Running a notebook in a Jupyter kernel that is kept warm, where no process can be forked for it."""
+"""Running a notebook in a Jupyter kernel of its own, started beforehand, where no process can be forked for it.
+
+No kernel serves two notebooks: what one leaves behind (whom it is read by, settings of a library, modules) would show
+in the next. From the second notebook on, another kernel gets warm while one works.
+"""
 
 from __future__ import annotations
 
@@ -10,9 +14,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-# Its last folder may be gone, so a new one comes first.
-_RESET = "import os as _os\n_os.chdir({folder!r})\n%reset -f\nget_ipython().reset(new_session=True)"
-_WATCH = "__import__('workbook.packs.reads').packs.reads.watch()"
+_WARM = ["--Application.log_level=40", "--IPKernelApp.exec_lines=assert __import__('workbook.packs.warm')"]
+_BEGIN = "__import__('os').chdir({folder!r})\n__import__('workbook.packs.reads').packs.reads.watch()"
 _TELL = "print(*__import__('workbook.packs.reads').packs.reads.read({folder!r}), sep='\\n')"
 
 
@@ -32,13 +35,14 @@ class CellStopped(Exception):
         self.index = index
 
 
-class _Warm(threading.local):
-    """The one kernel of this thread, started when first needed."""
+class _Next(threading.local):
+    """The kernel of this thread that gets warm (none before its first notebook), and how many notebooks it ran."""
 
     client: Any = None
+    ran: int = 0
 
 
-_warm = _Warm()
+_next = _Next()
 
 
 def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], bounds: Any,
@@ -52,7 +56,6 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
 
     node = nbformat.reads(json.dumps(notebook), as_version=4)
     running = 0
-    deadline = time.monotonic() + bounds.seconds
 
     def begins(cell: Any, cell_index: int, **_: Any) -> None:
         nonlocal running
@@ -60,16 +63,20 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
             running = cell_index
             on_cell(cell_index)
 
-    folder = folder.resolve()  # the warm kernel stands elsewhere
-    client = _client(node, folder)
-    client.on_cell_start = begins
-    client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
+    folder = folder.resolve()
+    client = _taken()
     try:
-        client.execute(cleanup_kc=False, cwd=str(folder))
-        _warm.client = client
+        client.start_new_kernel_client()
+        client.nb = node
+        _silently(client, _BEGIN.format(folder=str(folder)))
+        client.on_cell_start = begins
+        deadline = time.monotonic() + bounds.seconds
+        client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
+        client.execute(cleanup_kc=False)
         text = nbformat.writes(node)
         if len(text) > bounds.output_mb * 1_000_000:
             raise CellStopped(f"the lesson shows more than {bounds.output_mb} MB", running)
+        client.on_cell_start = None
         read = _silently(client, _TELL.format(folder=str(folder)))
         return json.loads(text), read.splitlines()
     except CellExecutionError as error:
@@ -79,28 +86,28 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
     except DeadKernelError as error:
         raise CellStopped("its kernel died", running) from error
     finally:
-        if _warm.client is not client:
-            stop(client)
+        _end(client)
 
 
-def _client(node: Any, folder: Path) -> Any:
-    """A client on the warm kernel, its memory wiped, or on a new one; what it reads from now on is noted."""
+def _taken() -> Any:
+    """A client of a kernel that nobody used; from the second time on, the next one begins to get warm."""
+    client, _next.client = _next.client or _started(), None
+    if _next.ran:
+        _next.client = _started()
+    else:
+        atexit.register(stop)
+    _next.ran += 1
+    return client
+
+
+def _started() -> Any:
+    import nbformat
     from nbclient import NotebookClient
 
-    options: dict[str, Any] = {"kernel_name": "python3", "record_timing": False, "store_widget_state": False,
-               "resources": {"metadata": {"path": str(folder)}}, "extra_arguments": ["--Application.log_level=40"]}
-    warm, _warm.client = _warm.client, None
-    if warm is None:
-        atexit.register(stop)
-        client = NotebookClient(node, **options)
-        client.create_kernel_manager()
-        client.start_new_kernel(cwd=str(folder))
-        client.start_new_kernel_client()
-    else:
-        client = NotebookClient(node, km=warm.km, **options)
-        client.kc = warm.kc
-        _silently(client, _RESET.format(folder=str(folder)))
-    _silently(client, _WATCH)
+    client = NotebookClient(nbformat.v4.new_notebook(), kernel_name="python3", record_timing=False,
+                            store_widget_state=False, shutdown_kernel="immediate", extra_arguments=_WARM)
+    client.create_kernel_manager()
+    client.start_new_kernel()
     return client
 
 
@@ -117,11 +124,13 @@ def _silently(client: Any, source: str) -> str:
     return "".join(output["text"] for output in cell.outputs if output["output_type"] == "stream")
 
 
-def stop(client: Any = None) -> None:
-    """Shut the kernel down."""
-    gone = client or _warm.client
-    if gone is not None:
-        if gone is _warm.client:
-            _warm.client = None
-        if gone.km is not None:
-            gone._cleanup_kernel()
+def _end(client: Any) -> None:
+    if client.km is not None:
+        client._cleanup_kernel()
+
+
+def stop() -> None:
+    """Shut down the kernel of this thread that waits, if there is one."""
+    client, _next.client = _next.client, None
+    if client is not None:
+        _end(client)

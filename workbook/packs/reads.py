@@ -18,17 +18,9 @@ _before: set[str] = set()
 
 
 def watch() -> None:
-    """From now on note what this process opens to read.
-
-    What was noted before is forgotten, and so are the modules that a lesson before imported from its own folder.
-    """
-    if not _before:
-        _before.update(sys.modules)
-        sys.addaudithook(_note)  # it cannot be taken out again
-    for name in sys.modules.keys() - _before:
-        if _source(name):
-            del sys.modules[name]
-    _opened.clear()
+    """From now on note what this process opens to read: for once, as no hook of this kind can be taken out again."""
+    _before.update(sys.modules)
+    sys.addaudithook(_note)
 
 
 def read(folder: Path) -> list[str]:

@@ -1,7 +1,7 @@
 """Running a lesson apart from everything else, within bounds, and recording its outputs so that they can be compared.
 
 Where a process can be forked, each lesson runs in a fork of this one, which has imported everything already; elsewhere
-(Windows, or a process with threads of its own) in a warm kernel. Both give the same outputs.
+(Windows, or a process with threads of its own) in a kernel that waits for it. Both give the same outputs.
 """
 
 from __future__ import annotations
