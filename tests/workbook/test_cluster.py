@@ -13,16 +13,20 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from jupyter_core.utils import ensure_event_loop
 from support.lab import ROOT
 
 from workbook.packs import cluster as cluster_module
 from workbook.packs.audio import SILENT, Sound
-from workbook.packs.cluster import ClusterError, made_there, packed
+from workbook.packs.cluster import ClusterError, Parcel, made_there, packed
+from workbook.packs.kernel import stop
 from workbook.packs.library import build_library
+from workbook.packs.making import Made
 from workbook.packs.orders import How, orders_for
 from workbook.packs.personal import Student
 
@@ -108,6 +112,25 @@ def test_a_parcel_is_all_that_a_worker_needs(tmp_path: Path, monkeypatch: pytest
     assert made_there(parcel) == made
     monkeypatch.setattr(cluster_module, "program", lambda: "older")
     assert "another version" in made_there(parcel).error
+
+
+def test_a_worker_with_threads_mixes_no_students(tmp_path: Path) -> None:
+    """dask's own default is a worker with as many threads as the machine has cores."""
+    (path,) = lessons(tmp_path / "lessons", 1)
+    students = [Student("Ada", tempos=(50, 60), note_names="german"), Student("Bo"), Student("Cy", left_handed=True)]
+    parcels = [packed(order, HOW) for order in orders_for([path], tmp_path / "out", students)]
+    alone = [made_there(parcel) for parcel in parcels]
+    assert [made.error for made in alone] == [""] * 3
+
+    def in_a_thread(parcel: Parcel) -> Made:
+        try:
+            return made_there(parcel)
+        finally:
+            stop()
+            ensure_event_loop().close()  # a worker's threads stay; these end
+
+    with ThreadPoolExecutor(3) as threads:
+        assert list(threads.map(in_a_thread, parcels)) == alone
 
 
 def test_what_cannot_travel_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,13 +1,15 @@
 """Building packs on many machines, by the workers of a dask scheduler; they need no disk in common with this one.
 
 A lesson travels as bytes with the files of its folder, and its pack comes back as bytes: the same as if made here,
-since every worker must run the same version of this kit and of the libraries it builds with.
+since every worker must run the same version of this kit and of the libraries it builds with. A worker makes one pack
+at a time, however many threads it has: for whom a pack is made is a matter of the process.
 """
 
 from __future__ import annotations
 
 import os
 import tempfile
+import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
@@ -24,6 +26,7 @@ BESIDE_MB = 64    # of files beside a lesson, and in folders below, that travel 
 STAY = ("__pycache__", "build", "node_modules")  # folders that do not
 AHEAD = 4         # lessons that wait at each worker
 RETRIES = 2       # of a lesson whose worker died
+_one_at_a_time = threading.Lock()
 
 
 class ClusterError(VampError):
@@ -116,7 +119,7 @@ def made_there(parcel: Parcel) -> Made:
     """What a worker does: lay the files out in a folder of its own, and make the pack there."""
     if program() != parcel.version:
         return Made({}, {}, error=f"{parcel.name}: a worker runs another version of this kit or of its libraries")
-    with tempfile.TemporaryDirectory() as place:
+    with _one_at_a_time, tempfile.TemporaryDirectory() as place:
         for name, data in parcel.files.items():
             (Path(place) / name).parent.mkdir(parents=True, exist_ok=True)
             (Path(place) / name).write_bytes(data)
