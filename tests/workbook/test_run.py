@@ -89,7 +89,9 @@ def test_what_a_lesson_reads_is_known_by_both_ways(tmp_path: Path) -> None:
                 done = run_lesson(notebook("import helping, os\nhelping.place",
                                            "with open('words.txt') as file: print(file.read())",
                                            "os.path.exists('asked.txt')\nopen('made.txt', 'w').close()",
-                                           "import matplotlib.pyplot, music21"), folder, fork=fork, reads=reads)
+                                           "try: open('no\\0file')\nexcept ValueError: pass",
+                                           "import matplotlib.pyplot, music21\nos.chdir('/')"),
+                                  folder, fork=fork, reads=reads)
                 shown = [json.dumps(cell["outputs"]) for cell in done["cells"]]
                 assert f"'{place}'" in shown[0]
                 assert place in shown[1]

@@ -10,6 +10,7 @@ import os
 import site
 import sys
 import sysconfig
+from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 
@@ -39,7 +40,10 @@ def _note(event: str, given: tuple[object, ...]) -> None:
     if event == "open":
         path, mode, flags = given
         if isinstance(path, str | bytes) and not _anew(mode, flags):
-            _opened.add(os.path.abspath(os.fsdecode(path)))
+            name = os.fsdecode(path)
+            with suppress(OSError):  # in a folder that is gone
+                if "\0" not in name:  # no file can be called so
+                    _opened.add(os.path.abspath(name))
 
 
 def _anew(mode: object, flags: object) -> bool:

@@ -175,7 +175,8 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: in
     for number in range(3):
         os.dup2(nothing, number)
     unbounded = _bound_memory(bounds.memory_mb)
-    os.chdir(folder)
+    home = folder.resolve()  # a lesson may go elsewhere
+    os.chdir(home)
     sys.path.insert(0, "")
     from .reads import read
     from .shell import run_cells, split_lines
@@ -187,7 +188,7 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: in
 
     good = run_cells(notebook, tell, bounds.output_mb, unbounded)
     split_lines(notebook)
-    tell({"good": good, "notebook": notebook, "read": read(Path.cwd())})
+    tell({"good": good, "notebook": notebook, "read": read(home)})
     os._exit(0)
 
 
