@@ -140,13 +140,14 @@ def test_bounds_hold_and_name_the_cell(name: str, tmp_path: Path) -> None:
     assert run_lesson(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
 
 
-@pytest.mark.parametrize("name", ["loops for ever", "kills its process", "raises"])
+@pytest.mark.parametrize("name", ["loops for ever", "eats memory", "prints for ever", "kills its process", "raises"])
 def test_bounds_hold_in_a_kernel(name: str, tmp_path: Path) -> None:
     source, words = OVERRUNS[name]
     words = words.replace("process died", "kernel died")
     try:
+        bounds = Bounds(4 if "longer" in words else 60, 300 if words == "memory" else 2000, 4)
         with pytest.raises(RunError) as caught:
-            run_lesson(notebook("1", "2", source), tmp_path, bounds=Bounds(4 if "longer" in words else 60), fork=False)
+            run_lesson(notebook("1", "2", source), tmp_path, bounds=bounds, fork=False)
         assert "cell 3 “c2”" in str(caught.value)
         assert words.replace("1.5 s", "4 s") in str(caught.value)
         ran = run_lesson(notebook("40 + 2"), tmp_path, fork=False)

@@ -10,10 +10,13 @@ import atexit
 import json
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+_TICK_SECONDS = 0.25
+_SHOWS = "the lesson shows more than {} MB"
 _WARM = ["--Application.log_level=40", "--IPKernelApp.exec_lines=assert __import__('workbook.packs.warm')"]
 _BEGIN = "__import__('os').chdir({folder!r})\n__import__('workbook.packs.reads').packs.reads.watch()"
 _TELL = "print(*__import__('workbook.packs.reads').packs.reads.read({folder!r}), sep='\\n')"
@@ -64,6 +67,7 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
             on_cell(cell_index)
 
     folder = folder.resolve()
+    stopped: list[str] = []
     client = _taken()
     try:
         client.start_new_kernel_client()
@@ -72,10 +76,13 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
         client.on_cell_start = begins
         deadline = time.monotonic() + bounds.seconds
         client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
-        client.execute(cleanup_kc=False)
+        with _within(client, bounds, stopped):
+            client.execute(cleanup_kc=False)
         text = nbformat.writes(node)
         if len(text) > bounds.output_mb * 1_000_000:
-            raise CellStopped(f"the lesson shows more than {bounds.output_mb} MB", running)
+            stopped.append(_SHOWS.format(bounds.output_mb))
+        if stopped:
+            raise CellStopped(stopped[0], running)
         client.on_cell_start = None
         read = _silently(client, _TELL.format(folder=str(folder)))
         return json.loads(text), read.splitlines()
@@ -84,9 +91,39 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
     except CellTimeoutError as error:
         raise CellStopped(f"it ran longer than {bounds.seconds:g} s", running) from error
     except DeadKernelError as error:
-        raise CellStopped("its kernel died", running) from error
+        raise CellStopped(stopped[0] if stopped else "its kernel died", running) from error
     finally:
         _end(client)
+
+
+@contextmanager
+def _within(client: Any, bounds: Any, stopped: list[str]) -> Iterator[None]:
+    """Kill the kernel when it takes more memory or shows more than `bounds` allows, and say so in `stopped`."""
+    import psutil
+
+    process = psutil.Process(client.km.provisioner.pid)
+    most = process.memory_info().rss / 1e6 + bounds.memory_mb
+    done = threading.Event()
+
+    def watch() -> None:
+        while not done.wait(_TICK_SECONDS):
+            with suppress(psutil.Error):
+                outputs = (output for cell in list(client.nb.cells) for output in list(cell.get("outputs", ())))
+                if process.memory_info().rss / 1e6 > most:
+                    stopped.append(f"it took more than {bounds.memory_mb} MB of memory")
+                elif sum(len(output.get("text", "")) for output in outputs) > bounds.output_mb * 1_000_000:
+                    stopped.append(_SHOWS.format(bounds.output_mb))
+                if stopped:
+                    process.kill()
+                    return
+
+    watcher = threading.Thread(target=watch, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        done.set()
+        watcher.join()
 
 
 def _taken() -> Any:
