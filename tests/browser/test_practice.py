@@ -133,29 +133,23 @@ def test_the_cursor_stands_on_the_note_that_sounds(built: Path, size: str, capsy
         # What was really started on the audio clock, by a hook on the browser's own sources, not by the page's word.
         started = page.evaluate("() => window.startedSounds")
         starts = sorted(when for when, offset in started if offset in notes["offsets"])
-        late, wrong, before = [], [], frames[0][0]
+        wrong = []
         for heard, _, shown, lit, _ in frames:
-            # No picture is newer than its frame: where a busy machine holds one up, what sounded since the last shows.
             right = {sum(when <= heard + slack for when in starts) - 1 for slack in (-0.040, 0.0, 0.040)}
-            since = set(range(sum(when <= before - 0.040 for when in starts) - 1, max(right) + 1))
             if heard > starts[0] + 0.040 and shown not in right:
-                late.append((heard, shown, right))
-            if heard > starts[0] + 0.040 and shown not in since:
-                wrong.append((heard, shown, since))
+                wrong.append((heard, shown, right))
             assert lit >= 1
-            before = heard
         assert len({frame[2] for frame in frames}) >= 8
         hidden = [frame for frame in frames if frame[0] > starts[0] and not frame[4]]
         assert not hidden, f"the cursor lies under the bar or beyond an edge: {hidden[:5]}"
         assert not wrong, wrong[:5]
-        assert len(late) <= 0.02 * len(frames), late[:5]
         # The line's first eighths follow each other at its tempo on the audio clock.
         gaps = [later - sooner for sooner, later in pairwise(starts[:8])]
         written = [(b - a) * 60 / notes["tempo"] for a, b in pairwise(notes["starts"][:8])]
         assert gaps == pytest.approx(written, abs=1e-3)
         with capsys.disabled():
             print(f"\npractice page, {size}: ready after {ready:.0f} ms (aim 1,000), {len(frames)} frames, "
-                  f"{len({frame[2] for frame in frames})} notes lit, {len(late)} frames held up past 40 ms")
+                  f"{len({frame[2] for frame in frames})} notes lit")
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -103,7 +103,11 @@ def test_same_bytes_with_a_worker_killed_in_mid_build(
 def test_a_parcel_is_all_that_a_worker_needs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (path,) = lessons(tmp_path / "lessons", 1)
     (order,) = orders_for([path], tmp_path / "out", [Student("Ada", key="A")])
+    for name in ("notes.txt", ".secret", ".hidden/word.txt", "build/old.txt"):
+        (path.parent / name).parent.mkdir(exist_ok=True)
+        (path.parent / name).write_text("word", encoding="utf-8")
     parcel = packed(order, HOW)
+    assert set(parcel.files) == {path.name, "inner/words.txt", "notes.txt"}
     assert str(tmp_path) not in repr(parcel)
     path.unlink()
     made = made_there(parcel)

@@ -116,7 +116,7 @@ with contextlib.suppress(OSError):
 open('inner/written.txt', 'w').write('by the lesson')
 """
     lesson = json.loads(paths[0].read_text(encoding="utf-8"))
-    cell = next(cell for cell in lesson["cells"] if cell.get("id") == "setup" or cell["cell_type"] == "code")
+    cell = next(cell for cell in lesson["cells"] if cell["cell_type"] == "code")
     cell["source"] = source + "".join(cell["source"])
     paths[0].write_text(json.dumps(lesson), encoding="utf-8")
 

@@ -111,7 +111,7 @@ def _beside(folder: Path) -> Iterator[tuple[str, Path]]:
     for place, folders, names in os.walk(folder):
         folders[:] = sorted(name for name in folders if name not in STAY and not name.startswith("."))
         for path in (Path(place, name) for name in sorted(names)):
-            if path.suffix != ".ipynb" and path.is_file():
+            if path.suffix != ".ipynb" and not path.name.startswith(".") and path.is_file():
                 yield path.relative_to(folder).as_posix(), path
 
 

@@ -19,7 +19,7 @@ _TICK_SECONDS = 0.25
 _SHOWS = "the lesson shows more than {} MB"
 _WARM = ["--Application.log_level=40", "--IPKernelApp.exec_lines=assert __import__('workbook.packs.warm')"]
 _BEGIN = "__import__('os').chdir({folder!r})\n__import__('workbook.packs.reads').packs.reads.watch()"
-_TELL = "print(*__import__('workbook.packs.reads').packs.reads.read({folder!r}), sep='\\n')"
+_TELL = "__import__('sys').stdout.write('\\n'.join(__import__('workbook.packs.reads').packs.reads.read({folder!r})))"
 
 
 class CellFailed(Exception):

@@ -55,8 +55,8 @@ def _anew(mode: object, flags: object) -> bool:
 
 def _source(name: str) -> str:
     """The file of a module that is the lesson's own; empty for others."""
-    path = getattr(sys.modules[name], "__file__", None)
-    path = os.path.realpath(path) if path else ""
+    path = getattr(sys.modules[name], "__dict__", {}).get("__file__")  # asking a lazy module itself could import it
+    path = os.path.realpath(path) if isinstance(path, str) else ""
     return "" if path.startswith(_others()) else path
 
 

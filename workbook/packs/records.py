@@ -78,9 +78,8 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
 def remember(folder: Path, made: str, reads: Iterable[Path] = (), *, tree: Any = None, **more: Any) -> None:
     """Keep what a pack was made from, the files that its lesson read among it, and `more`.
 
-    Raises FileError where the cache cannot be written.
-
-    A tree goes into a file of its own: it is large, and read only when a course is set anew.
+    A tree goes into a file of its own: it is large, and read only when a course is set anew. Raises FileError where
+    the cache cannot be written.
     """
     if tree is not None:
         write_whole(_tree(folder), json.dumps(tree, ensure_ascii=False) + "\n")
