@@ -20,6 +20,7 @@ from theorylib.lines import Line
 
 from .backing import BASS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, Backing
 from .backing_midi import backing_midi, line_sounds
+from .ogg import steady
 from .plucked import RATE, along, drum, string
 
 LOUDNESS_LUFS, PEAK_DBFS = -18.0, -1.0
@@ -184,7 +185,7 @@ def encoded(audio: Any, form: str = "mp3") -> bytes:
     with soundfile.SoundFile(found, "w", RATE, audio.shape[1], subtype, format=kind) as file:
         for start in range(0, len(audio), RATE):
             file.write(audio[start:start + RATE])
-    return found.getvalue()
+    return steady(found.getvalue()) if form == "ogg" else found.getvalue()
 
 
 def click_sample(strong: bool) -> Any:
