@@ -260,9 +260,10 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
         write_whole(junit, as_junit(paths, findings))
     if json_file is not None:
         write_whole(json_file, as_json(paths, findings))
-    faults = [finding for finding in findings if not finding.offer]
-    for finding in findings if offers else faults:
-        click.echo(str(finding), err=True)
+    faults = [finding for finding in findings if finding.is_fault]
+    for finding in findings:
+        if offers or not finding.offer:
+            click.echo("note: " * finding.note + str(finding), err=True)
     _say(quiet, f"{count} checked, {len(faults)} problem{'' if len(faults) == 1 else 's'}" if faults
          else f"{count} checked: all true")
     if faults:

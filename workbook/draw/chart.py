@@ -12,7 +12,7 @@ from theorylib.chords import Chord
 
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .markers import GROUND, INK, QUIET
-from .pictures import Picture
+from .pictures import Picture, maker
 
 WIDTH, BARS_A_LINE = 760.0, 4      # units; four bars a line unless the chords need more room
 ROW, TOP, MARGIN = 74.0, 34.0, 12.0
@@ -38,7 +38,7 @@ def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print:
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
            f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
-    return Picture(svg, alt, "", PAGE_MM, str(chart))
+    return Picture(svg, alt, "", PAGE_MM, str(chart), maker=maker())
 
 
 def alt_text(chart: Chart, limit: int = 600) -> str:

@@ -8,7 +8,7 @@ from html import escape
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .markers import BEND, GROUND, INK, INLAY, MARKERS, QUIET, WIRE, Marker
 from .neck_view import INLAYS, Arrow, Dot, NeckView, alt_text, neck_text
-from .pictures import Picture
+from .pictures import Picture, maker
 
 FRET, OPEN = 56.0, 44.0              # units: length of a fret and of the open-string column
 GAP, SIDE_GAP = 36.0, 44.0           # units: distance of strings, and where they stand upright
@@ -32,7 +32,7 @@ def neck_picture(view: NeckView) -> Picture:
            f'height="{frame.height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
            f'<rect width="{frame.width:.0f}" height="{frame.height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
     width_mm = min(PAGE_MM, frame.width * MM_A_UNIT * (LARGE if view.large_print else 1.0))
-    return Picture(svg, alt, view.caption, round(width_mm, 1), neck_text(view))
+    return Picture(svg, alt, view.caption, round(width_mm, 1), neck_text(view), maker=maker())
 
 
 @dataclass(frozen=True, slots=True)

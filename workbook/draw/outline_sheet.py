@@ -17,7 +17,7 @@ from ..fonts import FONT_STACK, text_width
 from .chart import MARGIN, PAGE_MM, WIDTH, line_at, text_at
 from .chart import symbols_in as bar_symbols
 from .markers import GROUND, INK, QUIET
-from .pictures import Picture
+from .pictures import Picture, maker
 
 BARS_A_LINE = 4
 HEAD, BOX, GAP = 40.0, 50.0, 12.0
@@ -42,7 +42,7 @@ def outline_picture(plan: Outline) -> Picture:
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
            f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
-    return Picture(svg, alt, "", PAGE_MM, str(plan), {}, tuple(cuts))
+    return Picture(svg, alt, "", PAGE_MM, str(plan), {}, tuple(cuts), maker())
 
 
 def ending_words(plan: Outline) -> str:

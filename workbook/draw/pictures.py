@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from html import escape
 from typing import Any
 
@@ -19,7 +20,8 @@ SVG_MIME = "image/svg+xml"
 class Picture:
     """A drawing on its own white ground: `svg` text, `alt` words, `text` for a terminal, natural width in mm.
 
-    `extra` holds other representations of the same thing by media type (a line's JSON beside its engraving).
+    `extra` holds other representations of the same thing by media type (a line's JSON beside its engraving). `maker`
+    says which versions of what drew it: another version may draw the same thing with other strokes.
     """
 
     svg: str
@@ -29,6 +31,7 @@ class Picture:
     text: str = ""
     extra: Mapping[str, str] = field(default_factory=dict)
     cuts: tuple[float, ...] = ()  # heights in the SVG's own units at which a page may break
+    maker: str = ""
 
     def _repr_mimebundle_(self, include: object = None,
                           exclude: object = None) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -37,6 +40,8 @@ class Picture:
             about["width_mm"] = self.width_mm
         if self.cuts:
             about["cuts"] = list(self.cuts)
+        if self.maker:
+            about["maker"] = self.maker
         data = {"text/html": self.image_tag(), SVG_MIME: self.svg, "text/plain": self.text or self.alt, **self.extra}
         return data, {SVG_MIME: about}
 
@@ -51,3 +56,17 @@ class Picture:
 
     def __repr__(self) -> str:
         return self.text or self.alt
+
+
+@lru_cache
+def maker(*libraries: str) -> str:
+    """Who draws here, with versions: these libraries and ourselves ("verovio 6.4.1, vampbook 0.1.0")."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    found = []
+    for name in (*libraries, "vampbook"):
+        try:
+            found.append(f"{name} {version(name)}")
+        except PackageNotFoundError:  # run from its folder, never installed
+            found.append(name)
+    return ", ".join(found)

@@ -7,7 +7,7 @@ from theorylib.lines import Line
 from ..mimes import LINE_MIME
 from .engrave import add_overlay, engrave, svg_text
 from .mei import mei_of
-from .pictures import Picture
+from .pictures import Picture, maker
 from .tab_text import tab_text
 from .technique import draw_marks
 
@@ -32,7 +32,7 @@ def score(line: Line, *, title: str | None = None, staff: bool = True, tab: bool
         add_overlay(engraving, draw_marks(line, engraving.systems, staff))
     alt = alt_text(line)
     return Picture(svg_text(engraving, alt), alt, "", WIDTH_MM, tab_text(line) if placed else alt,
-                   {LINE_MIME: line.to_json()}, engraving.cuts)
+                   {LINE_MIME: line.to_json()}, engraving.cuts, maker("verovio"))
 
 
 def _about(line: Line) -> str:

@@ -15,7 +15,7 @@ from theorylib.chords import as_chord
 from theorylib.spelling import NoteName, pretty_accidentals
 from theorylib.substitutes import Substitute, substitutes
 
-from .pictures import Picture
+from .pictures import Picture, maker
 
 _MAJOR_TRIAD = "major triad"
 _DARK = 0.465  # the grey on which white and black text both keep 4.5 to 1 (WCAG 2 contrast)
@@ -68,7 +68,8 @@ def tension_picture(chord: str, key: str | None = None, next_chord: str | None =
         figure = tension_map(chord, key, next_chord, **options).figure
         figure.savefig(found, format="svg", metadata={"Date": None, "Creator": None})
     svg = found.getvalue()
-    return Picture(svg[svg.index("<svg"):], words, f"Arpeggios over {as_chord(chord).pretty}", 180.0, words)
+    return Picture(svg[svg.index("<svg"):], words, f"Arpeggios over {as_chord(chord).pretty}", 180.0, words,
+                   maker=maker("matplotlib"))
 
 
 def _row_name(kind: str) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..lessons import read_lesson
+from .drawings import ALT, CAPTION, WORDS, by_meaning, makers
 from .findings import TRUE, Finding
 from .pairing import check_pair
 from .run import USUAL, Bounds, RunError, run_lesson
@@ -23,7 +24,7 @@ RIGHT = "run the lesson and save it, or put back what was changed"
 _SKIP, _RAISES, _IGNORE = "NBVAL_SKIP", "NBVAL_RAISES_EXCEPTION", "NBVAL_IGNORE_OUTPUT"
 _UNCOMPARED = {"metadata", "traceback", "prompt_number", "output_type", "name", "execution_count",
                "application/vnd.jupyter.widget-view+json", "image/png", "image/jpeg"}
-_READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown")
+_READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown", WORDS, ALT, CAPTION)
 
 
 def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[Finding]:
@@ -50,13 +51,24 @@ def check_runs(path: Path, bounds: Bounds = USUAL) -> list[Finding]:
         words = f"it raises {error.message}" if error.value else error.message
         return [Finding(path, int(cell[1]) if cell else 0, words, line=int(line[1]) if line else 0, right=RIGHT)]
     found = []
+    otherwise: dict[tuple[str, str], list[int]] = defaultdict(list)
     for number, (now, then) in enumerate(zip(fresh["cells"], recorded["cells"], strict=True), 1):
         if then["cell_type"] != "code" or then.get("execution_count") is None or _markers(then) & {_SKIP, _IGNORE}:
             continue
-        words = difference(now.get("outputs", ()), then.get("outputs", ()))
+        shown = now.get("outputs", ()), then.get("outputs", ())
+        words = difference(*shown)
         if words:
             found.append(Finding(path, number, words, right=RIGHT))
-    return found
+        elif makers(*shown) != ("", ""):
+            otherwise[makers(*shown)].append(number)
+    return found + [_drawn_by_others(path, *who, cells) for who, cells in otherwise.items()]
+
+
+def _drawn_by_others(path: Path, then: str, now: str, cells: list[int]) -> Finding:
+    """The word to the teacher that the pictures of some cells would look otherwise here, and mean the same."""
+    where = f"cell{'s' * (len(cells) > 1)} {', '.join(map(str, cells))}"
+    return Finding(path, 0, f"{where} drawn by {then}, here draws {now}: the strokes differ, not what they say",
+                   right="to draw anew, run the lesson and save it", note=True)
 
 
 def check_recorded(path: Path) -> list[Finding]:
@@ -72,7 +84,7 @@ def check_recorded(path: Path) -> list[Finding]:
 
 def difference(now: list[Mapping[str, Any]], then: list[Mapping[str, Any]]) -> str:
     """How a cell's outputs differ from the recorded ones in what nbval compares; empty when they do not."""
-    new, old = _by_field(now), _by_field(then)
+    new, old = map(_by_field, by_meaning(now, then))
     differing = [field for field in sorted(new.keys() | old.keys()) if new.get(field) != old.get(field)]
     if not differing:
         return ""

@@ -16,7 +16,7 @@ LAYERS = {RUNS: "it runs", TRUE: "it is true", USABLE: "it can be used"}
 class Finding:
     """One thing wrong with a lesson: file, cell and line within it (0: the whole), what it is and what would be right.
 
-    An `offer` is no fault: something that could be checked if it were marked.
+    An `offer` is no fault: something that could be checked if it were marked; nor is a `note`, a word to the teacher.
     """
 
     path: Path
@@ -26,6 +26,11 @@ class Finding:
     line: int = 0
     right: str = ""
     offer: bool = False
+    note: bool = False
+
+    @property
+    def is_fault(self) -> bool:
+        return not (self.offer or self.note)
 
     def __str__(self) -> str:
         place = f": cell {self.cell}" * bool(self.cell) + f", line {self.line}" * bool(self.line)
@@ -35,7 +40,7 @@ class Finding:
 def as_json(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
     """{"lessons": [...], "findings": [...]}, stable."""
     rows = [{"lesson": str(one.path), "cell": one.cell, "line": one.line, "layer": one.layer, "message": one.message,
-             "right": one.right, "offer": one.offer} for one in findings]
+             "right": one.right, "offer": one.offer, "note": one.note} for one in findings]
     return json.dumps({"lessons": [str(path) for path in paths], "findings": rows}, ensure_ascii=False, indent=1) + "\n"
 
 
@@ -43,7 +48,7 @@ def as_junit(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
     """One test suite a lesson and one case a layer, as continuous integration reads it."""
     root = ElementTree.Element("testsuites", name="vampbook check")
     for path in paths:
-        faults = [one for one in findings if one.path == path and not one.offer]
+        faults = [one for one in findings if one.path == path and one.is_fault]
         suite = ElementTree.SubElement(root, "testsuite", name=str(path), tests=str(len(LAYERS)),
                                        failures=str(len({one.layer for one in faults})))
         for layer, words in LAYERS.items():
