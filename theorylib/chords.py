@@ -1,4 +1,4 @@
-"""Chord symbols: one table of qualities and modifiers from which the reader and the printer both derive.
+"""Chord symbols: the reader and the printer both derive from the one vocabulary in `qualities`.
 
 Conventions (common practice, no source, unless the tests name one)
 -------------------------------------------------------------------
@@ -9,6 +9,11 @@ Conventions (common practice, no source, unless the tests name one)
 - The longest root wins: "Cb5" is C flat's power chord, "C(b5)" the flat-five triad. "C7(b9,#11)" and "C7b9#11"
   are the same chord. On a triad a 9, 11 or 13 is an addition, so "C(#11)" is "Cadd#11".
 - In use, the fifth of any altered dominant is optional; harmony says so where it matters.
+- Guide tones tell a chord's kind: the 3rd and the 7th, or the 6th of a sixth chord. Where there is no 3rd, the 4th
+  of a sus or 11th chord (the 2nd of a sus2) stands for it; where both sound, the 3rd it is. A triad has its 3rd alone,
+  since a perfect 5th is the same in major and minor; the altered 5th of a diminished or augmented triad tells its kind
+  and counts, and so does that of a diminished seventh. A power chord has none. A 9th, an 11th beside a 3rd and a 13th
+  are colours.
 """
 
 from __future__ import annotations
@@ -18,117 +23,24 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from .errors import ChordError, closest
+from .qualities import (
+    BARE_ADDITIONS,
+    GROWN,
+    LONGEST_READ,
+    MODIFIER_READS,
+    ORDER,
+    PRETTY,
+    QUALITIES,
+    READS,
+    SHRUNK,
+)
 from .spelling import Interval, NoteName, plain, pretty_accidentals
-
-# canonical name | degrees in sounding order | other spellings; {M} is any word for major, {m} any word for minor.
-_QUALITIES = """
-             | 1 3 5            | {M}
-m            | 1 b3 5           | {m}
-dim          | 1 b3 b5          | ° o
-aug          | 1 3 #5           | +
-sus2         | 1 9 5            |
-sus4         | 1 11 5           | sus
-5            | 1 5              |
-6            | 1 3 5 6          | {M}6 add6
-m6           | 1 b3 5 6         | {m}6 {m}add6
-6/9          | 1 3 5 6 9        | 69 6add9 {M}6/9 {M}69
-m6/9         | 1 b3 5 6 9       | {m}6/9 {m}69 {m}6add9
-7            | 1 3 5 b7         | dom7
-maj7         | 1 3 5 7          | {M}7 Δ Δ7 △ △7
-m7           | 1 b3 5 b7        | {m}7
-mMaj7        | 1 b3 5 7         | {m}{M}7 {m}({M}7) {m}Δ {m}Δ7 {m}△ {m}△7
-dim7         | 1 b3 b5 bb7      | °7 o7
-dimMaj7      | 1 b3 b5 7        | °{M}7 o{M}7 dim{M}7 dim({M}7) °({M}7) °Δ
-7sus4        | 1 11 5 b7        | 7sus sus7 sus47
-7sus2        | 1 9 5 b7         |
-maj7sus4     | 1 11 5 7         | {M}7sus {M}7sus4
-9            | 1 3 5 b7 9       | dom9
-maj9         | 1 3 5 7 9        | {M}9 Δ9 △9
-m9           | 1 b3 5 b7 9      | {m}9
-mMaj9        | 1 b3 5 7 9       | {m}{M}9 {m}({M}9) {m}Δ9
-9sus4        | 1 11 5 b7 9      | 9sus sus9
-11           | 1 5 b7 9 11      |
-maj11        | 1 5 7 9 11       | {M}11
-m11          | 1 b3 5 b7 9 11   | {m}11
-13           | 1 3 5 b7 9 13    | dom13
-maj13        | 1 3 5 7 9 13     | {M}13 Δ13 △13
-m13          | 1 b3 5 b7 9 13   | {m}13
-mMaj13       | 1 b3 5 7 9 13    | {m}{M}13 {m}({M}13)
-13sus4       | 1 11 5 b7 9 13   | 13sus
-7alt         | 1 3 #5 b7 #9     | alt 7(alt)
-"""
-# Names that stand for a quality of the table with something changed: spelling | what it says in the table's words.
-_SHORT_NAMES = """
-ø ø7 Ø Ø7          | m7b5
-ø9 Ø9              | m9b5
-aug7 +7 7aug       | 7#5
-aug9 +9            | 9#5
-aug{M}7 +{M}7 +Δ +Δ7 | maj7#5
-aug({M}7) +({M}7)  | maj7#5
-"""
-_MAJOR_WORDS = ("maj", "Maj", "MAJ", "ma", "Ma", "M", "major")
-_MINOR_WORDS = ("m", "min", "Min", "MIN", "mi", "Mi", "-", "minor")
-
-# kind | degree or target | spellings. Parentheses, commas and spaces between modifiers are skipped by the reader.
-_MODIFIERS = """
-alter | b5   | b5 -5
-alter | #5   | #5 +5 +
-alter | b9   | b9 -9
-alter | #9   | #9 +9
-alter | #11  | #11 +11 #4
-alter | b13  | b13 -13 b6
-add   | 9    | add9 add2
-add   | 11   | add11 add4
-add   | 13   | add13
-add   | b9   | addb9
-add   | #9   | add#9
-add   | #11  | add#11 add#4
-add   | b13  | addb13
-omit  | 3    | no3 omit3 no3rd
-omit  | 5    | no5 omit5 no5th
-sus   | sus4 | sus4 sus
-sus   | sus2 | sus2
-"""
-_BARE_ADDITIONS = {"9": ("add", "9"), "11": ("add", "11"), "13": ("add", "13")}  # "(13)" inside parentheses only
-# A quality with a natural tension added is the next quality of its family.
-_GROWN = {
-    ("7", "9"): "9", ("maj7", "9"): "maj9", ("m7", "9"): "m9", ("mMaj7", "9"): "mMaj9", ("7sus4", "9"): "9sus4",
-    ("9", "13"): "13", ("maj9", "13"): "maj13", ("m9", "13"): "m13", ("mMaj9", "13"): "mMaj13", ("m9", "11"): "m11",
-    ("9sus4", "13"): "13sus4", ("6", "9"): "6/9", ("m6", "9"): "m6/9", ("11", "13"): "13sus4",
-}
-# A quality whose natural tension is altered keeps what lies below that tension.
-_SHRUNK = {
-    "9": "7", "maj9": "maj7", "m9": "m7", "mMaj9": "mMaj7", "9sus4": "7sus4", "11": "9", "maj11": "maj9", "m11": "m9",
-    "13": "9", "maj13": "maj9", "m13": "m9", "mMaj13": "mMaj9", "13sus4": "9sus4", "6/9": "6", "m6/9": "m6",
-}
-_PRETTY = (("m7b5", "ø7"), ("m9b5", "ø9"), ("dimMaj7", "°maj7"), ("dim", "°"), ("aug", "+"))
-_ORDER = {degree: index for index, degree in enumerate(
-    ["1", "b3", "3", "b5", "5", "#5", "6", "bb7", "b7", "7", "b9", "9", "#9", "11", "#11", "b13", "13"])}
 
 _ROOT = re.compile(r"[A-G](?:##|bb|#|b)?")
 _BASS = re.compile(r"/\s*([A-G](?:##|bb|#|b)?)$")
 _EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")  # offered when a symbol is misspelled
 _NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "nc"}
-
-
-def _rows(table: str) -> list[list[str]]:
-    return [[cell.strip() for cell in line.split("|")] for line in table.strip("\n").splitlines()]
-
-
-def _spelled(template: str) -> list[str]:
-    majors = _MAJOR_WORDS if "{M}" in template else ("",)
-    minors = _MINOR_WORDS if "{m}" in template else ("",)
-    return [template.replace("{M}", major).replace("{m}", minor) for major in majors for minor in minors]
-
-
-QUALITIES: dict[str, tuple[str, ...]] = {name: tuple(degrees.split()) for name, degrees, _ in _rows(_QUALITIES)}
-_READS = {spelling: name for name, _, others in _rows(_QUALITIES) for word in [*others.split()]
-          for spelling in _spelled(word)} | {name: name for name in QUALITIES}
-_READS |= {spelling: target for words, target in _rows(_SHORT_NAMES) for word in words.split()
-           for spelling in _spelled(word)}
-_LONGEST_READ = max(map(len, _READS))
-_MODIFIER_READS = {word: (kind, target) for kind, target, words in _rows(_MODIFIERS) for word in words.split()}
-_MODIFIER = re.compile("|".join(sorted(map(re.escape, _MODIFIER_READS), key=len, reverse=True)))
+_MODIFIER = re.compile("|".join(sorted(map(re.escape, MODIFIER_READS), key=len, reverse=True)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +78,15 @@ class Chord:
         return _degrees(self.quality, self.alterations, self.additions, self.omissions) if self.root else ()
 
     @property
+    def guide_degrees(self) -> tuple[str, ...]:
+        """The degrees that tell the chord's kind, the 3rd (or what stands for it) first; see the conventions above.
+
+        >>> Chord.parse("Dm9").guide_degrees, Chord.parse("C6").guide_degrees, Chord.parse("G7sus4").guide_degrees
+        (('b3', 'b7'), ('3', '6'), ('11', 'b7'))
+        """
+        return _guide_degrees(self.degrees, self.quality)
+
+    @property
     def names(self) -> tuple[NoteName, ...]:
         if self.root is None:
             return ()
@@ -191,7 +112,7 @@ class Chord:
     def pretty_suffix(self) -> str:
         """The suffix as people read it: ♯ ♭ ø ° +."""
         suffix = self.suffix
-        for plain_word, sign in _PRETTY:
+        for plain_word, sign in PRETTY:
             if suffix.startswith(plain_word):
                 suffix = sign + suffix[len(plain_word):]
                 break
@@ -270,8 +191,8 @@ def _reads(text: str) -> bool:
 
 def _read_body(body: str) -> tuple[str, list[tuple[str, str]]] | None:
     """(quality, modifiers) of the text after the root; the longest quality whose rest can be read wins."""
-    for length in range(min(len(body), _LONGEST_READ), -1, -1):
-        name = _READS.get(body[:length])
+    for length in range(min(len(body), LONGEST_READ), -1, -1):
+        name = READS.get(body[:length])
         if name is None:
             continue
         rest = _read_modifiers(body[length:])
@@ -297,13 +218,13 @@ def _read_modifiers(text: str) -> list[tuple[str, str]] | None:
             continue
         match = _MODIFIER.match(text, index)
         if match:
-            found.append(_MODIFIER_READS[match[0]])
+            found.append(MODIFIER_READS[match[0]])
             index = match.end()
             continue
         bare = re.match(r"13|11|9", text[index:]) if depth else None
         if not bare:
             return None
-        found.append(_BARE_ADDITIONS[bare[0]])
+        found.append(BARE_ADDITIONS[bare[0]])
         index += len(bare[0])
     return None if depth else found
 
@@ -335,18 +256,18 @@ def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
         number = degree[1:]
         if number == "11" and "sus" in quality:
             continue  # the suspended 4th is no tension: it stays beside the #11
-        if number in QUALITIES[quality] and quality in _SHRUNK:
+        if number in QUALITIES[quality] and quality in SHRUNK:
             if number == "9" and quality not in ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9"):
                 continue  # a 13b9 stays a 13: only its 9th is replaced
-            quality = _SHRUNK[quality]
+            quality = SHRUNK[quality]
     add -= set(QUALITIES[quality]).union({"13"} if "6" in QUALITIES[quality] else ())
     # G7(b9,13) is G13b9
     if "13" in add and "9" not in add and quality in ("7", "7sus4") and alter & {"b9", "#9"} and "b13" not in alter:
         quality = quality.replace("7", "13")
         add -= {"13"}
     for degree in ("9", "13", "11"):
-        if degree in add and (quality, degree) in _GROWN and not {"b" + degree, "#" + degree} & alter:
-            quality = _GROWN[quality, degree]
+        if degree in add and (quality, degree) in GROWN and not {"b" + degree, "#" + degree} & alter:
+            quality = GROWN[quality, degree]
             add -= {degree, *QUALITIES[quality]}
     if omit:
         degrees = _degrees(quality, tuple(sorted(alter)), tuple(sorted(add)), ())
@@ -357,7 +278,7 @@ def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
         omit -= {"5"}
 
     def ordered(found: set[str]) -> tuple[str, ...]:
-        return tuple(sorted(found, key=lambda degree: _ORDER[degree]))
+        return tuple(sorted(found, key=lambda degree: ORDER[degree]))
 
     return quality, ordered(alter), ordered(add), tuple(sorted(omit))
 
@@ -374,10 +295,21 @@ def _degrees(quality: str, alterations: tuple[str, ...], additions: tuple[str, .
             extra = [one for one in extra if one != degree]
     if extra and "5" in degrees and {"b5", "#5"} & set(extra):
         degrees.remove("5")
-    degrees += sorted(extra, key=lambda degree: _ORDER[degree])
+    degrees += sorted(extra, key=lambda degree: ORDER[degree])
     if "sus" not in quality:
-        degrees.sort(key=lambda degree: _ORDER[degree])
+        degrees.sort(key=lambda degree: ORDER[degree])
     return tuple(degree for degree in degrees if degree.lstrip("b#") not in omissions)
+
+
+@lru_cache(maxsize=1024)
+def _guide_degrees(degrees: tuple[str, ...], quality: str) -> tuple[str, ...]:
+    def found(*wanted: str) -> tuple[str, ...]:
+        return tuple(degree for degree in degrees if degree in wanted)
+
+    thirds = found("3", "b3") or found("11") or (found("9") if "sus2" in quality else ())
+    sevenths = found("7", "b7", "bb7") or found("6")
+    tells_by_fifth = not sevenths or sevenths == ("bb7",)
+    return thirds + (found("b5", "#5") if tells_by_fifth else ()) + sevenths
 
 
 @lru_cache(maxsize=4096)

@@ -136,9 +136,9 @@ def moves(chord: HasTones, following: Chord) -> tuple[Move, ...]:
 
 
 def guide_tones(chord: Chord) -> tuple[NoteName, ...]:
-    """The tones that tell the chord's kind: its 3rd (or sus 4th) and its 7th (or 6th)."""
-    wanted = {"3", "b3", "b7", "7", "bb7", "6"} | ({"11"} if "sus" in chord.quality else set())
-    return tuple(tone.name for tone in chord.tones if tone.degree in wanted)
+    """The names of the chord's guide tones, in the order of its `guide_degrees`."""
+    names = {tone.degree: tone.name for tone in chord.tones}
+    return tuple(names[degree] for degree in chord.guide_degrees)
 
 
 def _signed(one: NoteName, two: NoteName) -> int:

@@ -35,10 +35,8 @@ NODES = {12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 9: 28, 4: 28, 16: 28}
 # What a drill may promise of its notes; `Line.problems` holds it to that.
 PROMISES = {
     "chord tones": "every note is a chord tone", "strong beats": "every note on a strong beat is a chord tone",
-    "guide tones": "every note is a 3rd or 7th of its chord (or what stands for it)",
+    "guide tones": "every note is a guide tone of its chord",
 }
-# What stands for the 3rd and the 7th: the 4th or 2nd of a sus chord, the 6th of a sixth chord (common practice).
-GUIDES = frozenset({"3", "b3", "11", "9", "7", "b7", "bb7", "6"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +170,7 @@ class Line:
             return True
         degrees = {tone.name.pitch_class: tone.degree for tone in chord.tones}
         degree = degrees.get(note.pitch.midi % 12)
-        return degree in GUIDES if self.promise == "guide tones" else degree is not None
+        return degree in chord.guide_degrees if self.promise == "guide tones" else degree is not None
 
     def is_strong(self, onset_beats: Fraction) -> bool:
         """Is this a strong beat: the first of the bar, or the middle one of a bar of an even number of pulses?"""

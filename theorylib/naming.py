@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from .chords import QUALITIES, Chord
+from .chords import Chord
 from .errors import SpellingError
+from .qualities import QUALITIES
 from .spelling import NoteName
 
 # Suffixes beyond the plain qualities that people write for chords.

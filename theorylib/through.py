@@ -17,7 +17,7 @@ from .chordscales import scale_degrees
 from .drills import Pool, chord_pool, reachable_midi, walk
 from .errors import DrillError, closest
 from .harmony import Reading, harmony
-from .lines import GUIDES, Line, Note
+from .lines import Line, Note
 from .neck import STANDARD, Tuning, as_tuning
 from .scales import Scale
 from .spelling import Pitch
@@ -43,10 +43,10 @@ def continuous_scale(chart: Chart | str, per_chord: int = 8, position: int | Non
 
 def guide_tone_line(chart: Chart | str, position: int | None = 5, *, voices: int = 1, first: str = "3",
                     tuning: Tuning | str = STANDARD, passes: int = 1) -> Line:
-    """The 3rds and 7ths of the changes, each led to the nearest of the next chord; `voices` 1, or 2 for both at once.
+    """The guide tones of the changes, each led to the nearest of the next chord; `voices` 1, or 2 for both at once.
 
-    Purpose: to hear the changes in their two telling notes. One voice begins on the 3rd (`first` "3") or the 7th;
-    what stands for them counts as in lines.GUIDES. A voice keeps its note where the next chord shares it.
+    Purpose: to hear the changes in their telling notes. One voice begins on the 3rd (`first` "3") or the 7th, or on
+    what stands for it: see `Chord.guide_degrees`. A voice keeps its note where the next chord shares it.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     if voices not in (1, 2) or first not in ("3", "7"):
@@ -59,7 +59,7 @@ def guide_tone_line(chart: Chart | str, position: int | None = 5, *, voices: int
             if event.chord.root is None:
                 continue
             pool = {midi: what for midi, what in chord_pool(event.chord, reach, tuning, position, _bar(event)).items()
-                    if what[1] in GUIDES}
+                    if what[1] in event.chord.guide_degrees}
             held = _led(held, pool, event, voices, first)
             notes += [Note(Pitch.of_midi(midi, pool[midi][0]), event.onset_beats + turn * chart.length_beats,
                            event.duration_beats, degree=pool[midi][1]) for midi in held]
@@ -70,13 +70,17 @@ def guide_tone_line(chart: Chart | str, position: int | None = 5, *, voices: int
 def _led(held: list[int], pool: Pool, event: Event, voices: int, first: str) -> list[int]:
     """The guide tones that follow `held` by the smallest moves; at the start those nearest the middle of the reach."""
     if len({what[1] for what in pool.values()}) < voices:
-        raise DrillError(f"{event.chord} has {'no guide tone' if not pool else 'one guide tone'} within reach",
-                         value=str(event.chord), where=_bar(event), expected="a wider position, or fewer voices")
+        has = len(event.chord.guide_degrees)
+        expected = "a wider position, or fewer voices" if has else "a chord with a 3rd, a 4th or a 7th"
+        raise DrillError(f"{event.chord} has {'one guide tone' if pool else 'no guide tone'} within reach",
+                         value=str(event.chord), where=_bar(event), expected=expected)
     middle = sorted(pool)[len(pool) // 2]
     if voices == 1:
         if held:
             return [min(pool, key=lambda midi: (abs(midi - held[0]), midi))]
-        wanted = [midi for midi, what in pool.items() if _stands_for(what[1]) == first]
+        telling = event.chord.guide_degrees
+        asked = telling[0] if first == "3" else telling[-1]
+        wanted = [midi for midi, what in pool.items() if what[1] == asked]
         return [min(wanted or pool, key=lambda midi: (abs(midi - middle), midi))]
     pairs = [(low, high) for low in pool for high in pool
              if low < high <= low + 12 and pool[low][1] != pool[high][1]]
@@ -86,10 +90,6 @@ def _led(held: list[int], pool: Pool, event: Event, voices: int, first: str) -> 
     was: tuple[int, ...] = tuple(held) or (middle - 3, middle + 3)
     low, high = min(pairs, key=lambda pair: (abs(pair[0] - was[0]) + abs(pair[1] - was[1]), pair))
     return [low, high]
-
-
-def _stands_for(degree: str) -> str:
-    return "3" if degree in ("3", "b3", "11", "9") else "7"
 
 
 def approach_targets(chart: Chart | str, approach: str = "below", position: int | None = 5, *,

@@ -32,6 +32,8 @@ from . import prose
 from .cells import code_cell, text_cell
 
 Cells = Iterator[dict[str, Any]]
+# What a guide tone is called beside its chord: the 4th and the 2nd are those of sus chords.
+_GUIDE_WORDS = {"9": "2nd", "3": "3rd", "11": "4th", "5": "5th", "6": "6th", "7": "7th"}
 SOLO_MINUTES = 1  # fits on one page at any usual tempo
 
 
@@ -71,7 +73,8 @@ def _groove(plan: Plan) -> Cells:
     yield text_cell("next-words", "## Make it yours\n\n"
                     "- [ ] Play the drill from the highest note down.\n"
                     "- [ ] Leave out every second note and let the others ring in time.\n"
-                    f"- [ ] Improvise {prose.number(max(4, len(plan.chart.order)))} bars that end on a 3rd or a 7th.")
+                    f"- [ ] Improvise {prose.number(max(4, len(plan.chart.order)))} bars that end on "
+                    f"{guide_words(plan.chart)}.")
 
 
 def _blues(plan: Plan) -> Cells:
@@ -135,8 +138,9 @@ def _modern(plan: Plan) -> Cells:
     plan.holds(held_vibrato(plan.chart, "2", "3", position, tuning=tuning))
     plan.holds(tapped_arpeggio(plan.chart, position=position, tuning=tuning))
     yield from _arpeggio(plan)
-    yield text_cell("guides-words", "## Guide tones\n\nOne note a chord, a 3rd or a 7th, each led to the nearest of "
-                    "the next chord. Hum the line before you play it: it is the shortest way to hear these changes.")
+    yield text_cell("guides-words", f"## Guide tones\n\nOne note a chord, {guide_words(plan.chart)}, each led to the "
+                    "nearest of the next chord. Hum the line before you play it: it is the shortest way to hear these "
+                    "changes.")
     yield code_cell("guides", "guides = as_drill(guide_tone_line(chart, position, tuning=tuning))\nguides.score()")
     yield text_cell("vibrato-words", "## A note that waits\n\nHold each 3rd quite still for one beat; the vibrato "
                     "begins on beat 2 and lasts to the end of the bar. Narrow and even first, wider later.")
@@ -187,6 +191,13 @@ def _substitutes(read: Harmony) -> Iterator[dict[str, Any]]:
     yield code_cell("colours", f'other_colours("{reading.chord}", key="{reading.home}"{after})')
     yield code_cell("colours-neck", f'plot_neck("{found[0].arpeggio}", over="{reading.chord}", position=position, '
                     "tuning=tuning)")
+
+
+def guide_words(chart: Chart) -> str:
+    """The kinds of guide tone that the changes have, in words: “a 3rd or a 7th”; for power chords “a chord tone”."""
+    found = {degree.lstrip("b#") for event in chart.events for degree in event.chord.guide_degrees}
+    words = [f"a {word}" for number, word in _GUIDE_WORDS.items() if number in found] or ["a chord tone"]
+    return prose.listed(words).replace(" and ", " or ")
 
 
 def _colour_wanted(read: Harmony) -> int:

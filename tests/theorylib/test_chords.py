@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from support.refusals import read_or_refuse
 from support.tables import ROOTS, rows, tonal
 
-from theorylib.chords import _MODIFIER_READS, _READS, NO_CHORD, QUALITIES, Chord
+from theorylib.chords import NO_CHORD, Chord
 from theorylib.errors import ChordError
+from theorylib.qualities import MODIFIER_READS, QUALITIES, READS
 from theorylib.spelling import Interval, NoteName
 
 SYMBOLS = rows("chord_symbols.txt", 6)
@@ -248,8 +249,8 @@ PARENTHESES = ["{}", "({})", "( {} )"]
 
 @st.composite
 def symbols(draw):
-    quality = draw(st.sampled_from(sorted(_READS)))
-    words = draw(st.lists(st.sampled_from(sorted(_MODIFIER_READS)), max_size=4))
+    quality = draw(st.sampled_from(sorted(READS)))
+    words = draw(st.lists(st.sampled_from(sorted(MODIFIER_READS)), max_size=4))
     if draw(st.booleans()) and words:
         body = draw(st.sampled_from(["({})", "( {} )"])).format(draw(st.sampled_from([",", ", ", ""])).join(words))
     else:
@@ -276,7 +277,7 @@ def test_printing_reads_back(text):
 
 
 def test_printing_reads_back_for_every_quality_with_up_to_three_modifiers():
-    words = sorted({meaning: word for word, meaning in _MODIFIER_READS.items()}.values())
+    words = sorted({meaning: word for word, meaning in MODIFIER_READS.items()}.values())
     read = 0
     for quality in QUALITIES:
         for count in range(4):
@@ -292,7 +293,7 @@ def test_printing_reads_back_for_every_quality_with_up_to_three_modifiers():
 
 
 def test_most_combinations_are_read():
-    tried = [f"C{quality}({word})" for quality in QUALITIES for word in _MODIFIER_READS]
+    tried = [f"C{quality}({word})" for quality in QUALITIES for word in MODIFIER_READS]
     refused = []
     for text in tried:
         try:

@@ -12,7 +12,8 @@ ROOT = Path(__file__).parents[2]
 # The order of the rooms of theorylib (design.md); a module imports only modules named before it. Names on one line know
 # nothing of each other.
 ORDER = (
-    "errors", "spelling", "chords scales", "meters", "bars", "chart_text", "charts", "form", "keys", "chordscales",
+    "errors", "spelling", "qualities",
+    "chords scales", "meters", "bars", "chart_text", "charts", "form", "keys", "chordscales",
     "roles", "harmony", "hearing", "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas",
     "lines", "notation", "hand", "fingering", "difficulty joins", "drills", "through sequences tapping phrases",
     "subdivisions touch", "outline", "claims",

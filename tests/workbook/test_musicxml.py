@@ -10,7 +10,7 @@ from support.music import INVENTED, arpeggio, line_of_durations, rhythms
 from support.schema import validate
 
 from theorylib import Chart, Line
-from theorylib.chords import QUALITIES
+from theorylib.qualities import QUALITIES
 from workbook.play.musicxml import musicxml_text
 
 
