@@ -7,6 +7,7 @@ key, aims); its cells have stable ids, so that a lesson written twice from the s
 from __future__ import annotations
 
 import json
+import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -22,11 +23,12 @@ from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
 
 from . import prose
-from .cells import code_cell, text_cell
+from .cells import as_markdown, block, code_cell, literal, text_cell
 from .files import read_text
 from .mimes import CHART_MIME, LINE_MIME
 from .sections import AIMS, SECTIONS, Plan
 
+_NOBODYS = "\ufffe\uffff"  # no signs, by Unicode, and not allowed in XML
 LEVELS = ("beginner", "intermediate", "advanced")
 
 
@@ -52,13 +54,14 @@ class Choices:
 def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
     """A notebook that reads as a lesson on the chart: prose from the analysis, short code cells, nothing run yet.
 
-    Raises the drill's or the fingering's own error where the drill cannot be played as chosen.
+    Raises the drill's or the fingering's own error where the drill cannot be played as chosen, and LessonError for a
+    name that cannot be printed.
     """
     for word, known, what in ((choices.level, LEVELS, "level"), (choices.kind, SECTIONS, "kind of lesson")):
         if word not in known:
             raise LessonError(f"“{word}” is not a {what}", value=word, expected=", ".join(known),
                               nearest=closest(word, known))
-    chart = with_key(chart)
+    chart, choices = with_key(_named(chart)), replace(choices, title=_one_line(choices.title, "the title"))
     read = harmony(chart)
     position = choices.position or best_position(chart, choices)
     finger(continuous_arpeggio(chart, choices.per_chord, position, tuning=choices.tuning, passes=choices.passes),
@@ -77,6 +80,27 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
         },
         "nbformat": 4, "nbformat_minor": 5,
     }
+
+
+def _named(chart: Chart) -> Chart:
+    """The chart with a title of one line; raises LessonError where a name in it cannot be printed or read back."""
+    named = replace(chart, title=_one_line(chart.title, "the title"))
+    for bar in named.bars:
+        _one_line(bar.section or "", "a section")
+    if Chart.parse(str(named)) != named:
+        raise LessonError("the chart does not read back from its text as it is", value=str(named),
+                          expected="titles and sections of one line, without | or ] in a section")
+    return named
+
+
+def _one_line(text: str, what: str) -> str:
+    """The text with line breaks and runs of space as single spaces; LessonError for signs that nothing can print."""
+    line = " ".join(text.split())
+    strange = next((sign for sign in line if unicodedata.category(sign) in ("Cc", "Cs") or sign in _NOBODYS), None)
+    if strange is not None:
+        raise LessonError(f"{what} holds the sign {strange!r}, which nothing can print", value=text,
+                          expected="a line of plain text")
+    return line
 
 
 def with_key(chart: Chart) -> Chart:
@@ -124,14 +148,14 @@ def _aims(chart: Chart, read: Harmony, choices: Choices, position: int) -> list[
 
 def _cells(chart: Chart, read: Harmony, choices: Choices, position: int) -> Iterator[dict[str, Any]]:
     readings = prose.readings(read)
-    yield text_cell("title", f"# {choices.title}\n\n"
+    yield text_cell("title", f"# {as_markdown(choices.title)}\n\n"
                     f"*Level: {choices.level} · about {choices.minutes} minutes · ♩ = {chart.tempo} · {chart.feel} · "
                     f"home scale {read.homes[0].scale.pretty}*")
     yield text_cell("aims", "## Aims\n\n" + "\n".join(f"- {aim}" for aim in _aims(chart, read, choices, position)))
     yield code_cell("kit", "from workbook.kit import *")
-    yield code_cell("choices", f'tuning = "{choices.tuning}"\nposition = {position}', "parameters")
+    yield code_cell("choices", f"tuning = {literal(choices.tuning)}\nposition = {position}", "parameters")
     yield text_cell("changes-words", "## The changes\n\n" + _changes_words(chart, read))
-    yield code_cell("changes", f'chart = Chart.parse("""\n{chart}\n""")\nchart')
+    yield code_cell("changes", "chart = Chart.parse(" + block(f"\n{chart}\n") + ")\nchart")
     yield text_cell("home-words", f"## The home scale\n\n{prose.homes(read)} {prose.numerals(read)}")
     yield code_cell("harmony", "read = harmony(chart)\nread")
     yield text_cell("chords-words", "## Each chord in turn\n\n" + "\n\n".join(
@@ -142,7 +166,7 @@ def _cells(chart: Chart, read: Harmony, choices: Choices, position: int) -> Iter
     yield text_cell("neck-words", f"## On the neck\n\nStay in position {position}: the first finger belongs to fret "
                     f"{position}. Shapes show the function of each chord tone; small rings are the other scale notes.")
     for index, reading in enumerate(_to_draw(read), 1):
-        yield code_cell(f"neck-{index}", f'plot_neck("{reading.scale}", over="{reading.chord}", '
+        yield code_cell(f"neck-{index}", f"plot_neck({literal(reading.scale)}, over={literal(reading.chord)}, "
                         "position=position, tuning=tuning)")
     yield from SECTIONS[choices.kind](Plan(chart, read, position, choices))
 

@@ -18,7 +18,7 @@ from theorylib.spelling import NoteName, Pitch, plain
 
 # A word that begins as a note does; not after a letter, a digit or an apostrophe.
 _WORD = re.compile(r"(?<![\w♯♭#'’])(?P<root>[A-G](?:-flat\b|-sharp\b|[♯#]{1,3}|[♭b]{1,3})?)"
-                   r"(?P<rest>[^\s,;:!?…“”\"|*_\]\[}{=–—]*)")
+                   r"(?P<rest>[^\s,;:!?…“”\"|*_\]\[}{=–—\\]*)")
 _BASS = re.compile(r"/([A-G](?:[♯#]{1,2}|[♭b]{1,2})?)$")
 _PITCH = re.compile(r"-?[0-4]")  # 5, 6, 7 and 9 after a name make a chord
 _AFTER = re.compile(r"\s+[*_“\"(]*([\w♯♭#-]+)")

@@ -24,7 +24,7 @@ from theorylib.neck import STANDARD, Tuning
 from theorylib.scales import Scale
 from theorylib.spelling import Interval, NoteName, Pitch
 
-from .cells import code_cell
+from .cells import block, code_cell, literal
 from .lessons import LessonError, charts_in
 from .names import frets_in, renamed, renamed_prose, string_frets_in, with_frets_moved
 
@@ -33,6 +33,7 @@ FRET_WORDS = frozenset({"position", "near", "fret", "low_fret"})
 LOWEST, HIGHEST = 1, 17  # frets between which a lesson's positions may come to lie
 OCTAVE = 12              # a hand that would stand above it goes down instead
 _TEMPO = re.compile(r"(♩\s*=\s*)(\d+)")
+_CLOSING = re.compile(r"(\s+#+)?\s*$")  # signs that may close a heading
 _NEAR = (0, 1, -1, 2, -2)
 
 
@@ -200,11 +201,10 @@ class _Move:
         except SyntaxError:  # a magic, or a fault that the run will name
             return source
         changes: list[tuple[ast.expr, str]] = []
-        for node in ast.walk(tree):
-            if isinstance(node, ast.Constant) and isinstance(node.value, str):
-                new = self.literal(node.value)
-                if new != node.value:
-                    changes.append((node, _quoted(new, ast.get_source_segment(source, node) or "")))
+        for node, text in _texts(tree):
+            new = self.literal(text)
+            if new != text:
+                changes.append((node, _quoted(new, ast.get_source_segment(source, node) or "")))
         changes += [(node, str(fret + self.frets)) for node, fret in _fret_numbers(tree) if self.frets]
         return _replaced(source, changes)
 
@@ -225,6 +225,24 @@ class _Move:
             silent = isinstance(value, Chord) and value.root is None
             return text if silent else renamed(text, lambda name: str(self.up(name)))
         return text
+
+
+def _texts(tree: ast.AST) -> Iterator[tuple[ast.expr, str]]:
+    """The texts in code. An f-string with braces is none: what stands in them decides what its pieces say."""
+    pieces: set[int] = set()
+    for node in ast.walk(tree):  # from the outside in: an f-string comes before its pieces
+        if isinstance(node, ast.FormattedValue):
+            pieces.add(id(node.format_spec))
+        elif isinstance(node, ast.JoinedStr):
+            pieces |= {id(piece) for piece in node.values if isinstance(piece, ast.Constant)}
+        if id(node) in pieces:
+            continue
+        if isinstance(node, ast.JoinedStr):
+            words = [str(piece.value) for piece in node.values if isinstance(piece, ast.Constant)]
+            if len(words) == len(node.values):
+                yield node, "".join(words)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            yield node, node.value
 
 
 def _fret_numbers(tree: ast.AST) -> Iterator[tuple[ast.Constant, int]]:
@@ -252,12 +270,10 @@ def _argument_names(function: ast.expr) -> list[str]:
 
 
 def _quoted(new: str, old: str) -> str:
-    """The text as a literal in the quotes that it had."""
-    for quotes in ('"""', "'''", '"', "'"):
-        if old.startswith(quotes) and old.endswith(quotes):
-            plain = quotes + new.replace("\\", "\\\\") + quotes
-            return plain if ast.literal_eval(plain) == new else repr(new)
-    return repr(new)
+    """The text as a literal, in as many lines as it had and in the quotes that it had where they serve."""
+    if old.endswith(('"""', "'''")):
+        return block(new)
+    return literal(new) if old.endswith('"') else repr(new)
 
 
 def _replaced(source: str, changes: list[tuple[ast.expr, str]]) -> str:
@@ -289,7 +305,7 @@ def _say_the_key(notebook: dict[str, Any], about: dict[str, Any]) -> None:
     for cell in notebook["cells"]:
         if cell["cell_type"] == "markdown" and cell["source"].startswith("# "):
             head, _, rest = cell["source"].partition("\n")
-            cell["source"] = f"{head.rstrip(' #')} in {key}" + (f"\n{rest}" if rest else "")
+            cell["source"] = _CLOSING.sub(f" in {key}", head, count=1) + (f"\n{rest}" if rest else "")
             return
 
 

@@ -29,7 +29,7 @@ from theorylib.through import approach_targets, guide_tone_line
 from theorylib.touch import bend_drill, held_vibrato
 
 from . import prose
-from .cells import code_cell, text_cell
+from .cells import block, code_cell, literal, text_cell
 
 Cells = Iterator[dict[str, Any]]
 # What a guide tone is called beside its chord: the 4th and the 2nd are those of sus chords.
@@ -87,17 +87,17 @@ def _blues(plan: Plan) -> Cells:
     said = prose.listed(degrees.split())
     yield text_cell("targets-words", f"## Target notes over {chord.pretty}\n\nA small area with the {said}. Play each "
                     "note, hold it and sing it. The arrows show where a bend arrives.")
-    yield code_cell("targets", f'area = targets("{chord}", "{degrees}", {near}, tuning)\n'
-                    f'plot_neck(area, over="{chord}", tuning=tuning)')
+    yield code_cell("targets", f"area = targets({literal(chord)}, {literal(degrees)}, {near}, tuning)\n"
+                    f"plot_neck(area, over={literal(chord)}, tuning=tuning)")
     yield code_cell("targets-bends", "bends(area)")
     if following != chord:
         yield text_cell("steps-words", f"When {following.pretty} comes in, each target moves a little:")
-        yield code_cell("steps", f'target_steps(area, "{following}", "{degrees}", tuning)')
+        yield code_cell("steps", f"target_steps(area, {literal(following)}, {literal(degrees)}, tuning)")
     yield text_cell("bends-words", "## Bends in tune\n\nIn each bar the goal comes first, on its own fret. Keep it in "
                     "your ear, rest, then bend up to meet it and let it down slowly. Support the bending finger with "
                     "the fingers behind it.")
-    yield code_cell("bend-drill", f'up = as_drill(bend_drill("{chord}", "{degrees}".split(), {near}, tuning=tuning))\n'
-                    "up.score()")
+    yield code_cell("bend-drill", f"up = as_drill(bend_drill({literal(chord)}, {literal(degrees)}.split(), {near}, "
+                    "tuning=tuning))\nup.score()")
     yield text_cell("aim-words", "## Through the chorus\n\nA chord tone on every strong beat, approached from both "
                     "sides. Say the degree of each target aloud before you play it.")
     yield code_cell("aim", 'line = as_drill(approach_targets(chart, "both", position, tuning=tuning))\nline.score()')
@@ -117,16 +117,17 @@ def _rock(plan: Plan) -> Cells:
     yield from _arpeggio(plan)
     yield text_cell("ladder-words", f"## One pulse, four speeds\n\nThe same notes of the {scale.pretty} scale in "
                     "quarters, eighths, triplets and sixteenths. The foot never changes. Change gear without a gap.")
-    yield code_cell("ladder", f'steps = as_drill(subdivision_ladder(Scale.parse("{scale}"), position, (1, 2, 3, 4), '
-                    "chart=chart, tuning=tuning))\nsteps.score()")
+    yield code_cell("ladder", f"steps = as_drill(subdivision_ladder(Scale.parse({literal(scale)}), position, "
+                    "(1, 2, 3, 4), chart=chart, tuning=tuning))\nsteps.score()")
     yield text_cell("run-words", f"## Sixteenths, strictly in time\n\n{home.pretty} in groups of four, three notes on "
                     "each string. Down on the beat, up between: the strokes stand over the notes.")
-    yield code_cell("run", f'run = as_drill(with_strokes(sequence("{home}", "groups of 4", position, a_string=3, '
-                    'length_beats="1/4", chart=chart, tuning=tuning), "alternate", Fraction(1, 4)))\nrun.score()')
+    yield code_cell("run", f'run = as_drill(with_strokes(sequence({literal(home)}, "groups of 4", position, '
+                    'a_string=3, length_beats="1/4", chart=chart, tuning=tuning), "alternate", Fraction(1, 4)))\n'
+                    "run.score()")
     yield text_cell("burst-words", "## Bursts\n\nEighths in comfort, then five fast notes that land on the last beat. "
                     "Rest on the landing note; the hand must be loose before the next one.")
-    yield code_cell("burst", f'burst = as_drill(bursts(Scale.parse("{scale}"), position, chart=chart, tuning=tuning))\n'
-                    "burst.score()")
+    yield code_cell("burst", f"burst = as_drill(bursts(Scale.parse({literal(scale)}), position, chart=chart, "
+                    "tuning=tuning))\nburst.score()")
     yield text_cell("plan-words", "## Practice plan")
     yield code_cell("plan", "run.plan()")
     yield from _solo(plan)
@@ -165,10 +166,10 @@ def _arpeggio(plan: Plan) -> Cells:
 
 def _solo(plan: Plan) -> Cells:
     """The outline, on a page of its own, as text that a teacher edits."""
-    text = str(outline(plan.chart, SOLO_MINUTES))
     yield text_cell("solo-words", "## A solo with a beginning and an end\n\nPlay through the form with one limit a "
                     "phrase. The plan is text: change a line and run the cell again.", "page-break")
-    yield code_cell("solo", f'outline_sheet("""\n{text}\n""", chart)')
+    text = block(f"\n{outline(plan.chart, SOLO_MINUTES)}\n")
+    yield code_cell("solo", f"outline_sheet({text}, chart)")
 
 
 def _two_chords(read: Harmony) -> tuple[Chord, Chord]:
@@ -187,10 +188,10 @@ def _substitutes(read: Harmony) -> Iterator[dict[str, Any]]:
     yield text_cell("colours-words", f"## Another arpeggio over {reading.chord.pretty}\n\n"
                     "An arpeggio that belongs to another chord can say more than the chord's own: hear what each of "
                     f"its notes becomes here.\n\n{words}")
-    after = f', next_chord="{following}"' if following.root is not None else ""
-    yield code_cell("colours", f'other_colours("{reading.chord}", key="{reading.home}"{after})')
-    yield code_cell("colours-neck", f'plot_neck("{found[0].arpeggio}", over="{reading.chord}", position=position, '
-                    "tuning=tuning)")
+    after = f", next_chord={literal(following)}" if following.root is not None else ""
+    yield code_cell("colours", f"other_colours({literal(reading.chord)}, key={literal(reading.home)}{after})")
+    yield code_cell("colours-neck", f"plot_neck({literal(found[0].arpeggio)}, over={literal(reading.chord)}, "
+                    "position=position, tuning=tuning)")
 
 
 def guide_words(chart: Chart) -> str:
