@@ -7,10 +7,14 @@ import re
 import shutil
 import tempfile
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from theorylib.errors import VampError
+
+_LONGEST_SIGNS, _LONGEST_BYTES = 80, 200                    # of a name, so that what is written beside it fits too
+_OF_WINDOWS = re.compile(r"con|prn|aux|nul|(com|lpt)\d")    # devices there, whatever their ending
+_CHOOSES_FORM = re.compile("[\u034f\u180b-\u180f\ufe00-\ufe0f\U000e0100-\U000e01ef]")  # variation selectors
 
 
 class FileError(VampError):
@@ -72,9 +76,38 @@ def read_text(path: Path) -> str:
 
 
 def slug(title: str) -> str:
-    """A file name for a title: small ASCII letters, digits and single hyphens ("Low tide" is low-tide)."""
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:80].strip("-")
+    """A file name for a title: small letters and digits of any script, single hyphens ("Low tide" is low-tide).
+
+    Normalised, and safe on every system: no more than 80 signs or 200 bytes, and no name that Windows keeps for itself.
+    """
+    plain = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", title).lower())
+    whole = "-".join(_words(plain))
+    name = fits = whole[:_LONGEST_SIGNS].encode()[:_LONGEST_BYTES].decode(errors="ignore")
+    while name and name != whole and unicodedata.category(whole[len(name)])[0] == "M":
+        name = name[:-1]  # a letter is not cut from its signs
+    name = (name or fits).strip("-")
     if not name:
-        raise FileError(f"“{title}” gives no file name", value=title, expected="a title with letters or digits")
-    return name
+        raise FileError(f"“{title}” gives no file name", value=title,
+                        expected="a title with letters or digits, of any script")
+    return f"{name}-" if _OF_WINDOWS.fullmatch(name) else name
+
+
+def folded(name: str) -> str:
+    """What a file system that ignores case may take a name for: equal for two that cannot lie side by side."""
+    return unicodedata.normalize("NFC", name.casefold())
+
+
+def _words(text: str) -> Iterator[str]:
+    """The runs of letters and digits in a text, each letter with its signs; what only joins them is gone."""
+    word = ""
+    for sign in text:
+        kind = unicodedata.category(sign)
+        if kind == "Cf" or _CHOOSES_FORM.match(sign):
+            continue
+        if kind[0] in "LN" or (kind[0] == "M" and word):
+            word += sign
+        elif word:
+            yield word
+            word = ""
+    if word:
+        yield word

@@ -56,7 +56,7 @@ def test_reading_names_the_fault(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("title", "name"), [
     ("Low tide", "low-tide"),
-    ("  Čaj & mёd, nº 2! ", "caj-md-no-2"), ("../../etc/x", "etc-x"), ("A" * 200, "a" * 80),
+    ("  Čaj & mёd, nº 2! ", "čaj-mёd-no-2"), ("../../etc/x", "etc-x"), ("A" * 200, "a" * 80),
 ])
 def test_slug(title: str, name: str) -> None:
     assert slug(title) == name

@@ -23,7 +23,7 @@ from typing import Any
 
 from theorylib.errors import VampError, closest
 
-from ..files import read_text, slug
+from ..files import folded, read_text, slug
 from .findings import USABLE, Finding
 
 FILE = "course.toml"
@@ -120,10 +120,10 @@ def _check(course: Course, file: Path) -> None:
                               expected=f"the name of a notebook in {course.folder}", nearest=closest(name, there))
         if lessons.count(name) > 1:
             raise CourseError(f"“{name}” is listed twice", value=name, where=str(file), expected="each lesson once")
-    folders = {slug(name): name for name in lessons}
+    folders = {folded(slug(name)): name for name in lessons}
     if len(folders) < len(lessons):
-        lost = next(name for name in lessons if folders[slug(name)] != name)
-        raise CourseError(f"“{lost}” and “{folders[slug(lost)]}” share a pack", value=lost, where=str(file))
+        lost = next(name for name in lessons if folders[folded(slug(name))] != name)
+        raise CourseError(f"“{lost}” and “{folders[folded(slug(lost))]}” share a pack", value=lost, where=str(file))
     for name, before in course.needs.items():
         for one in (name, *before):
             if one not in lessons:

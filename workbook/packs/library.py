@@ -8,8 +8,8 @@ change of program, library, option, lesson, file beside it or file that it reads
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 
+from ..files import folded
 from .making import build_one
 from .orders import How, Order, Outcome
 from .records import beside_of, digest, standing
@@ -24,13 +24,14 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
 
     In `jobs` processes of this machine (None: one a core), or by the workers of a dask scheduler at `cluster`.
     """
-    places: dict[Path, list[Order]] = {}
+    places: dict[str, list[Order]] = {}
     for order in orders:
-        places.setdefault(order.folder, []).append(order)
+        places.setdefault(folded(str(order.folder)), []).append(order)
     beside = {folder: beside_of(folder) for folder in {order.path.parent for order in orders}} if how.run else {}
     due = []
-    for folder, same in places.items():
+    for same in places.values():
         for order in same:
+            folder = order.folder
             if len(same) > 1:
                 others = ", ".join(str(one.path) for one in same)
                 yield Outcome(order.path, folder, error=f"{order.path}: lessons of one name share a pack: {others}")

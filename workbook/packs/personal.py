@@ -20,7 +20,7 @@ from theorylib.errors import VampError, closest
 from theorylib.neck import Tuning
 from theorylib.spelling import NOTE_NAMES, note_names
 
-from ..files import read_text, slug
+from ..files import folded, read_text, slug
 from ..lessons import LEVELS, lines_in
 from ..names import renamed_prose
 from ..reader import EVERYONE, Reader
@@ -80,7 +80,7 @@ def read_roster(path: Path) -> tuple[Student, ...]:
             raise RosterError(f"{len(row)} cells under {len(columns)} columns", value=row[len(columns)],
                               where=f"{path}, row {number}", expected="quotes around a cell that holds a comma")
         student = student_of(dict(zip(columns, row, strict=False)), f"{path}, row {number}")
-        place = slug(student.name)
+        place = folded(slug(student.name))
         if place in found:
             raise RosterError(f"“{student.name}” and “{found[place].name}” would share a folder", value=student.name,
                               where=f"{path}, row {number}", expected="names that differ in letters or digits")
