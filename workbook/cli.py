@@ -63,6 +63,9 @@ class _Group(click.Group):
     """Turns our own errors into one line and exit status 1."""
 
     def invoke(self, ctx: click.Context) -> Any:
+        from .packs.apart import leave_folder
+
+        leave_folder()
         try:
             return super().invoke(ctx)
         except VampError as error:

@@ -8,17 +8,23 @@ from __future__ import annotations
 
 import atexit
 import json
+import os
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from subprocess import DEVNULL
 from typing import Any
+
+from .apart import SAFE, apart
 
 _TICK_SECONDS = 0.25
 _SHOWS = "the lesson shows more than {} MB"
-_WARM = ["--Application.log_level=40", "--IPKernelApp.exec_lines=assert __import__('workbook.packs.warm')"]
-_BEGIN = "__import__('os').chdir({folder!r})\n__import__('workbook.packs.reads').packs.reads.watch()"
+_WARM = ["--Application.log_level=40", "--InteractiveShellApp.ignore_cwd=True",
+         "--IPKernelApp.exec_lines=assert __import__('workbook.packs.warm')"]
+_BEGIN = "__import__('workbook.packs.apart').packs.apart.enter({folder!r}, {safe!r})"
+_NEUTRAL = os.path.abspath(os.sep)  # where a kernel starts: no folder that holds settings or modules
 _TELL = "__import__('sys').stdout.write('\\n'.join(__import__('workbook.packs.reads').packs.reads.read({folder!r})))"
 
 
@@ -72,7 +78,7 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
     try:
         client.start_new_kernel_client()
         client.nb = node
-        _silently(client, _BEGIN.format(folder=str(folder)))
+        _silently(client, _BEGIN.format(folder=str(folder), safe=SAFE in os.environ))
         client.on_cell_start = begins
         deadline = time.monotonic() + bounds.seconds
         client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
@@ -144,7 +150,8 @@ def _started() -> Any:
     client = NotebookClient(nbformat.v4.new_notebook(), kernel_name="python3", record_timing=False,
                             store_widget_state=False, shutdown_kernel="immediate", extra_arguments=_WARM)
     client.create_kernel_manager()
-    client.start_new_kernel()
+    with apart():
+        client.start_new_kernel(cwd=_NEUTRAL, env=dict(os.environ), stdout=DEVNULL, stderr=DEVNULL)
     return client
 
 

@@ -5,6 +5,7 @@ Jupytext (an extra of this kit) keeps the two together, in JupyterLab as well; o
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,8 @@ from .findings import USABLE, Finding
 
 # No version, no kernel and no metadata but tags in the text: they would differ from machine to machine.
 PAIR = {"cell_metadata_filter": "tags,-all", "formats": "ipynb,py:percent", "notebook_metadata_filter": "-all"}
+
+_PROGRAM = ".jupytext.py"
 
 
 class PairError(VampError):
@@ -33,6 +36,7 @@ def pair(path: Path) -> Path:
         from jupytext.cli import jupytext
     except ImportError as error:
         raise PairError("jupytext is not installed", expected="pip install 'vampbook[pair]'") from error
+    _nothing_runs(path)
     notebook = read_lesson(path)
     text = path.with_suffix(".py")
     if notebook["metadata"].get("jupytext") != PAIR:
@@ -42,6 +46,14 @@ def pair(path: Path) -> Path:
         write_whole(path, notebook_text(notebook))
     jupytext(["--sync", "--quiet", str(path)])
     return text
+
+
+def _nothing_runs(path: Path) -> None:
+    """Refuse settings of Jupytext that are a program: it would run them, from any folder above the lesson."""
+    for folder in Path(os.path.abspath(path)).parents:  # as Jupytext looks for them
+        if (folder / _PROGRAM).is_file():
+            raise PairError(f"{folder / _PROGRAM} would be run", value=str(folder / _PROGRAM),
+                            expected="settings that are no program, such as jupytext.toml")
 
 
 def check_pair(path: Path) -> list[Finding]:

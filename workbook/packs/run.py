@@ -105,8 +105,9 @@ def _streams_joined(outputs: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 # -- a fork ----------------------------------------------------------------------------------------------------------
 def _forked(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> _Ran:
-    from . import shell  # noqa: F401  before the fork, so that no lesson waits for it
+    from .shell import load
 
+    load()  # before the fork, so that no lesson waits for it
     sys.stdout.flush()
     sys.stderr.flush()
     reader, writer = os.pipe()
@@ -177,7 +178,6 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: in
     unbounded = _bound_memory(bounds.memory_mb)
     home = folder.resolve()  # a lesson may go elsewhere
     os.chdir(home)
-    sys.path.insert(0, "")
     from .reads import read
     from .shell import run_cells, split_lines
 

@@ -6,6 +6,7 @@ Meant for a process forked for one notebook (run.py): what the cells change stay
 from __future__ import annotations
 
 import asyncio
+import importlib
 import io
 import os
 import sys
@@ -16,6 +17,7 @@ from IPython.core.displayhook import DisplayHook
 from IPython.core.displaypub import DisplayPublisher
 from IPython.core.interactiveshell import InteractiveShell
 
+from .apart import folder_on_path
 from .reads import watch
 
 OUTPUT_MB = 16
@@ -23,6 +25,9 @@ _RAISES, _SKIPS = "raises-exception", "skip-execution"  # nbclient's tags
 _SPLIT = ("application/javascript", "image/svg+xml")
 # What teaches the running shell, or asks it, when first imported: the shell is new.
 _ACT_ON_SHELL = ("workbook.kit", "matplotlib.pyplot", "matplotlib_inline.backend_inline")
+# What a lesson's cells import later, loaded before its folder is on the path.
+NEEDED = ("matplotlib.figure", "matplotlib_inline", "mido", "numpy", "soundfile", "stack_data", "verovio",
+          "workbook.kit", "workbook.play.bank")
 _BACKEND = "module://matplotlib_inline.backend_inline"  # where a kernel draws
 
 
@@ -40,7 +45,9 @@ def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_m
     """
     outputs = _Outputs(output_mb * 1_000_000)
     shell = _shell(outputs, unbounded)
+    load()
     watch()
+    folder_on_path()
     code = [(index, cell) for index, cell in enumerate(notebook["cells"]) if cell["cell_type"] == "code"
             and _SKIPS not in cell.get("metadata", {}).get("tags", ())]
     for _, cell in code:
@@ -58,6 +65,12 @@ def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_m
         if failed and _RAISES not in cell.get("metadata", {}).get("tags", ()):
             return False
     return True
+
+
+def load() -> None:
+    """Import what lessons need (NEEDED)."""
+    for name in NEEDED:
+        importlib.import_module(name)
 
 
 def split_lines(notebook: Mapping[str, Any]) -> None:

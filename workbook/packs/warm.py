@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import importlib
 
-_SLOW = ("matplotlib.figure", "mido", "psutil", "soundfile", "typst", "verovio", "workbook.kit", "workbook.play.bank",
-         "workbook.packs.check", "workbook.packs.library", "workbook.packs.shell")
+_SLOW = ("psutil", "typst", "workbook.packs.check", "workbook.packs.library")
 
 
 def _load() -> None:
@@ -17,7 +16,9 @@ def _load() -> None:
     from ..draw.engrave import toolkit
     from ..handouts.tree import markdown_blocks
     from ..play.sound import renderer_name, soundfont_bytes, soundfont_path
+    from .shell import load
 
+    load()
     toolkit()
     markdown_blocks("warm")
     path = soundfont_path()

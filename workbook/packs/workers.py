@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from multiprocessing.connection import wait
 from typing import Any
 
+from .apart import apart
+
 PRELOADED = ["workbook.packs.warm"]
 TRIES = 2
 _TICK_SECONDS = 0.5
@@ -95,7 +97,8 @@ def _context() -> tuple[Any, bool]:
 def _start(context: Any) -> _Worker:
     ours, theirs = context.Pipe()
     process = context.Process(target=_work, args=(theirs, os.getcwd(), dict(os.environ)), daemon=False)
-    process.start()
+    with apart():  # the server too, where this is the first
+        process.start()
     theirs.close()
     return _Worker(process, ours)
 
