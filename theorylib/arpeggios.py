@@ -34,6 +34,13 @@ _OTHER_KINDS: dict[str, tuple[str, str]] = {
 GROUPS: dict[str, str] = {suffix: group for group, suffixes in _CHORD_KINDS.items() for suffix in suffixes} | {
     kind: group for kind, (group, _) in _OTHER_KINDS.items()}
 KINDS: tuple[str, ...] = tuple(GROUPS)
+# How soon a student learns a kind, 3 the soonest; altered pentatonics and quartal stacks, not named, come last (0).
+LEARNT: dict[str, int] = {kind: points for points, kinds in (
+    (3, ("", "m", "dim", "maj7", "m7", "7", "m7b5", "dim7")),
+    (2, ("aug", "6", "m6", "mMaj7")),
+    (1, ("sus2", "sus4", "7sus4", "add9", "madd9", "maj7#5", "maj7b5", "7#5", "7b5", "major pentatonic",
+         "minor pentatonic")),
+) for kind in kinds}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +108,12 @@ def mask_of(value: Chord | Arpeggio) -> int:
 def kind_masks() -> dict[str, int]:
     """Each kind's pitch classes above its root as bits."""
     return {kind: mask_of(arpeggio(NoteName("C"), kind)) for kind in KINDS}
+
+
+@lru_cache(maxsize=1)
+def kind_steps() -> dict[str, tuple[int, ...]]:
+    """Each kind's notes in its own order, as semitones above its root (0 to 11)."""
+    return {kind: tuple(name.pitch_class for name in arpeggio(NoteName("C"), kind).names) for kind in KINDS}
 
 
 def _symbol(root: NoteName, suffix: str) -> str:

@@ -1,8 +1,11 @@
 """Names for sets of notes: every sensible chord that they spell, best first.
 
 Conventions (common practice, no source): the bass note is the root if any name allows it; a perfect fifth may be
-missing (said as no5); a note in the bass that no such name explains stands after a slash. Simpler symbols come first,
-ties are broken by the symbol itself. Roots take the spelling in which their note is given.
+missing (said as no5), and so may the third of a chord with a 6th or 7th (no3); a note in the bass that no such name
+explains stands after a slash. A triad over its own third is that triad (C E A is Am/C) before it is a sixth chord
+without its 5th. Two notes are named by their interval: the fifth or the third that they are, upside down over a slash
+(C F is F5/C, C A is Amno5/C), else the chord of which they are the frame (C B is Cmaj7no3no5). Simpler symbols come
+first, ties are broken by the symbol itself. Roots take the spelling in which their note is given.
 """
 
 from __future__ import annotations
@@ -21,7 +24,11 @@ _ALTERED = (
     "7#5#9", "7#5b9", "7b5b9", "7b5#9", "maj7b5", "maj7#5", "maj7#11", "maj9#11", "7sus4b9", "13sus4b9",
     "m7add11", "add9", "madd9", "add11", "madd11", "add#11", "m7#5", "7add13", "m9b5", "6/9#11", "dim7b13",
 )
+# Chords that two notes alone stand for, with their ranks among the symbols.
+_OF_TWO = {"no5": 10, "mno5": 11, "7no3no5": 25, "maj7no3no5": 26, "dimno3": 30, "sus2no5": 45, "6no3no5": 65,
+           "sus4no5": 65}
 _NO_FIFTH, _SLASH, _OTHER_BASS = 20, 60, 40  # added to a symbol's rank: each as much as that many rows of the table
+_NO_THIRD, _SIXTH = 25, 20
 
 
 def names_of(notes: Iterable[str], bass: str | None = None) -> tuple[Chord, ...]:
@@ -48,7 +55,8 @@ def names_of(notes: Iterable[str], bass: str | None = None) -> tuple[Chord, ...]
                 _keep(found, f"{root}{suffix}/{low}", rank + _OTHER_BASS + sixth)
         if upper >> pitch & 1:
             for suffix, rank in _spelled_by(_turned(upper, pitch)):
-                _keep(found, f"{root}{suffix}/{low}", rank + _SLASH)
+                if suffix not in _OF_TWO:
+                    _keep(found, f"{root}{suffix}/{low}", rank + _SLASH)
     return tuple(sorted(found, key=lambda chord: (found[chord], str(chord))))
 
 
@@ -75,5 +83,11 @@ def _table() -> dict[int, tuple[tuple[str, int], ...]]:
         mask = sum(1 << pitch for pitch in chord.pitch_classes)
         found.setdefault(mask, []).append((suffix, rank))
         if "5" in chord.degrees and len(chord.degrees) > 3:
-            found.setdefault(mask & ~(1 << 7), []).append((f"{suffix}no5", rank + _NO_FIFTH))
+            bare_sixth = _SIXTH if suffix in ("6", "m6") else 0
+            found.setdefault(mask & ~(1 << 7), []).append((f"{suffix}no5", rank + _NO_FIFTH + bare_sixth))
+        if suffix in ("6", "7", "maj7"):
+            found.setdefault(mask & ~(1 << 4), []).append((f"{suffix}no3", rank + _NO_THIRD))
+    for suffix, rank in _OF_TWO.items():
+        mask = sum(1 << pitch for pitch in Chord.parse(f"C{suffix}").pitch_classes)
+        found.setdefault(mask, []).append((suffix, rank))
     return {mask: tuple(rows) for mask, rows in found.items()}

@@ -2,58 +2,55 @@
 
 Conventions (common practice, no source)
 ----------------------------------------
-Every kind of arpeggio on every root is a candidate, the chord's own plain arpeggio apart. The home scale is the key's,
-or without a key the chord's first chord scale. An arpeggio is inside when all its notes lie in the home scale, colour
-when they lie in some chord scale of the chord, outside otherwise. A note clashes when it lies a half step above a
-chord tone and is no wanted tension. The score is the sum of few named parts, each times its weight; ties fall to the
-name, so that the order never moves by itself.
+Every kind of arpeggio on every root is a candidate, the chord's own plain arpeggio apart. A chord of the home is judged
+in the home scale; a borrowed or applied chord, whose notes the home does not hold, in its own chord scale. An arpeggio
+is inside when all its notes lie in that scale, colour when they lie in some other scale of the chord (see sources),
+outside otherwise. A note clashes when it lies a half step above a chord tone and is no wanted tension, or is the 3rd
+that a sus chord holds back. Roots take the spelling of the scale that the arpeggio is said to come from.
+
+The score is the sum of few named parts, each times its weight. They follow what is taught: first the arpeggio that
+carries the chord's own thirds on (from its 3rd, its 5th, or the 6th below its root), states its guide tones and adds a
+colour or two. Ties fall to the nearer root and the plainer kind, so that the order is the same in every key.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from operator import mul
 from types import MappingProxyType
 
-from .arpeggios import GROUPS, KINDS, Arpeggio, arpeggio, kind_masks, mask_of
+from .arpeggios import GROUPS, KINDS, LEARNT, Arpeggio, arpeggio, kind_masks, kind_steps, mask_of
 from .chords import Chord, as_chord
-from .chordscales import chord_scales, fits, function_of
+from .chordscales import function_of, is_altered
 from .errors import ChordError
 from .harmony import Move, moves
-from .scales import KINDS as SCALE_KINDS
 from .scales import Scale, as_scale
+from .sources import Source, judging_scale, named, own_home, readable, source_of, source_scales
 from .spelling import Interval, NoteName, pretty_accidentals
 
 # What each part of the score counts, and what one is worth. Change them by passing your own mapping.
 WEIGHTS: Mapping[str, float] = MappingProxyType({
-    "guide tones": 2.0,    # the chord's 3rd and 7th that the arpeggio states
-    "colours": 1.0,        # tensions of a chord scale, at most three counted
-    "clashes": -2.0,       # notes a half step above a chord tone that are no wanted tension
-    "reach": 1.0,          # inside 2, colour 1, outside -5
-    "resolution": 0.5,     # half-step moves into the next chord, at most three counted
-    "familiar": 0.5,       # a triad, seventh or sixth: arpeggios that students know
-    "far": -0.25,          # signatures between the source scale's parent and the home's
+    "guide tones": 2.0,    # the chord's guide tones that the arpeggio states
+    "colours": 1.0,        # tensions, the chord symbol's own too, at most two counted
+    "clashes": -3.0,       # notes that rub against a chord tone and are no wanted tension
+    "reach": 1.0,          # inside 3, colour 0, outside -5
+    "root": 1.0,           # 1 or 2 where it stands on a degree that is taught: see ROOT_POINTS
+    "known": 1.25,         # 3 for plain triads and sevenths, down to 0 for what students rarely know: see LEARNT
+    "resolution": 0.25,    # half-step moves into the next chord, at most two counted
+    "far": -0.25,          # signatures between the source scale's parent and the judging scale's
 })
-REACH_POINTS = {"inside": 2.0, "colour": 1.0, "outside": -5.0}
-_FAMILIAR = ("triad", "seventh", "sixth")
+REACH_POINTS = {"inside": 3.0, "colour": 0.0, "outside": -5.0}
+# On which degree of the chord the arpeggios that are taught first stand, by the sort of chord.
+ROOT_POINTS: Mapping[str, Mapping[str, float]] = MappingProxyType({
+    "plain": {"b3": 2, "3": 2, "b5": 1, "5": 1},
+    "no minor 7th": {"b3": 2, "3": 2, "b5": 1, "5": 1, "#5": 1, "6": 1, "13": 1, "bb7": 1},
+    "suspended": {"b7": 2, "5": 1},
+    "altered": {"b9": 2, "b5": 2, "b7": 2},
+})
 _WANTED = frozenset({"b9", "#9", "b13", "b5"})  # altered tensions, over dominants
-_GUIDES = frozenset({"3", "b3", "b7", "7", "bb7", "6"})
-_ORDINALS = ("", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th")
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A scale that an arpeggio comes from: a chord scale, its parent, and the parent's degree on which it stands."""
-
-    scale: Scale
-    parent: Scale
-    degree: int
-
-    def __str__(self) -> str:
-        place = f"{_ORDINALS[self.degree]}-degree arpeggio of {self.parent}"
-        return place if self.parent == self.scale else f"{place}, {self.scale}'s parent"
+_TENSIONS = frozenset({"b9", "9", "#9", "11", "#11", "b13", "13"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +68,13 @@ class Substitute:
     def parts(self) -> tuple[tuple[str, float], ...]:
         """The named parts whose sum is the score; parts that count nothing are left out."""
         task = self._task
-        counts = task.counts(turned_masks()[self.kind][self.step], self.reach, self.kind, self.far)
+        counts = task.counts(turned_masks()[self.kind][self.step], self.reach, self.kind, self.far, self.step)
         return tuple((name, round(worth * count, 3)) for name, worth, count
                      in zip(WEIGHTS, task.worth, counts, strict=True) if count)
 
     @property
     def arpeggio(self) -> Chord | Arpeggio:
-        return arpeggio(self._task.roots[self.step], self.kind)
+        return arpeggio(self._task.root_name(self.step, self._mask(), self.reach), self.kind)
 
     @property
     def degrees(self) -> tuple[str, ...]:
@@ -100,8 +97,9 @@ class Substitute:
 
     @property
     def sources(self) -> tuple[Source, ...]:
-        """Every scale of the chord from which the arpeggio can come, the usual ones first."""
-        return tuple(self._task.source(scale, self._root_class()) for scale in self._task.holding(self._mask()))
+        """Every scale of the chord from which the arpeggio can come, the nearest to the judging scale first."""
+        pitches = [(self._task.root + step) % 12 for step in self._steps()]
+        return tuple(source_of(scale, pitches) for scale in self._task.holding(self._mask()))
 
     @property
     def shared_with_chord(self) -> int:
@@ -132,7 +130,7 @@ class Substitute:
         return (self._task.root + self.step) % 12
 
     def _steps(self) -> list[int]:
-        return [(name.pitch_class - self._task.root) % 12 for name in self.arpeggio.names]
+        return [(step + self.step) % 12 for step in kind_steps()[self.kind]]
 
     def _named(self, mask: int) -> tuple[str, ...]:
         return tuple(self._task.functions[step] for step in self._steps() if mask >> step & 1)
@@ -143,10 +141,17 @@ def substitutes(
     key: Scale | str | None = None,
     next_chord: Chord | str | None = None,
     *,
+    scale: Scale | str | None = None,
     weights: Mapping[str, float] = WEIGHTS,
     reach: str | None = None,
 ) -> tuple[Substitute, ...]:
     """Every arpeggio over a chord, best first; `reach` keeps only "inside", "colour" or "outside".
+
+    `scale` is the chord's own scale, as `harmony` reads it; it judges a chord whose notes the key does not hold.
+    Without it the first chord scale is taken that the key and the next chord ask for.
+
+    >>> [str(one.arpeggio) for one in substitutes("G7", key="C major", next_chord="Cmaj7")[:3]]
+    ['Bm7b5', 'Bdim', 'Dm']
 
     Raises ChordError for no chord, or for a weight or reach that does not exist.
     """
@@ -157,40 +162,39 @@ def substitutes(
         wrong = reach if not set(weights) - set(WEIGHTS) else ", ".join(set(weights) - set(WEIGHTS))
         raise ChordError(f"“{wrong}” is not known here", value=wrong,
                          expected=f"weights {', '.join(WEIGHTS)}; reach {', '.join(REACH_POINTS)}")
-    home = _task(chord, None).home if key is None else as_scale(key)
+    home = own_home(chord) if key is None else as_scale(key)
     following = None if next_chord is None else as_chord(next_chord)
-    found = _search(chord, home, following, tuple({**WEIGHTS, **weights}.items()))
+    frame = judging_scale(chord, home, following, None if scale is None else as_scale(scale))
+    found = _search(chord, home, frame, following, tuple({**WEIGHTS, **weights}.items()))
     return found if reach is None else tuple(one for one in found if one.reach == reach)
 
 
 @lru_cache(maxsize=512)
-def _search(chord: Chord, home: Scale, following: Chord | None,
+def _search(chord: Chord, home: Scale, frame: Scale, following: Chord | None,
             weights: tuple[tuple[str, float], ...]) -> tuple[Substitute, ...]:
     """Every candidate, best first; a chart asks for the same chord many times."""
-    task = _Task(chord, home, following, dict(weights))
-    found = [one for kind in KINDS for step in range(12) if (one := task.judge(kind, step)) is not None]
-    # The name decides ties: root and kind, as str(arpeggio) writes them.
-    return tuple(sorted(found, key=lambda one: (-one.score, task.roots[one.step], one.kind)))
+    task = _Task(chord, home, frame, following, dict(weights))
+    found = [one for step in range(12) for kind in KINDS if (one := task.judge(kind, step)) is not None]
+    return tuple(sorted(found, key=lambda one: -one.score))  # a stable sort: ties keep the order of roots and kinds
 
 
-def judge_one(value: Chord | Arpeggio, chord: Chord, key: Scale | None = None) -> Substitute | None:
+def judge_one(value: Chord | Arpeggio, chord: Chord, key: Scale | None = None,
+              scale: Scale | None = None) -> Substitute | None:
     """One arpeggio over one chord, judged as `substitutes` would; its own plain arpeggio counts too.
 
-    None for a kind that is not in the table of arpeggios, and for no chord.
+    `scale` is the chord's own. None for a kind that is not in the table of arpeggios, and for no chord.
     """
     kind = value.kind if isinstance(value, Arpeggio) else value.suffix
     if value.root is None or chord.root is None or kind not in GROUPS:
         return None
-    task = _task(chord, key)
+    task = _task(chord, key, scale)
     return task.judge(kind, (value.root.pitch_class - task.root) % 12, own=True)
 
 
 @lru_cache(maxsize=256)
-def _task(chord: Chord, key: Scale | None) -> _Task:
-    scales = chord_scales(chord)
-    assert chord.root is not None
-    home = key if key is not None else scales[0] if scales else Scale(chord.root, "major")
-    return _Task(chord, home, None, WEIGHTS)
+def _task(chord: Chord, key: Scale | None, scale: Scale | None = None) -> _Task:
+    home = own_home(chord) if key is None else key
+    return _Task(chord, home, judging_scale(chord, home, None, scale), None, WEIGHTS)
 
 
 def candidate_count(chord: Chord) -> int:
@@ -201,74 +205,81 @@ def candidate_count(chord: Chord) -> int:
                if not (step == 0 and _turn(mask, chord.root.pitch_class) == own))
 
 
-@lru_cache(maxsize=512)
-def source_scales(chord: Chord) -> tuple[Scale, ...]:
-    """Every scale of the catalogue with six notes or more that stands on the chord's root and fits it."""
-    assert chord.root is not None
-    return tuple(scale for kind in SCALE_KINDS.values() if len(kind.degrees) >= 6 and "blues" not in kind.name
-                 and fits(scale := Scale(chord.root, kind.name), chord))
-
-
 class _Task:
     """One search: what is worked out once for a chord and used for every candidate. Sets are bits above the root."""
 
-    def __init__(self, chord: Chord, home: Scale, following: Chord | None, weights: Mapping[str, float]) -> None:
+    def __init__(self, chord: Chord, home: Scale, frame: Scale, following: Chord | None,
+                 weights: Mapping[str, float]) -> None:
         assert chord.root is not None
-        self.chord, self.home, self.following = chord, home, following
+        self.chord, self.home, self.frame, self.following = chord, home, frame, following
         self.worth = tuple(weights[name] for name in WEIGHTS)
         self.root = chord.root.pitch_class
         self.own = mask_of(chord.without_bass())
-        self.scales = source_scales(chord)
         self.functions = [function_of(chord, step) for step in range(12)]
-        self.roots = [self._root_name(chord.root, step) for step in range(12)]
         self.tones = tones = _turn(self.own, 12 - self.root)
-        wanted = _WANTED if chord.is_dominant else frozenset()
+        leads = chord.is_dominant or frame.kind == "phrygian dominant"  # the V of a minor chord, a triad too
+        wanted = _WANTED if leads else frozenset()
         self.clashing = sum(1 << step for step in range(12) if not tones >> step & 1 and tones >> (step - 1) % 12 & 1
                             and self.functions[step] not in wanted)
+        if "11" in chord.guide_degrees:
+            self.clashing |= 1 << 4  # the 3rd that the 4th holds back
         known = 0
-        for scale in self.scales:
-            known |= _turn(scale.mask, 12 - self.root)
+        near = frame.parent.tonic.fifths
+        apart = [(_fifths_apart(scale.parent.tonic.fifths, near), scale) for scale in source_scales(chord)]
+        apart.sort(key=lambda row: (row[1].mask != frame.mask, row[0]))
+        self.scales = [scale for _, scale in apart]
+        self.masks = [(_turn(scale.mask, 12 - self.root), distance) for distance, scale in apart]
+        for mask, _ in self.masks:
+            known |= mask
         self.colouring = known & ~tones & ~self.clashing
-        self.guides = sum({1 << tone.interval.semitones % 12 for tone in chord.tones if tone.degree in _GUIDES})
-        self.home_mask = _turn(home.mask, 12 - self.root)
-        home_fifths = home.parent.tonic.fifths
-        self.masks = [(_turn(scale.mask, 12 - self.root), _fifths_apart(scale.parent.tonic.fifths, home_fifths))
-                      for scale in self.scales]
+        self.guides = self._bits(chord.guide_degrees)
+        self.colours = self.colouring | self._bits(_TENSIONS & set(chord.degrees)) & ~self.guides
+        self.frame_mask = _turn(frame.mask, 12 - self.root)
         self.leading = self._leading()
+        self.root_points = self._root_points()
 
     def judge(self, kind: str, step: int, own: bool = False) -> Substitute | None:
         """The arpeggio of a kind whose root lies `step` semitones above the chord's; None for its own, unless `own`."""
         mask = turned_masks()[kind][step]
         if not own and step == 0 and mask == self.tones:
             return None
-        apart = -1
-        for scale, distance in self.masks:
-            if not mask & ~scale and (apart < 0 or distance < apart):
-                apart = distance
-        reach = "inside" if not mask & ~self.home_mask else "colour" if apart >= 0 else "outside"
-        far = apart if reach == "colour" else 0
-        score = sum(map(mul, self.worth, self.counts(mask, reach, kind, far)))
+        reach, far = "inside", 0
+        if mask & ~self.frame_mask:
+            apart = next((distance for scale, distance in self.masks if not mask & ~scale), -1)
+            reach, far = ("colour", apart) if apart >= 0 else ("outside", 0)
+        score = sum(map(mul, self.worth, self.counts(mask, reach, kind, far, step)))
         return Substitute(kind, step, reach, round(score, 3), far, self)
 
-    def counts(self, mask: int, reach: str, kind: str, far: int) -> tuple[float, ...]:
+    def counts(self, mask: int, reach: str, kind: str, far: int, step: int) -> tuple[float, ...]:
         """What each part of the score counts, in the order of WEIGHTS."""
-        return ((mask & self.guides).bit_count(), min(3, (mask & self.colouring).bit_count()),
-                (mask & self.clashing).bit_count(), REACH_POINTS[reach], min(3, (mask & self.leading).bit_count()),
-                GROUPS[kind] in _FAMILIAR, far)
+        return ((mask & self.guides).bit_count(), min(2, (mask & self.colours).bit_count()),
+                (mask & self.clashing).bit_count(), REACH_POINTS[reach], self.root_points[step], LEARNT.get(kind, 0),
+                min(2, (mask & self.leading).bit_count()), far)
 
     def holding(self, mask: int) -> tuple[Scale, ...]:
         return tuple(scale for scale in self.scales if not mask & ~scale.mask)
 
-    def source(self, scale: Scale, root: int) -> Source:
-        parent = scale.parent
-        degree = next(index for index, name in enumerate(parent.names, 1) if name.pitch_class == root)
-        return Source(scale, parent, degree)
+    def root_name(self, step: int, mask: int, reach: str) -> NoteName:
+        """An arpeggio's root as the scale spells it that the arpeggio comes from; outside, as the home does."""
+        pitch = (self.root + step) % 12
+        if reach == "outside" and not self.home.mask >> pitch & 1:
+            assert self.chord.root is not None
+            degree = "b5" if step == 6 and self.chord.is_dominant else self.functions[step]
+            return self.chord.root.up(Interval.of_degree(degree)).simple()
+        scale = self.holding(mask)[0] if reach == "colour" else self.frame if reach == "inside" else self.home
+        typed = scale == self.home != own_home(self.chord)  # a key that someone wrote keeps its own names
+        name = named(scale if typed else readable(scale.parent, pitch), pitch)
+        return name.simple() if abs(name.accidental) > 1 else name
 
-    def _root_name(self, root: NoteName, step: int) -> NoteName:
-        """A root spelled by its function over the chord (a tritone over a dominant as b5), simply where that is odd."""
-        degree = "b5" if step == 6 and self.chord.is_dominant else self.functions[step]
-        name = root.up(Interval.of_degree(degree))
-        return name.simple() if abs(name.accidental) > 1 or name in ("E#", "B#", "Fb") else name
+    def _bits(self, degrees: Iterable[str]) -> int:
+        return sum({1 << Interval.of_degree(degree).semitones % 12 for degree in degrees})
+
+    def _root_points(self) -> list[float]:
+        chord = self.chord
+        sort = ("altered" if is_altered(chord) else "suspended" if "11" in chord.guide_degrees and chord.is_dominant
+                else "plain" if "b7" in chord.degrees else "no minor 7th")
+        points = ROOT_POINTS[sort]
+        return [points.get(function, 0) for function in self.functions]
 
     def _leading(self) -> int:
         """The notes whose nearest tone of the next chord lies a half step away."""
@@ -286,12 +297,14 @@ class _Task:
 def _reason(one: Substitute, task: _Task) -> str:
     found, chord = one.arpeggio, task.chord
     says = f"{found.pretty} over {chord.pretty} gives " + " ".join(map(pretty_accidentals, one.degrees))
+    first = one.sources[0] if one.sources else None
     if one.reach == "inside":
-        says += f", all of it inside {task.home.pretty}"
-    elif one.sources:
-        first = one.sources[0]
-        says += f", the {_ORDINALS[first.degree]}-degree arpeggio of {first.parent.pretty}"
-        says += f", parent of {first.scale.pretty}" if first.parent != first.scale else ""
+        says += f", all of it inside {task.frame.pretty}"
+        if first is not None and first.scale == task.frame != task.home:
+            says += _within(first)
+    elif first is not None:
+        says += f", {'the' if first.stacked else 'all of it'} {first.place} of {first.parent.pretty}"
+        says += f", parent of {first.scale.pretty}" if first.parent.kind != first.scale.kind else ""
     else:
         says += ", outside every scale of the chord: a passing tension"
     if one.clashes:
@@ -299,10 +312,22 @@ def _reason(one: Substitute, task: _Task) -> str:
         verb = "rubs" if len(one.clashes) == 1 else "rub"
         says += f"; the {rub} {verb} against a chord tone, for tension, not for rest"
     if one.half_steps and task.following is not None:
-        ways = [f"{move.from_name.pretty} {'falls' if move.semitones < 0 else 'rises'} to {move.to_name.pretty}"
+        ways = [f"{shown(move.from_name)} {'falls' if move.semitones < 0 else 'rises'} to {shown(move.to_name)}"
                 for move in one.half_steps[:2]]
         says += f"; into {task.following.pretty}, {' and '.join(ways)} by a half step"
     return says + "."
+
+
+def _within(source: Source) -> str:
+    """What the arpeggio is in the chord's own scale or, for a mode, in its parent; nothing where there is no more."""
+    if source.parent.kind != source.scale.kind:
+        return f": {'the ' if source.stacked else ''}{source.place} of {source.parent.pretty}"
+    return f": its {source.place}" if source.stacked else ""
+
+
+def shown(name: NoteName) -> str:
+    """A note as people read it, with the simple name beside a double accidental: “F♯♯ (G)”."""
+    return name.pretty if abs(name.accidental) < 2 else f"{name.pretty} ({name.simple().pretty})"
 
 
 def _fifths_apart(one: int, two: int) -> int:

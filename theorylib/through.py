@@ -212,7 +212,7 @@ def against_substitute(chart: Chart | str, per_bar: int = 8, position: int | Non
 def _other(chord: Chord, reading: Reading, following: Chord | None) -> dict[int, tuple]:
     """The best substitute's notes with their degrees over the chord."""
     size = min(len(chord.tones), 4)
-    for one in substitutes(chord, reading.home, following):
+    for one in substitutes(chord, reading.home, following, scale=reading.scale):
         if not one.clashes and len(one.degrees) == size and one.arpeggio.names[0] != chord.root:
             return {name.pitch_class: (name, degree)
                     for name, degree in zip(one.arpeggio.names, one.degrees, strict=True)}

@@ -1,7 +1,8 @@
 """Where an arpeggio can be used: the chords over which it works, in a key and in the open; the fewest for a chart.
 
 The other way round of substitutes, by the same judgement: a chord qualifies when the arpeggio over it is inside or
-colour and clashes with nothing. Common practice, no source.
+colour, clashes with nothing and states a guide tone of it (a power chord has none to state). Chords that are
+seldom met, such as the tritone's dominant in a key, come after their like. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ from .scales import Scale, as_scale
 from .spelling import NoteName, pretty_accidentals
 from .substitutes import Substitute, judge_one
 
-# Chords in the open: kinds that changes are made of.
-OPEN_KINDS = ("maj7", "6", "7", "9", "7sus4", "7b9", "7#9", "7alt", "m7", "m6", "mMaj7", "m7b5", "dim7", "maj7#11")
+# Chords in the open: kinds that changes are made of, and how much less the score of a seldom one counts in the order.
+OPEN_KINDS = {"maj7": 0.0, "6": 0.0, "7": 0.0, "9": 0.0, "7sus4": 1.5, "7b9": 0.0, "7#9": 1.5, "7alt": 1.5, "m7": 0.0,
+              "m6": 0.0, "mMaj7": 0.0, "m7b5": 0.0, "dim7": 3.0, "maj7#11": 1.5}
 # Chords by function in a key: (semitones above the tonic, suffix) for major and minor (common practice, no source).
 _IN_KEY = {
     False: ((0, "maj7"), (2, "m7"), (4, "m7"), (5, "maj7"), (7, "7"), (7, "7b9"), (9, "m7"), (11, "m7b5"),
@@ -29,6 +31,9 @@ _IN_KEY = {
     True: ((0, "m7"), (0, "m6"), (2, "m7b5"), (3, "maj7"), (5, "m7"), (7, "7b9"), (7, "7alt"), (8, "maj7"), (10, "7"),
            (11, "dim7"), (1, "7")),
 }
+# In a key, chords that are named late: the tritone's dominant, and in major what is borrowed for a cadence.
+_SELDOM = {False: {(1, "7"), (5, "m6"), (10, "7")}, True: {(1, "7")}}
+_LATE = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +77,22 @@ def uses_of(value: Chord | Arpeggio | str, key: Scale | str | None = None) -> tu
     uses = []
     for chord in _chords(found.root, home):
         judged = judge_one(found, chord, home)
-        if judged is not None and judged.reach != "outside" and not judged.clashes:
+        if judged is not None and _serves(judged, chord):
             uses.append(Use(chord, numeral(chord, home) if home else "", judged))
-    return tuple(sorted(uses, key=lambda use: (-use.score, str(use.chord))))
+    return tuple(sorted(uses, key=lambda use: (_late(use.chord, home) - use.score, str(use.chord))))
+
+
+def _serves(judged: Substitute, chord: Chord) -> bool:
+    """Does the arpeggio say the chord: in a scale of it, without a clash, with a guide tone?"""
+    telling = not chord.guide_degrees or not set(chord.guide_degrees).isdisjoint(judged.degrees)
+    return telling and judged.reach != "outside" and not judged.clashes
+
+
+def _late(chord: Chord, home: Scale | None) -> float:
+    if home is None or chord.root is None:
+        return OPEN_KINDS[chord.suffix]
+    place = ((chord.root.pitch_class - home.tonic.pitch_class) % 12, chord.suffix)
+    return _LATE if place in _SELDOM[home.is_minor] else 0.0
 
 
 def _chords(root: NoteName, home: Scale | None) -> Iterable[Chord]:
@@ -111,7 +129,7 @@ def common_arpeggios(chart: Chart | str, known: Iterable[str], *, root_frets: di
     bare = [str(chord) for chord, ways in served if not ways]
     if bare:
         raise ChordError(f"no known arpeggio serves {', '.join(dict.fromkeys(bare))}", value=", ".join(names),
-                         expected="an arpeggio that lies in a scale of the chord without a clash")
+                         expected="an arpeggio in a scale of the chord, without a clash, that states a guide tone")
     best: Repertoire | None = None
     for size in range(1, len(names) + 1):
         for chosen in combinations(names, size):
@@ -130,8 +148,8 @@ def _served(read: Harmony, names: list[str]) -> list[tuple[Chord, dict[str, Subs
             continue
         ways = {}
         for name in names:
-            judged = judge_one(as_arpeggio(name), reading.chord, reading.home)
-            if judged is not None and judged.reach != "outside" and not judged.clashes:
+            judged = judge_one(as_arpeggio(name), reading.chord, reading.home, reading.scale)
+            if judged is not None and _serves(judged, reading.chord):
                 ways[name] = judged
         found.append((reading.chord, ways))
     return found

@@ -165,9 +165,12 @@ def target_steps(shape: Shape, following: Chord | str, degrees: str, tuning: Tun
 
 
 def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None, *,
-                  most: int = 6, kinds: str = "triad seventh sixth") -> Words:
-    """A table of the best substitute arpeggios over a chord; `kinds` are the groups of arpeggios to choose from."""
-    found = [one for one in substitutes(chord, key, next_chord) if GROUPS[one.kind] in kinds.split()]
+                  scale: Scale | str | None = None, most: int = 6, kinds: str = "triad seventh sixth") -> Words:
+    """A table of the best substitute arpeggios over a chord; `kinds` are the groups of arpeggios to choose from.
+
+    `scale` is the chord's own, for a chord that lies outside the key.
+    """
+    found = [one for one in substitutes(chord, key, next_chord, scale=scale) if GROUPS[one.kind] in kinds.split()]
     return Words(prose.substitute_table(found[:most]))
 
 

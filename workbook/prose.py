@@ -8,7 +8,7 @@ from theorylib.chords import Chord
 from theorylib.harmony import Harmony, Move, Reading
 from theorylib.scales import Scale
 from theorylib.spelling import NoteName, pretty_accidentals
-from theorylib.substitutes import Substitute
+from theorylib.substitutes import Substitute, shown
 
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
@@ -180,8 +180,8 @@ def substitute_rows(found: Iterable[Substitute]) -> tuple[tuple[str, ...], ...]:
     rows = []
     for one in found:
         source = one.sources[0] if one.sources else None
-        place = f"{ordinal(source.degree)} degree of {source.parent.pretty}" if source else "no scale of the chord"
-        steps = ", ".join(f"{move.from_name.pretty}–{move.to_name.pretty}" for move in one.half_steps)
+        place = f"{source.place} of {source.parent.pretty}" if source else "no scale of the chord"
+        steps = ", ".join(f"{shown(move.from_name)}–{shown(move.to_name)}" for move in one.half_steps)
         rows.append((one.arpeggio.pretty, " ".join(map(pretty_accidentals, one.degrees)), place, one.reach,
                      steps or "–"))
     return tuple(rows)

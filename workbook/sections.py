@@ -22,8 +22,9 @@ from theorylib.outline import outline
 from theorylib.scales import Scale
 from theorylib.sequences import sequence
 from theorylib.shapes import near_fret, target_shapes
+from theorylib.sources import judging_scale
 from theorylib.subdivisions import bursts, subdivision_ladder
-from theorylib.substitutes import substitutes
+from theorylib.substitutes import Substitute, substitutes
 from theorylib.tapping import tapped_arpeggio
 from theorylib.through import approach_targets, guide_tone_line
 from theorylib.touch import bend_drill, held_vibrato
@@ -182,14 +183,19 @@ def _substitutes(read: Harmony) -> Iterator[dict[str, Any]]:
     """The section on substitute arpeggios over the chord that asks for colour most."""
     index = _colour_wanted(read)
     reading, following = read.chords[index], read.chords[(index + 1) % len(read.chords)].chord
-    found = [one for one in substitutes(reading.chord, reading.home, following)
-             if GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes][:3]
+    best: dict[int, Substitute] = {}  # the best on each root but the chord's own
+    for one in substitutes(reading.chord, reading.home, following, scale=reading.scale):
+        if one.step and GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes:
+            best.setdefault(one.step, one)
+    found = list(best.values())[:3]
     words = "\n\n".join(one.reason for one in found)
     yield text_cell("colours-words", f"## Another arpeggio over {reading.chord.pretty}\n\n"
                     "An arpeggio that belongs to another chord can say more than the chord's own: hear what each of "
                     f"its notes becomes here.\n\n{words}")
     after = f", next_chord={literal(following)}" if following.root is not None else ""
-    yield code_cell("colours", f"other_colours({literal(reading.chord)}, key={literal(reading.home)}{after})")
+    judged = [judging_scale(reading.chord, reading.home, following, own) for own in (None, reading.scale)]
+    own = "" if judged[0] == judged[1] else f", scale={literal(reading.scale)}"
+    yield code_cell("colours", f"other_colours({literal(reading.chord)}, key={literal(reading.home)}{after}{own})")
     yield code_cell("colours-neck", f"plot_neck({literal(found[0].arpeggio)}, over={literal(reading.chord)}, "
                     "position=position, tuning=tuning)")
 

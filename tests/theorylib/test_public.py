@@ -14,7 +14,8 @@ ROOT = Path(__file__).parents[2]
 ORDER = (
     "errors", "spelling", "qualities",
     "chords scales", "meters", "bars", "chart_text", "charts", "form", "keys", "chordscales",
-    "roles", "harmony", "hearing", "naming", "arpeggios", "substitutes", "uses", "neck", "shapes", "voicings areas",
+    "roles", "harmony", "hearing", "naming", "arpeggios", "sources",
+    "substitutes", "uses", "neck", "shapes", "voicings areas",
     "lines", "notation", "hand", "fingering", "difficulty joins", "drills", "through sequences tapping phrases",
     "subdivisions touch", "outline", "claims",
 )

@@ -77,12 +77,13 @@ def test_how_they_get_home() -> None:
 
 
 @lru_cache(maxsize=1)
-def outside_scales() -> dict[str, set[frozenset[int]]]:
-    """Every transposition of every family as music21 builds it; the harmonic major is its major with a minor sixth."""
+def outside_scales() -> dict[str, set[tuple[int, ...]]]:
+    """Every transposition of every family as music21 builds it, from its tonic up; the harmonic major is the major
+    scale with a minor sixth."""
     from music21 import interval, pitch, scale
 
-    def transposed(names: list[pitch.Pitch]) -> set[frozenset[int]]:
-        return {frozenset((name.pitchClass + step) % 12 for name in names) for step in range(12)}
+    def transposed(names: list[pitch.Pitch]) -> set[tuple[int, ...]]:
+        return {tuple((name.pitchClass + step) % 12 for name in names) for step in range(12)}
 
     major = scale.MajorScale("C").getPitches("C4", "B4")
     sixth = interval.Interval("m6").transposePitch(pitch.Pitch("C4"))
@@ -90,7 +91,7 @@ def outside_scales() -> dict[str, set[frozenset[int]]]:
         "major": transposed(major), "melodic minor": transposed(
             scale.MelodicMinorScale("C").getPitches("C4", "B4", direction=scale.Direction.ASCENDING)),
         "harmonic minor": transposed(scale.HarmonicMinorScale("C").getPitches("C4", "B4")),
-        "harmonic major": transposed([name for name in major if name.step != "A"] + [sixth]),
+        "harmonic major": transposed([sixth if name.step == "A" else name for name in major]),
         "whole tone": transposed(scale.WholeToneScale("C").getPitches("C4", "B-4")),
         "diminished": transposed(scale.OctatonicScale("C", 1).getPitches("C4", "B4")),
     }
@@ -107,14 +108,30 @@ def outside_arpeggios() -> dict[tuple[str, int], frozenset[int]]:
             for kind, found in classes.items() for step in range(12)}
 
 
+def shares_third(tones: dict[str, int], scale: tuple[int, ...], family: str) -> bool:
+    """Is the scale's third note the chord's third? In scales of six or eight notes it must be the only one there.
+
+    The seventh mode of the melodic minor is the altered scale: over a dominant its fourth is heard as the third.
+    """
+    third = tones.get("3", tones.get("b3"))
+    if third is None:
+        return True
+    root = tones["1"]
+    place = scale.index(root)
+    if len(scale) == 7:
+        altered = family == "melodic minor" and place == 6 and {"3", "b7"} <= set(tones)
+        return scale[(place + 2) % 7] == third or altered
+    return third in scale and ("3" in tones or (root + 4) % 12 not in scale)
+
+
 def brute_force(chord: Chord) -> tuple[int, set[tuple[str, int, frozenset[int]]]]:
     """(candidates, pairs of arpeggio and scale) over a chord, on pitch-class sets."""
     tones = {tone.degree: tone.name.pitch_class for tone in chord.tones}
     altered = "b7" in tones and ("3" in tones or "11" in tones) and "b3" not in tones and (
         {"b9", "#9", "b5", "#5", "b13"} & set(tones))
     needed = {pitch for degree, pitch in tones.items() if not (altered and degree in ("5", "b5", "#5"))}
-    scales = {found for family in outside_scales().values() for found in family
-              if chord.root.pitch_class in found and needed <= found}
+    scales = {frozenset(found) for family, keys in outside_scales().items() for found in keys
+              if chord.root.pitch_class in found and needed <= set(found) and shares_third(tones, found, family)}
     candidates = {key: notes for key, notes in outside_arpeggios().items()
                   if not (key[1] == chord.root.pitch_class and notes == frozenset(tones.values()))}
     return len(candidates), {(*key, found) for key, notes in candidates.items() for found in scales if notes <= found}

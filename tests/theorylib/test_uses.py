@@ -58,6 +58,43 @@ def test_shifts_are_kept() -> None:
         common_arpeggios("Am7 | E7#9", ["Am7"])
 
 
+def test_each_chord_hears_a_guide_tone_of_its_own() -> None:
+    """Semitones of the guide tones above each root (common practice, no source): b3 b7, 3 b7, 3 7, 3 6, 4 b7."""
+    telling = {"Dm7": {3, 10}, "G7": {4, 10}, "Cmaj7": {4, 11}, "F6": {4, 9}, "A7sus4": {5, 10}}
+    known = ["Asus2", "Dsus2", "Esus4", "Am7", "F", "Bm7b5", "Em7", "Gsus2", "Dm"]
+    for chords in combinations(telling, 3):
+        found = common_arpeggios(" | ".join(chords), known)
+        for chord, _, one in found.plan:
+            above = {(pitch - chord.root.pitch_class) % 12 for pitch in one.arpeggio.pitch_classes}
+            assert above & telling[str(chord)], f"{one.arpeggio} says nothing of {chord}"
+    with pytest.raises(ChordError, match=r"no known arpeggio serves Am7; expected .* that states a guide tone"):
+        common_arpeggios("| Am7 |", ["Asus2", "Esus4"])
+    assert common_arpeggios("| C5 |", ["C"], key="C major").arpeggios == ("C",)  # a power chord has none to state
+
+
+@pytest.mark.parametrize(("notes", "first"), [
+    ("C E", "Cno5"), ("C Eb", "Cmno5"), ("C F", "F5/C"), ("C G", "C5"), ("G C", "C5/G"), ("C A", "Amno5/C"),
+    ("C Ab", "Abno5/C"), ("E C", "Cno5/E"), ("C D", "Csus2no5"), ("C Bb", "C7no3no5"), ("C B", "Cmaj7no3no5"),
+    ("C F#", "Cdimno3"), ("C E A", "Am/C"), ("C Eb A", "Adim/C"), ("C G A", "C6no3"), ("C G Bb", "C7no3"),
+    ("C Eb G A", "Cm6"), ("F A D", "Dm/F"), ("C E G A D", "C6/9"), ("Bb D F G", "Bb6"),
+])
+def test_two_notes_and_sixths(notes: str, first: str) -> None:
+    assert str(names_of(notes.split())[0]) == first
+
+
+def test_every_pair_of_notes_has_a_name() -> None:
+    notes = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+    for low in notes:
+        for high in notes:
+            assert bool(names_of([low, high])) == (low != high)
+
+
+def test_sixths_keep_both_their_names() -> None:
+    assert [str(name) for name in names_of(["C", "E", "G", "A"])[:2]] == ["C6", "Am7/C"]
+    assert "C6no5" in [str(name) for name in names_of(["C", "E", "A"])]
+    assert "Am6" in [str(name) for name in names_of(["A", "C", "E", "F#"])]
+
+
 @pytest.mark.parametrize(("notes", "bass", "first"), [
     ("F A C", "G", "G9sus4no5"), ("C E G", None, "C"), ("E G C", None, "C/E"), ("A C E G", None, "Am7"),
     ("C E G A", None, "C6"), ("B D F Ab", None, "Bdim7"), ("G B F", None, "G7no5"), ("C G", None, "C5"),

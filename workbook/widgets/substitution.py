@@ -48,20 +48,21 @@ class SubstitutePanel(Panel):
                     (str(number), *row) for number, row in enumerate(prose.substitute_rows(self._found(values)), 1)]),
                 "reason": lambda: f"<p>{escape(chosen().reason)}</p>", "neck": neck}
 
-    def _chord(self, values: Mapping[str, Any]) -> tuple[Any, Any, Any]:
-        """(chord, next chord, home scale) of the chord chosen by number."""
+    def _chord(self, values: Mapping[str, Any]) -> tuple[Any, Any, Any, Any]:
+        """(chord, next chord, home scale, its own scale) of the chord chosen by number."""
         read = harmony(chart_in_key(values["changes"], values["key"]))
         readings = [reading for reading in read.chords if reading.chord.root is not None]
         number = int(values["bar"])
         if not 1 <= number <= len(readings):
             raise VampError(f"there is no chord {number}", value=number, expected=f"1 to {len(readings)}")
         following = readings[number % len(readings)].chord
-        return readings[number - 1].chord, following, readings[number - 1].home
+        reading = readings[number - 1]
+        return reading.chord, following, reading.home, reading.scale
 
     def _found(self, values: Mapping[str, Any]) -> tuple[Substitute, ...]:
-        chord, following, home = self._chord(values)
+        chord, following, home, scale = self._chord(values)
         reach = None if values["reach"] == ANY else values["reach"]
-        found = substitutes(chord, home, following, reach=reach)
+        found = substitutes(chord, home, following, scale=scale, reach=reach)
         known = {str(as_arpeggio(word.strip())) for word in values["known"].split(",") if word.strip()}
         kept = tuple(one for one in found if not known or str(one.arpeggio) in known)
         if not kept:
