@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from workbook.cli import main
+from workbook.packs.mark import MARK
 
 ROOT = Path(__file__).resolve().parent.parent
 LESSONS = sorted((ROOT / "lessons").rglob("*.ipynb"))
@@ -37,11 +38,12 @@ def test_the_lessons_are_a_course_that_builds(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     assert "no level" not in done.output
     (course,) = tmp_path.iterdir()
-    assert {file.name for file in course.iterdir()} == {"index.html", "course.pdf", *(path.stem for path in LESSONS)}
+    packs = {path.stem for path in LESSONS}
+    assert {file.name for file in course.iterdir()} == {"index.html", "course.pdf", MARK} | packs
     for path in LESSONS:
         pack = course / path.stem
         assert {file.name for file in pack.iterdir()} == {"backing.mid", "handout.pdf", "lesson.html", "lesson.mid",
-                                                          "lesson.musicxml"}
+                                                          "lesson.musicxml", MARK}
         assert (pack / "handout.pdf").read_bytes().startswith(b"%PDF")
         assert (pack / "lesson.mid").read_bytes().startswith(b"MThd")
 

@@ -6,8 +6,7 @@ Exit status: 0 done, 1 something is wrong with a lesson or a file (one line says
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from theorylib.errors import VampError
+
+from .progress import progress
 
 if TYPE_CHECKING:
     from theorylib.charts import Chart
@@ -110,7 +111,7 @@ def main() -> None:
               help="groove: arpeggios; blues: targets and bends; rock: sixteenths; modern: taps and vibrato.")
 @click.option("--substitutes", is_flag=True, help="Add a section on substitute arpeggios.")
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
-@click.option("--force", is_flag=True, help="Replace a lesson of the same name.")
+@click.option("--force", is_flag=True, help="Replace a lesson of the same name; the old one stays as x.ipynb.1 (.2 …).")
 @click.option("--no-run", is_flag=True, help="Write the lesson without running it.")
 @_quiet
 def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, force: bool, no_run: bool, quiet: bool,
@@ -121,8 +122,8 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
     Example:
       vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
     """
-    from .files import FileError, slug, write_whole
-    from .lessons import new_lesson, notebook_text
+    from .files import FileError, slug
+    from .lessons import new_lesson, write_lesson
     from .packs.run import run_lesson
 
     chart = _chart(title, changes, chart_file, {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")})
@@ -131,10 +132,10 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
         raise FileError(f"{path} exists", value=str(path), expected="another title, or --force to replace it")
     notebook = new_lesson(chart, _choices(title, choices))
     if not no_run:
-        with _progress(quiet, f"running {path.name}") as tick:
+        with progress(quiet, f"running {path.name}") as tick:
             notebook = run_lesson(notebook, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
-    write_whole(path, notebook_text(notebook))
-    _say(quiet, f"{path}")
+    kept = write_lesson(path, notebook, replace=force)
+    _say(quiet, f"{path}" + (f"  (the one before: {kept})" if kept else ""))
 
 
 @main.command()
@@ -250,7 +251,7 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
 
     paths = _notebooks(lessons)
     by_lesson: dict[int, list[Finding]] = {}
-    with _progress(quiet, "checking") as tick:
+    with progress(quiet, "checking") as tick:
         tasks = [(path, not no_run, Bounds(seconds, memory)) for path in paths]
         for number, found in each(check_lesson, tasks, jobs):
             by_lesson[number] = [Finding(paths[number], 0, found.why)] if isinstance(found, Lost) else found
@@ -275,11 +276,14 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
 
 @main.command()
 @click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--take", type=click.Choice(["lesson", "text"]), default=None,
+              help="Where both were changed: which to go by; the other stays as x.ipynb.1 or x.py.1.")
 @_quiet
-def pair(lessons: tuple[Path, ...], quiet: bool) -> None:
+def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
     """Keep each lesson beside a plain Python text of its cells, which merges line by line.
 
     Changed in one of the two, it is brought into the other; JupyterLab does the same where jupytext is installed.
+    Where both were changed, nothing is, and the command says so.
 
     \b
     Example:
@@ -287,8 +291,15 @@ def pair(lessons: tuple[Path, ...], quiet: bool) -> None:
     """
     from .packs.pairing import pair as together
 
+    failed = False
     for path in _notebooks(lessons):
-        _say(quiet, str(together(path)))
+        try:
+            _say(quiet, str(together(path, take or "")))
+        except VampError as error:
+            failed = True
+            click.echo(f"vampbook: {error}", err=True)
+    if failed:
+        sys.exit(1)
 
 
 def _how(chosen: dict[str, Any]) -> Any:
@@ -312,7 +323,7 @@ def _where(chosen: dict[str, Any]) -> dict[str, Any]:
 def _built(outcomes: Iterable[Outcome], count: int, quiet: bool) -> None:
     """Say what became of each pack as it gets done; exit status 1 if one failed."""
     failed = False
-    with _progress(quiet, "building") as tick:
+    with progress(quiet, "building") as tick:
         for number, one in enumerate(outcomes, 1):
             tick(number, count)
             if one.error:
@@ -369,20 +380,6 @@ def _notebooks(given: tuple[Path, ...]) -> list[Path]:
         raise FileError("no notebook there", value=" ".join(map(str, given)),
                         expected="a .ipynb file or a folder of them")
     return found
-
-
-@contextmanager
-def _progress(quiet: bool, words: str) -> Iterator[Callable[[int, int], None]]:
-    """A bar on the terminal, gone when done; nothing when quiet or when the output is not a terminal."""
-    if quiet or not sys.stderr.isatty():
-        yield lambda done, count: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(words, total=None)
-        yield lambda done, count: bar.update(task, completed=done, total=count)
 
 
 def _say(quiet: bool, words: str) -> None:

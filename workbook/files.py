@@ -1,13 +1,22 @@
-"""Files written whole or not at all: a temporary file in the same folder, flushed to disk, then renamed."""
+"""Files written whole or not at all: a temporary file in the same folder, flushed to disk, then renamed.
+
+The name of what is temporary tells which process of which machine made it, so that the next run can remove what a
+killed one left, and nothing else.
+"""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
 import tempfile
+import time
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from functools import lru_cache
+from itertools import count
 from pathlib import Path
 
 from theorylib.errors import VampError
@@ -15,6 +24,12 @@ from theorylib.errors import VampError
 _LONGEST_SIGNS, _LONGEST_BYTES = 80, 200                    # of a name, so that what is written beside it fits too
 _OF_WINDOWS = re.compile(r"con|prn|aux|nul|(com|lpt)\d")    # devices there, whatever their ending
 _CHOOSES_FORM = re.compile("[\u034f\u180b-\u180f\ufe00-\ufe0f\U000e0100-\U000e01ef]")  # variation selectors
+_SUFFIX = ".vampbook-tmp"
+_TEMPORARY = re.compile(r"\..*\.(?P<machine>[0-9a-f]{8})-(?P<process>\d+)-(?P<began>\d+)-\w{8}" + re.escape(_SUFFIX),
+                        re.DOTALL)
+_NAME_BYTES = 60             # of a target's name in that of its temporary file: systems allow 255 in all
+_ELSEWHERE_SECONDS = 86_400  # after which what another machine left on a shared disk is taken for left over
+_SAME_SECONDS = 2            # by which two looks at when a process began may differ
 
 
 class FileError(VampError):
@@ -23,46 +38,146 @@ class FileError(VampError):
 
 def write_whole(path: Path, content: bytes | str) -> None:
     """Write `content` to `path` so that a reader sees the old file or the new one, never a part."""
+    with _written_beside(path, content) as fresh:
+        os.replace(fresh, path)
+
+
+def write_new(path: Path, content: bytes | str) -> None:
+    """Write `content` to `path`, whole; raises FileError where something lies there, even if it came just now."""
+    with _written_beside(path, content) as fresh:
+        _rename_to_nothing(fresh, path)
+
+
+def keep_beside(path: Path) -> Path:
+    """A copy of a file under its name with a number after it (x.ipynb.1, x.ipynb.2 …): the one that holds the same
+    already, else a new one."""
+    try:
+        content = path.read_bytes()
+        for number in count(1):
+            copy = path.with_name(f"{path.name}.{number}")
+            if not os.path.lexists(copy):
+                try:
+                    write_new(copy, content)
+                except FileError:
+                    if os.path.lexists(copy):
+                        continue  # another process was faster
+                    raise
+                return copy
+            if copy.is_file() and copy.read_bytes() == content:
+                return copy
+    except OSError as error:
+        raise FileError(f"cannot keep {path}: {error.strerror or error}", value=str(path)) from error
+    raise AssertionError("numbers have no end")
+
+
+@contextmanager
+def _written_beside(path: Path, content: bytes | str) -> Iterator[Path]:
+    """A temporary file with the content, safe on the disk; gone afterwards."""
     data = content.encode() if isinstance(content, str) else content
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        _sweep_once(os.path.abspath(path.parent))
+        prefix, suffix = _temporary_name(path.name)
+        handle, name = tempfile.mkstemp(prefix=prefix, suffix=suffix, dir=path.parent)
+        fresh = Path(name)
         try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            os.chmod(name, 0o644)
-            os.replace(name, path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+            write_safe(handle, data)
+            os.chmod(fresh, 0o644)
+            yield fresh
+        finally:
+            fresh.unlink(missing_ok=True)
     except OSError as error:
         raise FileError(f"cannot write {path}: {error.strerror or error}", value=str(path)) from error
 
 
-def write_folder(folder: Path, files: Mapping[str, bytes | str]) -> None:
-    """Replace `folder` by one that holds exactly `files`; a failure leaves the old folder as it was."""
+def write_safe(handle: int, data: bytes) -> None:
+    """Write to an open file and have it on the disk; the file is closed."""
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _rename_to_nothing(fresh: Path, path: Path) -> None:
+    """Give a file its name if nothing bears it, in one step where the disk can."""
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
-    except OSError as error:
-        raise FileError(f"cannot write in {folder.parent}: {error.strerror or error}", value=str(folder)) from error
-    try:
-        for name, content in files.items():
-            write_whole(fresh / name, content)
-        fresh.chmod(0o755)
-        if folder.exists():
-            old = Path(tempfile.mkdtemp(prefix=f".{folder.name}.old.", dir=folder.parent))
-            os.replace(folder, old / "pack")
-            os.replace(fresh, folder)
-            shutil.rmtree(old, ignore_errors=True)
+        if os.name == "nt":
+            os.rename(fresh, path)  # refuses a name in use
         else:
-            os.replace(fresh, folder)
-    except OSError as error:
-        raise FileError(f"cannot write {folder}: {error.strerror or error}", value=str(folder)) from error
-    finally:
-        shutil.rmtree(fresh, ignore_errors=True)
+            os.link(fresh, path)    # so does this
+        return
+    except FileExistsError:
+        pass
+    except OSError:  # a disk without hard links
+        if not os.path.lexists(path):
+            os.replace(fresh, path)
+            return
+    raise FileError(f"{path} exists", value=str(path), expected="a name that nothing bears")
+
+
+def temporary_folder(name: str, place: Path) -> Path:
+    """A new folder in `place` for what will become `name`."""
+    prefix, suffix = _temporary_name(name)
+    return Path(tempfile.mkdtemp(prefix=prefix, suffix=suffix, dir=place))
+
+
+def is_temporary(name: str) -> bool:
+    """Whether a file or folder bears a name that only this kit gives, to what it is about to write."""
+    return _TEMPORARY.fullmatch(name) is not None
+
+
+def sweep(folder: Path) -> None:
+    """Remove what runs of this kit that ended early left in a folder; what a living one uses stays."""
+    with suppress(OSError):
+        for one in list(os.scandir(folder)):
+            match = _TEMPORARY.fullmatch(one.name)
+            if match is None or _in_use(match["machine"], int(match["process"]), int(match["began"]), one):
+                continue
+            if one.is_dir(follow_symlinks=False):
+                shutil.rmtree(one.path, ignore_errors=True)
+            else:
+                Path(one.path).unlink(missing_ok=True)
+
+
+@lru_cache(maxsize=1000)
+def _sweep_once(folder: str) -> None:
+    sweep(Path(folder))
+
+
+def _in_use(machine: str, process: int, began: int, one: os.DirEntry[str]) -> bool:
+    import psutil
+
+    try:
+        if machine != _machine():
+            return time.time() - one.stat(follow_symlinks=False).st_mtime < _ELSEWHERE_SECONDS
+        maker = psutil.Process(process)
+        # A process that began at another time only bears its maker's number.
+        return maker.status() != psutil.STATUS_ZOMBIE and abs(maker.create_time() - began) <= _SAME_SECONDS
+    except psutil.NoSuchProcess:
+        return False
+    except (OSError, psutil.Error):
+        return True
+
+
+def _temporary_name(name: str) -> tuple[str, str]:
+    """What stands before and after the part drawn by chance."""
+    short = name.encode(errors="surrogateescape")[:_NAME_BYTES].decode(errors="ignore")
+    return f".{short}.{_machine()}-{os.getpid()}-{_began(os.getpid())}-", _SUFFIX
+
+
+@lru_cache(maxsize=1)
+def _began(process: int) -> int:
+    """When a process began, in seconds."""
+    import psutil
+
+    return round(psutil.Process(process).create_time())
+
+
+@lru_cache(maxsize=1)
+def _machine() -> str:
+    import platform
+
+    return hashlib.sha256(platform.node().encode()).hexdigest()[:8]
 
 
 def read_text(path: Path) -> str:

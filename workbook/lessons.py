@@ -7,6 +7,7 @@ key, aims); its cells have stable ids, so that a lesson written twice from the s
 from __future__ import annotations
 
 import json
+import os
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -24,7 +25,7 @@ from theorylib.neck import STANDARD, Tuning
 
 from . import prose
 from .cells import as_markdown, block, code_cell, literal, text_cell
-from .files import read_text
+from .files import keep_beside, read_text, write_new, write_whole
 from .mimes import CHART_MIME, LINE_MIME
 from .sections import AIMS, SECTIONS, Plan
 
@@ -211,6 +212,20 @@ def _to_draw(read: Harmony, most: int = 4) -> list[Reading]:
     ranked = sorted(readings, key=lambda reading: (
         reading is not readings[0], reading.scale.parent == reading.home.parent, readings.index(reading)))
     return [reading for reading in readings if reading in ranked[:most]]
+
+
+def write_lesson(path: Path, notebook: Mapping[str, Any], *, replace: bool = False) -> Path | None:
+    """Write a lesson. With `replace` one that is there is replaced and kept beside: gives the copy, if it differed.
+
+    Raises FileError where one is there otherwise, even if it came just now.
+    """
+    text = notebook_text(notebook)
+    if not replace or not os.path.lexists(path):
+        write_new(path, text)
+        return None
+    kept = keep_beside(path) if not path.is_file() or path.read_bytes() != text.encode() else None
+    write_whole(path, text)
+    return kept
 
 
 # -- reading a saved lesson ------------------------------------------------------------------------------------------

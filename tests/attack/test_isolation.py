@@ -14,7 +14,7 @@ import pytest
 from support.lab import ROOT
 
 from workbook.packs.apart import apart, leave_folder
-from workbook.packs.pairing import PairError, pair
+from workbook.packs.pairing import pair
 
 # What our processes import, by name: the standard library but for what is built in, and the packages that we use.
 PACKAGES = ("IPython", "asttokens", "attr", "click", "comm", "cycler", "dateutil", "decorator", "executing",
@@ -135,8 +135,10 @@ def test_both_ways_to_run_see_the_folder_alike(fork: bool, place: Path) -> None:
 def test_settings_that_are_a_program_are_not_run(place: Path) -> None:
     """Jupytext would run a .jupytext.py from any folder above the lesson (its documentation, “configuration”)."""
     (place.parent / ".jupytext.py").write_text("open('ran', 'w')\n", encoding="utf-8")
-    with pytest.raises(PairError, match=r"\.jupytext\.py would be run"):
-        pair(place / "low.ipynb")
+    pair(place / "low.ipynb")
+    with (place / "low.py").open("a", encoding="utf-8") as text:
+        text.write("\n# %%\n1 + 1\n")
+    pair(place / "low.ipynb")
     assert not list(place.parent.rglob("ran"))
 
 

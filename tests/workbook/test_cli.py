@@ -46,7 +46,7 @@ def test_new_build_and_check_from_one_line_of_changes() -> None:
     assert say("build", "lessons/low-tide.ipynb").exit_code == 0
     first = {name: data for name, data in tree().items() if name.startswith("build")}
     assert set(first) == {f"build/low-tide/{name}" for name in (
-        "backing.mid", "handout.pdf", "lesson.html", "lesson.mid", "lesson.musicxml")}
+        ".vampbook.json", "backing.mid", "handout.pdf", "lesson.html", "lesson.mid", "lesson.musicxml")}
     assert say("build", "lessons/", "-q").output == ""
     assert {name: data for name, data in tree().items() if name.startswith("build")} == first
     checked = say("check", "lessons")

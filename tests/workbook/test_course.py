@@ -18,6 +18,7 @@ from workbook.packs.audio import SILENT
 from workbook.packs.course import CourseError, check_course, read_course, unlisted
 from workbook.packs.course_build import build_course
 from workbook.packs.facts import TECHNIQUES, facts_of
+from workbook.packs.mark import MARK
 from workbook.packs.orders import How, Outcome
 
 LESSONS = ROOT / "lessons"
@@ -147,7 +148,8 @@ def test_a_lesson_taken_out_takes_its_pack_along_and_nothing_else(folder: Path, 
         '["slack-water"]', "[]"), encoding="utf-8")
     assert not any(one.error for one in outcomes(folder, out).values())
     names = {path.name for path in place.iterdir()}
-    assert names == {"index.html", "course.pdf", "mine", "copper-kettle", "lantern-stairs"}, "a changed pack stays"
+    assert names == {"index.html", "course.pdf", MARK, "mine", "copper-kettle", "lantern-stairs"}
+    assert [path.name for path in (place / "lantern-stairs").iterdir()] == ["notes.txt"], "what is not ours stays"
 
 
 def test_a_level_that_the_lesson_denies_is_refused(folder: Path, tmp_path: Path) -> None:

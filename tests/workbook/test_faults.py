@@ -166,7 +166,9 @@ def test_a_read_only_folder_keeps_what_it_has(tmp_path: Path, small_disk: Path) 
     before = seen(out)
     remount(small_disk, "ro")
     assert build(paths, out)["lesson-0"].unchanged
-    error = build(paths, out, force=True)["lesson-0"].error
+    assert not build(paths, out, force=True)["lesson-0"].error, "it holds what would be written"
+    paths[0].write_text(LESSON.replace("Slack water", "Low tide"), encoding="utf-8")
+    error = build(paths, out)["lesson-0"].error
     assert "Read-only file system" in error
     assert "lesson-0" in error
     assert seen(out) == before

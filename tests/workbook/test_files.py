@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from workbook.files import FileError, read_text, slug, write_folder, write_whole
+from workbook.files import FileError, keep_beside, read_text, slug, write_new, write_whole
+from workbook.packs.folders import write_pack
+from workbook.packs.mark import MARK
 
 
 def test_write_whole_replaces_and_leaves_nothing_beside(tmp_path: Path) -> None:
@@ -32,18 +34,44 @@ def test_a_failed_rename_keeps_the_old_file(tmp_path: Path, monkeypatch: pytest.
     assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
 
 
-def test_a_folder_is_replaced_as_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_new_file_never_replaces_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a disk without hard links too."""
+    def refuse(*_: object) -> None:
+        raise OSError(95, "Operation not supported")
+
+    for number in range(2):
+        target = tmp_path / f"{number}.txt"
+        write_new(target, "one")
+        with pytest.raises(FileError, match="exists"):
+            write_new(target, "two")
+        assert target.read_text() == "one"
+        monkeypatch.setattr(os, "link", refuse)
+    assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_a_copy_kept_beside_never_replaces_another(tmp_path: Path) -> None:
+    target = tmp_path / "x.ipynb"
+    kept = []
+    for text in ("one", "two", "two", "one", "three"):
+        target.write_text(text)
+        kept.append(keep_beside(target).name)
+    assert kept == ["x.ipynb.1", "x.ipynb.2", "x.ipynb.2", "x.ipynb.1", "x.ipynb.3"]
+    assert [(tmp_path / f"x.ipynb.{number}").read_text() for number in (1, 2, 3)] == ["one", "two", "three"]
+
+
+def test_a_folder_is_written_as_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     pack = tmp_path / "pack"
-    write_folder(pack, {"a": "1", "b": "2"})
-    write_folder(pack, {"a": "3"})
-    assert {path.name: path.read_text() for path in pack.iterdir()} == {"a": "3"}
+    write_pack(pack, {"a": "1", "b": "2"})
+    write_pack(pack, {"a": "3"})
+    assert {path.name: path.read_text() for path in pack.iterdir() if path.name != MARK} == {"a": "3"}
     real = os.fsync
     monkeypatch.setattr(os, "fsync", lambda handle: (_ for _ in ()).throw(OSError(5, "Input/output error")))
     with pytest.raises(FileError, match="Input/output error"):
-        write_folder(pack, {"a": "4"})
+        write_pack(pack, {"a": "4"})
     monkeypatch.setattr(os, "fsync", real)
     assert (pack / "a").read_text() == "3"
     assert [path.name for path in tmp_path.iterdir()] == ["pack"]
+    assert {path.name for path in pack.iterdir()} == {"a", MARK}
 
 
 def test_reading_names_the_fault(tmp_path: Path) -> None:

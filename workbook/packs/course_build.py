@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import shutil
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -11,13 +10,16 @@ from typing import Any
 
 from theorylib.errors import VampError
 
-from ..files import slug, write_whole
+from ..files import slug
 from ..handouts.course_page import Entry, course_page
 from ..handouts.pdf import Chapter, course_pdf
+from .cache import locked
 from .course import FILE, Course, CourseError
-from .library import build_library
+from .folders import take_away, write_pack
+from .library import build_library, refuse_home
+from .mark import COURSE, LESSON, read_mark
 from .orders import How, Order, Outcome
-from .records import forget, program, remember, remembered, remembered_tree, standing
+from .records import as_left, forget, program, remember, remembered, remembered_tree, standing
 
 INDEX, PDF = "index.html", "course.pdf"
 
@@ -27,9 +29,10 @@ def build_course(course: Course, out: Path, how: How, *, jobs: int | None = None
     """The outcome of each lesson's pack as it gets done, in `out`/<title of the course>/, then that of the course.
 
     The index and the PDF are written when every lesson is built, else they stay as they were. Packs of lessons that
-    the course no longer names are taken away, if this kit made them.
+    the course no longer names are taken away, as far as this kit made them.
     """
     folder = out / slug(course.title)
+    refuse_home(folder, [course.folder])
     orders = [Order(course.path(name), folder / slug(name)) for name in course.lessons]
     kept = How(how.options, how.run, how.bounds, keep=True)
     failed = []
@@ -63,10 +66,14 @@ def _whole(course: Course, folder: Path, orders: list[Order], how: How, force: b
                for order, part, record in zip(orders, parts, records, strict=True)]
     chapters = [Chapter(part, remembered_tree(order.folder), _note(record["facts"]))
                 for order, part, record in zip(orders, parts, records, strict=True)]
-    write_whole(folder / PDF, course_pdf(course.title, course.about, chapters, **paper))
-    write_whole(folder / INDEX, course_page(course.title, course.about, entries))
-    with suppress(VampError):
-        remember(folder, made)
+    whole: dict[str, bytes | str] = {
+        PDF: course_pdf(course.title, course.about, chapters, **paper),
+        INDEX: course_page(course.title, course.about, entries),
+    }
+    with locked(folder):
+        write_pack(folder, whole, COURSE, known=as_left(folder), packs=[order.folder.name for order in orders])
+        with suppress(VampError):
+            remember(folder, made, whole)
     return Outcome(file, folder, (PDF, INDEX))
 
 
@@ -86,7 +93,17 @@ def _note(facts: dict[str, Any]) -> str:
 
 
 def _take_away(folder: Path, names: set[str]) -> None:
-    """Remove packs that an earlier build of ours left in the course's folder; what else lies there stays."""
-    for place in folder.iterdir():
-        if place.is_dir() and place.name not in names and not place.name.startswith(".") and forget(place):
-            shutil.rmtree(place)
+    """Remove packs that the course no longer names: those that its mark names, and those of ours from before marks.
+
+    What others put into them stays.
+    """
+    mark = read_mark(folder)
+    names_then = mark.packs if mark else [place.name for place in folder.iterdir() if place.is_dir()]
+    for place in (folder / name for name in names_then if name not in names):
+        with locked(place):
+            inner, known = read_mark(place), as_left(place)
+            of_the_course = inner is not None and inner.kind == LESSON
+            from_before = mark is None and inner is None and bool(known)
+            if (of_the_course and mark is not None) or from_before:
+                take_away(place, known)
+                forget(place)

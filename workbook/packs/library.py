@@ -7,10 +7,14 @@ change of program, library, option, lesson, file beside it or file that it reads
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+from theorylib.errors import VampError
 
 from ..files import folded
 from .making import build_one
+from .mark import PackError
 from .orders import How, Order, Outcome
 from .records import beside_of, digest, standing
 from .workers import Lost, each
@@ -27,11 +31,17 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
     places: dict[str, list[Order]] = {}
     for order in orders:
         places.setdefault(folded(str(order.folder)), []).append(order)
-    beside = {folder: beside_of(folder) for folder in {order.path.parent for order in orders}} if how.run else {}
+    homes = {order.path.parent for order in orders}
+    beside = {folder: beside_of(folder) for folder in homes} if how.run else {}
     due = []
     for same in places.values():
         for order in same:
             folder = order.folder
+            try:
+                refuse_home(folder, homes)
+            except VampError as error:
+                yield Outcome(order.path, folder, error=f"{order.path}: {error}")
+                continue
             if len(same) > 1:
                 others = ", ".join(str(one.path) for one in same)
                 yield Outcome(order.path, folder, error=f"{order.path}: lessons of one name share a pack: {others}")
@@ -51,3 +61,10 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
         order = due[index][0]
         lost = isinstance(result, Lost)
         yield Outcome(order.path, order.folder, error=f"{order.path}: {result.why}") if lost else result
+
+
+def refuse_home(folder: Path, homes: Iterable[Path]) -> None:
+    """Raise PackError for a pack that would lie where lessons lie: what is built beside them would count as theirs."""
+    if any(folder.is_dir() and home.is_dir() and folder.samefile(home) for home in homes):
+        raise PackError(f"its pack would lie in {folder}, where lessons lie", value=str(folder),
+                        expected="another folder with --out, or another name")

@@ -9,15 +9,16 @@ from typing import Any
 
 from theorylib.errors import VampError
 
-from ..files import write_folder
 from ..handouts.tree import tree_of
 from ..lessons import LessonError, read_lesson
 from ..reader import EVERYONE, read_by
 from .build import pack_files
+from .cache import locked
 from .facts import facts_of
+from .folders import write_pack
 from .orders import How, Order, Outcome
 from .personal import personal_lesson, too_hard, with_large_print
-from .records import remember
+from .records import as_left, remember
 from .run import run_lesson
 
 
@@ -57,13 +58,15 @@ def make(order: Order, how: How) -> Made:
 
 
 def put(order: Order, made: Made, digest: str) -> Outcome:
-    """Write a made pack in place of the old one, whole, and remember what it was made from."""
+    """Write a made pack in place of the old one, and remember what it was made from; one process at a time."""
     if made.error:
         return Outcome(order.path, order.folder, error=made.error)
     try:
-        write_folder(order.folder, made.files)
-        with suppress(VampError):  # a cache that cannot be written costs time, never a pack
-            remember(order.folder, digest, [order.path.parent / one for one in made.reads], **made.kept)
+        with locked(order.folder):
+            write_pack(order.folder, made.files, known=as_left(order.folder))
+            with suppress(VampError):  # a cache that cannot be written costs time, never a pack
+                reads = [order.path.parent / one for one in made.reads]
+                remember(order.folder, digest, made.files, reads, **made.kept)
     except (VampError, OSError) as error:
         return Outcome(order.path, order.folder, error=f"{order.path.name}: {error}")
     return Outcome(order.path, order.folder, tuple(made.files), note=made.note)

@@ -11,12 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from ..files import write_whole
+from .cache import cache_folder
+from .folders import is_whole
+from .mark import MARK
 from .orders import How, Order
 
 _ROOMS = ("theorylib", "workbook")
 _LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "pretty_midi",
               "midirenderer", "matplotlib", "ipython")
-CACHE = "VAMPBOOK_CACHE"  # environment variable: another place for what is remembered
 
 
 def digest(order: Order, how: How, beside: str | None) -> str:
@@ -69,21 +71,35 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
             return ()
         if keep and not ("facts" in record and _tree(folder).is_file()):
             return ()
-        here = _files(folder)
+        names = [name for name in record["files"] if name != MARK]
+        return tuple(names) if is_whole(folder) and as_left(folder) else ()
     except (OSError, ValueError, KeyError, TypeError):
         return ()
-    return tuple(record["files"]) if here == record["files"] else ()
 
 
-def remember(folder: Path, made: str, reads: Iterable[Path] = (), *, tree: Any = None, **more: Any) -> None:
-    """Keep what a pack was made from, the files that its lesson read among it, and `more`.
+def as_left(folder: Path) -> tuple[str, ...]:
+    """The names of a pack's files if all are there as they were remembered (size, time of change); else none.
+
+    By this a pack of which no mark tells, for it was built before there were marks, is known to be ours.
+    """
+    try:
+        files = remembered(folder)["files"]
+        return tuple(files) if files == _files(folder, files) else ()
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
+
+
+def remember(folder: Path, made: str, names: Iterable[str], reads: Iterable[Path] = (), *, tree: Any = None,
+             **more: Any) -> None:
+    """Keep what a pack was made from, the files that its lesson read among it, its own files and `more`.
 
     A tree goes into a file of its own: it is large, and read only when a course is set anew. Raises FileError where
     the cache cannot be written.
     """
     if tree is not None:
         write_whole(_tree(folder), json.dumps(tree, ensure_ascii=False) + "\n")
-    record = {"digest": made, "reads": _stamps(map(os.path.abspath, reads)), "files": _files(folder), **more}
+    record = {"digest": made, "reads": _stamps(map(os.path.abspath, reads)), "files": _files(folder, [*names, MARK]),
+              **more}
     write_whole(_record(folder), json.dumps(record, ensure_ascii=False) + "\n")
 
 
@@ -101,23 +117,16 @@ def _tree(folder: Path) -> Path:
     return _record(folder).with_suffix(".tree")
 
 
-def forget(folder: Path) -> bool:
-    """Drop the record of a pack; whether there was one, and the pack is as it was left."""
-    try:
-        ours = remembered(folder)["files"] == _files(folder)
-    except (OSError, ValueError, KeyError, TypeError):
-        return False
+def forget(folder: Path) -> None:
+    """Drop the record of a pack."""
     _record(folder).unlink(missing_ok=True)
     _tree(folder).unlink(missing_ok=True)
-    return ours
 
 
 def _record(folder: Path) -> Path:
     """Where the record of a pack lies: a name for the folder of packs, then the pack's own."""
-    from platformdirs import user_cache_path
-
-    cache = Path(os.environ.get(CACHE) or user_cache_path("vampbook", appauthor=False))
-    return cache / hashlib.sha256(str(folder.parent.resolve()).encode()).hexdigest()[:24] / f"{folder.name}.json"
+    place = hashlib.sha256(str(folder.parent.resolve()).encode()).hexdigest()[:24]
+    return cache_folder() / place / f"{folder.name}.json"
 
 
 def _stamps(paths: Iterable[str]) -> dict[str, list[int] | None]:
@@ -132,6 +141,7 @@ def _stamps(paths: Iterable[str]) -> dict[str, list[int] | None]:
     return found
 
 
-def _files(folder: Path) -> dict[str, list[int]]:
-    """[size, time of change] of each file of a pack."""
-    return {one.name: [one.stat().st_size, one.stat().st_mtime_ns] for one in sorted(folder.iterdir()) if one.is_file()}
+def _files(folder: Path, names: Iterable[str]) -> dict[str, list[int]]:
+    """[size, time of change] of each file of a pack; raises OSError where one is not there."""
+    seen = {name: os.lstat(folder / name) for name in sorted(names)}
+    return {name: [one.st_size, one.st_mtime_ns] for name, one in seen.items()}
