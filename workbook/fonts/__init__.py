@@ -7,6 +7,7 @@ advance of each common sign in thousandths of an em, read from the font files (a
 from __future__ import annotations
 
 import json
+import unicodedata
 from functools import lru_cache
 from pathlib import Path
 
@@ -14,15 +15,26 @@ FONT_FAMILY = "DejaVu Sans"
 FONT_STACK = "'DejaVu Sans', Verdana, sans-serif"  # Verdana was drawn to much the same widths
 FONT_DIR = Path(__file__).parent
 CAP_HEIGHT = 0.73  # of an em: the height of H in the font
-_UNKNOWN = 700     # thousandths of an em for a sign that is not in the table
+_UNKNOWN, _WIDE, _EMOJI = 700, 1000, 1250  # thousandths of an em for signs that are not in the table, by kind
 
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Width of `text` set at `size`, in the unit of `size`."""
-    table = _widths()["bold" if bold else "regular"]
-    return sum(table.get(sign, _UNKNOWN) for sign in text) * size / 1000
+    table = widths()["bold" if bold else "regular"]
+    return sum(table[sign] if sign in table else _width(sign) for sign in text) * size / 1000
+
+
+def _width(sign: str) -> int:
+    """The usual advance of a sign that is not in the table, in thousandths of an em."""
+    kind = unicodedata.category(sign)
+    if kind in ("Mn", "Me", "Cf"):
+        return 0
+    if unicodedata.east_asian_width(sign) not in "WF":
+        return _UNKNOWN
+    return _EMOJI if kind in ("So", "Sk") else _WIDE
 
 
 @lru_cache(maxsize=1)
-def _widths() -> dict[str, dict[str, int]]:
+def widths() -> dict[str, dict[str, int]]:
+    """The advances of common signs, "regular" and "bold": each cut of the font has them all."""
     return json.loads((FONT_DIR / "widths.json").read_text(encoding="utf-8"))

@@ -81,10 +81,10 @@ class _Page:
         return getattr(self, "_" + block["t"].replace("-", "_"))(block)
 
     def _heading(self, block: Block) -> str:
-        return f'<h{block["level"]}>{inlines(block["c"])}</h{block["level"]}>'
+        return f'<h{block["level"]}{_direction(block)}>{inlines(block["c"])}</h{block["level"]}>'
 
     def _paragraph(self, block: Block) -> str:
-        return f"<p>{inlines(block['c'])}</p>"
+        return f"<p{_direction(block)}>{inlines(block['c'])}</p>"
 
     def _list(self, block: Block) -> str:
         tag = "ol" if block["ordered"] else "ul"
@@ -97,7 +97,7 @@ class _Page:
                 self.ticks += 1
                 inside = (f'<label><input type="checkbox" data-tick="tick-{self.ticks}"{checked}> <span>{inside}</span>'
                           "</label>")
-            items.append(f"<li>{inside}</li>")
+            items.append(f"<li{_direction(*item['c'][:1])}>{inside}</li>")
         return f'<{tag}{" class=ticks" if ticked else ""}>{"".join(items)}</{tag}>'
 
     def _care(self, block: Block) -> str:
@@ -150,6 +150,10 @@ class _Page:
 
     def _page_break(self, block: Block) -> str:
         return '<div class="page-break"></div>'
+
+
+def _direction(block: Block | None = None) -> str:
+    return ' dir="rtl"' if block and block.get("rtl") else ""
 
 
 def inlines(found: Iterable[Block]) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from ..fonts import FONT_DIR, FONT_FAMILY
+from ..fonts.scripts import families
+from .outlines import fonts
+from .printing import printed, texts_of
 from .tree import HandoutError, slices, tree_of
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -37,14 +38,19 @@ def course_pdf(title: str, about: str, chapters: Sequence[Chapter], *, paper: st
                large_print: bool = False) -> bytes:
     """All lessons of a course in one PDF, with contents and page numbers; raises HandoutError as handout_pdf does."""
     labels = [f"lesson-{number}" for number in range(1, len(chapters) + 1)]
-    parts = [{"name": part[:1].upper() + part[1:], "lessons": [
-        {"number": number, "label": label, "title": chapter.tree["title"], "note": chapter.note}
+    parts = [{"name": _words(part[:1].upper() + part[1:]), "lessons": [
+        {"number": number, "label": label, "title": _words(chapter.tree["title"]), "note": _words(chapter.note)}
         for number, (label, chapter) in enumerate(zip(labels, chapters, strict=True), 1) if chapter.part == part]}
         for part in dict.fromkeys(chapter.part for chapter in chapters)]
     lessons = [{"label": label, "blocks": chapter.tree["blocks"]}
                for label, chapter in zip(labels, chapters, strict=True)]
-    return _set({"title": title, "lang": "en", "cover": {"about": about, "parts": parts}, "lessons": lessons}, paper,
-                large_print)
+    cover = {"title": _words(title), "about": _words(about), "parts": parts}
+    return _set({"title": title, "lang": "en", "cover": cover, "lessons": lessons}, paper, large_print)
+
+
+def _words(text: str) -> list[dict[str, Any]]:
+    """A text as inlines; none for an empty one."""
+    return [{"t": "text", "text": text}] if text else []
 
 
 def _set(data: dict[str, Any], paper: str, large_print: bool) -> bytes:
@@ -52,26 +58,22 @@ def _set(data: dict[str, Any], paper: str, large_print: bool) -> bytes:
 
     if paper not in PAPERS:
         raise HandoutError(f"“{paper}” is not a paper", value=paper, expected=" or ".join(PAPERS))
-    for lesson in data["lessons"]:
+    shown = {"cover": data["cover"], "lessons": data["lessons"]}
+    faces = families(["".join(sorted(set(text))) for text in texts_of(shown)], data["lang"])
+    shown = printed({"t": "handout", **shown}, data["lang"])
+    for lesson in shown["lessons"]:
         lesson["blocks"] = [_prepared(block) for block in lesson["blocks"]]
-    data |= {"paper": PAPERS[paper], "large": large_print, "font": FONT_FAMILY}
+    data |= {**shown, "paper": PAPERS[paper], "large": large_print, "font": faces}
     try:
         pdf, warnings = typst.compile_with_warnings(
-            _TEMPLATE.read_bytes(), font_paths=_fonts(), format="pdf", pdf_standards=["ua-1"], timestamp=0,
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
+            _TEMPLATE.read_bytes(), font_paths=fonts(len(faces) > 1), format="pdf", pdf_standards=["ua-1"],
+            timestamp=0, sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
     except typst.TypstError as error:
         raise HandoutError(f"the handout could not be set: {error.message}", value=data["title"]) from error
     if warnings:
         raise HandoutError(f"the handout could not be set as written: {warnings[0].message}", value=data["title"])
     assert isinstance(pdf, bytes)
     return pdf
-
-
-@lru_cache(maxsize=1)
-def _fonts() -> Any:
-    import typst
-
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONT_DIR)])
 
 
 def _prepared(block: dict[str, Any]) -> dict[str, Any]:

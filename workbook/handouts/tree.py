@@ -9,6 +9,7 @@ with alt, caption, width and cuts from the bundle's metadata, else a PNG. An err
 from __future__ import annotations
 
 import json
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from itertools import pairwise
@@ -46,7 +47,7 @@ def tree_of(notebook: Mapping[str, Any] | Path) -> dict[str, Any]:
         tags = set(cell.get("metadata", {}).get("tags", ()))
         if tags & _WITHOUT_CELL:
             continue
-        found = list(_cell_blocks(cell, tags, f"cell {number}"))
+        found = [{**block, "cell": number} for block in _cell_blocks(cell, tags, f"cell {number}")]
         if "page-break" in tags and found and "answer" not in tags:
             blocks.append({"t": "page-break"})
         (answers if "answer" in tags else blocks).extend(found)
@@ -132,9 +133,10 @@ def _blocks(tokens: Iterable[Mapping[str, Any]], where: str) -> Iterator[Block]:
         if kind == "heading":
             inlines = _inlines(children, where)
             if plain_text(inlines).strip():
-                yield {"t": "heading", "level": token["attrs"]["level"], "c": inlines}
+                yield {"t": "heading", "level": token["attrs"]["level"], "c": inlines, **_direction(inlines)}
         elif kind in ("paragraph", "block_text"):
-            yield {"t": "paragraph", "c": _inlines(children, where)}
+            inlines = _inlines(children, where)
+            yield {"t": "paragraph", "c": inlines, **_direction(inlines)}
         elif kind == "list":
             yield {"t": "list", "ordered": bool(token["attrs"].get("ordered")),
                    "items": [_item(child, where) for child in children]}
@@ -149,6 +151,13 @@ def _blocks(tokens: Iterable[Mapping[str, Any]], where: str) -> Iterator[Block]:
             yield {"t": "paragraph", "c": [_text(token["raw"].strip())]}
         elif kind == "thematic_break":
             yield {"t": "rule"}
+
+
+def _direction(inlines: Iterable[Block]) -> Block:
+    """{"rtl": True} for words that begin from right to left (by their first strong sign, as browsers find it)."""
+    strong = (unicodedata.bidirectional(sign) for sign in plain_text(inlines))
+    first = next((kind for kind in strong if kind in ("L", "R", "AL")), "L")
+    return {} if first == "L" else {"rtl": True}
 
 
 def _item(token: Mapping[str, Any], where: str) -> Block:

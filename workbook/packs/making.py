@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from theorylib.errors import VampError
 
+from ..handouts.printing import told, unprintable
 from ..handouts.tree import tree_of
 from ..lessons import LessonError, read_lesson
 from ..reader import EVERYONE, read_by
@@ -51,10 +53,18 @@ def make(order: Order, how: How) -> Made:
                 files = pack_files(notebook, order.path, **options)
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
-        kept = {"facts": facts_of(notebook, order.path), "tree": tree_of(notebook)} if how.keep else {}
-        return Made(files, json.loads(json.dumps(kept)), tuple(sorted(reads)), too_hard(notebook, who) if who else "")
+        tree = tree_of(notebook)
+        kept = {"facts": facts_of(notebook, order.path), "tree": tree} if how.keep else {}
+        notes = [too_hard(notebook, who) if who else "", *_without_glyphs(tree)]
+        return Made(files, json.loads(json.dumps(kept)), tuple(sorted(reads)), "; ".join(filter(None, notes)))
     except (VampError, OSError) as error:
         return Made({}, {}, error=str(error))
+
+
+def _without_glyphs(tree: Mapping[str, Any]) -> Iterator[str]:
+    """A word for each cell that the handout cannot show as written."""
+    for number, signs in unprintable(tree).items():
+        yield (f"cell {number}: " if number else "") + told(signs)
 
 
 def put(order: Order, made: Made, digest: str) -> Outcome:

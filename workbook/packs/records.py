@@ -18,7 +18,7 @@ from .orders import How, Order
 
 _ROOMS = ("theorylib", "workbook")
 _LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "pretty_midi",
-              "midirenderer", "matplotlib", "ipython")
+              "midirenderer", "matplotlib", "ipython", "manimgx-fonts", "noto-cjk-sans-otc")
 
 
 def digest(order: Order, how: How, beside: str | None) -> str:

@@ -16,6 +16,8 @@ from theorylib.meters import read_feel
 from theorylib.scales import Scale
 from theorylib.spelling import Interval, NoteName, plain
 
+from ..handouts.printing import told, unprintable
+from ..handouts.tree import tree_of
 from ..lessons import charts_in, lines_in, read_lesson
 from .audio import Sound
 from .build import pack_files
@@ -43,6 +45,8 @@ def check_usable(path: Path, *, builds: bool = True) -> list[Finding]:
     if builds and not found:
         try:
             pack_files(notebook, path, sound=Sound(minutes=0.1), bank=False)  # the rest is only more of the same
+            found += [Finding(path, number, told(signs), USABLE, note=True)
+                      for number, signs in unprintable(tree_of(notebook)).items()]
         except VampError as error:
             found.append(Finding(path, 0, f"its pack does not build: {error}", USABLE))
     return found
