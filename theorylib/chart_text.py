@@ -13,16 +13,16 @@ from fractions import Fraction
 from .bars import Bar, repeat_endings
 from .chords import Chord
 from .errors import ChartError, VampError, closest
+from .limits import MOST_CHORDS_A_BAR, TEMPO
 from .meters import COMMON_TIME, Meter, read_feel
 from .scales import Scale
 
-TEMPO_RANGE = (20, 400)  # quarter notes a minute; beyond it a number is taken for a slip
-_HEADER = re.compile(r"\s*([A-Za-z]+)\s*:(?!\|)\s*(.*?)\s*$")
+_HEADER = re.compile(r"\s*+([A-Za-z]++)\s*+:(?!\|)")  # what follows is the value
 _TEMPO = re.compile(r"\d{1,3}(\.\d{1,6})?", re.ASCII)
 _COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$).*$")
 _TOKEN = re.compile(
     r"(?P<label>\[[^\]|]*\])|(?P<line>:\|:|:\|\|?|\|\|:|\|:|\|\||\|)|(?P<ending>\d(?:,\d)*\.(?=\s|$))"
-    r"|(?P<times>[x×]\d+(?=[\s|]|$))|(?P<chord>(?:\([^)|]*\)|[^\s|\[\]:])+)|(?P<odd>\S)"
+    r"|(?P<times>[x×]\d+(?=[\s|]|$))|(?P<chord>(?:\([^()|]*+\)|[^\s|\[\]:])+)|(?P<odd>\S)"
 )
 
 
@@ -36,9 +36,9 @@ def read_chart(text: str, given: Mapping[str, str]) -> tuple[dict, list[Bar]]:
         header = _HEADER.match(raw)
         line = raw if header and header[1].lower() == "title" else _COMMENT.sub("", raw)  # a title is taken whole
         header = _HEADER.match(line)
-        if header and "|" not in header[1]:
-            word = header[1].lower()
-            _read_header({} if word in given else headers, word, header[2], f"line {number}", reader)
+        if header:
+            word, value = header[1].lower(), line[header.end():].strip()
+            _read_header({} if word in given else headers, word, value, f"line {number}", reader)
         elif line.strip():
             reader.meter = headers.get("meter", COMMON_TIME)
             reader.line(line, number)
@@ -63,7 +63,7 @@ def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarR
 
 def read_tempo(text: str) -> Fraction:
     """Quarter notes a minute, 20 to 400; raises ChartError otherwise."""
-    low, high = TEMPO_RANGE
+    low, high = TEMPO
     tempo = Fraction(text.strip()) if _TEMPO.fullmatch(text.strip()) else Fraction(0)
     if not low <= tempo <= high:
         raise ChartError(f"“{text}” is not a tempo", value=text, expected=f"quarter notes a minute, {low} to {high}")
@@ -172,6 +172,9 @@ class _BarReader:
     def _end_bar(self, where: str) -> None:
         if not self.cells:
             return
+        if len(self.cells) > MOST_CHORDS_A_BAR:
+            raise ChartError(f"a bar of {len(self.cells)} chords", value=len(self.cells), where=where,
+                             expected=f"1 to {MOST_CHORDS_A_BAR}")
         if "%" in self.cells and len(self.cells) > 1:
             raise ChartError("“%” shares its bar", value="%", where=where, expected="% alone in a bar")
         if "/" in self.cells and len(self.cells) != self.meter.pulses:

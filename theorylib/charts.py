@@ -18,13 +18,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from itertools import accumulate, groupby
+from itertools import accumulate, groupby, islice
 
 from .bars import Bar, unroll
 from .chart_text import print_bars, print_tempo, read_chart
 from .chords import Chord, as_chord
 from .errors import ChartError
-from .meters import COMMON_TIME, Meter
+from .limits import MOST_BARS, TEMPO, within
+from .meters import COMMON_TIME, FEELS, Meter
 from .scales import Scale
 from .spelling import Interval, NoteName
 
@@ -63,7 +64,13 @@ class Chart:
     order: tuple[int, ...] = field(init=False, repr=False, compare=False)  # written bar of each unrolled bar
 
     def __post_init__(self) -> None:
-        order = tuple(unroll(self.bars))
+        within(self.tempo, TEMPO, "tempo in quarter notes a minute")
+        if self.feel not in FEELS:
+            raise ChartError(f"“{self.feel}” is not a feel", value=self.feel, expected=f"one of {', '.join(FEELS)}")
+        order = tuple(islice(unroll(self.bars), MOST_BARS + 1))
+        if len(order) > MOST_BARS:
+            raise ChartError(f"the chart is longer than {MOST_BARS} bars, repeats counted", value=len(self.bars),
+                             expected=f"1 to {MOST_BARS} bars")
         object.__setattr__(self, "order", order)
         object.__setattr__(self, "events", tuple(_events(self.bars, order, self.meter)))
 
@@ -140,12 +147,10 @@ def _name_at(bars: tuple[Bar, ...], label: int) -> str:
 
 def _events(bars: tuple[Bar, ...], order: tuple[int, ...], meter: Meter) -> Iterator[Event]:
     labels = _labels(bars)
+    sources = list(accumulate((-1 if bar.cells == ("%",) else index for index, bar in enumerate(bars)), max))
     for number, written in enumerate(order):
         section = _name_at(bars, labels[written])
-        source = written
-        while bars[source].cells == ("%",):
-            source -= 1
-        cells = bars[source].cells
+        cells = bars[sources[written]].cells
         onset = number * meter.bar_beats
         part = meter.bar_beats / len(cells)
         lengths = [part]

@@ -37,6 +37,7 @@ from .qualities import (
 from .spelling import Interval, NoteName, plain, pretty_accidentals
 
 _ROOT = re.compile(r"[A-G](?:##|bb|#|b)?")
+_BARE = re.compile("|".join(sorted(BARE_ADDITIONS, reverse=True)))
 _BASS = re.compile(r"/\s*([A-G](?:##|bb|#|b)?)$")
 _EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")  # offered when a symbol is misspelled
 _NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "nc"}
@@ -221,7 +222,7 @@ def _read_modifiers(text: str) -> list[tuple[str, str]] | None:
             found.append(MODIFIER_READS[match[0]])
             index = match.end()
             continue
-        bare = re.match(r"13|11|9", text[index:]) if depth else None
+        bare = _BARE.match(text, index) if depth else None
         if not bare:
             return None
         found.append(BARE_ADDITIONS[bare[0]])

@@ -18,11 +18,13 @@ from .neck import STANDARD, Tuning
 from .scales import Scale
 from .spelling import Interval, NoteName, plain
 
-MARKED = re.compile(r"\{=\s*(.+?)\s*=\}", re.DOTALL)
+OPENS, CLOSES = "{=", "=}"
 _DEGREES = r"(?:bb|[b#])?(?:1[0-3]|[1-9])(?:(?:,? and |,? )(?:bb|[b#])?(?:1[0-3]|[1-9]))+"
-_CHORD = r"[A-G][#b]*[A-Za-z0-9#+°øΔ/()]*"
-# A degree list beside a chord, unmarked: offered as a claim.
-UNMARKED = re.compile(rf"\b({_CHORD}) over ({_CHORD}) gives ({_DEGREES})(?![\w#])")
+# Two words around "over" and the degrees that follow. A word is taken whole or not at all, so that a long text is read
+# in one go; whether both are chords is seen afterwards.
+_UNMARKED = re.compile(rf"(?<!\S)(\S++) over (\S++) gives ({_DEGREES})(?![\w#])")
+_CHORD = re.compile(r"[A-G][A-Za-z0-9#+°øΔ/()]*+")
+_BEFORE_CHORD = "([{“\"'_-–—:;,."
 
 
 class ClaimError(VampError):
@@ -56,27 +58,60 @@ def judge(claim: str, tuning: Tuning = STANDARD) -> Verdict:
 
 def marked(text: str) -> Iterator[tuple[int, str]]:
     """(line from 1, claim) of each marked claim."""
-    for match in MARKED.finditer(text):
-        yield text.count("\n", 0, match.start()) + 1, match[1]
+    line, last = 1, 0
+    for start, end in _spans(text):
+        line, last = line + text.count("\n", last, start), start
+        yield line, text[start + len(OPENS):end - len(CLOSES)].strip()
 
 
 def unmarked(text: str) -> Iterator[tuple[int, str]]:
     """(line from 1, words) of each degree list beside a chord that could be marked as a claim."""
     written = plain(text).replace("*", "")
-    inside = [match.span() for match in MARKED.finditer(written)]
-    for match in UNMARKED.finditer(written):
-        if not any(start <= match.start() < end for start, end in inside):
-            yield written.count("\n", 0, match.start()) + 1, match[0]
+    outside = list(written)
+    for start, end in _spans(written):
+        outside[start:end] = (" " if sign != "\n" else sign for sign in written[start:end])
+    line, last = 1, 0
+    for match in _UNMARKED.finditer("".join(outside)):
+        above = match[1].lstrip(_BEFORE_CHORD)
+        if _CHORD.fullmatch(above) and _CHORD.fullmatch(match[2]):
+            line, last = line + written.count("\n", last, match.start()), match.start()
+            yield line, f"{above} over {match[2]} gives {match[3]}"
 
 
 def without_marks(text: str) -> str:
     """The prose as people read it: claims stay, their marks go."""
-    return MARKED.sub(lambda match: match[1], text)
+    parts, last = [], 0
+    for start, end in _spans(text):
+        parts += [text[last:start], text[start + len(OPENS):end - len(CLOSES)].strip()]
+        last = end
+    return "".join([*parts, text[last:]])
+
+
+def _spans(text: str) -> Iterator[tuple[int, int]]:
+    """(start, end) of each marked claim, its marks included."""
+    start = text.find(OPENS)
+    while start >= 0:
+        end = text.find(CLOSES, start + len(OPENS))
+        if end < 0:
+            return
+        yield start, end + len(CLOSES)
+        start = text.find(OPENS, end + len(CLOSES))
 
 
 # -- the forms -------------------------------------------------------------------------------------------------------
 def _words(listed: str) -> list[str]:
-    return listed.replace(",", " ").replace(" and ", " ").split()
+    words = listed.replace(",", " ").replace(" and ", " ").split()
+    if not words:
+        raise ClaimError("the claim lists nothing", value=listed, expected="degrees such as b7 b9, or notes")
+    return words
+
+
+def _sounding(symbol: str) -> Chord:
+    """A chord that has notes to speak of; raises ClaimError for N.C."""
+    chord = Chord.parse(symbol)
+    if chord.root is None:
+        raise ClaimError(f"{symbol} sounds nothing", value=symbol, expected="a chord with notes")
+    return chord
 
 
 def _semitones(degree: str) -> int:
@@ -84,9 +119,8 @@ def _semitones(degree: str) -> int:
 
 
 def _over(_: Tuning, above: str, below: str, listed: str) -> tuple[str, str]:
-    arpeggio, chord = Chord.parse(above), Chord.parse(below)
-    if chord.root is None or arpeggio.root is None:
-        return f"{below if chord.root is None else above} sounds nothing", ""
+    arpeggio, chord = _sounding(above), _sounding(below)
+    assert chord.root is not None
     right = [function_of(chord, (tone.name.pitch_class - chord.root.pitch_class) % 12) for tone in arpeggio.tones]
     wanted = {(tone.name.pitch_class - chord.root.pitch_class) % 12 for tone in arpeggio.tones}
     return _compared({_semitones(word) for word in _words(listed)}, wanted, listed,
@@ -105,7 +139,7 @@ def _holds(_: Tuning, whose: str, listed: str) -> tuple[str, str]:
         scale = Scale.parse(whose)
         tones = list(zip(scale.degrees, scale.names, strict=True))
     else:
-        tones = [(tone.degree, tone.name) for tone in Chord.parse(whose).tones]
+        tones = [(tone.degree, tone.name) for tone in _sounding(whose).tones]
     words = _words(listed)
     if words[0].lstrip("#b").isdigit():
         root = tones[0][1].pitch_class
@@ -117,9 +151,8 @@ def _holds(_: Tuning, whose: str, listed: str) -> tuple[str, str]:
 
 
 def _is_degree(_: Tuning, note: str, degree: str, whose: str) -> tuple[str, str]:
-    chord = Chord.parse(whose)
-    if chord.root is None:
-        return f"{whose} has no root", ""
+    chord = _sounding(whose)
+    assert chord.root is not None
     right = NoteName(chord.root).up(Interval.of_degree(degree))
     return ("", "") if NoteName(note) == right else (f"{note} is not the {degree} of {whose}",
                                                      f"{right} is the {degree} of {whose}")
@@ -134,7 +167,7 @@ def _at_place(tuning: Tuning, string: str, fret: str, bend: str | None, note: st
 
 
 def _numeral(_: Tuning, symbol: str, roman: str, key: str) -> tuple[str, str]:
-    right = numeral(Chord.parse(symbol), Scale.parse(key))
+    right = numeral(_sounding(symbol), Scale.parse(key))
     return ("", "") if plain(right) == roman else (f"{symbol} is not {roman} in {key}", f"{symbol} is {right} in {key}")
 
 
@@ -146,9 +179,9 @@ def _compared(given: set[int] | set[NoteName], wanted: set[int] | set[NoteName],
 _Check = Callable[..., tuple[str, str]]
 FORMS: tuple[tuple[str, str, _Check], ...] = (
     (r"(\S+) over (\S+) gives (.+)", "Dm7b5 over E7 gives b7 b9 3 b13", _over),
-    (r"([A-G][#b]*) is the ([#b]*\d+) of (\S+)", "Bb is the b3 of Gm7", _is_degree),
+    (r"([A-G][#b]*) is the ([#b]*\d{1,2}) of (\S+)", "Bb is the b3 of Gm7", _is_degree),
     (r"(.+?) is (?:the )?(?:mode )?(\d)(?:st|nd|rd|th)?(?: mode)? of (.+)", "A dorian is mode 2 of G major", _mode),
-    (r"string (\d) fret (\d+)(?: bent (\d))? is ([A-G][#b]*)", "string 2 fret 10 bent 2 is B", _at_place),
+    (r"string (\d) fret (\d{1,3})(?: bent (\d))? is ([A-G][#b]*)", "string 2 fret 10 bent 2 is B", _at_place),
     (r"(\S+) is (\S+) in (.+)", "G7 is V7 in C major", _numeral),
     (r"(.+?) (?:has|sounds) (.+)", "E7#9 has E G# B D F##", _holds),
 )

@@ -12,7 +12,8 @@ from fractions import Fraction
 
 from .charts import Chart, as_chart
 from .chords import Chord
-from .errors import DrillError
+from .errors import DrillError, VampError
+from .limits import PASSES, PER_CHORD, STEPS, whole
 from .lines import Line, Note
 from .neck import STANDARD, Tuning, as_tuning
 from .spelling import NoteName, Pitch, as_pitch
@@ -61,10 +62,8 @@ def walk(chart: Chart, pools: Sequence[Pool], per_chord: int, start: Pitch | str
     """
     if direction not in DIRECTIONS:
         raise DrillError(f"“{direction}” is not a direction", value=direction, expected="up or down")
-    if not 1 <= per_chord <= 64:
-        raise DrillError(f"{per_chord} notes a chord", value=per_chord, expected="1 to 64")
-    if passes < 1:
-        raise DrillError(f"{passes} passes", value=passes, expected="1 or more")
+    counted(per_chord, PER_CHORD, "number of notes a chord")
+    counted(passes, PASSES, "number of passes")
     step = 1 if direction == "up" else -1
     notes: list[Note] = []
     current: int | None = None
@@ -87,6 +86,14 @@ def walk(chart: Chart, pools: Sequence[Pool], per_chord: int, start: Pitch | str
                 name, degree = pool[current]
                 notes.append(Note(Pitch.of_midi(current, name), onset + index * length, length, degree=degree))
     return Line(tuple(notes), chart, length_beats=passes * chart.length_beats)
+
+
+def counted(value: object, limits: tuple[int, int], what: str) -> None:
+    """Raise DrillError where a count that a drill is made by is none, or outside its limits."""
+    try:
+        whole(value, limits, what)
+    except VampError as error:
+        raise DrillError(error.message, value=value, expected=error.expected) from error
 
 
 def reachable_midi(tuning: Tuning, position: int | None, lowest: Pitch | str | None = None,
@@ -154,6 +161,7 @@ def tempo_ladder(target: int | Fraction, steps: int = 4, lowest_share: Fraction 
 
     Common practice, no source: start at 60 % and move up only when two passes in a row are clean.
     """
+    counted(steps, STEPS, "number of steps")
     if steps < 2:
         return (round(target),)
     first = target * lowest_share

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+LONGEST_MESSAGE = 600  # signs: what a person reads
+
 
 class VampError(ValueError):
     """Base of every error that this project raises on purpose.
@@ -21,7 +23,7 @@ class VampError(ValueError):
         expected: str = "",
         nearest: Iterable[str] = (),
     ) -> None:
-        self.message, self.value, self.where = message, value, where
+        self.message, self.value, self.where = _shortened(message), value, where
         self.expected, self.nearest = expected, tuple(nearest)
         super().__init__(self._sentence())
 
@@ -38,6 +40,17 @@ class VampError(ValueError):
         return type(self)(
             self.message, value=self.value, where=where, expected=self.expected, nearest=self.nearest
         )
+
+
+def _shortened(message: str) -> str:
+    """A message without the middle of a text that goes on and on; `value` keeps it whole."""
+    if len(message) <= LONGEST_MESSAGE:
+        return message
+    return f"{message[:LONGEST_MESSAGE * 2 // 3]} … {message[-LONGEST_MESSAGE // 4:]}"
+
+
+class NumberError(VampError):
+    """A number that cannot be read, or lies outside what music can hold."""
 
 
 class SpellingError(VampError):

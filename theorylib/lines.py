@@ -7,13 +7,16 @@ little finger, 0 an open string.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .charts import Chart, Event
 from .chords import Chord
-from .errors import LineError, closest
+from .errors import LineError, VampError, closest
+from .limits import BEND, GRACE, MOST_BARS, VELOCITY, VIBRATO, within
+from .line_text import StoredNote, read_line_text
 from .neck import STANDARD, Place, Tuning, as_tuning
 from .spelling import Interval, Pitch, as_pitch
 
@@ -27,6 +30,12 @@ MARKS = {
     "tie": "", "pick down": "", "pick up": "",
     "grace": "semitones", "bend": "semitones", "pre-bend": "semitones", "release": "semitones", "vibrato": "cents",
     "dynamic": "MIDI velocity",
+}
+# kind: what its value may be, and what it is called.
+_SIZES: dict[str, tuple[tuple[Fraction | int, Fraction | int], str]] = {
+    "bend": (BEND, "bend in semitones"), "pre-bend": (BEND, "bend in semitones"),
+    "release": (BEND, "release in semitones"), "grace": (GRACE, "grace note in semitones"),
+    "vibrato": (VIBRATO, "vibrato in cents"), "dynamic": (VELOCITY, "MIDI velocity"),
 }
 # Marks that join a note to the one before it on the same string (hammer, pull and slide name how it is reached).
 JOINING = frozenset({"hammer", "pull", "slide", "legato slide", "tie"})
@@ -51,6 +60,11 @@ class Mark:
         if self.kind not in MARKS:
             raise LineError(f"“{self.kind}” is not a mark", value=self.kind, expected=f"one of {', '.join(MARKS)}",
                             nearest=closest(self.kind, MARKS))
+        if self.kind in _SIZES:
+            within(self.value, *_SIZES[self.kind])
+        if self.at_beats < 0:
+            raise LineError(f"the {self.kind} begins {-self.at_beats} beats before its note", value=self.at_beats,
+                            expected="a beat of 0 or more after the note's onset")
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +130,13 @@ class Line:
                                 value=str(note.duration_beats), expected="an onset of 0 or more, a length above 0")
             last = max(last, note.end_beats)
         bar = self.chart.bar_beats
-        whole = -(-max(last, self.length_beats) // bar) * bar
-        object.__setattr__(self, "length_beats", whole)
+        if self.length_beats < 0:
+            raise LineError(f"a line of {self.length_beats} beats", value=str(self.length_beats),
+                            expected="a length of 0 beats or more")
+        bars = -(-max(last, self.length_beats) // bar)
+        if bars > MOST_BARS:
+            raise LineError(f"a line of {bars} bars", value=bars, expected=f"0 to {MOST_BARS} bars")
+        object.__setattr__(self, "length_beats", bars * bar)
 
     @property
     def bar_count(self) -> int:
@@ -158,6 +177,8 @@ class Line:
                     found.append(f"{where}: is not the {note.degree} of {chord}")
             if chord is not None and chord.root is not None and not self._keeps(note, chord):
                 found.append(f"{where}: breaks the promise that {PROMISES[self.promise]} ({chord})")
+            found += [f"{where}: its {mark.kind} begins after it has ended" for mark in note.marks
+                      if mark.at_beats >= note.duration_beats]
             if note.place is not None:
                 if note.place not in self.tuning.places(note.fretted_midi):
                     found.append(f"{where}: {note.place} does not sound {note.pitch}")
@@ -199,24 +220,34 @@ class Line:
 
     @classmethod
     def from_json(cls, text: str) -> Line:
-        """Read `to_json`'s text back; raises LineError when it is not that."""
-        import json
-
-        try:
-            data = json.loads(text)
-            neck = data["tuning"]
+        """Read `to_json`'s text back; raises LineError with the field when it is not that."""
+        head, rows = read_line_text(text)
+        neck = head["tuning"]
+        with _named("tuning"):
             tuning = replace(as_tuning(neck["strings"]), capo=neck["capo"], frets=neck["frets"],
                              scale_length_mm=neck["scale_length_mm"])
-            notes = tuple(
-                Note(Pitch.parse(pitch), Fraction(onset), Fraction(duration), string, fret, finger, degree,
-                     tuple(Mark(kind, Fraction(value), Fraction(at)) for kind, value, at in marks))
-                for pitch, onset, duration, string, fret, finger, degree, marks in data["notes"]
-            )
-            return cls(notes, Chart.parse(data["chart"]), tuning, data["title"], Fraction(data["length_beats"]),
-                       data["position"], data.get("promise", ""))
-        except (KeyError, TypeError, json.JSONDecodeError) as error:
-            raise LineError("this text is not a line", value=text[:40],
-                            expected="the text that Line.to_json gives") from error
+        with _named("chart"):
+            chart = Chart.parse(head["chart"])
+        notes = tuple(_stored(number, row) for number, row in enumerate(rows, 1))
+        return cls(notes, chart, tuning, head["title"], head["length_beats"], head["position"], head.get("promise", ""))
+
+
+def _stored(number: int, row: StoredNote) -> Note:
+    with _named(f"note {number}"):
+        if row.degree:
+            Interval.of_degree(row.degree)
+        return Note(Pitch.parse(row.pitch), row.onset_beats, row.duration_beats, row.string, row.fret, row.finger,
+                    row.degree, tuple(Mark(*mark) for mark in row.marks))
+
+
+@contextmanager
+def _named(field: str) -> Iterator[None]:
+    """Name the field of a stored line in which an error stands."""
+    try:
+        yield
+    except VampError as error:
+        raise LineError(error.message, value=error.value, where=", ".join(filter(None, (field, error.where))),
+                        expected=error.expected, nearest=error.nearest) from error
 
 
 def line_of(pitches: Iterable[Pitch | str], chart: Chart, *, duration_beats: Fraction = Fraction(1, 2),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from .errors import ChartError, closest
+from .limits import METER_BEATS, METER_UNITS, whole
 
 # feel: (grid note in quarter-note beats, swing ratio: first grid note over the second, 1 is straight).
 # Common practice, no source. The ratio belongs to the grid note: eighths swing in "swing", sixteenths in "swing 16".
@@ -37,10 +38,16 @@ class Meter:
     beats: int = 4
     unit: int = 4
 
+    def __post_init__(self) -> None:
+        whole(self.beats, METER_BEATS, "number of beats in a bar")
+        if self.unit not in METER_UNITS:
+            raise ChartError(f"a meter in notes of 1/{self.unit}", value=self.unit,
+                             expected=f"one of {', '.join(map(str, METER_UNITS))}")
+
     @classmethod
     def parse(cls, text: str) -> Meter:
         match = _METER.fullmatch(text.strip())
-        if not match or not 1 <= int(match[1]) <= 32:
+        if not match or not METER_BEATS[0] <= int(match[1]) <= METER_BEATS[1]:
             raise ChartError(f"“{text}” is not a meter", value=text,
                              expected="a time signature such as 4/4, 3/4 or 6/8")
         return cls(int(match[1]), int(match[2]))

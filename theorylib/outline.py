@@ -17,8 +17,10 @@ from random import Random
 from .charts import Chart, as_chart
 from .chords import Chord
 from .errors import VampError, closest
+from .limits import MOST_BARS, exact
 
 PHRASE_BARS = (8, 6, 4)
+MOST_MINUTES = 60
 MOST_PHRASES = 10  # what one page holds and a player keeps in mind
 # limit: what it asks of the player.
 LIMITS = {
@@ -37,8 +39,8 @@ LIMITS = {
 }
 REGISTERS = ("low", "middle", "high")
 DENSITIES = ("sparse", "medium", "dense")
-_ROW = re.compile(r"bars? (\d+)(?:\s*[-–]\s*(\d+))?\s*:\s*(.+)", re.IGNORECASE)
-_ENDING = re.compile(r"end(?:ing)?\s*:\s*(\S+) on beat ([\d/]+) of bar (\d+)", re.IGNORECASE)
+_ROW = re.compile(r"bars? (\d{1,5})(?:\s*+[-–]\s*+(\d{1,5}))?\s*+:\s*+(.+)", re.IGNORECASE)
+_ENDING = re.compile(r"end(?:ing)?\s*+:\s*+(\S++) on beat (\S++) of bar (\d{1,5})", re.IGNORECASE)
 
 
 class OutlineError(VampError):
@@ -106,6 +108,11 @@ def outline(chart: Chart | str, minutes: Fraction | float | None = None, *, bars
     form = int(chart.length_beats / chart.bar_beats)
     if not form:
         raise OutlineError("an empty chart has no form", value=str(chart))
+    if minutes is not None and not 0 < minutes <= MOST_MINUTES:
+        raise OutlineError(f"a solo of {minutes!s:.40} minutes", value=minutes,
+                           expected=f"more than 0, to {MOST_MINUTES}")
+    if bars is not None and not 1 <= bars <= MOST_BARS:
+        raise OutlineError(f"a solo of {bars!s:.40} bars", value=bars, expected=f"1 to {MOST_BARS} bars")
     if bars is None:
         bars = 2 * form if minutes is None else round(float(minutes) * float(chart.tempo) / float(chart.bar_beats))
     least = PHRASE_BARS[-1] // form or 1  # a short form is planned in whole phrases
@@ -126,6 +133,13 @@ def outline(chart: Chart | str, minutes: Fraction | float | None = None, *, bars
     return replace(plan, ending=_ending(plan, chance))
 
 
+def _beat(text: str, where: str) -> Fraction:
+    try:
+        return exact(text, "beat")
+    except VampError as error:
+        raise OutlineError(error.message, value=text, where=where, expected="a beat such as 1 or 5/2") from error
+
+
 def read_outline(text: str, chart: Chart | str) -> Outline:
     """Read an outline's text back; raises OutlineError with the line and the nearest word."""
     chart = as_chart(chart)
@@ -136,7 +150,7 @@ def read_outline(text: str, chart: Chart | str) -> Outline:
         if not written:
             continue
         if found := _ENDING.fullmatch(written):
-            ending = Ending(found[1], Fraction(found[2]), int(found[3]))
+            ending = Ending(found[1], _beat(found[2], where), int(found[3]))
         elif found := _ROW.fullmatch(written):
             phrases.append(_phrase(found, where))
         else:

@@ -11,8 +11,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 from .charts import Chart, as_chart
-from .drills import Pool, chord_pool, reachable_midi
-from .errors import DrillError
+from .drills import Pool, chord_pool, counted, reachable_midi
+from .errors import DrillError, VampError
+from .limits import PASSES, exact
 from .lines import Line, Note
 from .neck import STANDARD, Tuning, as_tuning
 from .spelling import Pitch
@@ -45,6 +46,7 @@ def motif(chart: Chart | str, rhythm: str = "1 1/2 1/2 -1 1", contour: str = "0 
     chart, tuning = as_chart(chart), as_tuning(tuning)
     lengths, steps = read_rhythm(rhythm, chart.bar_beats), read_contour(contour)
     reach = reachable_midi(tuning, position)
+    counted(passes, PASSES, "number of passes")
     bars = int(chart.length_beats / chart.bar_beats) * passes
     notes: list[Note] = []
     first: int | None = None
@@ -84,8 +86,8 @@ def call_and_answer(chart: Chart | str, rhythm: str = "1 1/2 1/2 1 -1", contour:
 def read_rhythm(text: str, bar_beats: Fraction) -> list[Fraction]:
     """Lengths that fill one bar, rests negative; raises DrillError."""
     try:
-        found = [Fraction(word) for word in text.split()]
-    except (ValueError, ZeroDivisionError) as error:
+        found = [exact(word) for word in text.split()]
+    except VampError as error:
         raise DrillError(f"“{text}” is no rhythm", value=text, expected="beats such as “1 1/2 1/2 -1 1”") from error
     total = sum(map(abs, found), Fraction(0))
     if total != bar_beats or not any(length > 0 for length in found) or Fraction(0) in found:
@@ -97,8 +99,8 @@ def read_rhythm(text: str, bar_beats: Fraction) -> list[Fraction]:
 def read_contour(text: str) -> list[int]:
     """Steps from note to note, the first from where the bar begins; raises DrillError."""
     try:
-        return [int(word) for word in text.split()] or [0]
-    except ValueError as error:
+        return [int(exact(word, "step")) for word in text.split()] or [0]
+    except VampError as error:
         raise DrillError(f"“{text}” is no contour", value=text, expected="steps such as “0 1 1 -1”") from error
 
 

@@ -87,7 +87,7 @@ def read_pattern(text: str) -> tuple[int, ...]:
     if text in PATTERNS:
         return PATTERNS[text]
     words = text.replace(",", " ").split()
-    if words and all(word.isdecimal() and 1 <= int(word) <= 16 for word in words):
+    if words and all(word.isdecimal() and len(word) < 3 and 1 <= int(word) <= 16 for word in words):
         return tuple(int(word) for word in words)
     raise DrillError(f"“{text}” is no pattern", value=text, nearest=closest(text, PATTERNS),
                      expected=f"numbers from 1 to 16 such as “1 2 3 1”, or {', '.join(PATTERNS)}")

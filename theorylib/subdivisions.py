@@ -14,8 +14,9 @@ from .areas import in_position
 from .charts import Chart, as_chart
 from .chords import Chord
 from .difficulty import FAST_NOTES_A_SECOND
-from .drills import tempo_ladder
+from .drills import counted, tempo_ladder
 from .errors import DrillError
+from .limits import BARS, METER_BEATS, NOTES_A_BEAT
 from .lines import Line, Mark
 from .neck import STANDARD, Tuning, as_tuning
 from .scales import Scale
@@ -50,6 +51,7 @@ def subdivision_ladder(what: Scale | Chord, position: int = 5, rungs: Sequence[i
     wrong = [rung for rung in rungs if rung not in RUNGS]
     if wrong or not rungs:
         raise DrillError(f"{wrong[0] if wrong else 'no'} notes a beat", value=wrong, expected="1 to 6")
+    counted(bars, BARS, "number of bars a rung")
     over = _over(what, chart)
     if over.bar_beats.denominator != 1:
         raise DrillError(f"a bar of {over.meter} has no whole number of beats", value=str(over.meter),
@@ -71,10 +73,13 @@ def bursts(what: Scale | Chord, position: int = 5, *, fast: int = 4, count: int 
 
     Purpose: speed in small doses with a rest after each. The landing note lasts to the end of the bar.
     """
+    counted(bars, BARS, "number of bars")
+    counted(fast, NOTES_A_BEAT, "number of notes a beat")
+    counted(count, (2, NOTES_A_BEAT[1] * METER_BEATS[1]), "number of notes in a burst")
     tuning, over = as_tuning(tuning), _over(what, chart)
     burst = Fraction(count - 1, fast)
     calm = over.bar_beats - 1 - burst
-    if count < 2 or calm < 0 or calm % Fraction(1, 2):
+    if calm < 0 or calm % Fraction(1, 2):
         raise DrillError(f"a burst of {count} notes at {fast} a beat does not fit a bar of {over.meter}", value=count,
                          expected="a burst of whole or half beats, shorter than the bar")
     one_bar = [Fraction(1, 2)] * int(calm * 2) + [Fraction(1, fast)] * (count - 1) + [Fraction(1)]

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from .charts import Chart, Event, as_chart
+from .drills import counted
 from .errors import DrillError
+from .limits import PER_CHORD
 from .lines import Line, Mark, Note
 from .neck import STANDARD, Tuning, as_tuning
 
@@ -40,6 +42,7 @@ def tapped_arpeggio(chart: Chart | str, strings: Sequence[int] = (5, 3, 1), posi
     if wrong or not strings or len(set(strings)) < len(strings):
         raise DrillError(f"strings {', '.join(map(str, strings))}", value=tuple(strings),
                          expected=f"different strings of 1 to {len(tuning.open_strings)}")
+    counted(per_chord, PER_CHORD, "number of notes a chord")
     order = sorted(strings, reverse=True)
     notes: list[Note] = []
     hand = position

@@ -14,9 +14,10 @@ from .bars import Bar
 from .charts import Chart, Event, as_chart
 from .chords import Chord
 from .chordscales import scale_degrees
-from .drills import Pool, chord_pool, reachable_midi, walk
+from .drills import Pool, chord_pool, counted, reachable_midi, walk
 from .errors import DrillError, closest
 from .harmony import Reading, harmony
+from .limits import METER_BEATS, PASSES
 from .lines import Line, Note
 from .neck import STANDARD, Tuning, as_tuning
 from .scales import Scale
@@ -52,6 +53,7 @@ def guide_tone_line(chart: Chart | str, position: int | None = 5, *, voices: int
     if voices not in (1, 2) or first not in ("3", "7"):
         raise DrillError(f"{voices} voices from the {first}", value=voices, expected="1 or 2 voices, from 3 or 7")
     reach = reachable_midi(tuning, position)
+    counted(passes, PASSES, "number of passes")
     notes: list[Note] = []
     held: list[int] = []
     for turn in range(passes):
@@ -105,6 +107,10 @@ def approach_targets(chart: Chart | str, approach: str = "below", position: int 
         raise DrillError(f"“{approach}” is no approach", value=approach, expected=", ".join(APPROACHES),
                          nearest=closest(approach, APPROACHES))
     reach = reachable_midi(tuning, position)
+    counted(passes, PASSES, "number of passes")
+    if not Fraction(1, 2) <= every_beats <= METER_BEATS[1]:
+        raise DrillError(f"a target every {every_beats!s:.40} beats", value=every_beats,
+                         expected=f"1/2 to {METER_BEATS[1]}")
     readings = harmony(chart, key).chords
     cells = [(event, event.onset_beats + index * Fraction(every_beats), number)
              for number, event in enumerate(chart.events) if event.chord.root is not None

@@ -13,8 +13,9 @@ from fractions import Fraction
 from .areas import per_string
 from .charts import Chart, as_chart
 from .chords import Chord, as_chord
-from .drills import chord_pool, reachable_midi
+from .drills import chord_pool, counted, reachable_midi
 from .errors import DrillError
+from .limits import BARS
 from .lines import Line, Mark, Note
 from .neck import STANDARD, Tuning, as_tuning
 from .scales import Scale, as_scale
@@ -22,6 +23,7 @@ from .sequences import home_chord, with_degrees
 from .shapes import Bend, Shape, target_shapes
 from .spelling import Interval, Pitch
 
+SLIDES = (2, 64)  # notes of a slide drill
 _BEAT = re.compile(r"(?:(and|&|e|a) of )?([1-9][0-9]?)")
 _PARTS = {"": Fraction(0), "e": Fraction(1, 4), "and": Fraction(1, 2), "&": Fraction(1, 2), "a": Fraction(3, 4)}
 BEND_WAYS = ("bend", "bend and release", "pre-bend and release")
@@ -117,6 +119,7 @@ def slide_drill(what: Scale | Chord | str, string: int = 2, *, kind: str = "slid
     tuning = as_tuning(tuning)
     if kind not in ("slide", "legato slide"):
         raise DrillError(f"“{kind}” is no slide", value=kind, expected="slide or legato slide")
+    counted(count, SLIDES, "number of notes")
     places = per_string(thing, count // 2 + 1, fret, tuning, strings=(string,))
     run = [*places, *places[-2:0:-1]][:count]
     names = {name.pitch_class: name for name in thing.names}
@@ -132,6 +135,7 @@ def with_swell(line: Line, soft: int = 50, loud: int = 110, *, bars: int = 2) ->
     """The line with MIDI velocities that rise from `soft` to `loud` over `bars` bars and fall back over as many."""
     if not 1 <= soft <= 127 or not 1 <= loud <= 127:
         raise DrillError(f"velocities {soft} and {loud}", value=(soft, loud), expected="1 to 127")
+    counted(bars, BARS, "number of bars")
     half = line.chart.bar_beats * bars
 
     def velocity(onset_beats: Fraction) -> Fraction:

@@ -10,6 +10,7 @@ import hashlib
 import os
 import re
 import shutil
+import stat
 import tempfile
 import time
 import unicodedata
@@ -181,13 +182,30 @@ def _machine() -> str:
 
 
 def read_text(path: Path) -> str:
-    """The text of a UTF-8 file; raises FileError saying what is wrong with it."""
+    """The text of a UTF-8 file, the mark that some editors begin it with left out; raises FileError saying what is
+    wrong with it."""
     try:
-        return path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise FileError(f"cannot read {path}: {error.strerror or error}", value=str(path)) from error
+        return read_bytes(path).decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError as error:
         raise FileError(f"{path} is not a text file in UTF-8 (byte {error.start})", value=str(path)) from error
+
+
+def read_bytes(path: Path) -> bytes:
+    """What a plain file holds; raises FileError at once for anything else, since a pipe or a device may never end."""
+    try:
+        mode = path.stat().st_mode
+        if not stat.S_ISREG(mode):
+            kind = next((words for is_one, words in _KINDS if is_one(mode)), "no plain file")
+            raise FileError(f"cannot read {path}: it is {kind}", value=str(path), expected="a plain file")
+        return path.read_bytes()
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        if isinstance(error, FileError):
+            raise
+        raise FileError(f"cannot read {path}: {getattr(error, 'strerror', None) or error}", value=str(path)) from error
+
+
+_KINDS = ((stat.S_ISDIR, "a folder"), (stat.S_ISFIFO, "a pipe"), (stat.S_ISSOCK, "a socket"),
+          (stat.S_ISCHR, "a device"), (stat.S_ISBLK, "a device"))
 
 
 def slug(title: str) -> str:

@@ -9,32 +9,31 @@ from __future__ import annotations
 import json
 import os
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from theorylib.charts import Chart
 from theorylib.drills import continuous_arpeggio
 from theorylib.errors import VampError, closest
 from theorylib.fingering import finger
 from theorylib.harmony import Harmony, Reading, harmony
+from theorylib.limits import TEMPO, exact, within
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
 
 from . import prose
 from .cells import as_markdown, block, code_cell, literal, text_cell
-from .files import keep_beside, read_text, write_new, write_whole
+from .files import keep_beside, write_new, write_whole
 from .mimes import CHART_MIME, LINE_MIME
+from .notebook_door import LessonError, read_notebook
 from .sections import AIMS, SECTIONS, Plan
 
 _NOBODYS = "\ufffe\uffff"  # no signs, by Unicode, and not allowed in XML
+T = TypeVar("T")
 LEVELS = ("beginner", "intermediate", "advanced")
-
-
-class LessonError(VampError):
-    """A notebook that is not a lesson, or a lesson that cannot be written from the choices given."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,16 +229,8 @@ def write_lesson(path: Path, notebook: Mapping[str, Any], *, replace: bool = Fal
 
 # -- reading a saved lesson ------------------------------------------------------------------------------------------
 def read_lesson(path: Path) -> dict[str, Any]:
-    """The notebook's JSON; raises LessonError naming the file and what is wrong with it."""
-    try:
-        data = json.loads(read_text(path))
-    except json.JSONDecodeError as error:
-        raise LessonError(f"{path} is not a notebook: {error.msg}", value=str(path),
-                          where=f"line {error.lineno}, column {error.colno}") from error
-    cells = data.get("cells") if isinstance(data, dict) else None
-    if not isinstance(cells, list) or data.get("nbformat") != 4:
-        raise LessonError(f"{path} is not a notebook in format 4", value=str(path), expected="a Jupyter notebook")
-    return data
+    """The notebook's JSON, its shape checked; raises LessonError naming the file, the cell and the field."""
+    return read_notebook(path)
 
 
 def notebook_text(notebook: Mapping[str, Any]) -> str:
@@ -248,26 +239,44 @@ def notebook_text(notebook: Mapping[str, Any]) -> str:
 
 
 def lines_in(notebook: Mapping[str, Any]) -> tuple[tuple[int, Line], ...]:
-    """(cell number from 1, line) for each line that the stored outputs hold, in order."""
-    found = []
+    """(cell number from 1, line) for each line that the stored outputs hold, in order; raises with the first fault."""
+    return tuple(_all_right(lines_or_faults(notebook)))
+
+
+def charts_in(notebook: Mapping[str, Any]) -> tuple[Chart, ...]:
+    """The charts that the stored outputs show, in order; raises with the first fault."""
+    return tuple(chart for _, chart in _all_right(charts_or_faults(notebook)))
+
+
+def lines_or_faults(notebook: Mapping[str, Any]) -> Iterator[tuple[int, Line | VampError]]:
+    """lines_in, with the error in the place of a line that cannot be read."""
+    return _stored(notebook, LINE_MIME, Line.from_json)
+
+
+def charts_or_faults(notebook: Mapping[str, Any]) -> Iterator[tuple[int, Chart | VampError]]:
+    """(cell number, chart) for each chart that the stored outputs show, or the error in its place."""
+    return _stored(notebook, CHART_MIME, Chart.parse)
+
+
+def _stored(notebook: Mapping[str, Any], mime: str, read: Callable[[str], T]) -> Iterator[tuple[int, T | VampError]]:
     for number, cell in enumerate(notebook["cells"], 1):
         for output in cell.get("outputs", ()):
-            stored = output.get("data", {}).get(LINE_MIME)
+            stored = output.get("data", {}).get(mime)
             if stored is None:
                 continue
             text = stored if isinstance(stored, str) else "".join(stored) if isinstance(stored, list) \
                 else json.dumps(stored)
             try:
-                found.append((number, Line.from_json(text)))
+                yield number, read(text)
             except VampError as error:
-                raise error.at(f"cell {number}") from error
-    return tuple(found)
+                yield number, error.at(", ".join(filter(None, (f"cell {number}", error.where))))
 
 
-def charts_in(notebook: Mapping[str, Any]) -> tuple[Chart, ...]:
-    """The charts that the stored outputs show, in order."""
-    found = [output.get("data", {}).get(CHART_MIME) for cell in notebook["cells"] for output in cell.get("outputs", ())]
-    return tuple(Chart.parse("".join(text)) for text in found if text)
+def _all_right(found: Iterator[tuple[int, T | VampError]]) -> Iterator[tuple[int, T]]:
+    for number, value in found:
+        if isinstance(value, VampError):
+            raise value
+        yield number, value
 
 
 def title_of(notebook: Mapping[str, Any], path: Path) -> str:
@@ -277,8 +286,12 @@ def title_of(notebook: Mapping[str, Any], path: Path) -> str:
 
 def tempo_of(notebook: Mapping[str, Any]) -> Fraction | None:
     tempo = notebook.get("metadata", {}).get("vampbook", {}).get("tempo")
+    if tempo is None:
+        return None
     try:
-        return None if tempo is None else Fraction(str(tempo))
-    except ValueError as error:
-        raise LessonError(f"“{tempo}” is no tempo", value=tempo, where="the notebook's metadata",
-                          expected="quarter notes a minute, such as 92") from error
+        found = exact(tempo, "tempo")
+        within(found, TEMPO, "tempo")
+    except VampError as error:
+        raise LessonError(f"“{tempo!s:.40}” is no tempo", value=tempo, where="the notebook's metadata, vampbook, tempo",
+                          expected=f"quarter notes a minute, {TEMPO[0]} to {TEMPO[1]}, such as 92") from error
+    return found

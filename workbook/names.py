@@ -22,7 +22,6 @@ _WORD = re.compile(r"(?<![\w♯♭#'’])(?P<root>[A-G](?:-flat\b|-sharp\b|[♯#
 _BASS = re.compile(r"/([A-G](?:[♯#]{1,2}|[♭b]{1,2})?)$")
 _PITCH = re.compile(r"-?[0-4]")  # 5, 6, 7 and 9 after a name make a chord
 _AFTER = re.compile(r"\s+[*_“\"(]*([\w♯♭#-]+)")
-_BEFORE = re.compile(r"([\w-]+)\W*$")
 # After a lone A: a verb, preposition or conjunction tells the note from the article, which a noun or adjective follows.
 _NOTE_FOLLOWED_BY = frozenset((
     "and", "or", "to", "in", "on", "at", "over", "under", "against", "from", "for", "with", "by", "is", "are",
@@ -37,11 +36,12 @@ _LABELS = frozenset({"section", "part", "letter", "group", "exercise", "paper", 
 _PAPERS = frozenset({"paper", "page", "pages", "sheet", "handout", "size"})
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh",
              "twelfth")
-_PLACES = re.compile(r"\b(?P<word>(?:fret|position)(?P<many>s)?)(?P<numbers>\s+\d+(?!\w)"
-                     r"(?:\s*(?:–|-|to)\s*\d+(?!\w)|(?(many)\s*(?:,|and|or)\s*\d+(?!\w)|(?!)))*)", re.IGNORECASE)
-_ORDINAL = re.compile(rf"\b(?:(?P<digits>\d+)(?:st|nd|rd|th)|(?P<word>{'|'.join(_ORDINALS)}))"
+_PLACES = re.compile(r"\b(?P<word>(?:fret|position)(?P<many>s)?)(?P<numbers>\s++\d{1,4}(?!\w)"
+                     r"(?:\s*+(?:–|-|to)\s*+\d{1,4}(?!\w)|(?(many)\s*+(?:,|and|or)\s*+\d{1,4}(?!\w)|(?!)))*)",
+                     re.IGNORECASE)
+_ORDINAL = re.compile(rf"\b(?:(?P<digits>\d{{1,4}})(?:st|nd|rd|th)|(?P<word>{'|'.join(_ORDINALS)}))"
                       r"(?P<what>\s+(?:fret|position))\b", re.IGNORECASE)
-_STRING_FRET = re.compile(r"\bstring\s+(\d+)\s*,?\s*(?:at\s+)?fret\s+(\d+)", re.IGNORECASE)
+_STRING_FRET = re.compile(r"\bstring\s++(\d{1,4})\s*+(?:,\s*+)?(?:at\s++)?fret\s++(\d{1,4})(?!\d)", re.IGNORECASE)
 _CODE = re.compile(r"(```.*?```|`[^`]*`)", re.DOTALL)
 Rename = Callable[[NoteName | Pitch], str]
 
@@ -114,8 +114,8 @@ def string_frets_in(text: str) -> list[tuple[int, int]]:
 
 
 def _reads(text: str, match: re.Match[str], root: str, rest: str) -> bool:
-    before, after = _BEFORE.search(text[:match.start()]), _AFTER.match(text, match.start() + len(root) + len(rest))
-    last = before[1].lower() if before else ""
+    after = _AFTER.match(text, match.start() + len(root) + len(rest))
+    last = _word_before(text, match.start()).lower()
     following = after[1] if after else ""
     if last in _LABELS or (rest[:1].isdigit() and following.lower() in _PAPERS):
         return False
@@ -139,8 +139,32 @@ def _is_note_a(text: str, match: re.Match[str], following: str) -> bool:
         return True
     if text[match.end():match.end() + 1] not in (" ", "\n"):
         return True
-    begins = re.search(r"(?:^|[.!?:]\s+|\n\s*|[-*#>\]]\s+|[“\"(*_])$", text[:match.start()]) is not None
-    return not begins or following in _NOTE_FOLLOWED_BY
+    return not _begins(text, match.start()) or following in _NOTE_FOLLOWED_BY
+
+
+def _word_before(text: str, end: int) -> str:
+    """The last word that ends before a place. It looks back from there: to search from the front takes the square."""
+    while end and not _in_word(text[end - 1]):
+        end -= 1
+    start = end
+    while start and (_in_word(text[start - 1]) or text[start - 1] == "-"):
+        start -= 1
+    return text[start:end]
+
+
+def _in_word(sign: str) -> bool:
+    return sign.isalnum() or sign == "_"
+
+
+def _begins(text: str, start: int) -> bool:
+    """Whether a sentence, a line or a quotation begins at a place."""
+    gap = start
+    while gap and text[gap - 1].isspace():
+        gap -= 1
+    before = text[gap - 1:gap]
+    if gap == start:
+        return not before or before in "“\"(*_"
+    return "\n" in text[gap:start] or (before != "" and before in ".!?:-*#>]")
 
 
 def _is_word(word: str, following: str) -> bool:

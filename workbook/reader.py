@@ -7,6 +7,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 
 from theorylib.errors import VampError
+from theorylib.limits import TEMPO
 from theorylib.spelling import note_names
 
 
@@ -27,9 +28,9 @@ class Reader:
     steps: int = 4
 
     def __post_init__(self) -> None:
-        if self.tempos is not None and not 20 <= self.tempos[0] <= self.tempos[1] <= 400:
+        if self.tempos is not None and not TEMPO[0] <= self.tempos[0] <= self.tempos[1] <= TEMPO[1]:
             raise ReaderError(f"{self.tempos[0]} to {self.tempos[1]} is no range of tempos", value=self.tempos,
-                              expected="two tempos from 20 to 400, the slower first")
+                              expected=f"two tempos from {TEMPO[0]} to {TEMPO[1]}, the slower first")
         if not 2 <= self.steps <= 20:
             raise ReaderError(f"a plan of {self.steps} steps", value=self.steps, expected="2 to 20 steps")
 

@@ -11,6 +11,7 @@ import ast
 import copy
 import inspect
 import re
+import warnings
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -25,15 +26,15 @@ from theorylib.scales import Scale
 from theorylib.spelling import Interval, NoteName, Pitch
 
 from .cells import block, code_cell, literal
-from .lessons import LessonError, charts_in
+from .lessons import LessonError, charts_in, tempo_of
 from .names import frets_in, renamed, renamed_prose, string_frets_in, with_frets_moved
 
 PARAMETERS, INJECTED = "parameters", "injected-parameters"  # the tags of Jupyter's papermill
 FRET_WORDS = frozenset({"position", "near", "fret", "low_fret"})
 LOWEST, HIGHEST = 1, 17  # frets between which a lesson's positions may come to lie
 OCTAVE = 12              # a hand that would stand above it goes down instead
-_TEMPO = re.compile(r"(♩\s*=\s*)(\d+)")
-_CLOSING = re.compile(r"(\s+#+)?\s*$")  # signs that may close a heading
+_TEMPO = re.compile(r"(♩\s*+=\s*+)(\d{1,4})(?!\d)")
+_CLOSING = re.compile(r"(?<!\s)(\s++#++)?\s*+$")  # signs that may close a heading
 _NEAR = (0, 1, -1, 2, -2)
 
 
@@ -123,7 +124,7 @@ def moved(notebook: Mapping[str, Any], target: Target, frets: int) -> dict[str, 
             about[word] = str(Scale.parse(about[word]).up(interval))
     about["aims"] = [move.prose(aim) for aim in about.get("aims", ())]
     if about.get("tempo"):
-        about["tempo"] = str(move.tempo(Fraction(str(about["tempo"]))))
+        about["tempo"] = str(move.tempo(tempo_of(new) or Fraction(0)))
     for cell in new["cells"]:
         source = "".join(cell["source"])
         if cell["cell_type"] == "markdown":
@@ -196,10 +197,7 @@ class _Move:
 
     def code(self, source: str) -> str:
         """A code cell with its musical texts and its fret numbers moved."""
-        try:
-            tree = ast.parse(source)
-        except SyntaxError:  # a magic, or a fault that the run will name
-            return source
+        tree = _parsed(source)
         changes: list[tuple[ast.expr, str]] = []
         for node, text in _texts(tree):
             new = self.literal(text)
@@ -278,6 +276,8 @@ def _quoted(new: str, old: str) -> str:
 
 def _replaced(source: str, changes: list[tuple[ast.expr, str]]) -> str:
     """The source with nodes replaced by texts, the rest as it was typed."""
+    if not changes:
+        return source
     lines = source.encode().split(b"\n")  # ast counts columns in bytes
     starts = [0]
     for line in lines:
@@ -291,9 +291,12 @@ def _replaced(source: str, changes: list[tuple[ast.expr, str]]) -> str:
 
 
 def _parsed(source: str) -> ast.Module:
+    """The code's tree; an empty one where it cannot be read: a magic, or a fault that the run will name."""
     try:
-        return ast.parse(source)
-    except SyntaxError:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what Python thinks of the teacher's code is for the run to say
+            return ast.parse(source)
+    except (SyntaxError, ValueError, RecursionError, MemoryError):
         return ast.Module([], [])
 
 

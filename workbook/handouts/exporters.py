@@ -7,6 +7,7 @@ from typing import Any
 from nbconvert.exporters.exporter import Exporter
 from traitlets import Bool, Enum, default
 
+from ..notebook_door import checked
 from .page import lesson_page
 from .pdf import PAPERS, handout_pdf
 
@@ -26,7 +27,7 @@ class HandoutExporter(Exporter):
     def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> Any:
         nb, resources = super().from_notebook_node(nb, resources, **kw)
         resources["output_extension"] = ".pdf"
-        return handout_pdf(nb, paper=self.paper, large_print=self.large_print), resources
+        return handout_pdf(checked(nb), paper=self.paper, large_print=self.large_print), resources
 
 
 class PageExporter(Exporter):
@@ -42,4 +43,4 @@ class PageExporter(Exporter):
     def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> Any:
         nb, resources = super().from_notebook_node(nb, resources, **kw)
         resources["output_extension"] = ".html"
-        return lesson_page(nb), resources
+        return lesson_page(checked(nb)), resources

@@ -15,6 +15,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from theorylib.errors import VampError
 from theorylib.lines import Line
 
 from .tree import Block, HandoutError, plain_text, slices, tree_of
@@ -78,7 +79,10 @@ class _Page:
         return [self.block(block) for block in blocks]
 
     def block(self, block: Block) -> str:
-        return getattr(self, "_" + block["t"].replace("-", "_"))(block)
+        try:
+            return getattr(self, "_" + block["t"].replace("-", "_"))(block)
+        except VampError as error:
+            raise error.at(", ".join(filter(None, (block.get("where"), error.where)))) from error
 
     def _heading(self, block: Block) -> str:
         return f'<h{block["level"]}{_direction(block)}>{inlines(block["c"])}</h{block["level"]}>'

@@ -79,10 +79,15 @@ def _set(data: dict[str, Any], paper: str, large_print: bool) -> bytes:
 def _prepared(block: dict[str, Any]) -> dict[str, Any]:
     """Figures as the template takes them: one part, or slices where a page may break between systems."""
     if block["t"] == "figure":
+        where = block.get("where", "")
         if "svg" in block:
-            parts = [svg for svg, _ in slices(block["svg"], block["cuts"])] if block["cuts"] else [block["svg"]]
+            try:
+                parts = [svg for svg, _ in slices(block["svg"], block["cuts"])] if block["cuts"] else [block["svg"]]
+            except HandoutError as error:
+                raise error.at(where) from error
             return {**block, "svg": "", "format": "svg", "parts": [{"data": part} for part in parts]}
-        raise HandoutError("a PNG figure cannot be printed sharply", value=block["alt"], expected="an SVG beside it")
+        raise HandoutError("a PNG figure cannot be printed sharply", value=block["alt"], where=where,
+                           expected="an SVG beside it")
     if block["t"] in ("care", "note"):
         return {**block, "c": [_prepared(inner) for inner in block["c"]]}
     return block

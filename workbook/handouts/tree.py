@@ -99,11 +99,29 @@ def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
                "width_mm": float(details.get("width_mm") or 170.0),
                "cuts": [float(cut) for cut in details.get("cuts", ())],
                **({"line": line} if (line := line_text(data)) else {}),
-               ("svg" if mime == SVG_MIME else "png"): _joined(data[mime])}
+               "where": where, **_drawing(mime, _joined(data[mime]), where)}
     elif "text/markdown" in data:
         yield from markdown_blocks(_joined(data["text/markdown"]), where)
     elif "text/plain" in data:
         yield {"t": "code", "text": _joined(data["text/plain"])}
+
+
+def _drawing(mime: str, text: str, where: str) -> Block:
+    """A figure's drawing; raises HandoutError for an SVG that is none."""
+    if mime == PNG_MIME:
+        return {"png": text}
+    from xml.parsers import expat
+
+    reader = expat.ParserCreate(namespace_separator=" ")
+    names: list[str] = []
+    reader.StartElementHandler = lambda name, _: names.append(name) if not names else None
+    try:
+        reader.Parse(text, True)
+    except expat.ExpatError as error:
+        raise HandoutError(f"a figure is not well-formed SVG: {error}", value=text[:60], where=where) from error
+    if names[0].rpartition(" ")[2] != "svg":
+        raise HandoutError(f"a figure is <{names[0][-40:]}>", value=text[:60], where=where, expected="an SVG")
+    return {"svg": text}
 
 
 def line_text(data: Mapping[str, Any]) -> str:
@@ -241,7 +259,11 @@ def slices(svg: str, cuts: Iterable[float]) -> list[tuple[str, float]]:
     match = re.search(r'viewBox="([\d.-]+) ([\d.-]+) ([\d.]+) ([\d.]+)"', svg)
     if match is None:
         raise HandoutError("a figure has no viewBox", value=svg[:60], expected="an SVG with a viewBox")
-    x, y, width, height = (float(part) for part in match.groups())
+    try:
+        x, y, width, height = (float(part) for part in match.groups())
+    except ValueError as error:
+        raise HandoutError(f"a figure's viewBox is “{match[0][9:40]}”", value=svg[:60],
+                           expected="four numbers") from error
     edges = [y, *(cut for cut in cuts if y < cut < y + height), y + height]
     head = svg[: svg.index(">", match.end()) + 1]
     found = []

@@ -13,7 +13,7 @@ from theorylib.errors import VampError
 
 from ..lessons import read_lesson
 from .drawings import ALT, CAPTION, WORDS, by_meaning, makers
-from .findings import TRUE, Finding
+from .findings import Finding, refused
 from .pairing import check_pair
 from .run import USUAL, Bounds, RunError, run_lesson
 from .truth import check_truth
@@ -29,9 +29,12 @@ _READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown
 
 def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[Finding]:
     """Everything that is wrong with a lesson, by all three layers; with `run` it is run again and compared."""
+    try:
+        read_lesson(path)
+    except VampError as error:
+        return [refused(path, error)]
     found = check_truth(path) + check_recorded(path) + check_usable(path) + check_pair(path)
-    unreadable = any(not one.cell and one.layer == TRUE for one in found)
-    return found + (check_runs(path, bounds) if run and not unreadable else [])
+    return found + (check_runs(path, bounds) if run else [])
 
 
 def check_runs(path: Path, bounds: Bounds = USUAL) -> list[Finding]:

@@ -66,10 +66,14 @@ def read_course(folder: Path) -> Course:
     file = folder / FILE
     if not file.is_file():
         raise CourseError(f"there is no {file}", value=str(folder), expected=f"a folder with a {FILE}")
+    text = read_text(file)
     try:
-        data = tomllib.loads(read_text(file))
+        data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise CourseError(f"cannot read it: {error}", where=str(file)) from error
+    except (ValueError, RecursionError) as error:  # Python's own bounds on numbers and on depth
+        raise CourseError("it holds a number that is too long, or tables within tables without end", where=str(file),
+                          expected="a course as the kit's documentation shows it") from error
     _known(data, _WORDS, str(file))
     title = data.get("title", "").strip()
     if not title:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+from theorylib.errors import VampError
 
 RUNS, TRUE, USABLE = "runs", "true", "usable"
 LAYERS = {RUNS: "it runs", TRUE: "it is true", USABLE: "it can be used"}
@@ -35,6 +38,14 @@ class Finding:
     def __str__(self) -> str:
         place = f": cell {self.cell}" * bool(self.cell) + f", line {self.line}" * bool(self.line)
         return f"{self.path}{place}: {self.message}" + (f"; {self.right}" if self.right else "")
+
+
+def refused(path: Path, error: VampError) -> Finding:
+    """What could not be read as a finding, at the cell that the error names."""
+    place = error.where.removeprefix(f"{path}: ")
+    cell = re.match(r"cell (\d{1,9})(?:, )?", place)
+    rest = place[cell.end():] if cell else place
+    return Finding(path, int(cell[1]) if cell else 0, str(error.at(rest)), TRUE)
 
 
 def as_json(paths: Sequence[Path], findings: Sequence[Finding]) -> str:

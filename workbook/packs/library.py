@@ -37,6 +37,9 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
     for same in places.values():
         for order in same:
             folder = order.folder
+            if order.refused:
+                yield Outcome(order.path, folder, error=order.refused)
+                continue
             try:
                 refuse_home(folder, homes)
             except VampError as error:

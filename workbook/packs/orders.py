@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from theorylib.errors import VampError
+
 from ..files import slug
 from ..lessons import read_lesson
 from ..retarget import all_keys
@@ -17,11 +19,15 @@ from .run import USUAL, Bounds
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """One pack to be built: from which lesson, into which folder, for whom (None: as the lesson is)."""
+    """One pack to be built: from which lesson, into which folder, for whom (None: as the lesson is).
+
+    `refused` says why nothing can be built, of a lesson that could not even be read.
+    """
 
     path: Path
     folder: Path
     student: Student | None = None
+    refused: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +68,12 @@ def orders_in_keys(paths: Sequence[Path], out: Path, keys: Sequence[str], tuning
     for path in paths:
         wanted: Sequence[str] = keys or [""]
         if "all" in keys:
-            wanted = all_keys(read_lesson(path))
+            try:
+                wanted = all_keys(read_lesson(path))
+            except VampError as error:
+                said = str(error) if str(path) in str(error) else f"{path}: {error}"
+                found.append(Order(path, out / slug(f"{path.stem} in all"), refused=said))
+                continue
         for key in wanted:
             said = (f" in {_spelled(key)}" if key else "") + (f" tuned {_spelled(tuning)}" if tuning else "")
             found.append(Order(path, out / slug(path.stem + said), Student(key=key, tuning=tuning)))

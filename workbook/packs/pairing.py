@@ -109,7 +109,8 @@ def check_pair(path: Path) -> list[Finding]:
     except VampError:
         return []  # said as a fault of truth already
     text = path.with_suffix(".py")
-    if "py:percent" not in notebook["metadata"].get("jupytext", {}).get("formats", "") or not text.exists():
+    paired = notebook["metadata"].get("jupytext")
+    if not isinstance(paired, dict) or "py:percent" not in str(paired.get("formats")) or not text.is_file():
         return []
     try:
         import jupytext

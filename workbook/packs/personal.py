@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -64,7 +64,8 @@ def read_roster(path: Path) -> tuple[Student, ...]:
     """The students of a CSV file; raises RosterError with row and column of what cannot be read."""
     text = read_text(path).removeprefix("\ufeff")  # as spreadsheets begin a file
     head = text.split("\n", 1)[0]
-    rows = csv.reader(io.StringIO(text), delimiter=";" if head.count(";") > head.count(",") else ",")
+    reader = csv.reader(io.StringIO(text), delimiter=";" if head.count(";") > head.count(",") else ",")
+    rows = _rows(reader, path)
     columns = [re.sub(r"[\s_-]+", " ", word.strip().lower()) for word in next(rows, [])]
     for column in columns:
         if column not in _COLUMNS:
@@ -88,6 +89,14 @@ def read_roster(path: Path) -> tuple[Student, ...]:
     if not found:
         raise RosterError("the roster names nobody", where=str(path), expected="a row for each student")
     return tuple(found.values())
+
+
+def _rows(reader: Any, path: Path) -> Iterator[list[str]]:
+    try:
+        yield from reader
+    except csv.Error as error:
+        raise RosterError(f"the roster cannot be read: {error}", value=str(path),
+                          where=f"{path}, line {reader.line_num}", expected="a CSV file") from error
 
 
 def student_of(cells: Mapping[str, str], where: str) -> Student:

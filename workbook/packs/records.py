@@ -10,7 +10,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from ..files import write_whole
+from theorylib.errors import VampError
+
+from ..files import FileError, read_bytes, write_whole
 from .cache import cache_folder
 from .folders import is_whole
 from .mark import MARK
@@ -27,8 +29,8 @@ def digest(order: Order, how: How, beside: str | None) -> str:
     options = sorted((key, repr(value)) for key, value in how.options.items())
     found.update(repr((options, beside, order.student)).encode())
     try:
-        found.update(order.path.read_bytes())
-    except OSError as error:
+        found.update(read_bytes(order.path))
+    except VampError as error:
         found.update(str(error).encode())
     sound = how.options.get("sound")
     if sound is not None and sound.soundfont is not None and sound.soundfont.is_file():
@@ -104,13 +106,25 @@ def remember(folder: Path, made: str, names: Iterable[str], reads: Iterable[Path
 
 
 def remembered(folder: Path) -> dict[str, Any]:
-    """The record of a pack; raises OSError or ValueError where there is none."""
-    return json.loads(_record(folder).read_text(encoding="utf-8"))
+    """The record of a pack; raises FileError where there is none."""
+    return _read(_record(folder))
 
 
 def remembered_tree(folder: Path) -> dict[str, Any]:
-    """The tree kept beside the record of a pack; raises OSError or ValueError where there is none."""
-    return json.loads(_tree(folder).read_text(encoding="utf-8"))
+    """The tree kept beside the record of a pack; raises FileError where there is none."""
+    return _read(_tree(folder))
+
+
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        found = json.loads(read_bytes(path))
+    except FileError:
+        raise
+    except (ValueError, RecursionError) as error:  # cut short, or not ours
+        raise FileError(f"cannot read {path}: it is no record of a pack", value=str(path)) from error
+    if not isinstance(found, dict):
+        raise FileError(f"cannot read {path}: it is no record of a pack", value=str(path))
+    return found
 
 
 def _tree(folder: Path) -> Path:

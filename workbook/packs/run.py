@@ -21,6 +21,8 @@ from typing import Any
 
 from theorylib.errors import VampError
 
+from ..notebook_door import checked
+
 _WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
 _TICK_SECONDS = 0.25
 _Ran = tuple[dict[str, Any], list[str]]  # the notebook with its outputs, and the files that it read
@@ -52,8 +54,9 @@ def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[
                bounds: Bounds = USUAL, fork: bool | None = None, reads: set[str] | None = None) -> dict[str, Any]:
     """The notebook with fresh outputs, run in `folder`; the given one is not touched.
 
-    Raises RunError with the number of the cell that failed or overran. `on_cell(done, all)` is called before each code
-    cell; `fork` chooses the way (None: forked where it can be); `reads` is given the files that it read (reads.read).
+    Raises RunError with the number of the cell that failed or overran, LessonError for an output of no known shape.
+    `on_cell(done, all)` is called before each code cell; `fork` chooses the way (None: forked where it can be); `reads`
+    is given the files that it read (reads.read).
     """
     copy = json.loads(json.dumps(notebook))
     code = [index for index, cell in enumerate(copy["cells"]) if cell.get("cell_type") == "code"]
@@ -67,7 +70,7 @@ def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[
     ran, read = (_forked if (can_fork() if fork is None else fork) else _in_kernel)(copy, folder, begins, bounds)
     if reads is not None:
         reads.update(read)
-    return frozen(ran)
+    return checked(frozen(ran))
 
 
 def frozen(notebook: dict[str, Any]) -> dict[str, Any]:

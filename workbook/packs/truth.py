@@ -13,8 +13,8 @@ from theorylib.lines import Line
 
 from .. import prose
 from ..care import CARE
-from ..lessons import charts_in, lines_in, read_lesson, tempo_of
-from .findings import TRUE, Finding
+from ..lessons import charts_or_faults, lines_or_faults, read_lesson, tempo_of
+from .findings import TRUE, Finding, refused
 
 _MIDI_RANGE = range(21, 109)  # the piano's keys: what our other readers and voices can play
 
@@ -24,19 +24,21 @@ def check_truth(path: Path) -> list[Finding]:
     try:
         return truths(path, read_lesson(path))
     except VampError as error:
-        return [Finding(path, 0, str(error), TRUE)]
+        return [refused(path, error)]
 
 
 def truths(path: Path, notebook: Mapping[str, Any]) -> list[Finding]:
-    """check_truth of a notebook at hand."""
+    """check_truth of a notebook at hand: what cannot be read is a finding beside the others, and hides none."""
+    found, tempo = [], None
     try:
-        lines = lines_in(notebook)
-        charts_in(notebook)
         tempo = tempo_of(notebook)
     except VampError as error:
-        return [Finding(path, 0, str(error), TRUE)]
+        found.append(refused(path, error))
     cares = "**Care**" in "".join(_shown(notebook))
-    found = [one for cell, line in lines for one in _line_findings(path, cell, line, tempo, cares)]
+    for cell, line in lines_or_faults(notebook):
+        found += [refused(path, line)] if isinstance(line, VampError) \
+            else _line_findings(path, cell, line, tempo, cares)
+    found += [refused(path, chart) for _, chart in charts_or_faults(notebook) if isinstance(chart, VampError)]
     return found + list(_claims(path, notebook))
 
 

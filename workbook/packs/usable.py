@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from theorylib.chords import Chord
 from theorylib.errors import VampError
+from theorylib.limits import TEMPO, exact
 from theorylib.lines import Line
 from theorylib.meters import read_feel
 from theorylib.scales import Scale
@@ -26,8 +26,9 @@ from .findings import USABLE, Finding
 
 LEVELS = ("beginner", "intermediate", "advanced")
 WIDEST_MM = 180.0  # the text width of an A4 handout
-_HEADING = re.compile(r"^(#{1,6})\s+(.*?)\s*#*$", re.MULTILINE)
-_LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)[^)]*\)")
+_HEADING = re.compile(r"^(#{1,6})(?=[^\S\n]|$)(.*+)$", re.MULTILINE)
+# Brackets end at the next opening one, so that no piece of a text is read twice.
+_LINK = re.compile(r"\[[^\[\]]*+\]\(([^)\s\[]++)[^)\[]*+\)")
 _NOTE = re.compile(r"(?<![\w#♯♭./-])([A-G][#b♯♭])(?![\w#♯♭/])")
 _SYMBOL = re.compile(r"(?<![\w#])[A-G][#b]?(?:m|maj|dim|aug|ø|°|Δ|\+|sus|[2-9]|1[13])[\w#+ø°Δ()]*")  # more than a name
 _FENCED = re.compile(r"```.*?```|`[^`]*`", re.DOTALL)
@@ -60,7 +61,8 @@ def _about(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
                           right=f"add “{name}” to the notebook's metadata under “vampbook”")
     readers = {"level": lambda value: value in LEVELS or None, "minutes": lambda value: 1 <= int(value) <= 600 or None,
                "techniques": lambda value: set(value) <= set(TECHNIQUES) or None,
-               "tempo": lambda value: 20 <= Fraction(value) <= 400 or None, "key": Scale.parse, "feel": read_feel}
+               "tempo": lambda value: TEMPO[0] <= exact(value) <= TEMPO[1] or None,
+               "key": Scale.parse, "feel": read_feel}
     for name, read in readers.items():
         if about.get(name):
             try:
@@ -84,12 +86,13 @@ def _headings(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
     for number, text in _prose(notebook):
         for match in _HEADING.finditer(_FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)):
             level, line = len(match[1]), text.count("\n", 0, match.start()) + 1
-            if not match[2]:
+            words = match[2].strip().rstrip("#").strip()
+            if not words:
                 yield Finding(path, number, "a heading without words", USABLE, line)
             if level == 1 and last:
-                yield Finding(path, number, f"a second title “{match[2]}”", USABLE, line, "begin it with ##")
+                yield Finding(path, number, f"a second title “{words}”", USABLE, line, "begin it with ##")
             elif level > last + 1:
-                yield Finding(path, number, f"the heading “{match[2]}” jumps from level {last} to {level}", USABLE,
+                yield Finding(path, number, f"the heading “{words}” jumps from level {last} to {level}", USABLE,
                               line, f"begin it with {'#' * (last + 1)}")
             last = level
     if not last:
@@ -114,7 +117,7 @@ def _figures(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
                     yield Finding(path, number, f"a figure is {details['width_mm']:g} mm wide", USABLE,
                                   right=f"at most {WIDEST_MM:g} mm fit on the page")
     for number, text in _prose(notebook):
-        for match in re.finditer(r"!\[\s*\]\(", text):
+        for match in re.finditer(r"!\[\s*+\]\(", text):
             yield Finding(path, number, "a picture has no alt text", USABLE, text.count("\n", 0, match.start()) + 1)
 
 

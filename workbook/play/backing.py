@@ -15,6 +15,7 @@ from random import Random
 from theorylib.charts import Chart, Event, as_chart
 from theorylib.chords import Chord
 from theorylib.errors import VampError, closest
+from theorylib.limits import TEMPO
 from theorylib.meters import Meter
 from theorylib.spelling import NoteName
 
@@ -27,6 +28,7 @@ PARTS = (DRUMS, BASS, COMP, PAD)
 CLICK_HIGH, CLICK_LOW = 76, 77   # GM percussion: high and low wood block
 BASS_LOW, BASS_HIGH = 28, 50     # E1 to D3
 MOST_BARS = 2000
+MOST_MINUTES, MOST_COUNT_IN = 180, 16
 
 
 class BackingError(VampError):
@@ -90,15 +92,21 @@ def backing(chart: Chart | str, *, passes: int | None = None, minutes: float | N
         raise BackingError(f"“{unknown[0]}” is no part", value=unknown[0], expected=", ".join(PARTS),
                            nearest=closest(unknown[0], PARTS))
     form = chart.length_beats
+    if minutes is not None and not 0 < minutes <= MOST_MINUTES:
+        raise BackingError(f"a track of {minutes!s:.40} minutes", value=minutes,
+                           expected=f"more than 0, to {MOST_MINUTES}")
+    if not 0 <= count_in_bars <= MOST_COUNT_IN:
+        raise BackingError(f"{count_in_bars!s:.40} bars to count in", value=count_in_bars,
+                           expected=f"0 to {MOST_COUNT_IN}")
     if passes is None:
         passes = 4 if minutes is None else max(1, round(minutes * float(chart.tempo) / float(form)))
     bars = int(form / chart.bar_beats)
     if passes < 1 or not bars or passes * bars > MOST_BARS:
         raise BackingError(f"{passes} passes of {bars} bars", value=passes, expected=f"1 to {MOST_BARS} bars in all")
     tempos = tuple((turn * form, chart.tempo + turn * ladder_step) for turn in range(passes if ladder_step else 1))
-    if min(tempo for _, tempo in tempos) < 20:
+    if min(tempo for _, tempo in tempos) < TEMPO[0]:
         raise BackingError(f"a ladder of {ladder_step} a pass", value=ladder_step,
-                           expected="a tempo that stays over 20")
+                           expected=f"a tempo that stays over {TEMPO[0]}")
     count_in = count_in_bars * chart.bar_beats
     length = passes * form + (chart.bar_beats if ending else 0)
     makers = {DRUMS: _drums, BASS: _bass, COMP: _comping, PAD: _pad}

@@ -14,6 +14,7 @@ from theorylib.bars import Bar
 from theorylib.charts import Chart
 from theorylib.chords import Chord
 from theorylib.errors import LineError, VampError
+from theorylib.limits import exact
 from theorylib.lines import Line, Mark, Note
 from theorylib.meters import FEELS, Meter
 from theorylib.neck import STANDARD, Tuning
@@ -46,7 +47,7 @@ def line_of_musicxml(text: str, *, title: str = "") -> Line:
     """The first part as one line over its own changes."""
     try:
         root = ElementTree.fromstring(text)
-    except ElementTree.ParseError as error:
+    except (ElementTree.ParseError, UnicodeEncodeError) as error:
         raise LineError(f"this is no MusicXML: {error}", value=text[:40],
                         expected="a score-partwise document") from error
     part = root.find("part")
@@ -57,7 +58,7 @@ def line_of_musicxml(text: str, *, title: str = "") -> Line:
     for measure in measures:
         try:
             _measure(measure, state)
-        except (VampError, ValueError, KeyError) as error:
+        except (VampError, ValueError, KeyError, ArithmeticError) as error:
             raise LineError(f"a measure cannot be read: {error}", value=measure.get("number"),
                             where=f"measure {measure.get('number')}") from error
     chart = _chart(state, len(measures))
@@ -72,7 +73,7 @@ def _measure(measure: ElementTree.Element, state: _State) -> None:
         elif element.tag == "direction":
             sound = element.find("sound")
             if sound is not None and sound.get("tempo"):
-                state.tempo = Fraction(sound.get("tempo", "100")).limit_denominator(100)
+                state.tempo = exact(sound.get("tempo", "100"), "tempo").limit_denominator(100)
             words = [one.text for one in element.findall("direction-type/words")]
             state.feel = next((word for word in words if word in FEELS), state.feel)
         elif element.tag == "harmony":

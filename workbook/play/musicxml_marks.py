@@ -11,6 +11,7 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from theorylib.limits import exact
 from theorylib.lines import Mark, Note
 
 # mark: (parent within notations, element, its child if any).
@@ -76,9 +77,9 @@ def marks_of(note: ElementTree.Element) -> Iterator[Mark]:
             yield Mark("let ring")
         for other in notations.findall("technical/other-technical"):
             if match := _WORDS.fullmatch(other.text or ""):
-                said[match[1]] = (Fraction(match[2] or 0), Fraction(match[3] or 0))
+                said[match[1]] = (exact(match[2] or 0), exact(match[3] or 0))
         for bend in notations.findall("technical/bend"):
-            size = abs(Fraction(bend.findtext("bend-alter", "0")))
+            size = abs(exact(bend.findtext("bend-alter", "0"), "bend"))
             kind = "pre-bend" if bend.find("pre-bend") is not None else "release" if bend.find("release") is not None \
                 else "bend"
             yield Mark(kind, *said.pop(kind, (size, Fraction(0))))

@@ -1,0 +1,215 @@
+"""Every door through which text comes in, with texts that it takes: what attacks pump, break and mix."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from support.lab import ROOT
+
+from theorylib.charts import Chart
+from theorylib.chords import Chord
+from theorylib.claims import judge, marked, unmarked, without_marks
+from theorylib.lines import Line
+from theorylib.meters import Meter, read_feel
+from theorylib.naming import names_of
+from theorylib.neck import Tuning
+from theorylib.outline import read_outline
+from theorylib.phrases import read_contour, read_rhythm
+from theorylib.scales import Scale
+from theorylib.sequences import read_pattern
+from theorylib.spelling import Interval, NoteName, Pitch
+from theorylib.touch import beat_of
+from workbook.files import slug
+from workbook.handouts.tree import markdown_blocks, plain_text
+from workbook.lessons import charts_in, read_lesson, tempo_of, title_of
+from workbook.mimes import LINE_MIME
+from workbook.names import frets_in, names_in, renamed_prose, string_frets_in, with_frets_moved
+from workbook.packs.course import check_course, read_course
+from workbook.packs.personal import read_roster, read_tempos, student_of
+from workbook.packs.truth import truths
+from workbook.packs.usable import check_usable
+from workbook.play.musicxml import musicxml_text
+from workbook.play.musicxml_in import line_of_musicxml
+from workbook.retarget import Target, all_keys, moved
+
+LESSON = ROOT / "lessons" / "slack-water.ipynb"
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """Something that takes a text, and some texts that it takes; `slow` doors are tried less often."""
+
+    enter: Callable[[str], Any]
+    takes: tuple[str, ...]
+    slow: bool = False
+
+
+@cache
+def _folder() -> Path:
+    return Path(tempfile.mkdtemp(prefix="vampbook-doors-"))
+
+
+def _in_file(name: str, read: Callable[[Path], Any]) -> Callable[[str], Any]:
+    def enter(text: str) -> Any:
+        path = _folder() / name
+        path.write_bytes(text.encode("utf-8", "surrogatepass"))
+        return read(path)
+    return enter
+
+
+@cache
+def _stored() -> str:
+    return LESSON.read_text(encoding="utf-8")
+
+
+def lesson(prose: str = "", code: str = "", **about: Any) -> dict[str, Any]:
+    """A run lesson with more prose, more code or other metadata."""
+    notebook = json.loads(_stored())
+    notebook["metadata"]["vampbook"].update(about)
+    if prose:
+        notebook["cells"].append({"cell_type": "markdown", "id": "more", "metadata": {}, "source": prose})
+    if code:
+        notebook["cells"].append({"cell_type": "code", "id": "code", "metadata": {}, "source": code, "outputs": [],
+                                  "execution_count": None})
+    return notebook
+
+
+def _claims(text: str) -> None:
+    for mark in (*marked(text), *unmarked(text)):
+        assert mark[0] >= 1
+    without_marks(text)
+
+
+def _names(text: str) -> None:
+    list(names_in(text))
+    renamed_prose(text, lambda name: name.pretty, str)
+    frets_in(text)
+    with_frets_moved(text, 2)
+    string_frets_in(text)
+
+
+def _prose(text: str) -> None:
+    """A cell of a lesson: checked for truth and use, and moved to another key."""
+    notebook = lesson(text)
+    truths(Path("x.ipynb"), notebook)
+    path = _folder() / "prose.ipynb"
+    path.write_text(json.dumps(notebook), encoding="utf-8")
+    check_usable(path, builds=False)
+    moved(notebook, Target(key="A"), 0)
+
+
+def _code(text: str) -> None:
+    moved(lesson(code=text), Target(key="A"), 2)
+    moved(lesson(code=f"x = {text!r}"), Target(key="A"), 2)
+
+
+def _about(word: str) -> Callable[[str], None]:
+    def enter(text: str) -> None:
+        notebook = lesson(**{word: text})
+        tempo_of(notebook)
+        title_of(notebook, LESSON)
+        path = _folder() / "about.ipynb"
+        path.write_text(json.dumps(notebook), encoding="utf-8")
+        check_usable(path, builds=False)
+        all_keys(notebook)
+        moved(notebook, Target(key="A"), 0)
+    return enter
+
+
+def _course(path: Path) -> None:
+    (path.parent / "a.ipynb").touch()
+    (path.parent / "b.ipynb").touch()
+    assert check_course(path.parent) is not None
+    read_course(path.parent)
+
+
+def _markdown(text: str) -> None:
+    for block in markdown_blocks(text):
+        plain_text(block.get("c", ()) if block["t"] != "list" else ())
+
+
+def line_text() -> str:
+    """The first line that the lesson stores."""
+    for cell in json.loads(_stored())["cells"]:
+        for output in cell.get("outputs", ()):
+            if LINE_MIME in output.get("data", {}):
+                stored = output["data"][LINE_MIME]
+                return stored if isinstance(stored, str) else "".join(stored)
+    raise AssertionError("the lesson stores no line")
+
+
+def _line(text: str) -> None:
+    line = Line.from_json(text)
+    assert line.problems() is not None
+
+
+def _student(column: str) -> Callable[[str], Any]:
+    return lambda text: student_of({"name": "Ada", column: text}, "here")
+
+
+_CHART = Chart.parse("title: Low tide\nkey: G minor\n[A] |: Gm7 | C9 / F7 / :|\n[B] |: Cm7 |1. % :|2. Am7b5 D7#9 ||")
+_MUSICXML = musicxml_text([Line.from_json(line_text())], title="Drill")
+DOORS: dict[str, Door] = {
+    "chord": Door(Chord.parse, ("Cm7b5", "F#13(b9,#11)/A#", "N.C.", "Ebmaj7sus4", "Bb6/9", "C7(#9)no5", "Gø7",
+                                "Aadd11")),
+    "scale": Door(Scale.parse, ("A dorian", "Bb", "F# altered scale", "C lydian augmented #2", "Cm", "E♭ blues")),
+    "chart": Door(Chart.parse, (str(_CHART), "| Am7 | D7 |", "meter: 6/8\ntempo: 92.5\nfeel: swing\n| C / | % |",
+                                "key: B minor\n|: Bm7 | E9 :| x3 # twice\n[B] | G |1. A :|2. B7(b9,#11) ||")),
+    "tuning": Door(Tuning.parse, ("drop D", "E2 A2 D3 G3 B3 E4", "standard capo 2", "B0 E1 A1 D2 G2")),
+    "pitch": Door(Pitch.parse, ("A2", "F##4", "Bb-1")),
+    "name": Door(NoteName, ("A", "F##", "B♭")),
+    "names": Door(lambda text: names_of(text.split()), ("C E G", "Bb D F A", "F# A C E")),
+    "interval": Door(Interval.parse, ("P5", "-m3", "AA4", "d15")),
+    "degree": Door(Interval.of_degree, ("b3", "#9", "13")),
+    "meter": Door(Meter.parse, ("4/4", "12 / 8", "3/2")),
+    "feel": Door(read_feel, ("swing", "straight 16ths", "half-time")),
+    "claim": Door(judge, ("Dm7b5 over E7 gives b7 b9 3 b13", "A dorian is mode 2 of G major", "Bb is the b3 of Gm7",
+                          "string 2 fret 10 bent 2 is B", "G7 is V7 in C major", "E7#9 has E G# B D F##",
+                          "N.C. has C E", "N.C. over C7 gives 1 3", "C7 has ,", "N.C. is V in C major",
+                          "A dorian sounds 1 2 b3 4 5 6 b7")),
+    "claims": Door(_claims, ("as {= G7 is V7 in C major =} says", "{=Bb is the b3 of Gm7 =} {= x =}",
+                             "(Dm7b5 over E7 gives b7, b9, 3 and b13)")),
+    "prose names": Door(_names, ("A walk from Am7 to D7, frets 5 to 8", "`Gm7/F` on string 2, fret 8; the 5th fret",
+                                 "Play A, then B-flat. **A** falls to the low E string in section B",
+                                 "positions 2, 5 and 7–9: C#4 over A dorian.")),
+    "markdown": Door(_markdown, ("# Title\n\n- a\n- [ ] b\n\n> **Care** c\n", "| a | b |\n|---|---|\n| *c* | `d` |\n",
+                                 "[a](https://b.example \"c\") <b>d</b> &amp; **e _f_**\n\n```\ng\n```\n")),
+    "prose": Door(_prose, ("# H ##\n\n[a](b) ![](c) Gb and {= G7 is V7 in C major =}\n\n## J\n",
+                           "♩ = 92 at string 2 fret 8, the 5th position\n", "`A` ```B``` Dm over C gives 9 11 6"),
+                  slow=True),
+    "code": Door(_code, ('chart = Chart.parse("| Gm7 | C9 |")\nposition = 5', 'plot_neck("A dorian", over="Am7")\n#x',
+                         "'| Am7 |'", 'f"{x!r}" + b"A".decode()'), slow=True),
+    "title": Door(lambda text: slug(text), ("Low tide", "Łukasz’ blues #9")),
+    "outline": Door(lambda text: read_outline(text, _CHART), (
+        "bars 1-2: one string; low; sparse\nbars 3-8: space; high; dense\nending: 1 on beat 1 of bar 8",
+        "bar 1: bends; low; dense\nend: b3 on beat 3/2 of bar 1")),
+    "beat": Door(beat_of, ("2", "and of 3", "e of 1", "& of 12")),
+    "pattern": Door(read_pattern, ("thirds", "1 2 3 1", "groups of 4")),
+    "rhythm": Door(lambda text: read_rhythm(text, Fraction(4)), ("1 1/2 1/2 -1 1", "0.5 0.5 3", "4")),
+    "contour": Door(read_contour, ("0 1 1 -1", "3")),
+    "tempos": Door(read_tempos, ("60-92", "80", "60 to 92")),
+    "roster": Door(_in_file("roster.csv", read_roster), (
+        "name,tuning,left handed,large print,level,key,tempo,note names\nAda,drop D,yes,,beginner,A,60-80,german\n",
+        "Name;Key\nBo;Bb\n\"C, D\";\n", "name\n\"Eve\"\n")),
+    **{f"student's {column}": Door(_student(column), takes) for column, takes in {
+        "name": ("Ada", "Bo-2"), "tuning": ("drop D", "E2 A2 D3 G3 B3 E4"), "key": ("A dorian", "Bb"),
+        "tempo": ("60-92", "80"), "left handed": ("yes", "no"), "level": ("beginner",),
+        "note names": ("german", "solfege")}.items()},
+    "course": Door(_in_file("course.toml", _course), (
+        'title = "Loops"\nabout = "x"\n[[level]]\nname = "one"\nlessons = ["a", "b"]\n[needs]\nb = ["a"]\n',
+        'title = "T"\n[[level]]\nlessons = ["a"]\n')),
+    "line": Door(_line, (line_text(),)),
+    "notebook": Door(_in_file("raw.ipynb", lambda path: charts_in(read_lesson(path))), (json.dumps(lesson("x")),),
+                     slow=True),
+    "MusicXML": Door(line_of_musicxml, (_MUSICXML,), slow=True),
+    **{f"metadata {word}": Door(_about(word), takes, slow=True) for word, takes in {
+        "title": ("Slack water",), "tempo": ("92", "92.5", "185/2"), "key": ("C mixolydian", "G minor"),
+        "home": ("G dorian",), "feel": ("straight 16",), "level": ("beginner",), "minutes": ("30",)}.items()},
+}
