@@ -1,15 +1,12 @@
 """The lesson as one HTML file with no outside resource: the same tree as the handout, for a screen and a phone.
 
-Everything is escaped; SVG figures are kept as drawings with their ids made unique for each figure, checked to hold
-nothing that runs. Figures lie on a light ground of their own, so that they read in a dark page too.
+Everything is escaped; of an SVG figure only what draws goes in (clean.py). Figures lie on a light ground of their own,
+so that they read in a dark page too.
 """
 
 from __future__ import annotations
 
 import base64
-import hashlib
-import re
-import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterable, Mapping
 from html import escape
 from pathlib import Path
@@ -18,14 +15,14 @@ from typing import Any
 from theorylib.errors import VampError
 from theorylib.lines import Line
 
+from .clean import clean_svg
+from .policy import policy_tag
 from .tree import Block, HandoutError, plain_text, slices, tree_of
 
 _HERE = Path(__file__).parent
 _STYLE = _HERE / "page.css"
 _PRACTICE = _HERE / "practice_page"
 _SCRIPTS = ("data.js", "sound.js", "time.js", "engraving.js", "neck.js", "page.js")
-SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"
-_NEVER = {"script", "foreignObject", "iframe", "object", "embed", "animate", "set", "handler", "listener"}
 BROAD_MM = 150.0
 _TAGS = {"strong": "strong", "em": "em"}
 
@@ -40,12 +37,11 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
     tree = tree_of(notebook)
     page = _Page(plays)
     body = "\n".join(page.blocks(tree["blocks"]))
-    script, bar, style, policy = "", "", _STYLE.read_text(encoding="utf-8"), ""
+    source, script, bar, style = "", "", "", _STYLE.read_text(encoding="utf-8")
     if page.lines:
         from .practice import practice_data
 
         source = practice_script()
-        policy = f" script-src 'sha256-{base64.b64encode(hashlib.sha256(source.encode()).digest()).decode()}';"
         data = practice_data(page.lines, tree["title"], soundfont=soundfont, bank=bank)
         script = (f'<script type="application/json" id="practice-data">{data}</script>\n'
                   f"<script>{source}</script>\n")
@@ -55,9 +51,7 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
     return (f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
             '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
             '<meta name="color-scheme" content="light dark">\n'
-            "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; "
-            f"style-src 'unsafe-inline'; font-src data:;{policy}\">\n"
-            f"<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
+            f"{policy_tag(source)}<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
             f'<body>\n<main id="lesson">\n{body}\n</main>\n{bar}{script}</body>\n</html>\n')
 
 
@@ -126,8 +120,8 @@ class _Page:
             picture = f'<img alt="{escape(block["alt"])}" src="data:image/png;base64,{_base64(block["png"])}">'
         else:
             parts = slices(block["svg"], block["cuts"]) if block["cuts"] else [(block["svg"], 0.0)]
-            drawings = "".join(f'<div class="strip">{clean_svg(svg, f"f{number}-{index}-")}</div>'
-                               for index, (svg, _) in enumerate(parts, 1))
+            drawings = "".join(f'<div class="strip" id="{name}">{clean_svg(svg, name)}</div>'
+                               for index, (svg, _) in enumerate(parts, 1) if (name := f"f{number}-{index}"))
             scroll = ' tabindex="0"' if broad else ""
             picture = f'<div class="picture" role="img" aria-label="{escape(block["alt"])}"{scroll}>{drawings}</div>'
         return (f'<figure id="figure-{number}" data-figure="{number}"{broad} style="max-width:{block["width_mm"]:g}mm">'
@@ -178,44 +172,10 @@ def inlines(found: Iterable[Block]) -> str:
     return "".join(parts)
 
 
-def clean_svg(svg: str, prefix: str) -> str:
-    """An SVG fit to share a page: ids and what points at them prefixed; refused if it could run or fetch something."""
-    try:
-        root = ElementTree.fromstring(svg)
-    except ElementTree.ParseError as error:
-        raise HandoutError(f"a figure is not well-formed SVG: {error}", value=svg[:60]) from error
-    ElementTree.register_namespace("", SVG)
-    ElementTree.register_namespace("xlink", XLINK)
-    ids = {node.get("id") for node in root.iter()} - {None}
-    for node in root.iter():
-        name = node.tag.rpartition("}")[2] if isinstance(node.tag, str) else ""
-        if name in _NEVER or any(key.lower().startswith("on") for key in node.attrib):
-            raise HandoutError(f"a figure holds <{name}> or a handler that could run", value=name)
-        if node.get("id"):
-            node.set("id", prefix + node.attrib["id"])
-        for key in ("href", f"{{{XLINK}}}href"):
-            target = node.get(key, "")
-            if target.startswith("#"):
-                node.set(key, "#" + prefix + target[1:])
-            elif target and not target.startswith("data:image/"):
-                raise HandoutError("a figure points outside itself", value=target)
-        for key, value in node.attrib.items():
-            if "url(#" in value:
-                node.set(key, value.replace("url(#", f"url(#{prefix}"))
-        if name == "style" and node.text:
-            if "url(" in node.text or "@import" in node.text:
-                raise HandoutError("a figure's style points outside itself", value=node.text[:60])
-            node.text = re.sub(r"#([\w-]+)(?=[ .{,])", lambda match: (
-                f"#{prefix}{match[1]}" if match[1] in ids else match[0]), node.text)
-    for title in [child for child in root if child.tag == f"{{{SVG}}}title"]:
-        root.remove(title)  # the figure's label says it once
-    root.attrib.pop("role", None)
-    root.set("aria-hidden", "true")
-    root.set("focusable", "false")
-    return ElementTree.tostring(root, encoding="unicode")
-
-
 def _base64(data: str) -> str:
     clean = "".join(data.split())
-    base64.b64decode(clean, validate=True)
+    try:
+        base64.b64decode(clean, validate=True)
+    except ValueError as error:
+        raise HandoutError("a PNG figure is not stored as base64", value=clean[:60]) from error
     return clean

@@ -9,6 +9,7 @@ with alt, caption, width and cuts from the bundle's metadata, else a PNG. An err
 from __future__ import annotations
 
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
@@ -219,14 +220,23 @@ def _inlines(tokens: Iterable[Mapping[str, Any]], where: str) -> list[Block]:
         elif kind == "link":
             address = token["attrs"]["url"]
             inside = _inlines(children, where)
-            safe = address.lower().startswith(_SAFE_LINKS) or ":" not in address.split("/")[0]
-            found += [{"t": "link", "href": address, "c": inside}] if safe else inside
+            found += [{"t": "link", "href": address, "c": inside}] if may_lead_to(address) else inside
         elif kind == "image":
             raise HandoutError("an image in the text points outside the notebook", where=where,
                                value=token["attrs"].get("url"), expected="a figure made by a cell")
         else:
             found.append(_text(token.get("raw") or plain_text(_inlines(children, where))))
     return found
+
+
+def may_lead_to(address: str) -> bool:
+    """Whether a link may lead there: the web, mail, a place of the page, a file beside it; not another machine's disk.
+
+    Browsers skip tabs, line ends and control signs within an address and read a backslash as a slash: none may stand.
+    """
+    if re.search(r"[\x00-\x20\x7f\\]", address) or address.startswith("//"):
+        return False
+    return address.lower().startswith(_SAFE_LINKS) or ":" not in address.split("/")[0]
 
 
 def _text(text: str) -> Block:
@@ -254,8 +264,6 @@ def _joined(text: Any) -> str:
 
 def slices(svg: str, cuts: Iterable[float]) -> list[tuple[str, float]]:
     """An SVG cut at heights of its own: (svg, share of the width that its height is) for each slice, top first."""
-    import re
-
     match = re.search(r'viewBox="([\d.-]+) ([\d.-]+) ([\d.]+) ([\d.]+)"', svg)
     if match is None:
         raise HandoutError("a figure has no viewBox", value=svg[:60], expected="an SVG with a viewBox")

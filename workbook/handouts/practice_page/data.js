@@ -13,3 +13,12 @@ const keep = () => store.write(kept);
 
 let line = data.lines[0], figure = null;
 let speed = 1, loop = null, step = 0; // loop: [first beat, beat after the last]; step: per cent faster at each pass
+
+// An SVG element with its attributes and its words, put into `parent`: what a page is told never becomes markup.
+function shape(parent, name, attributes, words = "") {
+  const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  made.textContent = words;
+  parent.append(made);
+  return made;
+}
