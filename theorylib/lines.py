@@ -7,6 +7,7 @@ little finger, 0 an open string.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -158,8 +159,12 @@ class Line:
         note = self.notes[index]
         if not any(mark.kind in JOINING for mark in note.marks):
             return None
-        return next((before for before in range(index - 1, -1, -1) if self.notes[before].string == note.string
-                     and self.notes[before].end_beats == note.onset_beats), None)
+        for before in range(index - 1, -1, -1):
+            if self.notes[before].end_beats < note.onset_beats:  # and so all before it
+                return None
+            if self.notes[before].string == note.string and self.notes[before].end_beats == note.onset_beats:
+                return before
+        return None
 
     def with_notes(self, change: Callable[[Note], Note]) -> Line:
         return replace(self, notes=tuple(change(note) for note in self.notes))
@@ -168,9 +173,11 @@ class Line:
         """What is false in this line, in words (a place that does not sound its pitch ...); empty when it is true."""
         found = []
         chords = self.chords()
+        onsets = [event.onset_beats for event in chords]
         for number, note in enumerate(self.notes, 1):
             where = f"note {number} ({note.pitch}, bar {int(note.onset_beats // self.chart.bar_beats) + 1})"
-            chord = next((event.chord for event in reversed(chords) if event.onset_beats <= note.onset_beats), None)
+            under = bisect_right(onsets, note.onset_beats)
+            chord = chords[under - 1].chord if under else None
             if note.degree and chord is not None and chord.root is not None:
                 semitones = Interval.of_degree(note.degree).semitones
                 if (note.pitch.midi - chord.root.pitch_class - semitones) % 12:

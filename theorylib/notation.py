@@ -65,9 +65,12 @@ def written_bars(line: Line) -> tuple[tuple[Written, ...], ...]:
     """The line bar by bar; raises LineError for a rhythm that no note value or tuplet writes."""
     meter = line.chart.meter
     bar = meter.bar_beats
-    pieces = list(_pieces(line))
+    touching: list[list[_Piece]] = [[] for _ in range(line.bar_count)]  # pieces by the bars that they reach into
+    for piece in _pieces(line):
+        for number in range(int(piece.start // bar), -int(-piece.end // bar)):
+            touching[number].append(piece)
     bars = []
-    for number in range(line.bar_count):
+    for number, pieces in enumerate(touching):
         inside = list(_within(pieces, number * bar, (number + 1) * bar))
         bars.append(tuple(_beamed(_written(inside, number * bar, meter), number * bar, meter)))
     return tuple(bars)

@@ -18,13 +18,17 @@ from typing import Any
 from ..fonts import CAP_HEIGHT, text_width
 from .layout import System, systems_of
 from .mei import MeiScore
-from .parts import INK, SVG, overlay_text
+from .parts import INK, SVG, XLINK, overlay_text
+from .stacking import place_of, slim, stacked
 from .symbols import AFTER, CHORD, LABEL, label_width, split_label, symbol_pieces
 
-XLINK = "http://www.w3.org/1999/xlink"
 FINGER, DIGIT, HEADER = 235.0, 290.0, 330.0               # type sizes, ten to a unit
 MOST_BALANCED = 24                                         # bars; longer scores keep Verovio's own breaks
 TOP_UNITS, SIDE_UNITS, BOTTOM_UNITS = 75, 32, 40           # margins around the engraving, in units
+BARE_TOP_UNITS = 20                                        # on top where no heading stands
+PAGE_UNITS = 60000                                         # Verovio's longest page
+STRING_GAP = 239                                           # that Verovio leaves in a string for a single figure
+SYSTEM_GAP = 54                                            # between systems, as `spacingSystem` asks for
 _ID = re.compile(r"^[nt](\d+)(?:\.\d+)?$")
 
 ElementTree.register_namespace("", SVG)
@@ -41,13 +45,16 @@ class Spot:
 
 @dataclass(slots=True)
 class Engraving:
-    """An engraved page: its SVG tree, the group that holds overlay coordinates, and where our ids stand."""
+    """An engraved score: its SVG tree, the group that holds its systems, and where our ids stand.
+
+    Each system is a group of its own with all that is drawn in it, so that a page can show it alone.
+    """
 
     root: ElementTree.Element
     page: ElementTree.Element
     width: float   # units of the viewBox
     height: float
-    digits: dict[str, Spot]
+    digits: dict[str, Spot] = field(default_factory=dict)
     cuts: tuple[float, ...] = ()
     systems: list[System] = field(default_factory=list)
 
@@ -59,55 +66,56 @@ def engrave(score: MeiScore, bar_beats: Fraction, *, tab: bool, width_units: int
     `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar.
     """
     engraver = toolkit()
+    top = TOP_UNITS if any(heading) else BARE_TOP_UNITS
     engraver.setOptions({
-        "pageWidth": width_units, "pageHeight": 60000, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
+        "pageWidth": width_units, "pageHeight": PAGE_UNITS, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
         "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": seed,
-        "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": TOP_UNITS if any(heading) else 20,
+        "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": top,
         "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0,
         "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
     })
-    root = _rendered(engraver, score.text, seed)
-    broken = evenly_broken(score.text, _bars_a_system(root))
+    pages = _rendered(engraver, score.text, seed)
+    broken = evenly_broken(score.text, _bars_a_system(pages))
     if broken is not None:
         engraver.setOptions({"breaks": "encoded"})
-        root = _rendered(engraver, broken, seed)
-    _strip(root)
-    page = next(node for node in root.iter(f"{{{SVG}}}g") if node.get("class") == "page-margin")
-    box = [float(part) for part in (root.get("viewBox") or "").split()]
-    engraving = Engraving(root, page, box[2], box[3], {})
-    engraving.systems = systems_of(page, score.moments, bar_beats, tab)
+        pages = _rendered(engraver, broken, seed)
+    engraving = Engraving(*stacked(pages, BOTTOM_UNITS, top, SYSTEM_GAP))
+    engraving.systems = systems_of(_systems(engraving.page), score.moments, bar_beats, tab)
     _rewrite(engraving, score)
-    _head(engraving, heading)
     engraving.cuts = tuple(_cuts(engraving))
+    _head(engraving, heading)
+    slim(engraving.page)
     return engraving
 
 
-def add_overlay(engraving: Engraving, elements: Iterable[ElementTree.Element]) -> None:
-    """Lay elements in overlay coordinates over the engraving, in a group of their own."""
-    group = ElementTree.Element(f"{{{SVG}}}g", {"class": "overlay"})
-    group.extend(elements)
-    if len(group):
-        engraving.page.append(group)
+def add_overlay(engraving: Engraving, marks: Iterable[tuple[int, ElementTree.Element]]) -> None:
+    """Lay marks in overlay coordinates over their systems, by number, in a group of its own in each."""
+    groups: dict[int, ElementTree.Element] = {}
+    for number, element in marks:
+        if number not in groups:
+            system = engraving.systems[number].group
+            groups[number] = ElementTree.SubElement(system, f"{{{SVG}}}g", {"class": "overlay"})
+        groups[number].append(element)
 
 
 def svg_text(engraving: Engraving, alt: str) -> str:
     """The finished SVG on its own white ground, with the alt text as its title."""
     root = engraving.root
-    root.set("width", f"{engraving.width:g}")
-    root.set("height", f"{engraving.height:g}")
+    root.set("width", f"{engraving.width:.0f}")
+    root.set("height", f"{engraving.height:.0f}")
     root.set("role", "img")
     inner = next(node for node in root.iter(f"{{{SVG}}}svg") if node.get("class") == "definition-scale")
-    inner.set("width", f"{engraving.width:g}")  # else it would stretch to whatever slice of the picture is shown
-    inner.set("height", f"{engraving.height:g}")
+    inner.set("width", f"{engraving.width:.0f}")  # else it would stretch to whatever slice of the picture is shown
+    inner.set("height", f"{engraving.height:.0f}")
     for child in [child for child in root if child.tag in (f"{{{SVG}}}desc", f"{{{SVG}}}title")]:
         root.remove(child)
     title = ElementTree.Element(f"{{{SVG}}}title")
     title.text = alt
     ground = ElementTree.Element(f"{{{SVG}}}rect", {
-        "width": f"{engraving.width:g}", "height": f"{engraving.height:g}", "fill": "#ffffff", "style": "stroke:none"})
+        "width": f"{engraving.width:.0f}", "height": f"{engraving.height:.0f}", "fill": "#ffffff"})
     root.insert(0, title)
     root.insert(1, ground)
-    return ElementTree.tostring(root, encoding="unicode")
+    return ElementTree.tostring(root, encoding="unicode").replace('" />', '"/>')
 
 
 def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
@@ -128,18 +136,20 @@ def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
                                for index, piece in enumerate(pieces[1:]))
 
 
-def _rendered(engraver: Any, text: str, seed: int) -> ElementTree.Element:
+def _rendered(engraver: Any, text: str, seed: int) -> list[ElementTree.Element]:
     engraver.resetXmlIdSeed(seed)
     if not engraver.loadData(text):
         raise RuntimeError("Verovio refused the MEI that this module wrote")
-    if engraver.getPageCount() != 1:
-        raise RuntimeError("the engraving ran over its page")
-    return ElementTree.fromstring(engraver.renderToSVG(1))
+    return [ElementTree.fromstring(engraver.renderToSVG(number + 1)) for number in range(engraver.getPageCount())]
 
 
-def _bars_a_system(root: ElementTree.Element) -> list[int]:
+def _bars_a_system(pages: Iterable[ElementTree.Element]) -> list[int]:
     return [sum(part.get("class") == "measure" for part in system.iter(f"{{{SVG}}}g"))
-            for system in root.iter(f"{{{SVG}}}g") if system.get("class") == "system"]
+            for page in pages for system in _systems(page)]
+
+
+def _systems(root: ElementTree.Element) -> list[ElementTree.Element]:
+    return [group for group in root.iter(f"{{{SVG}}}g") if group.get("class") == "system"]
 
 
 @lru_cache(maxsize=1)
@@ -149,15 +159,6 @@ def toolkit() -> Any:
 
     verovio.enableLog(verovio.LOG_ERROR)
     return verovio.toolkit()
-
-
-def _strip(root: ElementTree.Element) -> None:
-    """Drop the white space that only indents."""
-    for node in root.iter():
-        if node.text and not node.text.strip():
-            node.text = None
-        if node.tail and not node.tail.strip():
-            node.tail = None
 
 
 def _rewrite(engraving: Engraving, score: MeiScore) -> None:
@@ -172,19 +173,22 @@ def _rewrite(engraving: Engraving, score: MeiScore) -> None:
             node[:] = [overlay_text(spot.x, spot.y - 30, "".join(node.itertext()).strip(), FINGER, anchor="middle")]
         elif kind == "note" and name.startswith("t") and _ID.match(name):
             spot = _spot(node)
-            label = score.labels.get(name) or "".join(node.itertext()).strip()
+            fret = "".join(node.itertext()).strip()
             middle = spot.y - _type_size(node) * 0.34  # Verovio centres it on the string
-            node[:] = [*_backed(spot.x, middle, label)]
+            node[:] = _digit(spot.x, middle, score.labels.get(name, ""), fret)
             engraving.digits[name] = Spot(spot.x, middle)
 
 
-def _backed(x: float, middle: float, label: str) -> Iterator[ElementTree.Element]:
-    """A TAB digit on a small ground of its own, so that the string does not run through it."""
-    wide = text_width(label, DIGIT, bold=True) + 40
-    yield ElementTree.Element(f"{{{SVG}}}rect", {
-        "x": f"{x - wide / 2:.0f}", "y": f"{middle - DIGIT * 0.44:.0f}", "width": f"{wide:.0f}",
-        "height": f"{DIGIT * 0.88:.0f}", "fill": "#ffffff", "style": "stroke:none"})
-    yield overlay_text(x, middle + DIGIT * CAP_HEIGHT / 2, label, DIGIT, bold=True, anchor="middle")
+def _digit(x: float, middle: float, label: str, fret: str) -> list[ElementTree.Element]:
+    """What stands on the string: a single figure, for which Verovio cuts it, or more on a small ground of its own."""
+    shown = label or fret
+    text = overlay_text(x, middle + DIGIT * CAP_HEIGHT / 2, shown, DIGIT, bold=True, anchor="middle")
+    wide = text_width(shown, DIGIT, bold=True) + 40
+    if not label and wide < STRING_GAP + 10:
+        return [text]
+    ground = {"x": f"{x - wide / 2:.0f}", "y": f"{middle - DIGIT * 0.44:.0f}", "width": f"{wide:.0f}",
+              "height": f"{DIGIT * 0.88:.0f}", "fill": "#ffffff"}
+    return [ElementTree.Element(f"{{{SVG}}}rect", ground), text]
 
 
 def _chord(spot: Spot, words: str) -> Iterator[ElementTree.Element]:
@@ -207,11 +211,12 @@ def _chord(spot: Spot, words: str) -> Iterator[ElementTree.Element]:
 def _head(engraving: Engraving, heading: tuple[str, str]) -> None:
     left, right = heading
     top = -10 * TOP_UNITS + HEADER + 20
+    first = engraving.systems[0].group
     if left:
-        engraving.page.append(overlay_text(0, top, left, HEADER, bold=True))
+        first.append(overlay_text(0, top, left, HEADER, bold=True))
     if right:
         end = 10 * (engraving.width - SIDE_UNITS - 8)
-        engraving.page.append(overlay_text(end, top, right, HEADER * 0.9, anchor="end"))
+        first.append(overlay_text(end, top, right, HEADER * 0.9, anchor="end"))
 
 
 def _type_size(node: ElementTree.Element) -> float:
@@ -226,20 +231,15 @@ def _spot(node: ElementTree.Element) -> Spot:
 
 def _cuts(engraving: Engraving) -> Iterator[float]:
     """Heights, in units of the viewBox, at which the picture may be cut between systems."""
-    top = _top_margin(engraving)
+    top = place_of(engraving.page)[1]
     edges = []
-    for system in engraving.page.iter(f"{{{SVG}}}g"):
-        if system.get("class") != "system":
-            continue
+    for system in _systems(engraving.page):
+        down = place_of(system)[1]
         lines = [float(match) for staff in system.iter(f"{{{SVG}}}g") if staff.get("class") == "staff"
                  for path in staff.findall(f"{{{SVG}}}path")
                  for match in re.findall(r"[ML][\d.-]+ ([\d.-]+)", path.get("d", ""))]
         texts = [float(text.get("y", "0")) for text in system.iter(f"{{{SVG}}}text")]
-        edges.append((min([*lines, *texts]) - CHORD, max([*lines, *texts]) + 60))
+        edges.append((min([*lines, *texts]) - CHORD + down, max([*lines, *texts]) + 60 + down))
     for (_, bottom), (above, _) in pairwise(edges):
         yield round(((bottom + above) / 2 + top) / 10, 1)
 
-
-def _top_margin(engraving: Engraving) -> float:
-    match = re.search(r"translate\([\d.-]+, ([\d.-]+)\)", engraving.page.get("transform", ""))
-    return float(match[1]) if match else 0.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ElementTree
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -23,8 +23,9 @@ _ROOM = re.compile(r"^r(\d)\.(\d+)$")
 
 @dataclass(slots=True)
 class System:
-    """One system: its edges, the heights of its TAB lines from the top, its rows, and (beat, x) in order."""
+    """One system: its group, its edges, the heights of its TAB lines from the top, its rows, and (beat, x) in order."""
 
+    group: ElementTree.Element
     left: float
     right: float
     first_beat: Fraction
@@ -40,23 +41,22 @@ class System:
 
     def x_at(self, beat: Fraction) -> float:
         """The place of a beat, interpolated between the notes and bar lines around it."""
-        beats = [at for at, _ in self.anchors]
-        index = bisect_right(beats, beat)
+        index = bisect_right(self.anchors, beat, key=lambda anchor: anchor[0])
         if index == 0:
             return self.anchors[0][1] if self.anchors else self.left
-        if index == len(beats):
+        if index == len(self.anchors):
             return self.anchors[-1][1]
         (one, x), (two, later) = self.anchors[index - 1], self.anchors[index]
         later = self.bar_lines.get(two, later)  # time before a bar line ends at the bar line
         return x + float((beat - one) / (two - one)) * (later - x)
 
 
-def systems_of(page: ElementTree.Element, moments: Mapping[str, Fraction], bar_beats: Fraction,
+def systems_of(groups: Iterable[ElementTree.Element], moments: Mapping[str, Fraction], bar_beats: Fraction,
                tab: bool) -> list[System]:
-    """The systems of a page, in order; placeholders of rows are read and removed."""
+    """What stands in the groups of the systems, in order; placeholders of rows are read and removed."""
     found: list[System] = []
     bar = 0
-    for group in _groups(page, "system"):
+    for group in groups:
         system: System | None = None
         for measure in _groups(group, "measure"):
             staffs = list(_groups(measure, "staff"))
@@ -64,7 +64,7 @@ def systems_of(page: ElementTree.Element, moments: Mapping[str, Fraction], bar_b
                      if (match := _MOVE.match(path.get("d", "")))]
             left, right = min(float(line[1]) for line in lines), max(float(line[3]) for line in lines)
             if system is None:
-                system = System(left, right, bar * bar_beats)
+                system = System(group, left, right, bar * bar_beats)
                 found.append(system)
             if tab:
                 system.strings = tuple(sorted({float(match[2]) for match in lines}))  # a line is cut at its digits

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from math import ceil
 
+from theorylib.charts import Event
 from theorylib.lines import Line
 from theorylib.notation import Written, accidentals, signature_fifths, written_bars
 
@@ -49,7 +50,13 @@ class _Builder:
         self.moments: dict[str, Fraction] = {}
         self.bars = written_bars(line)
         self.tab_number = 2 if staff else 1
-        self.begun: dict[int, int] = {}  # note index: the bar of its first value
+        begun = {index: number for number, bar in enumerate(self.bars)
+                 for item in bar if not item.tied_from for index in item.notes}  # note: the bar of its first value
+        self.controls = staff_controls(line, begun) if staff else {}
+        self.chords: dict[int, list[tuple[int, Event]]] = {}  # bar: (number in the line, chord) of each
+        for index, event in enumerate(line.chords()):
+            self.chords.setdefault(event.bar, []).append((index, event))
+        self.labelled = {onset: name for name, onset in self._sections()}
         self.ids: dict[int, int] = {}  # note index to the number of values written for it so far
 
     def document(self) -> str:
@@ -169,20 +176,16 @@ class _Builder:
     def _controls(self, number: int, bar: Sequence[Written], names: list[list[str]]) -> Iterator[str]:
         chart, start = self.line.chart, number * self.line.chart.bar_beats
         unit = 4 / chart.meter.unit
-        labels = {onset: name for name, onset in self._sections()}
-        for index, event in enumerate(self.line.chords()):
-            if event.bar == number:
-                name = f"c{index}"
-                label = labels.get(event.onset_beats)
-                words = (f"[{label}] " if label else "") + str(event.chord)
-                self.words[name] = words
-                stamp = float((event.onset_beats - start) / unit) + 1
-                # Verovio sets the placeholder in Times at 405; a digit there is half an em wide.
-                room = "0" * ceil((symbol_width(words) + 60) / (405 * 0.5))
-                yield f'<harm xml:id="{name}" tstamp="{stamp:g}" place="above" staff="1">{room}</harm>'
-        self.begun |= {index: number for item in bar for index in item.notes if not item.tied_from}
-        if self.staff:
-            yield from staff_controls(self.line, self.begun, number)
+        for index, event in self.chords.get(number, ()):
+            name = f"c{index}"
+            label = self.labelled.get(event.onset_beats)
+            words = (f"[{label}] " if label else "") + str(event.chord)
+            self.words[name] = words
+            stamp = float((event.onset_beats - start) / unit) + 1
+            # Verovio sets the placeholder in Times at 405; a digit there is half an em wide.
+            room = "0" * ceil((symbol_width(words) + 60) / (405 * 0.5))
+            yield f'<harm xml:id="{name}" tstamp="{stamp:g}" place="above" staff="1">{room}</harm>'
+        yield from self.controls.get(number, ())
         for index in [index for item in bar if not item.tied_from for index in item.notes]:
             if self.tab and self.line.notes[index].place is not None:
                 yield from rows_around(index, self.line.notes[index], self.tab_number, self.staff)

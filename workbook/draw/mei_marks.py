@@ -106,17 +106,17 @@ def dynamics(line: Line) -> dict[int, str]:
     return found
 
 
-def staff_controls(line: Line, bars: Mapping[int, int], number: int) -> Iterator[str]:
-    """Slurs and slides that begin in bar `number`; `bars` tells the bar of each note's first value."""
+def staff_controls(line: Line, bars: Mapping[int, int]) -> dict[int, list[str]]:
+    """By bar, the slurs and slides that begin in it; `bars` tells the bar of each note's first value."""
+    found: dict[int, list[str]] = {}
     for chain in chains(line):
-        if bars.get(chain[0]) == number:
-            yield f'<slur startid="#n{chain[0]}" endid="#n{chain[-1]}"/>'
+        found.setdefault(bars[chain[0]], []).append(f'<slur startid="#n{chain[0]}" endid="#n{chain[-1]}"/>')
     for one, two in slides(line):
-        if bars.get(one) == number:
-            yield f'<gliss lform="solid" startid="#n{one}" endid="#n{two}"/>'
+        found.setdefault(bars[one], []).append(f'<gliss lform="solid" startid="#n{one}" endid="#n{two}"/>')
     for index, note in enumerate(line.notes):
-        if note.marked("grace") and bars.get(index) == number:
-            yield f'<slur startid="#g{index}" endid="#n{index}"/>'
+        if note.marked("grace"):
+            found.setdefault(bars[index], []).append(f'<slur startid="#g{index}" endid="#n{index}"/>')
+    return found
 
 
 def rows_around(index: int, note: Note, tab: int, staff: bool) -> Iterator[str]:

@@ -1,7 +1,8 @@
 """Pictures: an SVG with its alt text, caption and plain-text twin, shown alike in live, saved and untrusted notebooks.
 
 An untrusted notebook shows an <img> with a data address and its alt text, but no inline SVG: so the bundle carries the
-<img> as HTML, the SVG itself (with alt, caption and width in the metadata, for our exporters) and readable text.
+<img> as HTML, the SVG itself (with alt, caption and width in the metadata, for our exporters) and readable text. A
+large picture, which would weigh twice, is in the <img> alone (mimes.stored_svg reads both).
 """
 
 from __future__ import annotations
@@ -12,8 +13,12 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from html import escape
 from typing import Any
+from urllib.parse import quote
 
-SVG_MIME = "image/svg+xml"
+from ..mimes import HTML_MIME, SVG_MIME
+
+_PLAIN = ' "<>=:/;,.()!*@+$-_'  # beside letters and digits, what a data address between ' and ' may hold as it is
+ONE_COPY = 1_000_000  # characters of SVG, from which on a bundle carries it once: a hundred and more bars of eighths
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +47,24 @@ class Picture:
             about["cuts"] = list(self.cuts)
         if self.maker:
             about["maker"] = self.maker
-        data = {"text/html": self.image_tag(), SVG_MIME: self.svg, "text/plain": self.text or self.alt, **self.extra}
+        data = {HTML_MIME: self.image_tag(), "text/plain": self.text or self.alt, **self.extra}
+        if not self.is_large:
+            data[SVG_MIME] = self.svg
         return data, {SVG_MIME: about}
+
+    @property
+    def is_large(self) -> bool:
+        return len(self.svg) >= ONE_COPY
 
     def image_tag(self) -> str:
         """The picture as an <img> that needs no other file; shrinks with the page, never grows beyond its size."""
-        data = base64.b64encode(self.svg.encode()).decode()
+        if self.is_large:  # as text, which grows by a fiftieth, not by a third
+            address = f"'data:{SVG_MIME},{quote(self.svg, safe=_PLAIN)}'"
+        else:
+            address = f'"data:{SVG_MIME};base64,{base64.b64encode(self.svg.encode()).decode()}"'
         width = "" if self.width_mm is None else f'width="{self.width_mm / 25.4 * 96:.0f}" '
         caption = f"<figcaption>{escape(self.caption)}</figcaption>" if self.caption else ""
-        image = (f'<img alt="{escape(self.alt)}" {width}style="max-width:100%;height:auto" '
-                 f'src="data:{SVG_MIME};base64,{data}">')
+        image = f'<img alt="{escape(self.alt)}" {width}style="max-width:100%;height:auto" src={address}>'
         return f"<figure>{image}{caption}</figure>" if caption else image
 
     def __repr__(self) -> str:

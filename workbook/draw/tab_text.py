@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from theorylib.lines import Line
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from theorylib.lines import Line, Note
 
 WIDTH = 76  # characters a line
 
 
 def tab_text(line: Line, width: int = WIDTH) -> str:
     """The line's places as text TAB, broken between bars to fit `width`; one column for each struck moment."""
-    blocks = [_bar(line, number) for number in range(line.bar_count)]
+    bar, chords = line.chart.bar_beats, {event.onset_beats: str(event.chord) for event in line.chords()}
+    notes: dict[int, list[Note]] = {}
+    for note in line.notes:
+        notes.setdefault(int(note.onset_beats // bar), []).append(note)
+    named: dict[int, list[Fraction]] = {}
+    for onset in chords:
+        named.setdefault(int(onset // bar), []).append(onset)
+    blocks = [_bar(line, notes.get(number, []), {onset: chords[onset] for onset in named.get(number, ())})
+              for number in range(line.bar_count)]
     names = [str(pitch.name) for pitch in line.tuning.open_strings]
     margin = max(map(len, names))
     rows: list[str] = []
@@ -28,17 +39,13 @@ def tab_text(line: Line, width: int = WIDTH) -> str:
     return "\n".join([line.title, *rows] if line.title else rows).rstrip()
 
 
-def _bar(line: Line, number: int) -> list[str]:
-    """One bar: the row of chord names, then a row for each string, all of one width."""
-    bar = line.chart.bar_beats
-    low, high = number * bar, (number + 1) * bar
-    moments = sorted({note.onset_beats for note in line.notes if low <= note.onset_beats < high}
-                     | {event.onset_beats for event in line.chords() if low <= event.onset_beats < high})
-    chords = {event.onset_beats: str(event.chord) for event in line.chords()}
+def _bar(line: Line, notes: Sequence[Note], chords: Mapping[Fraction, str]) -> list[str]:
+    """One bar of its notes and chords: the row of chord names, then a row for each string, all of one width."""
+    moments = sorted({note.onset_beats for note in notes} | chords.keys())
     rows = ["", *("-" for _ in line.tuning.strings)]
     rows[0] = " "
     for moment in moments:
-        here = {note.string: str(note.fret) for note in line.notes if note.onset_beats == moment and note.string}
+        here = {note.string: str(note.fret) for note in notes if note.onset_beats == moment and note.string}
         chord = chords.get(moment, "")
         width = max([len(fret) for fret in here.values()] or [1])
         # A chord name may run on over the columns after it, but not over the next name.

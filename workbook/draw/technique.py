@@ -8,9 +8,11 @@ TAB, no source.
 from __future__ import annotations
 
 import xml.etree.ElementTree as ElementTree
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 
 from theorylib.lines import Line, Mark, Note
 
@@ -24,6 +26,7 @@ STROKE = 26
 DIGIT_HALF = 150.0                            # half the height of a digit and its ground
 LETTERS = {"hammer": "H", "hammer from nowhere": "H", "pull": "P", "tap": "T"}
 WORDS = {"palm mute": "P.M.", "let ring": "let ring", "harmonic": "Harm.", "tapped harmonic": "T.H."}
+Drawn = tuple[int, ElementTree.Element]       # the system that it stands in, and the mark
 _SIZES = {0: "", 1: "¼", 2: "½", 3: "¾"}     # quarters of a tone over the whole ones
 
 
@@ -38,9 +41,10 @@ class _Spot:
     half: float
 
 
-def draw_marks(line: Line, systems: Sequence[System], staff: bool) -> Iterator[ElementTree.Element]:
-    """Every mark of the line that belongs on the TAB, as SVG elements."""
-    spots = {index: spot for index, note in enumerate(line.notes) if (spot := _spot(line, index, note, systems))}
+def draw_marks(line: Line, systems: Sequence[System], staff: bool) -> Iterator[Drawn]:
+    """Every mark of the line that belongs on the TAB: the number of its system, and an SVG element."""
+    ends = [system.last_beat for system in systems]
+    spots = {index: spot for index, note in enumerate(line.notes) if (spot := _spot(note, systems, ends))}
     for chain in chains(line):
         yield from _slur([spots[index] for index in chain if index in spots], systems)
     for one, two in slides(line):
@@ -50,22 +54,29 @@ def draw_marks(line: Line, systems: Sequence[System], staff: bool) -> Iterator[E
     for index, spot in spots.items():
         note = line.notes[index]
         before = line.joined_from(index)
-        yield from _letters(note, spot, spots.get(before) if before is not None else None, systems)
-        yield from _bends(note, spot, systems)
+        for part in _on_note(note, spot, spots.get(before) if before is not None else None, systems, staff):
+            yield spot.system, part
         vibrato = note.marked("vibrato")
         if vibrato is not None:
             yield from _vibrato(note, vibrato, spot, systems)
-        if grace_pitch(note) is not None:
-            yield from _grace(note, spot)
-        if not staff:
-            yield from _signs(note, spot, systems)
     for index, word in dynamics(line).items():
         if index in spots:
             system = systems[spots[index].system]
             y = system.rows.get(BELOW, system.strings[-1] + 330)
-            yield overlay_text(spots[index].x, y, word, DYNAMIC, bold=True, anchor="middle")
+            yield spots[index].system, overlay_text(spots[index].x, y, word, DYNAMIC, bold=True, anchor="middle")
     for kind in WORDS:
         yield from _spans(line, kind, spots, systems)
+
+
+def _on_note(note: Note, spot: _Spot, before: _Spot | None, systems: Sequence[System],
+             staff: bool) -> Iterator[ElementTree.Element]:
+    """What stands at the note's own place."""
+    yield from _letters(note, spot, before, systems)
+    yield from _bends(note, spot, systems)
+    if grace_pitch(note) is not None:
+        yield from _grace(note, spot)
+    if not staff:
+        yield from _signs(note, spot, systems)
 
 
 def bend_size(semitones: Fraction) -> str:
@@ -77,8 +88,9 @@ def bend_size(semitones: Fraction) -> str:
     return (str(whole) if whole else "") + _SIZES[quarter] or "0"
 
 
-def _spot(line: Line, index: int, note: Note, systems: Sequence[System]) -> _Spot | None:
-    number = _system_at(note.onset_beats, systems)
+def _spot(note: Note, systems: Sequence[System], ends: Sequence[Fraction]) -> _Spot | None:
+    """The note's place; `ends` are the last beats of the systems."""
+    number = min(bisect_right(ends, note.onset_beats), len(systems) - 1)
     system = systems[number]
     if note.place is None or not system.strings or note.string is None:
         return None
@@ -88,10 +100,6 @@ def _spot(line: Line, index: int, note: Note, systems: Sequence[System]) -> _Spo
     wide = text_width(str(note.fret), 290, bold=True) / 2 + 30
     next_wide = 60.0 if end_beats in system.bar_lines else 130.0
     return _Spot(number, x, system.strings[note.string - 1], max(x + wide + 60, end - next_wide), wide)
-
-
-def _system_at(beat: Fraction, systems: Sequence[System]) -> int:
-    return next((number for number, system in enumerate(systems) if beat < system.last_beat), len(systems) - 1)
 
 
 def _row(system: System, row: int) -> float:
@@ -116,27 +124,27 @@ def _arc(x1: float, x2: float, y: float, height: float) -> ElementTree.Element:
                  f"C{two:.0f} {top + 42:.0f} {one:.0f} {top + 42:.0f} {x1:.0f} {y:.0f} Z", fill=INK, width=0)
 
 
-def _slur(spots: Sequence[_Spot], systems: Sequence[System]) -> Iterator[ElementTree.Element]:
+def _slur(spots: Sequence[_Spot], systems: Sequence[System]) -> Iterator[Drawn]:
     for number in dict.fromkeys(spot.system for spot in spots):
         here = [spot for spot in spots if spot.system == number]
         left = here[0].x if here[0] is spots[0] else systems[number].x_at(systems[number].first_beat) - 380
         right = here[-1].x if here[-1] is spots[-1] else systems[number].right - 40
         y = here[0].y - DIGIT_HALF + 16
         if right - left > 60:
-            yield _arc(left, right, y, min(120.0, 60 + (right - left) * 0.06))
+            yield number, _arc(left, right, y, min(120.0, 60 + (right - left) * 0.06))
 
 
-def _slide(one: _Spot, two: _Spot, rises: bool, systems: Sequence[System]) -> Iterator[ElementTree.Element]:
+def _slide(one: _Spot, two: _Spot, rises: bool, systems: Sequence[System]) -> Iterator[Drawn]:
     tilt = 75 if rises else -75
     if one.system == two.system:
         x1, x2 = one.x + one.half + 20, two.x - two.half - 20
         if x2 > x1:
-            yield _path(f"M{x1:.0f} {one.y + tilt:.0f} L{x2:.0f} {two.y - tilt:.0f}")
+            yield one.system, _path(f"M{x1:.0f} {one.y + tilt:.0f} L{x2:.0f} {two.y - tilt:.0f}")
         return
     end = systems[one.system].right - 40
-    yield _path(f"M{one.x + one.half + 20:.0f} {one.y + tilt:.0f} L{end:.0f} {one.y - tilt * 0.4:.0f}")
+    yield one.system, _path(f"M{one.x + one.half + 20:.0f} {one.y + tilt:.0f} L{end:.0f} {one.y - tilt * 0.4:.0f}")
     start = two.x - two.half - 280
-    yield _path(f"M{start:.0f} {two.y + tilt * 0.4:.0f} L{two.x - two.half - 20:.0f} {two.y - tilt:.0f}")
+    yield two.system, _path(f"M{start:.0f} {two.y + tilt * 0.4:.0f} L{two.x - two.half - 20:.0f} {two.y - tilt:.0f}")
 
 
 def _letters(note: Note, spot: _Spot, before: _Spot | None, systems: Sequence[System]) -> Iterator[ElementTree.Element]:
@@ -201,17 +209,18 @@ def _after_label(note: Note, spot: _Spot, systems: Sequence[System]) -> float:
     return max(ends)
 
 
-def _vibrato(note: Note, mark: Mark, spot: _Spot, systems: Sequence[System]) -> Iterator[ElementTree.Element]:
+def _vibrato(note: Note, mark: Mark, spot: _Spot, systems: Sequence[System]) -> Iterator[Drawn]:
     """A wave from where the vibrato begins to the end of the note, over as many systems as it lasts."""
     begin, end = note.onset_beats + mark.at_beats, note.end_beats
     bent = any(one.kind in ("bend", "pre-bend") for one in note.marks)
-    for system in systems[spot.system:]:
+    for number in range(spot.system, len(systems)):
+        system = systems[number]
         if begin >= system.last_beat:
             continue
         if end <= system.first_beat:
             return
         x = system.x_at(max(begin, system.first_beat))
-        if system is systems[spot.system]:
+        if number == spot.system:
             x = max(x, spot.x + spot.half, _after_label(note, spot, systems) if bent else 0.0)
         last = min(end, system.last_beat)
         right = system.end_at(last) - (60 if last in system.bar_lines else 150)
@@ -222,7 +231,7 @@ def _vibrato(note: Note, mark: Mark, spot: _Spot, systems: Sequence[System]) -> 
         step = (right - x) / count
         if step > 20:
             wave = "".join(f" q{step / 2:.1f} {-75 if index % 2 == 0 else 75} {step:.1f} 0" for index in range(count))
-            yield _path(f"M{x:.0f} {y:.0f}{wave}", width=34)
+            yield number, _path(f"M{x:.0f} {y:.0f}{wave}", width=34)
 
 
 def _grace(note: Note, spot: _Spot) -> Iterator[ElementTree.Element]:
@@ -233,7 +242,7 @@ def _grace(note: Note, spot: _Spot) -> Iterator[ElementTree.Element]:
     wide = text_width(label, GRACE, bold=True) + 30
     yield ElementTree.Element(f"{{{SVG}}}rect", {
         "x": f"{x - wide / 2:.0f}", "y": f"{spot.y - GRACE * 0.42:.0f}", "width": f"{wide:.0f}",
-        "height": f"{GRACE * 0.84:.0f}", "fill": "#ffffff", "style": "stroke:none"})
+        "height": f"{GRACE * 0.84:.0f}", "fill": "#ffffff"})
     yield overlay_text(x, spot.y + GRACE * 0.365, label, GRACE, bold=True, anchor="middle")
     yield _arc(x, spot.x, spot.y - DIGIT_HALF + 20, 70)
 
@@ -254,28 +263,18 @@ def _signs(note: Note, spot: _Spot, systems: Sequence[System]) -> Iterator[Eleme
             yield _path(f"M{x:.0f} {y - 50:.0f} l1 0", width=60)
 
 
-def _spans(line: Line, kind: str, spots: dict[int, _Spot], systems: Sequence[System]) -> Iterator[ElementTree.Element]:
+def _spans(line: Line, kind: str, spots: dict[int, _Spot], systems: Sequence[System]) -> Iterator[Drawn]:
     """A word over the first note of a run and, where the run goes on, a dashed line to its last."""
-    run: list[int] = []
-    runs: list[list[int]] = []
-    for index, note in enumerate(line.notes):
-        if note.marked(kind):
-            if not run:
-                runs.append(run)
-            run.append(index)
-        else:
-            run = []
-        runs = [one for one in runs if one]
-        if run and run not in runs:
-            runs.append(run)
-    for one in runs:
+    marked = groupby(range(len(line.notes)), key=lambda index: line.notes[index].marked(kind) is not None)
+    for one in [list(run) for has, run in marked if has]:
         here = [spots[index] for index in one if index in spots]
         for number in dict.fromkeys(spot.system for spot in here):
             inside = [spot for spot in here if spot.system == number]
             y = _row(systems[number], 1)
             x = inside[0].x - inside[0].half
-            yield overlay_text(x, y, WORDS[kind], LETTER, anchor="start")
+            yield number, overlay_text(x, y, WORDS[kind], LETTER, anchor="start")
             start = x + text_width(WORDS[kind], LETTER, bold=False) + 60
             end = inside[-1].x + inside[-1].half
             if kind in ("palm mute", "let ring") and end > start + 60:
-                yield _path(f"M{start:.0f} {y - 60:.0f} L{end:.0f} {y - 60:.0f} l0 70", dashes="70 55", width=20)
+                run_line = f"M{start:.0f} {y - 60:.0f} L{end:.0f} {y - 60:.0f} l0 70"
+                yield number, _path(run_line, dashes="70 55", width=20)

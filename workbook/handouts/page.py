@@ -119,11 +119,12 @@ class _Page:
         if "png" in block:
             picture = f'<img alt="{escape(block["alt"])}" src="data:image/png;base64,{_base64(block["png"])}">'
         else:
-            parts = slices(block["svg"], block["cuts"]) if block["cuts"] else [(block["svg"], 0.0)]
-            drawings = "".join(f'<div class="strip" id="{name}">{clean_svg(svg, name)}</div>'
-                               for index, (svg, _) in enumerate(parts, 1) if (name := f"f{number}-{index}"))
+            name = f"f{number}"
+            parts = slices(block["svg"], block["cuts"], together=True) if block["cuts"] else [(block["svg"], 0.0)]
+            drawings = "".join(f'<div class="strip">{clean_svg(svg, name)}</div>' for svg, _ in parts)
             scroll = ' tabindex="0"' if broad else ""
-            picture = f'<div class="picture" role="img" aria-label="{escape(block["alt"])}"{scroll}>{drawings}</div>'
+            picture = (f'<div class="picture" id="{name}" role="img" aria-label="{escape(block["alt"])}"{scroll}>'
+                       f"{drawings}</div>")
         return (f'<figure id="figure-{number}" data-figure="{number}"{broad} style="max-width:{block["width_mm"]:g}mm">'
                 f"{picture}{caption}{self._tools(block, number)}</figure>")
 

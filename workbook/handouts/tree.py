@@ -13,23 +13,19 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from theorylib.claims import without_marks
-from theorylib.errors import VampError
 
-from ..mimes import LINE_MIME, SOUND_MIME
+from ..mimes import LINE_MIME, SOUND_MIME, SVG_MIME, stored_svg
+from .errors import HandoutError
+from .slicing import slices as slices  # the exporters take it from here
 
-SVG_MIME, PNG_MIME = "image/svg+xml", "image/png"
+PNG_MIME = "image/png"
 _WITHOUT_CELL = {"remove-cell", "injected-parameters"}
 _SAFE_LINKS = ("http://", "https://", "mailto:", "#")
 Block = dict[str, Any]
-
-
-class HandoutError(VampError):
-    """A notebook that cannot become a handout: the message names the cell."""
 
 
 def tree_of(notebook: Mapping[str, Any] | Path) -> dict[str, Any]:
@@ -89,8 +85,9 @@ def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
     data, about = output.get("data", {}), output.get("metadata", {})
     if kind not in ("display_data", "execute_result") or SOUND_MIME in data:  # a player is for the notebook alone
         return
-    if SVG_MIME in data or PNG_MIME in data:
-        mime = SVG_MIME if SVG_MIME in data else PNG_MIME
+    svg = stored_svg(output)
+    if svg or SVG_MIME in data or PNG_MIME in data:
+        mime = SVG_MIME if svg or SVG_MIME in data else PNG_MIME
         details = {**about, **about.get(mime, {})}
         alt = str(details.get("alt") or "").strip()
         if not alt:
@@ -100,7 +97,7 @@ def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
                "width_mm": float(details.get("width_mm") or 170.0),
                "cuts": [float(cut) for cut in details.get("cuts", ())],
                **({"line": line} if (line := line_text(data)) else {}),
-               "where": where, **_drawing(mime, _joined(data[mime]), where)}
+               "where": where, **_drawing(mime, svg if mime == SVG_MIME else _joined(data[mime]), where)}
     elif "text/markdown" in data:
         yield from markdown_blocks(_joined(data["text/markdown"]), where)
     elif "text/plain" in data:
@@ -260,23 +257,3 @@ def _first_heading(blocks: Iterable[Block]) -> str:
 
 def _joined(text: Any) -> str:
     return text if isinstance(text, str) else "".join(text)
-
-
-def slices(svg: str, cuts: Iterable[float]) -> list[tuple[str, float]]:
-    """An SVG cut at heights of its own: (svg, share of the width that its height is) for each slice, top first."""
-    match = re.search(r'viewBox="([\d.-]+) ([\d.-]+) ([\d.]+) ([\d.]+)"', svg)
-    if match is None:
-        raise HandoutError("a figure has no viewBox", value=svg[:60], expected="an SVG with a viewBox")
-    try:
-        x, y, width, height = (float(part) for part in match.groups())
-    except ValueError as error:
-        raise HandoutError(f"a figure's viewBox is “{match[0][9:40]}”", value=svg[:60],
-                           expected="four numbers") from error
-    edges = [y, *(cut for cut in cuts if y < cut < y + height), y + height]
-    head = svg[: svg.index(">", match.end()) + 1]
-    found = []
-    for low, high in pairwise(edges):
-        opened = re.sub(r'\s(width|height)="[\d.]+"', "", head).replace(
-            match[0], f'viewBox="{x:g} {low:g} {width:g} {high - low:g}" width="{width:g}" height="{high - low:g}"')
-        found.append((opened + svg[len(head):], (high - low) / width))
-    return found

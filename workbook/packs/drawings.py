@@ -14,9 +14,8 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from ..draw.pictures import SVG_MIME
+from ..mimes import HTML_MIME, SVG_MIME, stored_svg
 
-HTML_MIME = "text/html"
 WORDS, ALT, CAPTION = "the words of its drawing", "its alt text", "its caption"
 _UNKNOWN = "an unknown version"
 _OWN_ID = re.compile(r"[nt]\d+(\.\d+)?")              # of a note or its TAB digit (workbook.draw.mei)
@@ -27,7 +26,7 @@ Output = Mapping[str, Any]
 
 def makers(now: Sequence[Output], then: Sequence[Output]) -> tuple[str, str]:
     """(who drew a picture when it was recorded, who draws it here), for the first drawn otherwise; else two empty."""
-    for new, old in zip(now, then, strict=False):
+    for new, old in zip(map(_with_drawing, now), map(_with_drawing, then), strict=False):
         if _drawn_otherwise(new, old):
             return _maker(old) or _UNKNOWN, _maker(new)
     return "", ""
@@ -35,14 +34,23 @@ def makers(now: Sequence[Output], then: Sequence[Output]) -> tuple[str, str]:
 
 def by_meaning(now: Sequence[Output], then: Sequence[Output]) -> tuple[list[Output], list[Output]]:
     """The outputs as they are to be compared: pictures of two makers by what they say, all others as they are."""
-    new, old = list(now), list(then)
-    for index, (one, two) in enumerate(zip(now, then, strict=False)):
+    new, old = list(map(_with_drawing, now)), list(map(_with_drawing, then))
+    for index, (one, two) in enumerate(zip(new, old, strict=False)):
         if not _is_ours(one) or SVG_MIME not in two.get("data", {}):
             continue
         if _drawn_otherwise(one, two):
             one, two = _said(one), _said(two)
         new[index], old[index] = _with_alt(one), _with_alt(two)
     return new, old
+
+
+def _with_drawing(output: Output) -> Output:
+    """The output with a large drawing by itself, of which the <img> holds the only copy."""
+    data = output.get("data", {})
+    svg = "" if SVG_MIME in data else stored_svg(output)
+    if not svg:
+        return output
+    return {**output, "data": {mime: value for mime, value in data.items() if mime != HTML_MIME} | {SVG_MIME: svg}}
 
 
 def _is_ours(output: Output) -> bool:

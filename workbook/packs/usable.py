@@ -19,6 +19,7 @@ from theorylib.spelling import Interval, NoteName, plain
 from ..handouts.printing import told, unprintable
 from ..handouts.tree import tree_of
 from ..lessons import charts_in, lines_in, read_lesson
+from ..mimes import SVG_MIME, stored_svg
 from .audio import Sound
 from .build import pack_files
 from .facts import TECHNIQUES, techniques_of
@@ -108,7 +109,8 @@ def _figures(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
             if output.get("output_type") == "stream":
                 yield Finding(path, number, "the cell prints text that no handout shows", USABLE,
                               right="show a value as the cell's last line instead of printing")
-            for mime in {"image/svg+xml", "image/png"} & data.keys():
+            figures = {"image/png"} & data.keys() | ({SVG_MIME} if SVG_MIME in data or stored_svg(output) else set())
+            for mime in figures:
                 details = {**about, **about.get(mime, {})}
                 if not str(details.get("alt") or "").strip():
                     yield Finding(path, number, "a figure has no alt text", USABLE,

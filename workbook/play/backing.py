@@ -6,6 +6,7 @@ lies before 0. Everything chosen is chosen by a seed: the same chart and seed gi
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -142,19 +143,24 @@ def _bars(chart: Chart, passes: int) -> range:
     return range(int(chart.length_beats / chart.bar_beats) * passes)
 
 
-def _before_change(chart: Chart, bar: int, passes: int) -> bool:
+def _starts(chart: Chart) -> set[int]:
+    """The bars of the form, from 0, with which a section begins."""
+    return {int(section.onset_beats / chart.bar_beats) for section in chart.sections} | {0}
+
+
+def _before_change(chart: Chart, starts: set[int], bar: int, passes: int) -> bool:
     """Is this the bar before a new section, or before the form begins again?"""
     form = int(chart.length_beats / chart.bar_beats)
-    starts = {int(section.onset_beats / chart.bar_beats) for section in chart.sections} | {0}
     return (bar + 1) % form in starts and (form >= 4 or (bar + 1) % 8 == 0 or bar + 1 == form * passes)
 
 
 def _drums(chart: Chart, passes: int, chance: Random) -> Iterator[Hit]:
     groove, meter = _groove_of(chart), chart.meter
-    crash = False
+    crash, starts = False, _starts(chart)
     for bar in _bars(chart, passes):
         end = (bar + 1) * meter.bar_beats
-        fill = chance.choice(FILLS[groove.steps]) if _before_change(chart, bar, passes) and meter.pulses >= 3 else ()
+        changes = _before_change(chart, starts, bar, passes)
+        fill = chance.choice(FILLS[groove.steps]) if changes and meter.pulses >= 3 else ()
         fill_from = end - 2 * meter.pulse_beats if fill else end
         if crash:
             yield _drum(chart, bar * meter.bar_beats, "crash", "x", 0)
@@ -176,22 +182,26 @@ def _drum(chart: Chart, beat: Fraction, name: str, sign: str, change: int) -> Hi
     return Hit(DRUMS, swung(beat, chart), Fraction(1, 8), DRUM_KEYS[name], max(1, min(127, VELOCITIES[sign] + change)))
 
 
-def _chord_at(chart: Chart, beat: Fraction) -> tuple[Event | None, Event | None]:
-    """The event that sounds at a beat of any pass, and the one after it."""
-    inside = beat % chart.length_beats
+def _chord_at(chart: Chart, onsets: Sequence[Fraction],
+              beat: Fraction) -> tuple[Event | None, Event | None]:
+    """The event that sounds at a beat of any pass, and the one after it; `onsets` are those of the chart's events."""
     events = chart.events
-    index = max((index for index, event in enumerate(events) if event.onset_beats <= inside), default=None)
-    return (None, None) if index is None else (events[index], events[(index + 1) % len(events)])
+    index = bisect_right(onsets, beat % chart.length_beats) - 1
+    return (None, None) if index < 0 else (events[index], events[(index + 1) % len(events)])
+
+
+def _onsets(chart: Chart) -> list[Fraction]:
+    return [event.onset_beats for event in chart.events]
 
 
 def _bass(chart: Chart, passes: int, chance: Random) -> Iterator[Hit]:
     groove = _groove_of(chart)
     step = chart.meter.pulse_beats / groove.steps
-    last = 36
+    last, onsets = 36, _onsets(chart)
     for bar in _bars(chart, passes):
         signs = list(_steps(chart, groove, groove.bass, bar))
         for place, (beat, sign) in enumerate(signs):
-            event, after = _chord_at(chart, beat)
+            event, after = _chord_at(chart, onsets, beat)
             if event is None or event.chord.root is None:
                 continue
             starts = event.onset_beats == beat % chart.length_beats
@@ -199,7 +209,7 @@ def _bass(chart: Chart, passes: int, chance: Random) -> Iterator[Hit]:
                 continue
             held = 1
             while place + held < len(signs) and signs[place + held][1] == "-" and _chord_at(
-                    chart, signs[place + held][0])[0] is event:
+                    chart, onsets, signs[place + held][0])[0] is event:
                 held += 1
             name = _bass_note("R" if starts else sign, event.chord, after.chord if after else None)
             last = _near(name, last)
@@ -231,15 +241,16 @@ def _comping(chart: Chart, passes: int, chance: Random) -> Iterator[Hit]:
     groove = _groove_of(chart)
     step = chart.meter.pulse_beats / groove.steps
     voicings = dict(zip(chart.events, led([event.chord for event in chart.events]), strict=True))
+    onsets = _onsets(chart)
     for bar in _bars(chart, passes):
         signs = list(_steps(chart, groove, groove.comp, bar))
         for place, (beat, sign) in enumerate(signs):
-            event, _ = _chord_at(chart, beat)
+            event, _ = _chord_at(chart, onsets, beat)
             if event is None or (sign not in "Xx" and event.onset_beats != beat % chart.length_beats):
                 continue
             held = 1
             while place + held < len(signs) and signs[place + held][1] == "-" and _chord_at(
-                    chart, signs[place + held][0])[0] is event:
+                    chart, onsets, signs[place + held][0])[0] is event:
                 held += 1
             length = swung(beat + held * step, chart) - swung(beat, chart)
             for midi in voicings[event]:

@@ -77,8 +77,13 @@ class _Writer:
         for ends in self.joins.values():
             for kind, (end, number) in ends.items():
                 self.stops.setdefault(end, {})[kind] = number
+        chords = line.chords()
+        self.events: dict[int, list[Event]] = {}  # by bar
+        for event in chords:
+            self.events.setdefault(event.bar, []).append(event)
+        self.names = {section.onset_beats: section.name for section in line.chart.sections if section.name}
         self.divisions = lcm(*(item.duration_beats.denominator for bar in self.bars for item in bar),
-                             *(event.onset_beats.denominator for event in line.chords()))
+                             *(event.onset_beats.denominator for event in chords))
 
     def measures(self, music: ElementTree.Element, number: int) -> int:
         for index, bar in enumerate(self.bars):
@@ -89,7 +94,7 @@ class _Writer:
                 self._attributes(measure)
                 self._tempo(measure)
             self._sections(measure, start)
-            self._bar(measure, bar, start)
+            self._bar(measure, bar, self.events.get(index, []))
             if index == len(self.bars) - 1:
                 _add(_add(measure, "barline", location="right"), "bar-style", "light-heavy")
         return number
@@ -135,17 +140,14 @@ class _Writer:
             _add(swing, "swing-type", "eighth" if grid_beats(chart.feel) == Fraction(1, 2) else "16th")
 
     def _sections(self, measure: ElementTree.Element, start: Fraction) -> None:
-        names = {section.onset_beats: section.name for section in self.line.chart.sections if section.name}
         length = self.line.chart.length_beats
-        name = names.get(start % length) if length else None
+        name = self.names.get(start % length) if length else None
         if name:
             direction = _add(measure, "direction", placement="above")
             _add(_add(direction, "direction-type"), "rehearsal", name)
 
-    def _bar(self, measure: ElementTree.Element, bar: Sequence[Written], start: Fraction) -> None:
+    def _bar(self, measure: ElementTree.Element, bar: Sequence[Written], events: Sequence[Event]) -> None:
         signs = accidentals(self.line, bar)
-        events = [event for event in self.line.chords()
-                  if start <= event.onset_beats < start + self.line.chart.bar_beats]
         beam: dict[int, int] = {}
         for item in bar:
             beam[item.beam] = beam.get(item.beam, 0) + 1

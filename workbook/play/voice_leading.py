@@ -8,10 +8,12 @@ an octave down), common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 
 from theorylib.chords import Chord
 
+Voicing = tuple[int, ...]  # MIDI numbers, lowest first
 LOWEST, HIGHEST = 52, 76   # E3 to E5
 VOICES = 4
 # The order in which degrees are worth a voice: what names the chord, then its colours, then fifth and root.
@@ -28,30 +30,51 @@ def led(chords: Sequence[Chord], *, around: bool = True) -> list[tuple[int, ...]
     found: list[tuple[int, ...]] = [()] * len(chords)
     if not sounding:
         return found
-    choices = [candidates(chords[index]) for index in sounding]
-    starts = choices[0] if around and len(choices) > 1 else [None]
-    best: tuple[int, list[tuple[int, ...]]] | None = None
-    for start in starts:
-        first = choices[0] if start is None else [start]
-        paths = {voicing: (0, [voicing]) for voicing in first}
-        for row in choices[1:]:
-            paths = {voicing: min(((cost + motion(path[-1], voicing), [*path, voicing])
-                                   for cost, path in paths.values()), key=lambda one: (one[0], one[1]))
-                     for voicing in row}
-        for cost, path in paths.values():
-            total = cost + (motion(path[-1], start) if start is not None else 0)
-            if best is None or (total, path) < best:
-                best = (total, path)
-    assert best is not None
-    for index, voicing in zip(sounding, best[1], strict=True):
+    kinds = {chord: candidates(chord) for chord in dict.fromkeys(chords[index] for index in sounding)}
+    choices = [kinds[chords[index]] for index in sounding]
+    if around and len(choices) > 1:
+        ways = [_least(choices, [start], start) for start in choices[0]]
+    else:
+        ways = [_least(choices, choices[0], None)]
+    _, path = min(ways)
+    for index, voicing in zip(sounding, path, strict=True):
         found[index] = voicing
     return found
+
+
+def _least(choices: Sequence[Sequence[Voicing]], first: Sequence[Voicing],
+           back_to: Voicing | None) -> tuple[int, list[Voicing]]:
+    """(motion, way) of the way of least motion through a voicing of each row; of equals, the first in order.
+
+    A row's ways are ranked in order instead of being compared voicing by voicing, so that the time is linear.
+    """
+    ends = [(0, rank, voicing) for rank, voicing in enumerate(sorted(first))]  # cost, rank and last voicing of a way
+    came_from: list[dict[Voicing, Voicing]] = []
+    for row in choices[1:]:
+        reached = []
+        before: dict[Voicing, Voicing] = {}
+        for voicing in row:
+            cost, rank, before[voicing] = min((cost + _motion(last, voicing), rank, last) for cost, rank, last in ends)
+            reached.append((rank, voicing, cost))
+        came_from.append(before)
+        ends = [(cost, rank, voicing) for rank, (_, voicing, cost) in enumerate(sorted(reached))]
+    total, _, last = min((cost + (0 if back_to is None else _motion(last, back_to)), rank, last)
+                         for cost, rank, last in ends)
+    way = [last]
+    for before in reversed(came_from):
+        way.append(before[way[-1]])
+    return total, way[::-1]
 
 
 def motion(one: Sequence[int], two: Sequence[int]) -> int:
     """Semitones that the voices move, leaps counted double; a voice more or less counts as two semitones."""
     steps = [abs(a - b) for a, b in zip(sorted(one)[::-1], sorted(two)[::-1], strict=False)]
     return sum(step + max(0, step - _LEAP) for step in steps) + 2 * abs(len(one) - len(two))
+
+
+@lru_cache(maxsize=100_000)
+def _motion(one: Voicing, two: Voicing) -> int:
+    return motion(one, two)
 
 
 def candidates(chord: Chord) -> list[tuple[int, ...]]:

@@ -31,8 +31,7 @@ function barAt(x, y) {
 function paintLoop(bars = loop && [loop[0] / line.bar, loop[1] / line.bar - 1]) {
   document.querySelectorAll(".loop-bar").forEach((old) => old.remove());
   if (!bars) return;
-  measures().forEach(({ group }, index) => {
-    if (index < bars[0] || index > bars[1]) return;
+  const shades = measures().slice(bars[0], bars[1] + 1).map(({ group }) => {
     const staffs = [...group.querySelectorAll(":scope > g.staff")].map((staff) => staff.getBBox());
     const wide = group.querySelector("g.staff > path").getBBox();
     const all = [...group.querySelectorAll(":scope > g.staff:last-of-type > path, :scope > g.staff > path")].map((path) => path.getBBox());
@@ -40,9 +39,13 @@ function paintLoop(bars = loop && [loop[0] / line.bar, loop[1] / line.bar - 1]) 
     const top = Math.min(...staffs.map((box) => box.y)), bottom = Math.max(...staffs.map((box) => box.y + box.height));
     const rect = document.createElementNS("http://www.w3.org/2000/svg", "rect");
     for (const [name, value] of Object.entries({ x: left, y: top - 60, width: right - left, height: bottom - top + 120, class: "loop-bar" })) rect.setAttribute(name, value);
-    group.prepend(rect);
+    return [group, rect];
   });
+  for (const [group, rect] of shades) group.prepend(rect); // all are measured before any is drawn: else each would be laid out anew
 }
+
+// The drawn note: its digit on the TAB ("t") or its head on the staff ("n"); page.py gives the ids.
+const drawn = (kind, note) => document.getElementById(`f${line.figure}-${kind}${note}`);
 
 function stepAt(beat) {
   let found = 0;
@@ -58,35 +61,25 @@ function show(index) {
   document.querySelectorAll(".cursor").forEach((one) => one.remove());
   if (index < 0) return;
   const [, notes] = line.steps[index];
-  for (const note of notes) {
-    for (const strip of strips()) {
-      for (const kind of ["t", "n"]) {
-        const group = strip.querySelector(`g[id$="-${kind}${note}"]`);
-        if (group) group.classList.add("now");
-      }
-    }
-  }
+  for (const note of notes) for (const kind of ["t", "n"]) drawn(kind, note)?.classList.add("now");
   cursor(notes[0]);
   lightNeck(notes);
 }
 
 // A bar of light behind the note, from the staff's top to the TAB's last line.
 function cursor(note) {
-  for (const strip of strips()) {
-    const group = strip.querySelector(`g[id$="-t${note}"]`) ?? strip.querySelector(`g[id$="-n${note}"]`);
-    const measure = group?.closest("g.measure");
-    if (!group || !measure) continue;
-    const edge = strip.getBoundingClientRect(), here = group.getBoundingClientRect();
-    if (here.top < edge.top - 2 || here.bottom > edge.bottom + 2) continue;
-    const box = group.getBBox(), staffs = [...measure.querySelectorAll(":scope > g.staff")].map((staff) => staff.getBBox());
-    const top = Math.min(...staffs.map((one) => one.y)), bottom = Math.max(...staffs.map((one) => one.y + one.height));
-    const rect = document.createElementNS("http://www.w3.org/2000/svg", "rect");
-    for (const [name, value] of Object.entries({ x: box.x - 60, y: top - 60, width: box.width + 120, height: bottom - top + 120, class: "cursor" })) rect.setAttribute(name, value);
-    measure.prepend(rect);
-    if (playing && (edge.top < 0 || edge.bottom > innerHeight - $("practice").offsetHeight)) strip.scrollIntoView({ block: "center" });
-    const scroller = strip.parentElement;
-    if (playing && scroller.scrollWidth > scroller.clientWidth) scroller.scrollLeft += here.left - scroller.getBoundingClientRect().left - scroller.clientWidth / 2;
-  }
+  const group = drawn("t", note) ?? drawn("n", note);
+  const measure = group?.closest("g.measure"), strip = group?.closest(".strip");
+  if (!measure || !strip) return;
+  const edge = strip.getBoundingClientRect(), here = group.getBoundingClientRect();
+  const box = group.getBBox(), staffs = [...measure.querySelectorAll(":scope > g.staff")].map((staff) => staff.getBBox());
+  const top = Math.min(...staffs.map((one) => one.y)), bottom = Math.max(...staffs.map((one) => one.y + one.height));
+  const rect = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+  for (const [name, value] of Object.entries({ x: box.x - 60, y: top - 60, width: box.width + 120, height: bottom - top + 120, class: "cursor" })) rect.setAttribute(name, value);
+  measure.prepend(rect);
+  if (playing && (edge.top < 0 || edge.bottom > innerHeight - $("practice").offsetHeight)) strip.scrollIntoView({ block: "center" });
+  const scroller = strip.parentElement;
+  if (playing && scroller.scrollWidth > scroller.clientWidth) scroller.scrollLeft += here.left - scroller.getBoundingClientRect().left - scroller.clientWidth / 2;
 }
 
 function follow() {
