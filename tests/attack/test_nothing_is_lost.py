@@ -353,6 +353,15 @@ def test_a_mark_that_cannot_be_trusted_is_no_leave_to_touch_anything(text: str, 
     assert not is_whole(pack)
 
 
+def test_a_record_cannot_lead_out_of_the_pack(tmp_path: Path) -> None:
+    (tmp_path / "out").write_bytes(RECORDING)
+    (tmp_path / "pack").mkdir()
+    (tmp_path / "pack" / "a").write_bytes(RECORDING)
+    write_pack(tmp_path / "pack", {"b": "1"}, known=["../out", str(tmp_path / "out"), "a", "none"])
+    assert seen(tmp_path / "pack").keys() == {"b", MARK}
+    assert (tmp_path / "out").read_bytes() == RECORDING
+
+
 def test_a_file_in_place_of_the_folder(tmp_path: Path) -> None:
     (tmp_path / "pack").write_bytes(RECORDING)
     with pytest.raises(PackError, match="is no folder"):

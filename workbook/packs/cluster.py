@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import tempfile
 import threading
+import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
@@ -20,6 +21,7 @@ from theorylib.errors import VampError
 
 from .making import Made, make, put
 from .orders import How, Order, Outcome
+from .reads import VARIABLE, parts
 from .records import program
 
 BESIDE_MB = 64    # of files beside a lesson, and in folders below, that travel with it
@@ -35,7 +37,8 @@ class ClusterError(VampError):
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """A lesson on its way: its name, the files of its folder by path (itself included), how it is made."""
+    """A lesson on its way: its name, the files of its folder by path (itself included), how it is made, and when it
+    was packed (nanoseconds since 1970)."""
 
     name: str
     files: dict[str, bytes]
@@ -43,6 +46,7 @@ class Parcel:
     how: How
     soundfont: bytes | None
     version: str
+    began_ns: int
 
 
 def build_on_cluster(address: str, due: Sequence[tuple[Order, How, str]]) -> Iterator[Outcome]:
@@ -88,6 +92,7 @@ def build_on_cluster(address: str, due: Sequence[tuple[Order, How, str]]) -> Ite
 
 def packed(order: Order, how: How) -> Parcel:
     """An order as it travels; raises ClusterError for a folder too big to send."""
+    began_ns = time.time_ns()
     files = {order.path.name: order.path.read_bytes()}
     if how.run:
         room = BESIDE_MB * 1_000_000
@@ -103,7 +108,7 @@ def packed(order: Order, how: How) -> Parcel:
         soundfont = sound.soundfont.read_bytes()
         how = replace(how, options={**how.options, "sound": replace(sound, soundfont=None)})
     here = replace(order, path=Path(order.path.name), folder=Path(order.folder.name))
-    return Parcel(order.path.name, files, here, how, soundfont, program())
+    return Parcel(order.path.name, files, here, how, soundfont, program(), began_ns)
 
 
 def _beside(folder: Path) -> Iterator[tuple[str, Path]]:
@@ -129,8 +134,9 @@ def made_there(parcel: Parcel) -> Made:
             bank.write_bytes(parcel.soundfont)
             how = replace(how, options={**how.options, "sound": replace(how.options["sound"], soundfont=bank)})
         made = make(replace(parcel.order, path=Path(place) / parcel.name), how)
-    # What it read elsewhere on this machine says nothing where the pack is wanted.
-    return replace(made, reads=tuple(name for name in made.reads if not os.path.isabs(name)))
+    # What it read elsewhere on this machine, and its variables, say nothing where the pack is wanted.
+    here = tuple(one for one in made.reads if parts(one)[0] != VARIABLE and not os.path.isabs(parts(one)[1]))
+    return replace(made, reads=here, began_ns=parcel.began_ns)
 
 
 def _why(future: Any) -> str:

@@ -15,7 +15,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from ..files import FileError, sweep, temporary_folder, write_safe
-from .mark import LESSON, MARK, Mark, PackError, digest_of, read_mark
+from .mark import LESSON, MARK, Mark, PackError, digest_of, is_name, read_mark
 
 _NOT_A_FILE = "no file"  # in place of the digest of a folder, a link, a device
 
@@ -108,8 +108,8 @@ def _replaced(folder: Path, data: Mapping[str, bytes], mark: Mark, known: Collec
 
 def _ours(folder: Path, mark: Mark | None, known: Collection[str]) -> dict[str, str]:
     """Digest by name of the files in a folder that are as we wrote them."""
-    names = set(known) | (mark.names if mark else set())
-    found = {name: digest for name in sorted(names - {MARK}) if (digest := _digest(folder / name))}
+    names = set(filter(is_name, known)) | (mark.names if mark else set())
+    found = {name: digest for name in sorted(names) if (digest := _digest(folder / name))}
     return {name: digest for name, digest in found.items() if digest != _NOT_A_FILE
             and (name in known or (mark is not None and mark.is_ours(name, digest)))}
 

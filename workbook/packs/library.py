@@ -1,8 +1,8 @@
 """Building many packs: only what changed, side by side, and one that fails never stops the rest.
 
-For each pack the user's cache folder keeps a digest of all that it was made from, size and time of each file that the
-lesson read when it ran, wherever that lies, and of the pack's own files. A pack is left as it is only while all hold: a
-change of program, library, option, lesson, file beside it or file that it reads rebuilds.
+For each pack the user's cache folder keeps a digest of all that it was made from, what the lesson took from elsewhere
+when it ran (reads.py), and size and time of the pack's own files. A pack is left as it is only while all hold: a change
+of program, library, option, lesson, file beside it, or of a file, folder or variable that it reads, rebuilds.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from ..files import folded
 from .making import build_one
 from .mark import PackError
 from .orders import How, Order, Outcome
-from .records import beside_of, digest, standing
+from .records import digest, standing
+from .stamps import beside_of
 from .workers import Lost, each
 
 BUILD_SECONDS = 300.0  # for the files of one pack, beside the time that the lesson may run

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+import time
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
@@ -22,22 +23,25 @@ from .orders import How, Order, Outcome
 from .personal import personal_lesson, too_hard, with_large_print
 from .records import as_left, remember
 from .run import run_lesson
+from .stamps import absolute, stamps, unknown
 
 
 @dataclass(frozen=True, slots=True)
 class Made:
     """A pack before it is written: its files, what a record keeps beside them, what the lesson read when it ran (as
-    reads.read), a word to the teacher; or the error."""
+    reads.read) and when that began (nanoseconds since 1970), a word to the teacher; or the error."""
 
     files: dict[str, bytes | str]
     kept: dict[str, Any]
     reads: tuple[str, ...] = ()
+    began_ns: int = 0
     note: str = ""
     error: str = ""
 
 
 def make(order: Order, how: How) -> Made:
     """Everything but the writing; what is wrong comes back as `error`, named by the lesson's file."""
+    began_ns = time.time_ns()
     try:
         notebook, options, who = read_lesson(order.path), how.options, order.student
         reads: set[str] = set()
@@ -55,8 +59,9 @@ def make(order: Order, how: How) -> Made:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
         tree = tree_of(notebook)
         kept = {"facts": facts_of(notebook, order.path), "tree": tree} if how.keep else {}
-        notes = [too_hard(notebook, who) if who else "", *_without_glyphs(tree)]
-        return Made(files, json.loads(json.dumps(kept)), tuple(sorted(reads)), "; ".join(filter(None, notes)))
+        notes = [too_hard(notebook, who) if who else "", _always_due(reads), *_without_glyphs(tree)]
+        note = "; ".join(filter(None, notes))
+        return Made(files, json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
     except (VampError, OSError) as error:
         return Made({}, {}, error=str(error))
 
@@ -67,6 +72,12 @@ def _without_glyphs(tree: Mapping[str, Any]) -> Iterator[str]:
         yield (f"cell {number}: " if number else "") + told(signs)
 
 
+def _always_due(reads: Iterable[str]) -> str:
+    """A word to the teacher where nobody can know when a pack is out of date."""
+    what = unknown(reads)
+    return f"it uses {' and '.join(what)}, which nobody can watch: it is built anew each time" if what else ""
+
+
 def put(order: Order, made: Made, digest: str) -> Outcome:
     """Write a made pack in place of the old one, and remember what it was made from; one process at a time."""
     if made.error:
@@ -75,7 +86,7 @@ def put(order: Order, made: Made, digest: str) -> Outcome:
         with locked(order.folder):
             write_pack(order.folder, made.files, known=as_left(order.folder))
             with suppress(VampError):  # a cache that cannot be written costs time, never a pack
-                reads = [order.path.parent / one for one in made.reads]
+                reads = stamps([absolute(one, order.path.parent) for one in made.reads], made.began_ns)
                 remember(order.folder, digest, made.files, reads, **made.kept)
     except (VampError, OSError) as error:
         return Outcome(order.path, order.folder, error=f"{order.path.name}: {error}")

@@ -72,17 +72,17 @@ def read_mark(folder: Path) -> Mark | None:
         raise PackError(f"{folder} holds a pack of another version of this kit", value=data.get("version"),
                         where=str(path), expected=f"version {_VERSION}, or another folder with --out")
     files, before, packs = data.get("files"), data.get("before"), data.get("packs", [])
-    named = isinstance(packs, list) and all(map(_is_name, packs)) and (before is None or _are_digests(before))
+    named = isinstance(packs, list) and all(map(is_name, packs)) and (before is None or _are_digests(before))
     if data.get("kind") not in (LESSON, COURSE) or not named or not _are_digests(files):
         raise _unreadable(path)
     return Mark(data["kind"], files, before, tuple(packs))
 
 
 def _are_digests(found: Any) -> TypeGuard[dict[str, str]]:
-    return isinstance(found, dict) and all(_is_name(name) and isinstance(one, str) for name, one in found.items())
+    return isinstance(found, dict) and all(is_name(name) and isinstance(one, str) for name, one in found.items())
 
 
-def _is_name(found: Any) -> bool:
+def is_name(found: Any) -> bool:
     """Whether this is a plain name: one with a path in it could lead out of the folder."""
     return isinstance(found, str) and found not in ("", ".", "..", MARK) and not set(found) & set("/\\:\0")
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from theorylib.errors import VampError
@@ -17,7 +18,9 @@ from .cache import cache_folder
 from .folders import is_whole
 from .mark import MARK
 from .orders import How, Order
+from .stamps import stamps, unknown
 
+NOTHING: Mapping[str, Any] = MappingProxyType({})
 _ROOMS = ("theorylib", "workbook")
 _LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "pretty_midi",
               "midirenderer", "matplotlib", "ipython", "manimgx-fonts", "noto-cjk-sans-otc")
@@ -36,14 +39,6 @@ def digest(order: Order, how: How, beside: str | None) -> str:
     if sound is not None and sound.soundfont is not None and sound.soundfont.is_file():
         found.update(repr(sound.soundfont.stat()[6:9]).encode())
     return found.hexdigest()
-
-
-def beside_of(folder: Path) -> str:
-    """What else a lesson could read there: name, size and time of each file that is no notebook."""
-    if not folder.is_dir():
-        return ""
-    return repr(sorted((one.name, one.stat().st_size, one.stat().st_mtime_ns) for one in os.scandir(folder)
-                       if one.is_file() and not one.name.endswith(".ipynb")))
 
 
 @lru_cache(maxsize=1)
@@ -69,7 +64,7 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
     """The files of a pack that is still right; none when it must be built."""
     try:
         record = remembered(folder)
-        if record["digest"] != made or record["reads"] != _stamps(record["reads"]):
+        if record["digest"] != made or unknown(record["reads"]) or record["reads"] != stamps(record["reads"]):
             return ()
         if keep and not ("facts" in record and _tree(folder).is_file()):
             return ()
@@ -91,16 +86,16 @@ def as_left(folder: Path) -> tuple[str, ...]:
         return ()
 
 
-def remember(folder: Path, made: str, names: Iterable[str], reads: Iterable[Path] = (), *, tree: Any = None,
+def remember(folder: Path, made: str, names: Iterable[str], reads: Mapping[str, Any] = NOTHING, *, tree: Any = None,
              **more: Any) -> None:
-    """Keep what a pack was made from, the files that its lesson read among it, its own files and `more`.
+    """Keep what a pack was made from, what its lesson read (stamps.stamps) among it, its own files and `more`.
 
     A tree goes into a file of its own: it is large, and read only when a course is set anew. Raises FileError where
     the cache cannot be written.
     """
     if tree is not None:
         write_whole(_tree(folder), json.dumps(tree, ensure_ascii=False) + "\n")
-    record = {"digest": made, "reads": _stamps(map(os.path.abspath, reads)), "files": _files(folder, [*names, MARK]),
+    record = {"digest": made, "reads": dict(reads), "files": _files(folder, [*names, MARK]),
               **more}
     write_whole(_record(folder), json.dumps(record, ensure_ascii=False) + "\n")
 
@@ -141,18 +136,6 @@ def _record(folder: Path) -> Path:
     """Where the record of a pack lies: a name for the folder of packs, then the pack's own."""
     place = hashlib.sha256(str(folder.parent.resolve()).encode()).hexdigest()[:24]
     return cache_folder() / place / f"{folder.name}.json"
-
-
-def _stamps(paths: Iterable[str]) -> dict[str, list[int] | None]:
-    """[size, time of change] of each file; none for one that is not there."""
-    found: dict[str, list[int] | None] = {}
-    for path in paths:
-        try:
-            seen = os.stat(path)
-            found[path] = [seen.st_size, seen.st_mtime_ns]
-        except OSError:
-            found[path] = None
-    return found
 
 
 def _files(folder: Path, names: Iterable[str]) -> dict[str, list[int]]:
