@@ -16,6 +16,7 @@ from theorylib import Chord, Scale, substitutes
 from theorylib.arpeggios import GROUPS
 from theorylib.errors import VampError
 from theorylib.substitutes import Substitute
+from workbook.prose import substitute_rows
 
 EXPLORE = os.environ.get("VAMPBOOK_EXPLORE") == "1"
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
@@ -181,6 +182,7 @@ def test_the_list_moves_with_the_key(case: tuple[str, str, str]) -> None:
     ("Fm6", "C major", "Cmaj7", "Dm7b5", "inside", "F"),                  # borrowed
     ("D7", "C major", "G7", "F#m7b5", "inside", "D mixolydian"),
     ("Bb7", "A minor", "Am7", "Dm7b5", "inside", "Bb lydian dominant"),
+    ("D7", "F major", "Dbmaj7", "AmMaj7", "inside", "D lydian dominant"),  # a half step down: a tritone substitute
     ("Dm7", "C major", "G7", "Fmaj7", "inside", "C major"), ("C7", "C blues", "F7", "Em7b5", "inside", "C mixolydian"),
     ("Abmaj7", "C major", "Bb7", "Cm7", "inside", "Ab"),
     ("E", "A minor", "Am", "G#dim7", "inside", "E phrygian dominant"),
@@ -214,6 +216,24 @@ def test_no_natural_third_leads_over_a_sus_dominant(root: str) -> None:
                 for one in found[:3]:
                     assert third not in one.arpeggio.pitch_classes, f"{one.arpeggio} over {chord} in {key}"
                 assert all("3" in one.clashes for one in found if third in one.arpeggio.pitch_classes)
+    first = substitutes(f"{root}9sus4", f"{root} mixolydian")[0]  # the triad or seventh a tone below: F over G
+    assert (first.arpeggio.root.pitch_class - Chord.parse(root).root.pitch_class) % 12 == 10
+
+
+def test_the_source_named_first_is_the_judging_scale() -> None:
+    """C#dim lies in D major, D melodic and D harmonic minor; over an A7 that leads to Dm it is named by the last."""
+    found = {str(one.arpeggio): one for one in substitutes("A7", "C major", "Dm7")}
+    assert str(found["C#dim"].sources[0]) == "7th-degree arpeggio of D harmonic minor, A phrygian dominant's parent"
+    major = {str(one.arpeggio): one for one in substitutes("A7", "D major", "Dmaj7")}
+    assert str(major["C#dim"].sources[0]) == "7th-degree arpeggio of D major, A mixolydian's parent"
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_what_comes_first_does_not_clash(case: tuple[str, str, str]) -> None:
+    """A half step above a chord tone is no place to rest: not in the first four, and a clash always costs."""
+    found = substitutes(*case)
+    assert not any(one.clashes for one in found[:4])
+    assert all(dict(one.parts)["clashes"] < 0 for one in found if one.clashes)
 
 
 @pytest.mark.parametrize("root", ROOTS if EXPLORE else ROOTS[::3])
@@ -234,3 +254,32 @@ def test_plain_chords_come_before_what_says_the_same(root: str) -> None:
                     assert before < place, f"{one.arpeggio} before {other.arpeggio} over {chord}"
                     compared += 1
     assert compared > 100
+
+
+@pytest.mark.parametrize("root", ROOTS[::3])
+def test_the_printed_table_is_true_too(root: str) -> None:
+    """The column of origins says an arpeggio's degree only where thirds stack up to it."""
+    told = {"stacked": 0, "notes": 0}
+    for _, found in found_in(root):
+        for one, row in zip(found[:20], substitute_rows(found[:20]), strict=True):
+            heard = [name.pitch_class for name in one.arpeggio.names]
+            origin = re.fullmatch(r"(\d)(?:st|nd|rd|th)-degree arpeggio of (.+)", plain(row[2]))
+            if origin:
+                held, start = parent_classes(origin[2]), int(origin[1]) - 1
+                assert [held[(start + 2 * count) % 7] for count in range(len(heard))] == heard, row
+                told["stacked"] += 1
+            else:
+                assert set(heard) <= Scale.parse(plain(row[2]).removeprefix("notes of ")).pitch_classes, row
+                told["notes"] += 1
+    assert min(told.values()) > 20
+
+
+def test_double_accidentals_stand_beside_their_simple_names() -> None:
+    """Over F7#9 the G flat minor triad's B double flat is the A that students know."""
+    one = next(one for one in substitutes("F7#9", "Bb minor", "Bbm7") if str(one.arpeggio) == "Gbm6")
+    assert "B♭♭ (A) falls to A♭" in one.reason
+    assert "B♭♭ (A)–A♭" in substitute_rows([one])[0][4]
+    for found in (substitutes("G#7", "C# minor", "C#m7"), substitutes("Bb7alt", "Eb minor", "Ebm7")):
+        for one in found[:60]:
+            for text in (one.reason, substitute_rows([one])[0][4]):
+                assert not re.search(r"[A-G](?:♭♭|♯♯)(?! \([A-G][♭♯]?\))", text), text
