@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+import tomllib
+from importlib.metadata import version
 from pathlib import Path
 
 import click
 import pytest
 from click.testing import CliRunner
+from packaging.requirements import Requirement
 
 from workbook.cli import main
 
@@ -66,6 +69,27 @@ def test_ci_runs_the_commands_of_the_readme() -> None:
     assert (ROOT / lesson[1]).exists()
     assert f"build/{Path(lesson[1]).stem}/" in readme
     assert "README.md" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_ci_tries_the_lowest_version_of_every_dependency() -> None:
+    """As pyproject.toml declares them: a bound below which nothing was tried would be a false promise."""
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = declared["optional-dependencies"]
+    script = [sys.executable, str(ROOT / ".ci" / "lowest.py")]
+    told = subprocess.run([*script, *extras], capture_output=True, text=True, check=True).stdout.splitlines()
+    wanted = [*declared["dependencies"], *(one for rest in extras.values() for one in rest)]
+    assert len(told) == len(wanted)
+    for line, text in zip(told, map(Requirement, wanted), strict=True):
+        lowest = Requirement(line)
+        assert (lowest.name, lowest.marker) == (text.name, text.marker)
+        (pinned,) = lowest.specifier
+        assert pinned.operator == "=="
+        assert text.specifier.contains(pinned.version), "the bound itself is allowed"
+        assert not text.specifier.contains("0"), f"{text} has no lower bound"
+        assert text.specifier.contains(version(text.name)), "what the tests run with is allowed"
+    run = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert "python3 .ci/lowest.py cluster pair" in run
+    assert set(extras) == {"cluster", "pair", "test"}, "CI tries those of users; the tests' own tools stay as they are"
 
 
 def commands(group: click.Group, path: tuple[str, ...] = ()) -> list[tuple[tuple[str, ...], click.Command]]:
