@@ -14,13 +14,15 @@ from __future__ import annotations
 from functools import lru_cache
 
 from .chords import Chord
-from .keys import (
+from .kinds import (
     AUGMENTED,
     DIMINISHED,
     DOMINANT,
     HALF_DIMINISHED,
     MAJOR,
+    MAJOR_7,
     MINOR,
+    MINOR_6,
     POWER,
     SUSPENDED,
     kind_of,
@@ -41,6 +43,7 @@ PREFERRED: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     SUSPENDED: (("mixolydian", "dorian", "major", "minor", "phrygian"), ("dorian b2", "lydian")),
     POWER: (("major", "minor", "mixolydian", "dorian"), ("phrygian", "lydian")),
 }
+_PLAIN = {MAJOR_7: MAJOR, MINOR_6: MINOR}  # kinds that choose among the same scales
 _RARE = 2  # a rare scale counts as if two more of its notes lay outside the home
 _ALTERING = frozenset({"#9", "b5", "#5"})
 _ALTERED = frozenset({"b9", "#9", "b5", "#5", "b13"})
@@ -77,8 +80,7 @@ def chord_scales(chord: Chord, home_mask: int = 0xFFF, prefer: str = "") -> tupl
     """
     if chord.root is None:
         return ()
-    kind = kind_of(chord)
-    usual, rare = PREFERRED[kind]
+    usual, rare = PREFERRED[_PLAIN.get(kind_of(chord), kind_of(chord))]
     order = usual + rare
     bass = 0 if chord.bass is None else 1 << chord.bass.pitch_class
     found = [scale for name in order if fits(scale := Scale(chord.root, name), chord)]

@@ -2,29 +2,33 @@
 
 Conventions
 -----------
-A home is a span of the chart with one home scale (see keys). A home in major or minor is its own key; a modal home
-takes the major or minor key of its tonic, except where its chords are only the ii and V of its parent: then the key
-is the parent (Am7 | D7 is A dorian at home, ii7 and V7 of G major). Numerals are written against the major scale of
-the key's tonic (bVI in minor too), small for a minor third; after a slash stands the bass as a degree of the key.
+A home is a span of the chart with one home scale (see keys). Its key is the major or minor key of its tonic: numerals
+are written from the tonic that is heard (Am7 | D7 is A dorian at home, i7 and IV7). What else a home's notes are
+called (2nd mode of G major, so the pair is ii-V there too) is for prose to add.
+
+A key that is given, or that the chart states where it happens, is kept: homes of its tonic and side only, and chords
+from elsewhere are named as borrowed or applied.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Protocol
 
 from .charts import Chart, Event, as_chart
 from .chords import Chord, Tone
-from .chordscales import avoid_notes, chord_scales, tensions
+from .chordscales import avoid_notes, tensions
 from .errors import ChartError
-from .keys import DOMINANT, MODES, SUSPENDED, Home, facts_of, find_homes, home_mask
+from .homes import MODES, Home
+from .keys import BAR, FOUR, MID, OPENS, PHRASE, SECTION, Run, find_homes
+from .kinds import sound_of
+from .numerals import key_of, numeral, spelled
 from .roles import role
+from .scalechoice import scales_for
 from .scales import Scale, as_scale
-from .spelling import NoteName, degree_of
-
-_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
+from .spelling import NoteName
 
 
 class HasTones(Protocol):
@@ -94,33 +98,113 @@ def harmony(chart: Chart | str, key: Scale | str | None = None) -> Harmony:
     """
     chart = as_chart(chart)
     given = chart.key if key is None else as_scale(key)
-    sounding = [event for event in chart.events if event.chord.root is not None]
-    if not sounding:
+    if not any(event.chord.root is not None for event in chart.events):
         raise ChartError("the chart has no chord", value=str(chart), expected="at least one chord besides N.C.")
-    found = find_homes([facts_of(event.chord) for event in sounding], None if given is None else _allowed(given))
-    spans: list[Span] = []
-    for start, end in _runs(found):
-        events = sounding[start:end]
-        home = _spelled(found[start], events, given)
-        spans.append(Span(home, _key_of(home, events), events[0].onset_beats, Fraction(0)))
-    spans = _close(spans, chart.length_beats)
-    readings = tuple(_read(chart, number, spans) for number in range(len(chart.events)))
-    return Harmony(chart, tuple(spans), readings)
+    spans = home_spans(chart, given)
+    return Harmony(chart, spans, tuple(_readings(chart, spans)))
 
 
-def numeral(chord: Chord, key: Scale) -> str:
-    """The chord's roman numeral in a key: "ii7", "V7alt", "bVImaj7", "viiø7"."""
-    if chord.root is None:
-        return ""
-    degree = degree_of(chord.root.fifths - key.tonic.fifths)
-    accidental, number = degree[:-1], int(degree[-1])
-    roman, suffix = _ROMAN[number - 1], chord.pretty_suffix
-    if chord.is_minor:
-        roman = roman.lower()
-        suffix = suffix[1:] if suffix.startswith("m") and not suffix.startswith("maj") else suffix
-    suffix = suffix.replace("♯", "#").replace("♭", "b")
-    bass = "" if chord.bass is None else "/" + degree_of(chord.bass.fifths - key.tonic.fifths)
-    return accidental + roman + suffix + bass
+def home_spans(chart: Chart, given: Scale | None) -> tuple[Span, ...]:
+    """The homes of a chart in order; together they cover it."""
+    events = [event for event in chart.events if event.chord.root is not None]
+    runs = runs_of(chart, given)
+    homes = find_homes([run for run, _ in runs])
+    firsts = [index for index, home in enumerate(homes) if not index or home != homes[index - 1]]
+    everywhere = [event.chord for event in events]
+    found = []
+    for first, end in zip(firsts, [*firsts[1:], len(runs)], strict=True):
+        inside = [event for _, held in runs[first:end] for event in held]
+        scale = spelled(homes[first], [event.chord for event in inside], everywhere, given)
+        found.append((_settled(scale, inside, given), inside[0].onset_beats))
+    starts = [Fraction(0), *(onset for _, onset in found[1:])]
+    ends = [*starts[1:], chart.length_beats]
+    return tuple(Span(scale, key_of(scale), start, end - start)
+                 for (scale, _), start, end in zip(found, starts, ends, strict=True))
+
+
+def runs_of(chart: Chart, given: Scale | None = None) -> list[tuple[Run, list[Event]]]:
+    """The chart as key finding hears it, each run with its events: one sound, until it changes or a section begins."""
+    bar = chart.bar_beats
+    sections = {section.onset_beats for section in chart.sections}
+    allowed = None if given is None else homes_of(given)
+    blocks: list[list[Event]] = []
+    for event in chart.events:
+        if event.chord.root is None:
+            continue
+        goes_on = blocks and sound_of(blocks[-1][-1].chord) == sound_of(event.chord)
+        if goes_on and event.onset_beats not in sections:
+            blocks[-1].append(event)
+        else:
+            blocks.append([event])
+    found = []
+    for number, events in enumerate(blocks):
+        onset, end = events[0].onset_beats, events[-1].onset_beats + events[-1].duration_beats
+        bars = float(sum(event.duration_beats for event in events) / bar)
+        place = OPENS if not number else SECTION if onset in sections else _place(onset / bar)
+        near_end = chart.length_beats >= 8 * bar and onset >= chart.length_beats - 4 * bar
+        found.append((Run(sound_of(events[0].chord), bars, place, end % (8 * bar) == 0, near_end, allowed), events))
+    return found
+
+
+def _place(bars: Fraction) -> str:
+    """Where in a form of fours and eights something begins, so many bars after the start."""
+    if bars.denominator != 1:
+        return MID
+    return PHRASE if bars % 8 == 0 else FOUR if bars % 4 == 0 else BAR
+
+
+def homes_of(key: Scale) -> frozenset[Home]:
+    """The homes that a given key leaves open: those of its tonic and side, or the one mode that it names."""
+    tonic = key.tonic.pitch_class
+    if key.kind in MODES and key.kind not in ("major", "minor"):
+        return frozenset([Home(tonic, key.kind)])
+    side = "minor" if key.is_minor else "major"
+    return frozenset(Home(tonic, mode) for mode, about in MODES.items() if about.side == side)
+
+
+_DORIAN_COLOURS = frozenset({"9", "11", "13", "6"})
+
+
+def _settled(home: Scale, inside: Sequence[Event], given: Scale | None) -> Scale:
+    """A minor seventh chord alone is heard as dorian (common practice): nothing in it speaks for a lowered sixth."""
+    asked_for = given is not None and given.kind == "minor" and given.tonic.pitch_class == home.tonic.pitch_class
+    alone = {event.chord.root.pitch_class for event in inside if event.chord.root} == {home.tonic.pitch_class}
+    has_sevenths = any({"b7", "6"} & set(event.chord.degrees) for event in inside)
+    if home.kind == "minor" and alone and has_sevenths and not asked_for:
+        return Scale(home.tonic, "dorian")
+    return home
+
+
+def _readings(chart: Chart, spans: Sequence[Span]) -> Iterator[Reading]:
+    events, place = chart.events, 0
+    for number, event in enumerate(events):
+        while place + 1 < len(spans) and spans[place + 1].onset_beats <= event.onset_beats:
+            place += 1
+        span, chord = spans[place], event.chord
+        following, after = next_chords(events, number)
+        scales = scales_for(chord, span.scale, following, after)
+        scale = scales[0] if scales else span.scale
+        yield Reading(
+            chord, event.onset_beats, event.duration_beats, span.key, span.scale, numeral(chord, span.key),
+            role(chord, span.scale, following, after), scale, scales[1:], guide_tones(chord),
+            tensions(chord, scale) if chord.root else (), avoid_notes(chord, scale) if chord.root else (),
+            moves(chord, events[(number + 1) % len(events)].chord),
+        )
+
+
+def next_chords(events: Sequence[Event], number: int) -> tuple[Chord | None, Chord | None]:
+    """The two chords to which an event leads, round the loop: what sounds like the chord before it is skipped."""
+    found: list[Chord] = []
+    last = events[number].chord
+    for far in range(1, len(events) + 1):
+        chord = events[(number + far) % len(events)].chord
+        if chord.root is None or last.root is None or sound_of(chord) == sound_of(last):
+            continue
+        found.append(chord)
+        last = chord
+        if len(found) == 2:
+            break
+    return (found[0] if found else None), (found[1] if len(found) > 1 else None)
 
 
 def moves(chord: HasTones, following: Chord) -> tuple[Move, ...]:
@@ -144,84 +228,3 @@ def guide_tones(chord: Chord) -> tuple[NoteName, ...]:
 def _signed(one: NoteName, two: NoteName) -> int:
     """Semitones from one name to the other by the shorter way, -5 to 6."""
     return (two.pitch_class - one.pitch_class + 5) % 12 - 5
-
-
-def _runs(found: Sequence[Home]) -> list[tuple[int, int]]:
-    starts = [index for index, home in enumerate(found) if not index or home != found[index - 1]]
-    return list(zip(starts, [*starts[1:], len(found)], strict=True))
-
-
-def _allowed(key: Scale) -> frozenset[Home]:
-    """The homes that a given key leaves open at the start."""
-    tonic = key.tonic.pitch_class
-    sides = {"major": ("major", "mixolydian", "lydian", "blues"), "minor": ("minor", "dorian", "phrygian")}
-    if key.kind in sides:
-        return frozenset(Home(tonic, mode) for mode in sides[key.kind])
-    modes = [mode for mode, (scale, _, _) in MODES.items() if scale == key.kind]
-    if not modes:
-        modes = list(sides["minor" if key.is_minor else "major"])
-    return frozenset(Home(tonic, mode) for mode in modes)
-
-
-def _spelled(home: Home, events: Sequence[Event], given: Scale | None) -> Scale:
-    """The home as a scale, spelled as the chart spells its tonic, else near the chords' own spelling."""
-    kind = MODES[home.mode][0]
-    names = [event.chord.root for event in events if event.chord.root is not None]
-    if given is not None:
-        names.insert(0, given.tonic)
-    same = [name for name in names if name.pitch_class == home.tonic]
-    if same and abs(Scale(same[0], kind).parent.tonic.fifths) <= 7:
-        return Scale(same[0], kind)
-    near = sum(name.fifths for name in names) / len(names)
-    choices = [NoteName.at((home.tonic * 7) % 12 + shift) for shift in (-12, 0, 12)]
-    choices.sort(key=lambda name: (abs(Scale(name, kind).parent.tonic.fifths) > 6, abs(name.fifths - near)))
-    return Scale(choices[0], kind)
-
-
-def _key_of(home: Scale, events: Sequence[Event]) -> Scale:
-    if home.kind in ("major", "minor"):
-        return home
-    if home.family == "major":
-        parent = home.parent
-        degrees = {degree_of(event.chord.root.fifths - parent.tonic.fifths): event.chord
-                   for event in events if event.chord.root}
-        if set(degrees) == {"2", "5"} and degrees["2"].is_minor \
-                and facts_of(degrees["5"]).kind in (DOMINANT, SUSPENDED):
-            return parent
-    return Scale(home.tonic, "minor" if home.is_minor and home.kind != "blues" else "major")
-
-
-def _close(spans: list[Span], length_beats: Fraction) -> list[Span]:
-    ends = [span.onset_beats for span in spans[1:]] + [length_beats]
-    starts = [Fraction(0)] + [span.onset_beats for span in spans[1:]]
-    return [Span(span.scale, span.key, start, end - start)
-            for span, start, end in zip(spans, starts, ends, strict=True)]
-
-
-def _read(chart: Chart, number: int, spans: Sequence[Span]) -> Reading:
-    event = chart.events[number]
-    span = next(span for span in reversed(spans) if span.onset_beats <= event.onset_beats)
-    chord = event.chord
-    following = chart.events[(number + 1) % len(chart.events)].chord
-    scales = chord_scales(chord, _context_mask(span), "lydian dominant" if _falls_a_semitone(chord, following) else "")
-    scale = scales[0] if scales else span.scale
-    after = chart.events[(number + 2) % len(chart.events)].chord
-    return Reading(
-        chord, event.onset_beats, event.duration_beats, span.key, span.scale, numeral(chord, span.key),
-        role(chord, span.scale, following, after), scale, scales[1:], guide_tones(chord),
-        tensions(chord, scale) if chord.root else (), avoid_notes(chord, scale) if chord.root else (),
-        moves(chord, following),
-    )
-
-
-def _falls_a_semitone(chord: Chord, following: Chord) -> bool:
-    """A dominant that resolves down a half step: a tritone substitute, whose scale is the lydian dominant."""
-    if chord.root is None or following.root is None or not chord.is_dominant:
-        return False
-    return (chord.root.pitch_class - following.root.pitch_class) % 12 == 1
-
-
-def _context_mask(span: Span) -> int:
-    mode = next((mode for mode, (kind, _, _) in MODES.items() if kind == span.scale.kind), None)
-    return span.scale.mask if mode is None else home_mask(Home(span.scale.tonic.pitch_class, mode))
-

@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .charts import Chart, as_chart
-from .harmony import Harmony, harmony
-from .keys import MODES, facts_of, one_home_costs
+from .harmony import Harmony, harmony, runs_of
+from .homes import MODES, Home
+from .keys import cost_of
 from .scales import Scale
 from .spelling import NoteName
 
@@ -35,7 +36,9 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
     """
     chart = as_chart(chart)
     chords = [event.chord for event in chart.events if event.chord.root is not None]
-    ranked = one_home_costs([facts_of(chord) for chord in chords])
+    runs = [run for run, _ in runs_of(chart)]
+    homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
+    ranked = sorted(((round(cost_of(runs, home), 6), home) for home in homes), key=lambda row: row[0])
     best = ranked[0][0]
     near = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
     found: list[WholeReading] = []
@@ -45,7 +48,7 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
         if home.tonic not in near and not (home.mode == "major" and (home.tonic + 7) % 12 in near):
             continue  # a home that never sounds is heard only where its dominant points to it
         tonic = near.get(home.tonic) or NoteName.at((home.tonic * 7 + 5) % 12 - 5)
-        scale = Scale(tonic, MODES[home.mode][0]).simple()
+        scale = Scale(tonic, home.mode).simple()
         read = harmony(chart, scale)
         if str(read.homes[0].scale) != str(scale) or len(read.homes) > 1:
             continue

@@ -1,14 +1,18 @@
-"""Key finding: the fewest changes of home scale that explain a line of chords, by dynamic programming.
+"""Key finding: the fewest and nearest homes that explain a line of chords, by dynamic programming.
 
-Conventions
------------
-A home is a tonic and a mode. Every chord has a cost in every home: 0 where it is diatonic or a standard part of the
-key (the V7 of a minor key), more for a chord that is explained by its function (secondary dominant, tritone
-substitute, borrowed chord) and most for one that is not explained. Evidence for a tonic (it opens or closes the form,
-a dominant resolves to it) is a negative cost; changing the home costs CHANGE. The path of least cost is exact.
-Changes are read as a loop: what follows the last chord is the first.
+The model
+---------
+- Observation: a run, that is one sound (see kinds) for as long as it lasts, with its place in the form (Place words).
+- State: a home (see homes), and whether its tonic has sounded since the home began.
+- Cost of a run in a home: its cheapest explanation (see functions), more for a longer run, at most double.
+- Gain: where a tonic stands. Length, opening, section and phrase starts, the close, and the cadence before it.
+- Change of home: CHANGE, less at a section or phrase start, more in mid bar. A home that is left before its tonic
+  sounded costs UNSEEN, so that a cadence inside another key stays a tonicisation.
+- The changes are a loop: the last chord leads to the first. That counts only where both ends have one home.
 
-The figures are a judgement: common practice, no source; the tests report how well they read pieces analysed by others.
+The path of least cost is exact and takes time in proportion to the number of chords. Sources in theory: keys are
+established by their tonic in strong places and by cadences (any textbook); hypermeter in fours and eights is the norm
+of song forms. From memory, no single source. The figures are a judgement; `tests/bench` reports how well they read.
 """
 
 from __future__ import annotations
@@ -16,233 +20,296 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
-from .chords import Chord
-from .scales import Scale
-from .spelling import NoteName
+from .functions import cadence, explain, share, stands_in
+from .functions import PRICES as FUNCTION_PRICES
+from .homes import MODES, NAMES, Home
+from .kinds import DOMINANT, HALF_DIMINISHED, MAJOR, MAJOR_7, MINOR, MINOR_6, POWER, PULLS, Sound
 
-# What a chord is, as far as its function goes.
-MAJOR, MINOR, DOMINANT, HALF_DIMINISHED, DIMINISHED, AUGMENTED, SUSPENDED, POWER = (
-    "major", "minor", "dominant", "half-diminished", "diminished", "augmented", "suspended", "power")
-
-# mode: (scale that is the home, cost of choosing it at all, chord kinds that can be its tonic)
-MODES: dict[str, tuple[str, float, frozenset[str]]] = {
-    "major": ("major", 0.0, frozenset({MAJOR, POWER})),
-    "minor": ("minor", 0.0, frozenset({MINOR, POWER})),
-    "dorian": ("dorian", 0.4, frozenset({MINOR, POWER})),
-    "mixolydian": ("mixolydian", 0.5, frozenset({DOMINANT, MAJOR, POWER, SUSPENDED})),
-    "lydian": ("lydian", 0.9, frozenset({MAJOR})),
-    "phrygian": ("phrygian", 0.9, frozenset({MINOR, POWER})),
-    "blues": ("blues", 0.3, frozenset({DOMINANT})),
-}
-# Standard parts of a key beyond its scale: mode | semitones above the tonic | kinds | cost; the first that fits counts.
-_PARTS = """
-major | 7  | dominant suspended      | 0.0
-major | 5  | minor                   | 0.6
-major | 8  | major                   | 0.8
-major | 10 | dominant major          | 0.7
-major | 3  | major                   | 0.9
-major | 2  | half-diminished         | 0.5
-major | 1  | major                   | 1.0
-major | 0  | dominant                | 1.0
-major | 5  | dominant                | 0.8
-major | 11 | diminished              | 0.1
-major | 0  | augmented               | 0.6
-major | 7  | augmented               | 0.2
-minor | 7  | dominant major suspended augmented | 0.0
-minor | 11 | diminished              | 0.0
-minor | 0  | minor                   | 0.0
-minor | 2  | half-diminished diminished | 0.0
-minor | 5  | dominant major          | 0.8
-minor | 2  | minor                   | 0.7
-minor | 9  | half-diminished         | 0.5
-minor | 1  | major                   | 0.7
-minor | 0  | major                   | 0.9
-minor | 3  | augmented               | 0.2
-minor | 8  | dominant                | 0.4
-dorian | 7 | dominant                | 0.5
-dorian | 0 | minor                   | 0.0
-mixolydian | 0 | dominant major suspended | 0.0
-mixolydian | 7 | dominant            | 0.6
-blues | 0  | dominant                | 0.0
-blues | 5  | dominant                | 0.0
-blues | 7  | dominant suspended      | 0.0
-blues | 5  | minor                   | 0.6
-blues | 6  | diminished              | 0.2
-blues | 9  | dominant minor          | 0.5
-blues | 2  | minor dominant          | 0.4
-blues | 4  | half-diminished minor   | 0.7
-blues | 8  | dominant                | 0.4
-blues | 10 | dominant                | 0.8
-"""
-CHANGE = 2.0           # a new home
-OPENS, ELSEWHERE = -0.9, 0.4   # the first chord is the tonic, or is not
-CLOSES = -0.5          # the last chord is the tonic
-TONIC = -0.25          # any other place where the tonic stands
-CADENCE = -1.1         # a dominant resolves to the tonic
-SECONDARY = 0.5        # a dominant (or its ii) that resolves down a fifth to a degree of the home
-TRITONE = 0.7          # a dominant that resolves down a semitone
-LEADING = 0.5          # a diminished chord that resolves up a semitone
-UNRESOLVED = 1.3       # a dominant on a degree of the home that goes elsewhere
-STRANGE, A_NOTE = 2.2, 0.35    # nothing explains it; for each note outside
-NO_FOURTH = 1.5        # a blues without its I7 or IV7
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Home:
-    """A tonic (0 is C) and a mode (a key of MODES)."""
-
-    tonic: int
-    mode: str
+# Place of a run in the form: where it begins.
+OPENS, SECTION, PHRASE, FOUR, BAR, MID, UNKNOWN = (
+    "opens", "section", "phrase", "four", "bar", "mid bar", "unknown")
+SIZE = len(MODES) * 12
+_NEVER = 1e9
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
-    """What key finding needs of one chord: root and kind, its essential notes and the altered fifth left out."""
+class Costs:
+    """What speaks for and against homes beside the chords themselves, in one unit (a strange chord costs 1.4)."""
 
-    root: int
+    change: float = 1.9
+    at_section: float = -0.9     # a change there, added to `change`
+    at_phrase: float = -0.6
+    at_four: float = -0.3
+    at_unknown: float = -0.65    # where nothing is known of the form, a change may come anywhere
+    in_mid_bar: float = 0.7
+    unseen: float = 1.6          # leaving a home whose tonic never sounded
+    bar: float = 0.13            # a bar of tonic, up to eight
+    opens: float = 0.8           # the tonic opens the changes
+    section: float = 0.8         # ... a section
+    phrase: float = 0.25         # ... eight bars
+    four: float = 0.15           # ... four bars
+    phrase_end: float = 0.2     # ... and ends eight bars
+    closes: float = 0.6          # the tonic closes after a cadence
+    bare_close: float = .3     # share of that without one
+    weak: float = 0.45           # share of a cadence into mid bar
+    round_the_loop: float = 0.7  # share of a cadence from the last chord to the first
+    absent: float = 0.6          # a tonic that never sounds; less where its V, or its ii and V, do
+    no_second: float = 1.0       # a phrygian home without its bII
+    no_fourth: float = 3.0       # a blues without a I7 that stays and a IV7 that rests
+    m6_after_major: float = 0.3  # share of a cadence from a plain triad to a minor sixth: as well I and iv6
+
+
+COSTS = Costs()
+_PLACE_GAIN = {OPENS: "opens", SECTION: "section", PHRASE: "phrase", FOUR: "four"}
+
+
+class Run(NamedTuple):
+    """One sound for as long as it lasts."""
+
+    sound: Sound
+    bars: float = 1.0
+    place: str = UNKNOWN
+    ends_phrase: bool = False
+    near_end: bool = False  # begins in the last four bars
+    allowed: frozenset[Home] | None = None  # the homes of a key that is stated here
+
+
+class Around(NamedTuple):
+    """A run's kind and its neighbours, counted from its root: the next and previous other sounds, round the loop."""
+
     kind: str
-    mask: int
+    inverted: bool
+    before: Sound | None
+    earlier: Sound | None
+    after: Sound | None
+    later: Sound | None
 
 
-def kind_of(chord: Chord) -> str:
-    """MAJOR, MINOR, DOMINANT ...: what the chord is, as far as its function goes."""
-    degrees = set(chord.degrees)
-    if "b3" in degrees:
-        if "b5" in degrees and "5" not in degrees:
-            return HALF_DIMINISHED if "b7" in degrees else DIMINISHED
-        return MINOR
-    if "3" in degrees:
-        if "b7" in degrees:
-            return DOMINANT
-        return AUGMENTED if "#5" in degrees and "5" not in degrees else MAJOR
-    if "b7" in degrees and ("11" in degrees or "9" in degrees):
-        return SUSPENDED if "11" in degrees else DOMINANT
-    return SUSPENDED if {"11", "9"} & degrees else POWER
+class Claim(NamedTuple):
+    """A home (mode and distance of its tonic from the root) for which a run speaks as tonic, how far, and its cadence."""
+
+    mode: int
+    step: int
+    share: float
+    cadence: float
 
 
-@lru_cache(maxsize=4096)
-def facts_of(chord: Chord) -> Facts:
-    """Root, kind and essential notes: tensions of a dominant do not speak against a key, nor does its fifth."""
-    if chord.root is None:
-        raise ValueError("no chord has no facts")
-    kind = kind_of(chord)
-    essential = {"1", "3", "b3", "b7", "7", "bb7", "6"} | ({"11"} if kind == SUSPENDED else set())
-    if kind not in (DOMINANT, SUSPENDED):
-        essential |= {"5", "b5", "#5"}
-    mask = sum({1 << tone.name.pitch_class for tone in chord.tones if tone.degree in essential})
-    return Facts(chord.root.pitch_class, kind, mask)
+def find_homes(runs: Sequence[Run]) -> list[Home]:
+    """The home of each run on the path of least cost."""
+    path, _ = _best_path(runs)
+    return [Home(state % 12, NAMES[state // 12]) for state in path]
 
 
-@lru_cache(maxsize=1)
-def homes() -> tuple[Home, ...]:
-    return tuple(Home(tonic, mode) for mode in MODES for tonic in range(12))
+def cost_of(runs: Sequence[Run], home: Home) -> float:
+    """What it costs to read all runs in one home."""
+    alone = frozenset([home])
+    return _best_path([run._replace(allowed=alone) for run in runs])[1]
 
 
-@lru_cache(maxsize=1)
-def _parts() -> dict[tuple[str, int, str], float]:
-    found: dict[tuple[str, int, str], float] = {}
-    for row in _PARTS.strip().splitlines():
-        mode, semitones, kinds, cost = (cell.strip() for cell in row.split("|"))
-        for kind in kinds.split():
-            found.setdefault((mode, int(semitones), kind), float(cost))
-    return found
+def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:
+    path, cost = _search(runs, COSTS.round_the_loop)
+    return (path, cost) if path[0] == path[-1] else _search(runs, 0.0)
 
 
-@lru_cache(maxsize=512)
-def home_mask(home: Home) -> int:
-    """Pitch classes of the home's scale as bits; a blues counts the mixolydian's notes too."""
-    tonic = NoteName.at((home.tonic * 7 + 5) % 12 - 5)
-    mask = Scale(tonic, MODES[home.mode][0]).mask
-    return mask | Scale(tonic, "mixolydian").mask if home.mode == "blues" else mask
-
-
+# -- what a run says -------------------------------------------------------------------------------------------------
 @lru_cache(maxsize=65536)
-def chord_cost(home: Home, chord: Facts, following: Facts | None, after: Facts | None) -> float:
-    """What it costs to explain `chord`, which goes to `following` and then `after`, in `home`."""
-    step = (chord.root - home.tonic) % 12
-    scale = home_mask(home)
-    outside = (chord.mask & ~scale).bit_count()
-    if not outside and not (home.mode == "blues" and chord.kind == MAJOR):
-        return 0.0
-    costs = [_parts().get((home.mode, step, chord.kind), STRANGE + A_NOTE * outside)]
-    if following is not None:
-        move = (following.root - chord.root) % 12
-        lands_home = scale >> following.root & 1
-        if chord.kind in (DOMINANT, MAJOR, SUSPENDED):
-            plain_triad = 0.3 if chord.kind == MAJOR else 0.0
-            if move == 5 and (lands_home or following.kind == DOMINANT):
-                costs.append(SECONDARY + plain_triad)
-            elif chord.kind == DOMINANT and move == 11 and lands_home:
-                costs.append(TRITONE)
-            elif chord.kind == DOMINANT and scale >> chord.root & 1:
-                costs.append(UNRESOLVED)
-        if chord.kind == DIMINISHED and move in (1, 0) and lands_home:
-            costs.append(LEADING)
-        if chord.kind in (MINOR, HALF_DIMINISHED) and move == 5 and following.kind == DOMINANT and after is not None \
-                and (after.root - following.root) % 12 == 5 and scale >> after.root & 1:
-            costs.append(SECONDARY)
-    return min(costs)
+def _profile(around: Around) -> tuple[list[list[float]], list[Claim]]:
+    """For a run on root 0: the cost of its explanation by mode and tonic, and the tonics for which it speaks."""
+    costs, claims = [], []
+    for number, (mode, about) in enumerate(MODES.items()):
+        costs.append([explain(mode, -tonic % 12, around.kind, around.after, around.later).cost
+                      for tonic in range(12)])
+        part = share(mode, around.kind, around.inverted, around.after, around.later)
+        if part:
+            claims.append(Claim(number, 0, part, part * _cadence_into(mode, around)))
+        if mode == "major":
+            claims += [Claim(number, -step % 12, FUNCTION_PRICES.stand_in, 0.0) for step in (4, 9)
+                       if stands_in(step, around.kind, around.before)]
+    return costs, claims
 
 
-def evidence(home: Home, index: int, chords: Sequence[Facts]) -> float:
-    """What the place of a chord says for its being the tonic (negative is good)."""
-    chord = chords[index]
-    if chord.root != home.tonic or chord.kind not in MODES[home.mode][2]:
-        return ELSEWHERE if index == 0 else 0.0
-    found = OPENS if index == 0 else CLOSES if index == len(chords) - 1 else TONIC
-    before = chords[index - 1]
-    if (before.root - home.tonic) % 12 == 7 and before.kind in (DOMINANT, SUSPENDED):
-        found += CADENCE
-    elif ((before.root - home.tonic) % 12, before.kind) in ((7, MAJOR), (1, DOMINANT)):
-        found += CADENCE / 2  # a plain triad, or the tritone substitute
+def _cadence_into(mode: str, around: Around) -> float:
+    found = cadence(mode, around.before, around.earlier)
+    either_way = around.kind == MINOR_6 and around.before is not None and around.before.kind == MAJOR
+    return found * COSTS.m6_after_major if either_way else found
+
+
+def _neighbours(runs: Sequence[Run]) -> list[Around]:
+    """Each run with its neighbours; a sound that goes on over a section's start has the neighbours of the whole."""
+    blocks: list[Sound] = []
+    block_of = []
+    for run in runs:
+        if not blocks or blocks[-1] != run.sound:
+            blocks.append(run.sound)
+        block_of.append(len(blocks) - 1)
+    if len(blocks) > 2 and blocks[0] == blocks[-1]:  # round the loop it is one
+        blocks.pop()
+    count = len(blocks)
+    found = []
+    for index, run in zip(block_of, runs, strict=True):
+        root = run.sound.root
+        near = [blocks[(index + far) % count].over(root) if count > 1 else None for far in (-1, -2, 1, 2)]
+        found.append(Around(run.sound.kind, run.sound.inverted, *near))
     return found
 
 
-def cost_table(chords: Sequence[Facts]) -> list[dict[Home, float]]:
-    """For each chord, its cost in every home, evidence included."""
-    table = []
-    for index, chord in enumerate(chords):
-        following = chords[(index + 1) % len(chords)] if len(chords) > 1 else None
-        after = chords[(index + 2) % len(chords)] if len(chords) > 2 else None
-        table.append({home: chord_cost(home, chord, following, after) + evidence(home, index, chords)
-                      for home in homes()})
-    dominants = {chord.root for chord in chords if chord.kind == DOMINANT}
-    for home in homes():
-        if home.mode == "blues" and not {home.tonic, (home.tonic + 5) % 12} <= dominants:
-            table[0][home] += NO_FOURTH
-    return table
+def _priors(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
+    """What each home costs to enter: its mode, a tonic that never sounds, and what a phrygian or a blues must have."""
+    sounding = {(mode, run.sound.root) for run in runs for mode, about in MODES.items() if run.sound.kind in about.tonics
+                and about.tonics[run.sound.kind] >= 0.5}
+    seconds = {run.sound.root for run in runs if run.sound.kind in (MAJOR, MAJOR_7, POWER, DOMINANT)}
+    dominants = {run.sound.root for run in runs if run.sound.kind == DOMINANT}
+    after = [(run.sound.root, near.after) for run, near in zip(runs, around, strict=True)
+             if run.sound.kind == DOMINANT and near.after]
+    staying = {root for root, next_one in after if next_one.root != 5 or next_one.kind == DOMINANT}
+    within = zip(runs[:-1] if len(runs) > 4 else runs, around, strict=False)  # a last IV7 turns round, it does not rest
+    resting = {run.sound.root for run, near in within if run.sound.kind == DOMINANT and near.after
+               and near.after.root != 5}
+    pointed_at = {(run.sound.root + 10) % 12 for run, near in zip(runs, around, strict=True)
+                  if run.sound.kind in (MINOR, MINOR_6, HALF_DIMINISHED) and near.after is not None
+                  and (near.after.root, near.after.kind) == (5, DOMINANT)}
+    found = []
+    for mode, about in MODES.items():
+        for tonic in range(12):
+            cost = about.cost
+            if (mode, tonic) not in sounding:
+                hinted = 0.2 if tonic in pointed_at else 0.5 if (tonic + 7) % 12 in dominants else 1.0
+                cost += COSTS.absent * hinted
+            if mode.startswith("phrygian") and (tonic + 1) % 12 not in seconds:
+                cost += COSTS.no_second
+            if mode == "blues" and not (tonic in staying and (tonic + 5) % 12 in resting):
+                cost += COSTS.no_fourth
+            found.append(cost)
+    return found
 
 
-def find_homes(chords: Sequence[Facts], first: frozenset[Home] | None = None) -> list[Home]:
-    """The home of each chord on the path of least cost; `first` limits the home in which the chart begins.
+# -- the search ------------------------------------------------------------------------------------------------------
+def _search(runs: Sequence[Run], wrap: float) -> tuple[list[int], float]:
+    """(state of each run, cost) of the cheapest path; `wrap` is what a cadence over the loop's seam counts.
 
-    Ties fall to the earlier home of `homes()`, so that the same changes always read the same.
+    Two rows of costs go along: of homes whose tonic is still to come (`unseen`), and of those whose tonic has sounded.
     """
-    table = cost_table(chords)
-    order = homes()
-    best = {home: MODES[home.mode][1] + table[0][home] + (0.0 if first is None or home in first else 1e6)
-            for home in order}
-    back: list[dict[Home, Home]] = []
-    for costs in table[1:]:
-        leave = min(order, key=lambda home: best[home])
-        moved = best[leave] + CHANGE
-        came: dict[Home, Home] = {}
-        now: dict[Home, float] = {}
-        for home in order:
-            change = moved + MODES[home.mode][1]
-            came[home] = home if best[home] <= change else leave
-            now[home] = min(best[home], change) + costs[home]
-        best = now
-        back.append(came)
-    path = [min(order, key=lambda home: best[home])]
-    for came in reversed(back):
-        path.append(came[path[-1]])
-    return path[::-1]
+    around = _neighbours(runs)
+    priors = _priors(runs, around)
+    closing = _last_cadence(runs, around)
+    unseen = seen = [_NEVER] * SIZE
+    steps: list[_Step] = []
+    for number, (run, near) in enumerate(zip(runs, around, strict=True)):
+        local, here = _local(runs, number, near, wrap, closing)
+        if number == 0:
+            begun = [prior + cost for prior, cost in zip(priors, local, strict=True)]
+            unseen = [_NEVER if state in here else begun[state] for state in range(SIZE)]
+            seen = [begun[state] if state in here else _NEVER for state in range(SIZE)]
+            continue
+        stated = run.allowed is not runs[number - 1].allowed and run.allowed is not None
+        step = _Step(unseen, seen, _change_cost(run.place, stated), stated)
+        unseen, seen = step.take(priors, local, here)
+        steps.append(step)
+    return _trace(unseen, seen, steps)
 
 
-def one_home_costs(chords: Sequence[Facts]) -> list[tuple[float, Home]]:
-    """Every home with the cost of reading all the chords in it alone, best first: the ranked readings of a vamp."""
-    table = cost_table(chords)
-    totals = [(round(MODES[home.mode][1] + sum(costs[home] for costs in table), 6), home) for home in homes()]
-    return sorted(totals, key=lambda row: (row[0], homes().index(row[1])))
+def _last_cadence(runs: Sequence[Run], around: Sequence[Around]) -> int:
+    """The last run near the end that a V leads to: there the changes close, whatever turns them round after it."""
+    for number in range(len(runs) - 1, -1, -1):
+        run, before = runs[number], around[number].before
+        if number < len(runs) - 1 and not run.near_end:
+            break
+        if before is not None and before.root == 7 and before.kind in PULLS and run.sound.kind not in PULLS:
+            return number
+    return len(runs) - 1
+
+
+def _change_cost(place: str, stated: bool) -> float:
+    if stated:
+        return 0.0
+    costs = COSTS
+    return costs.change + {SECTION: costs.at_section, PHRASE: costs.at_phrase, FOUR: costs.at_four, UNKNOWN: costs.at_unknown,
+                           MID: costs.in_mid_bar}.get(place, 0.0)
+
+
+def _local(runs: Sequence[Run], number: int, near: Around, wrap: float, closing: int) -> tuple[list[float], set[int]]:
+    """(cost of the run in every state, the states whose tonic it sounds)."""
+    run = runs[number]
+    root, bars = run.sound.root, run.bars
+    rows, claims = _profile(near)
+    weight = min(2.0, 0.5 + 0.5 * bars)
+    local = [cost * weight for row in rows for cost in (row[-root:] + row[:-root] if root else row)]
+    goes_on = len(runs) > 1 and runs[number - 1].sound == run.sound
+    reach = 0.0 if goes_on else COSTS.weak if run.place == MID else wrap if run.place == OPENS else 1.0
+    stands = COSTS.bar * min(bars, 8.0) + getattr(COSTS, _PLACE_GAIN.get(run.place, ""), 0.0)
+    here = set()
+    for mode, step, part, strength in claims:
+        state = mode * 12 + (root + step) % 12
+        led = strength * reach
+        gain = led + part * stands
+        if number == closing and led > 0.35:
+            gain += part * COSTS.closes
+        elif number == len(runs) - 1 and not step:
+            gain += part * COSTS.closes * COSTS.bare_close
+        elif run.ends_phrase:
+            gain += part * COSTS.phrase_end
+        local[state] -= gain
+        if part >= 0.3:
+            here.add(state)
+    if run.allowed is not None:
+        open_states = {NAMES.index(mode) * 12 + tonic for tonic, mode in run.allowed}
+        local = [cost if state in open_states else cost + _NEVER / 1e3 for state, cost in enumerate(local)]
+    return local, here
+
+
+class _Step:
+    """One move of the search: from the costs before a run to those after it, with the way each state was reached."""
+
+    def __init__(self, unseen: list[float], seen: list[float], change: float, stated: bool) -> None:
+        self.unseen, self.seen = unseen, seen
+        early = 0.0 if stated else COSTS.unseen
+        self.leave = [min(was_seen, not_yet + early) for was_seen, not_yet in zip(seen, unseen, strict=True)]
+        self.early = early
+        self.source = min(range(SIZE), key=self.leave.__getitem__)
+        self.enter = self.leave[self.source] + change  # the best way in from another home
+        self.from_unseen, self.from_seen = [0] * SIZE, [0] * SIZE
+
+    def take(self, priors: list[float], local: list[float], here: set[int]) -> tuple[list[float], list[float]]:
+        """The new rows; what is kept of the way: state + 1 where another home was left, 0 or -1 where the home stays."""
+        unseen, seen = [_NEVER] * SIZE, [_NEVER] * SIZE
+        source = self.source
+        for state in range(SIZE):
+            enter = self.enter + priors[state]
+            not_yet, was_seen = self.unseen[state], self.seen[state]
+            if state in here:
+                stay = min(not_yet, was_seen)
+                if enter < stay:
+                    seen[state], self.from_seen[state] = enter + local[state], source + 1
+                else:
+                    seen[state] = stay + local[state]
+                    self.from_seen[state] = -1 if was_seen <= not_yet else 0
+                continue
+            seen[state], self.from_seen[state] = was_seen + local[state], -1
+            if enter < not_yet:
+                unseen[state], self.from_unseen[state] = enter + local[state], source + 1
+            else:
+                unseen[state] = not_yet + local[state]
+        return unseen, seen
+
+    def left_seen(self, state: int) -> bool:
+        return self.seen[state] <= self.unseen[state] + self.early
+
+
+def _trace(unseen: list[float], seen: list[float], steps: Sequence[_Step]) -> tuple[list[int], float]:
+    """The states from first to last, back along the cheapest way."""
+    ends = [min(was_seen, not_yet + COSTS.unseen) for was_seen, not_yet in zip(seen, unseen, strict=True)]
+    state = min(range(SIZE), key=ends.__getitem__)
+    cost = ends[state]
+    has_sounded = seen[state] <= unseen[state] + COSTS.unseen
+    path = [state]
+    for step in reversed(steps):
+        came = step.from_seen[state] if has_sounded else step.from_unseen[state]
+        if came > 0:
+            state = came - 1
+            has_sounded = step.left_seen(state)
+        else:
+            has_sounded = came == -1
+        path.append(state)
+    return path[::-1], cost

@@ -12,9 +12,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[2]), str(Path(__file__).resolve().parents[1])]
 
-from support.analyses import MINOR_MODES, agreement, analysed, held_out, pieces  # noqa: E402
-
-from theorylib.keys import facts_of, find_homes  # noqa: E402
+from support.analyses import agreement, analysed, held_out, homes_of, is_minor, pieces  # noqa: E402
 
 
 def main() -> None:
@@ -26,9 +24,8 @@ def main() -> None:
             piece = analysed(path)
             for key, tonic in agreement(piece):
                 keys, tonics, count = keys + key, tonics + tonic, count + 1
-            homes = find_homes([facts_of(one.chord) for one in piece]) if piece else []
-            for one, home in zip(piece, homes, strict=True):
-                side = "minor" if home.mode in MINOR_MODES else "major"
+            for one, home in zip(piece, homes_of(piece), strict=True):
+                side = "minor" if is_minor(home) else "major"
                 if (home.tonic, side == "minor") != (one.tonic, one.minor):
                     misses[f"{side} {(home.tonic - one.tonic) % 12} semitones above an analyst's "
                            f"{'minor' if one.minor else 'major'}"] += 1

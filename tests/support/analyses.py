@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from theorylib import Chord, NoteName, names_of
-from theorylib.keys import facts_of, find_homes
-
-MINOR_MODES = ("minor", "dorian", "phrygian")
+from theorylib.homes import MODES, Home
+from theorylib.keys import Run, find_homes
+from theorylib.kinds import sound_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +49,27 @@ def analysed(path: Path) -> list[Analysed]:
     return found
 
 
+def homes_of(piece: list[Analysed]) -> list[Home]:
+    """The home of each chord: an analysis has no bars, so that each chord lasts alike and its place is unknown."""
+    a_chord = 1.5  # bars
+    runs: list[Run] = []
+    run_of = []
+    for one in piece:
+        sound = sound_of(one.chord)
+        if not runs or runs[-1].sound != sound:
+            runs.append(Run(sound, 0.0))
+        runs[-1] = runs[-1]._replace(bars=runs[-1].bars + a_chord)
+        run_of.append(len(runs) - 1)
+    found = find_homes(runs) if runs else []
+    return [found[index] for index in run_of]
+
+
+def is_minor(home: Home) -> bool:
+    return MODES[home.mode].side == "minor"
+
+
 def agreement(piece: list[Analysed]) -> Iterator[tuple[bool, bool]]:
     """(same tonic and side, same tonic) for each chord of a piece."""
-    if piece:
-        for one, home in zip(piece, find_homes([facts_of(one.chord) for one in piece]), strict=True):
-            tonic = home.tonic == one.tonic
-            yield tonic and (home.mode in MINOR_MODES) == one.minor, tonic
+    for one, home in zip(piece, homes_of(piece), strict=True):
+        tonic = home.tonic == one.tonic
+        yield tonic and is_minor(home) == one.minor, tonic

@@ -13,9 +13,9 @@ ROOT = Path(__file__).parents[2]
 # nothing of each other.
 ORDER = (
     "errors", "limits plain_json", "line_text", "spelling", "qualities",
-    "chords scales", "meters", "bars", "chart_text", "charts", "form", "keys", "chordscales",
-    "roles", "harmony", "hearing", "naming", "arpeggios", "sources",
-    "substitutes", "uses", "neck", "shapes", "voicings areas",
+    "chords scales", "meters", "bars", "chart_text", "charts", "form", "kinds",
+    "homes", "functions", "keys numerals chordscales", "roles", "scalechoice", "harmony", "hearing", "naming",
+    "arpeggios", "sources", "substitutes", "uses", "neck", "shapes", "voicings areas",
     "lines", "notation", "hand", "fingering", "difficulty joins", "drills", "through sequences tapping phrases",
     "subdivisions touch", "outline", "claims",
 )

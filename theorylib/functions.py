@@ -1,0 +1,174 @@
+"""What a chord does in a home: its cheapest explanation, what leads to a tonic, and how far a chord can be one.
+
+One explanation feeds everything: key finding adds its cost, `roles` puts it into words, `chordscales` chooses by it.
+A chord is either in the stock of its home (see homes) or works towards the next chord:
+
+- applied: a dominant a fifth above what follows; its aim is a degree of the home
+- substitute: a dominant a semitone above what follows (the tritone substitute)
+- related: the minor or half-diminished ii before either of these
+- passing: a diminished chord a semitone beside, or on the root of, what follows
+
+Sources in theory: applied dominants, related ii, tritone substitutes and common-tone diminished chords as textbooks of
+jazz harmony teach them; cadences by strength (authentic, plagal, backdoor, leading-tone, modal), from memory, no single
+source. All distances are semitones above the tonic or above the chord's own root; `after` and `later` are the next two
+other chords, `before` and `earlier` the two that came before, counted from the root of the chord at hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from .homes import MODES, place_of
+from .kinds import (
+    AUGMENTED,
+    DIMINISHED,
+    DOMINANT,
+    HALF_DIMINISHED,
+    MAJOR,
+    MAJOR_7,
+    MINOR,
+    MINOR_6,
+    MINORS,
+    POWER,
+    PULLS,
+    SUSPENDED,
+    Sound,
+)
+
+APPLIED, SUBSTITUTE, PASSING = "applied", "substitute", "passing"
+RELATED, RELATED_TO_SUBSTITUTE = "related", "related to a substitute"
+FUNCTIONS = frozenset({APPLIED, SUBSTITUTE, PASSING, RELATED, RELATED_TO_SUBSTITUTE})
+_FIFTH_DOWN, _SEMITONE_DOWN, _SEMITONE_UP = 5, 11, 1
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """What an explanation by function costs, and how strongly a chord speaks for a tonic (common practice, judged)."""
+
+    applied: float = 0.2
+    triad: float = 0.15          # more, where the applied chord is no seventh
+    substitute: float = 0.3
+    related: float = 0.15        # on top of what its dominant costs
+    passing: float = 0.12
+    aim: float = 0.5             # share of what the aim itself costs in the home, at most
+    # what leads to a tonic
+    authentic: float = 0.7       # V7
+    plain: float = 0.35          # a V triad
+    tritone: float = 0.35
+    backdoor: float = 0.3
+    leading: float = 0.4         # vii°
+    modal: float = 0.2           # bVII, in a phrygian home bII
+    plagal: float = 0.1
+    # how far a chord is the tonic
+    stand_in: float = 0.5        # iii or vi where V led us to expect I
+    inverted: float = 0.4
+    leads_on: float = 0.2        # a ii or a V that goes where it leads is no tonic
+    by_fifths: float = 0.7       # a minor chord in a chain of fifths
+
+
+PRICES = Prices()
+# A V7 is less a modal home's own than a major or minor one's.
+_OF_DOMINANT = {"mixolydian": 0.4, "blues": 0.6, "dorian": 0.7, "phrygian": 0.5, "lydian": 0.6,
+                "phrygian dominant": 0.4}
+
+
+class Explanation(NamedTuple):
+    """Why a chord may stand in a home: a grade of the stock or a function, and for a function the degree it aims at."""
+
+    cost: float
+    name: str
+    aim: int = 0
+
+
+def explain(mode: str, step: int, kind: str, after: Sound | None, later: Sound | None = None) -> Explanation:
+    """The cheapest explanation of a chord `step` semitones above the tonic."""
+    place = place_of(mode, kind, step)
+    stock = Explanation(place.cost, place.grade)
+    if after is None or place.cost == 0:
+        return stock
+    function = _function(mode, step, kind, after, later)
+    return stock if function is None or stock.cost <= function.cost else function
+
+
+def _function(mode: str, step: int, kind: str, after: Sound, later: Sound | None) -> Explanation | None:
+    aim = (step + after.root) % 12
+    price = PRICES
+    if kind in (DOMINANT, SUSPENDED, MAJOR, AUGMENTED):
+        reaching = price.aim * min(1.0, place_of(mode, after.kind, aim).cost)
+        if after.root == _FIFTH_DOWN:
+            return Explanation(price.applied + (0 if kind in PULLS else price.triad) + reaching, APPLIED, aim)
+        if after.root == _SEMITONE_DOWN and kind == DOMINANT:
+            return Explanation(price.substitute + reaching, SUBSTITUTE, aim)
+    elif kind == DIMINISHED:
+        if after.root in (_SEMITONE_UP, _SEMITONE_DOWN, 0):
+            return Explanation(price.passing + 0.3 * place_of(mode, after.kind, aim).cost, PASSING, aim)
+    elif kind in (MINOR, HALF_DIMINISHED) and after.kind in PULLS and after.root in (_FIFTH_DOWN, _SEMITONE_DOWN):
+        onward = None if later is None else later.over(after.root)
+        dominant = explain(mode, aim, after.kind, onward)
+        to_substitute = 0.1 if after.root == _SEMITONE_DOWN else 0.0
+        cost = price.related + to_substitute + dominant.cost
+        if dominant.name == SUBSTITUTE:
+            return Explanation(cost, RELATED_TO_SUBSTITUTE, dominant.aim)
+        return Explanation(cost, RELATED, (aim + _FIFTH_DOWN) % 12 if after.root == _FIFTH_DOWN else dominant.aim)
+    return None
+
+
+def cadence(mode: str, before: Sound | None, earlier: Sound | None) -> float:
+    """What the chords before a tonic say for it; both counted from the tonic."""
+    if before is None:
+        return 0.0
+    step, kind, price = before.root, before.kind, PRICES
+    if step == 7 and kind in (DOMINANT, SUSPENDED, AUGMENTED):
+        return price.authentic * _OF_DOMINANT.get(mode, 1.0)
+    if step == 7 and kind in (MAJOR, POWER):
+        return price.plain * (1.0 if kind == MAJOR else 0.6) * _OF_DOMINANT.get(mode, 1.0)
+    if step == 1 and kind == DOMINANT:
+        return price.tritone
+    if step == 10 and kind == DOMINANT:
+        return price.backdoor
+    if step == 10 and kind in (MAJOR, POWER):
+        return price.modal
+    if step == 1 and kind in (MAJOR, MAJOR_7, POWER) and mode.startswith("phrygian"):
+        return price.modal
+    if step == 11 and kind == DIMINISHED:
+        passing_up = earlier is not None and earlier.root == 10
+        return 0.0 if passing_up else price.leading
+    if step == 5 and kind in (MAJOR, MAJOR_7, MINOR, MINOR_6) and MODES[mode].side == "major":
+        return price.plagal
+    return 0.0
+
+
+def share(mode: str, kind: str, inverted: bool, after: Sound | None, later: Sound | None) -> float:
+    """How far the chord is heard as the tonic of its own root, 0 to 1: less where it leads on as a ii or a V."""
+    found = MODES[mode].tonics.get(kind, 0.0)
+    if inverted:
+        found *= PRICES.inverted
+    if not found or after is None:
+        return found
+    if kind in PULLS and after.root == _FIFTH_DOWN and after.kind == MAJOR_7:
+        found *= PRICES.leads_on
+    if later is None or after.root != _FIFTH_DOWN:
+        return found
+    onward = later.over(after.root)
+    if kind == MINOR and MODES[mode].side == "minor":
+        if after.kind in PULLS and _resolves(onward):
+            found *= PRICES.leads_on
+        elif after.kind == MINOR and onward.root == _FIFTH_DOWN and onward.kind in (MINOR, DOMINANT, SUSPENDED):
+            found *= PRICES.by_fifths
+    elif kind == DOMINANT and after.kind in PULLS and onward.root == _FIFTH_DOWN:
+        found *= PRICES.leads_on
+    return found
+
+
+def _resolves(onward: Sound) -> bool:
+    """Does a dominant keep its promise: stay (a suspension that falls), go down a fifth, or to iii or vi instead?"""
+    return onward.root in (0, _FIFTH_DOWN) or (onward.root in (2, 9) and onward.kind == MINOR)
+
+
+def stands_in(step: int, kind: str, before: Sound | None) -> bool:
+    """Is a chord `step` above the tonic iii or vi after the V, where I was expected? `before` counts from its root."""
+    if before is None or kind != MINOR or step not in (4, 9) or before.kind not in PULLS:
+        return False
+    return (before.root + step) % 12 == 7
+
