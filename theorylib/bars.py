@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from .chords import Chord
+from .scales import Scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +19,14 @@ class Bar:
     plays: int = 1  # how often the repeat that this bar closes is played; 1 closes nothing
     endings: tuple[int, ...] = ()
     double: bool = False
+    key: Scale | None = None  # the key that begins with this bar, where the chart states one
+
+
+def only_changes(bars: Iterable[Bar], key: Scale | None) -> Iterator[Bar]:
+    """Bars that carry the key in force, with the key kept where it changes alone; `key` is that of the chart."""
+    for bar in bars:
+        yield bar if bar.key != key else replace(bar, key=None)
+        key = bar.key
 
 
 def unroll(bars: tuple[Bar, ...]) -> Iterator[int]:

@@ -21,7 +21,8 @@ _HEADER = re.compile(r"\s*+([A-Za-z]++)\s*+:(?!\|)")  # what follows is the valu
 _TEMPO = re.compile(r"\d{1,3}(\.\d{1,6})?", re.ASCII)
 _COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$).*$")
 _TOKEN = re.compile(
-    r"(?P<label>\[[^\]|]*\])|(?P<line>:\|:|:\|\|?|\|\|:|\|:|\|\||\|)|(?P<ending>\d(?:,\d)*\.(?=\s|$))"
+    r"(?P<label>\[[^\]|]*\])|(?P<key>key\s*+:(?!\|)[^|\[\]]*+)"
+    r"|(?P<line>:\|:|:\|\|?|\|\|:|\|:|\|\||\|)|(?P<ending>\d(?:,\d)*\.(?=\s|$))"
     r"|(?P<times>[x×]\d+(?=[\s|]|$))|(?P<chord>(?:\([^()|]*+\)|[^\s|\[\]:])+)|(?P<odd>\S)"
 )
 
@@ -36,8 +37,10 @@ def read_chart(text: str, given: Mapping[str, str]) -> tuple[dict, list[Bar]]:
         header = _HEADER.match(raw)
         line = raw if header and header[1].lower() == "title" else _COMMENT.sub("", raw)  # a title is taken whole
         header = _HEADER.match(line)
-        if header:
-            word, value = header[1].lower(), line[header.end():].strip()
+        word = header[1].lower() if header else ""
+        value = line[header.end():].strip() if header else ""
+        key_with_bars = word == "key" and "|" in value and reader.begun
+        if header and not key_with_bars:
             _read_header({} if word in given else headers, word, value, f"line {number}", reader)
         elif line.strip():
             reader.meter = headers.get("meter", COMMON_TIME)
@@ -49,9 +52,12 @@ def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarR
     if word not in HEADERS:
         raise ChartError(f"“{word}” is not a header", value=word, where=where, expected=f"one of {', '.join(HEADERS)}",
                          nearest=closest(word, HEADERS))
-    if reader.bars:
+    if word == "key" and reader.begun:
+        reader.new_key(value, where)
+        return
+    if reader.begun:
         raise ChartError(f"the header “{word}” stands after the first bar", value=word, where=where,
-                         expected="all headers before the bars")
+                         expected="all headers but a change of key before the bars")
     if not value:
         return
     try:
@@ -83,12 +89,27 @@ class _BarReader:
         self.bars: list[Bar] = []
         self.meter = COMMON_TIME
         self.open_at: str | None = None  # place of a `|:` not yet closed
+        self.key: Scale | None = None
         self.ending_places: dict[int, str] = {}  # written bar with an ending's number: where the number stands
         self._start_bar()
+
+    @property
+    def begun(self) -> bool:
+        """Has a bar, or the name of its section, been read?"""
+        return bool(self.bars) or self.section is not None
+
+    def new_key(self, text: str, where: str) -> None:
+        """The key that begins with the next bar."""
+        try:
+            self.key = Scale.parse(text)
+        except VampError as error:
+            raise ChartError(error.message, value=text, where=where, expected=error.expected,
+                             nearest=error.nearest) from error
 
     def _start_bar(self) -> None:
         self.cells: list[Chord | str] = []
         self.section: str | None = None
+        self.key = None
         self.opens = False
         self.endings: tuple[int, ...] = ()
 
@@ -104,6 +125,11 @@ class _BarReader:
             elif kind == "label":
                 self._end_bar(where)
                 self.section = word[1:-1].strip()
+            elif kind == "key":
+                if self.cells:
+                    raise ChartError("a key begins inside a bar", value=word.strip(), where=where,
+                                     expected="it after a bar line")
+                self.new_key(word.partition(":")[2].strip(), where)
             elif kind == "ending":
                 if self.cells or not self.bars:
                     raise ChartError(f"the ending “{word}” does not follow a bar line", value=word, where=where)
@@ -180,13 +206,13 @@ class _BarReader:
         if "/" in self.cells and len(self.cells) != self.meter.pulses:
             raise ChartError(f"the bar has {len(self.cells)} pulses", value=len(self.cells), where=where,
                              expected=f"{self.meter.pulses} chords and slashes in {self.meter}")
-        self.bars.append(Bar(tuple(self.cells), self.section, self.opens, 1, self.endings))
+        self.bars.append(Bar(tuple(self.cells), self.section, self.opens, 1, self.endings, key=self.key))
         self._start_bar()
 
     def done(self) -> list[Bar]:
         if self.open_at is not None:
             raise ChartError("the repeat is never closed", value="|:", where=self.open_at, expected="“:|” after it")
-        if self.opens or self.section is not None or self.endings:
+        if self.opens or self.section is not None or self.endings or self.key is not None:
             raise ChartError("the chart ends where a bar should follow", expected="a bar at the end")
         self._check_endings()
         return self.bars
@@ -210,12 +236,14 @@ class _BarReader:
 
 
 def print_bars(bars: tuple[Bar, ...], a_line: int = 4) -> Iterator[str]:
-    """Lines of text that read back as the same bars: a new line at each section and after `a_line` bars."""
+    """Lines of text that read back as the same bars: a new line at each section or key and after `a_line` bars."""
     line, count = "", 0
     for bar in bars:
-        if line and (bar.section is not None or count == a_line):
+        if line and (bar.section is not None or bar.key is not None or count == a_line):
             yield line
             line, count = "", 0
+        if bar.key is not None:
+            yield f"key: {bar.key}"
         if not line:
             line = f"[{bar.section}] " if bar.section is not None else ""
             line += "|:" if bar.opens else "|"

@@ -10,7 +10,9 @@ Header lines first, each `word: value` (title, key, meter, tempo, feel), then ba
 
 `/` holds the chord for one more pulse (then every pulse of the bar is written), `%` repeats the bar before,
 `|: :|` repeats twice or as often as `x3` says, `1.` and `2.` after a bar line are endings, `[A]` names a section,
-and a `#` that stands alone starts a comment. A new line ends a bar. Onsets and durations are quarter-note beats.
+and a `#` that stands alone starts a comment. A line `key: Eb major` between bars (or `key:` after a bar line) states a
+change of key: it holds for the bars written after it, whatever repeats play them, until the next. A new line ends a
+bar. Onsets and durations are quarter-note beats.
 """
 
 from __future__ import annotations
@@ -67,6 +69,9 @@ class Chart:
         within(self.tempo, TEMPO, "tempo in quarter notes a minute")
         if self.feel not in FEELS:
             raise ChartError(f"“{self.feel}” is not a feel", value=self.feel, expected=f"one of {', '.join(FEELS)}")
+        if self.bars and self.bars[0].key is not None:  # a key at the first bar is the chart's own
+            object.__setattr__(self, "key", self.bars[0].key)
+            object.__setattr__(self, "bars", (replace(self.bars[0], key=None), *self.bars[1:]))
         order = tuple(islice(unroll(self.bars), MOST_BARS + 1))
         if len(order) > MOST_BARS:
             raise ChartError(f"the chart is longer than {MOST_BARS} bars, repeats counted", value=len(self.bars),
@@ -99,6 +104,19 @@ class Chart:
             found.append(Section(_name_at(self.bars, label), bars[0] * self.bar_beats, len(bars) * self.bar_beats))
         return tuple(found)
 
+    @property
+    def stated_keys(self) -> tuple[Scale | None, ...]:
+        """The key that the chart states for each unrolled bar, None where it says nothing."""
+        written: list[Scale | None] = []
+        for bar in self.bars:
+            written.append(bar.key or (written[-1] if written else self.key))
+        return tuple(written[index] for index in self.order)
+
+    @property
+    def changes_key(self) -> bool:
+        """Does the chart state another key on its way?"""
+        return any(bar.key is not None for bar in self.bars)
+
     def transpose(self, semitones: int) -> Chart:
         """The chart moved by half steps, into the spelling of the new key with the fewest accidentals."""
         return self.up(self.interval_to(semitones))
@@ -110,7 +128,8 @@ class Chart:
     def up(self, interval: Interval) -> Chart:
         """The chart moved by a spelled interval."""
         bars = tuple(replace(bar, cells=tuple(
-            cell if isinstance(cell, str) else _written_simply(cell.up(interval)) for cell in bar.cells))
+            cell if isinstance(cell, str) else _written_simply(cell.up(interval)) for cell in bar.cells),
+            key=None if bar.key is None else bar.key.up(interval).simple())
             for bar in self.bars)
         return replace(self, bars=bars, key=None if self.key is None else self.key.up(interval).simple())
 

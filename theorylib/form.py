@@ -13,10 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
-from .bars import Bar
+from .bars import Bar, only_changes
 from .charts import Chart, as_chart
 from .chords import Chord
+from .scales import Scale
 
 LENGTHS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 20, 24, 32, 48, 64)  # bars in a repeated block
 SECTIONS = (4, 6, 8, 10, 12, 16, 24, 32)                               # bars in a section
@@ -93,7 +95,7 @@ def shaped(chart: Chart | str) -> Chart:
     flat = _flat(chart)
     length, letters = _letters(flat)
     if len(letters) < 2:
-        return replace(chart, bars=tuple(_written(flat, describe(flat))))
+        return replace(chart, bars=tuple(only_changes(_written(flat, describe(flat)), chart.key)))
     bars: list[Bar] = []
     index = 0
     while index < len(letters):
@@ -105,17 +107,31 @@ def shaped(chart: Chart | str) -> Chart:
         found = list(_written(block, item))
         bars += [replace(found[0], section=letters[index]), *found[1:]]
         index = end
-    return replace(chart, bars=tuple(bars))
+    return replace(chart, bars=tuple(only_changes(bars, chart.key)))
 
 
-def _flat(chart: Chart) -> list[tuple[Chord | str, ...]]:
-    """The cells of each bar as it sounds, repeats unrolled and % written out."""
-    found: list[tuple[Chord | str, ...]] = []
-    for written in chart.order:
+def unrolled(chart: Chart) -> Chart:
+    """The chart bar for bar as it sounds, without repeats; sections and keys stay where they begin."""
+    sounded = zip(chart.order, _flat(chart), strict=True)
+    bars = [Bar(bar.cells, section=chart.bars[written].section, key=bar.key) for written, bar in sounded]
+    return replace(chart, bars=tuple(only_changes(bars, chart.key)))
+
+
+class _Sounded(NamedTuple):
+    """A bar as it sounds: its cells, and the key in force."""
+
+    cells: tuple[Chord | str, ...]
+    key: Scale | None = None
+
+
+def _flat(chart: Chart) -> list[_Sounded]:
+    """Each bar as it sounds, repeats unrolled and % written out."""
+    found: list[_Sounded] = []
+    for written, key in zip(chart.order, chart.stated_keys, strict=True):
         source = written
         while chart.bars[source].cells == ("%",):
             source -= 1
-        found.append(chart.bars[source].cells)
+        found.append(_Sounded(chart.bars[source].cells, key))
     return found
 
 
@@ -153,13 +169,14 @@ def _letter(number: int) -> str:
     return chr(ord("A") + number % 26) + ("" if number < 26 else str(number // 26 + 1))
 
 
-def _written(flat: Sequence[tuple[Chord | str, ...]], items: Sequence[Item]) -> Iterator[Bar]:
+def _written(flat: Sequence[_Sounded], items: Sequence[Item]) -> Iterator[Bar]:
     """The bars of a description, with its signs."""
     for item in items:
         last = item.start + item.length - 1
         for index in range(item.start, last + 1):
             closes = index == last and item.times > 1
-            yield Bar(flat[index], opens=item.times > 1 and index == item.start,
+            yield Bar(flat[index].cells, key=flat[index].key, opens=item.times > 1 and index == item.start,
                       plays=item.times if closes else 1, endings=(1,) if closes and item.ending else ())
         if item.ending:
-            yield Bar(flat[item.start + 2 * item.length - 1], endings=(2,))
+            last_bar = flat[item.start + 2 * item.length - 1]
+            yield Bar(last_bar.cells, key=last_bar.key, endings=(2,))

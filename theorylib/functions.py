@@ -29,7 +29,6 @@ from .kinds import (
     MAJOR_7,
     MINOR,
     MINOR_6,
-    MINORS,
     POWER,
     PULLS,
     SUSPENDED,
@@ -87,11 +86,12 @@ def explain(mode: str, step: int, kind: str, after: Sound | None, later: Sound |
     stock = Explanation(place.cost, place.grade)
     if after is None or place.cost == 0:
         return stock
-    function = _function(mode, step, kind, after, later)
-    return stock if function is None or stock.cost <= function.cost else function
+    function = purpose(mode, step, kind, after, later)
+    return stock if function is None or stock.cost < function.cost else function
 
 
-def _function(mode: str, step: int, kind: str, after: Sound, later: Sound | None) -> Explanation | None:
+def purpose(mode: str, step: int, kind: str, after: Sound, later: Sound | None) -> Explanation | None:
+    """What the chord does towards the next ones, whatever its place in the stock; None where it does nothing."""
     aim = (step + after.root) % 12
     price = PRICES
     if kind in (DOMINANT, SUSPENDED, MAJOR, AUGMENTED):

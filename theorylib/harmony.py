@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Protocol
 
 from .charts import Chart, Event, as_chart
@@ -93,27 +94,29 @@ class Harmony:
 def harmony(chart: Chart | str, key: Scale | str | None = None) -> Harmony:
     """Read a chart: homes, keys, numerals, chord scales and voice moves.
 
-    `key` (or, without it, the chart's own) fixes the tonic and the side, major or minor, in which the chart begins;
-    a mode's name ("A dorian") fixes the home scale itself.
+    `key` (or, without it, what the chart states, there where it states it) is kept throughout: its tonic and side,
+    major or minor; a mode's name ("A dorian") fixes the home scale itself.
     """
     chart = as_chart(chart)
-    given = chart.key if key is None else as_scale(key)
     if not any(event.chord.root is not None for event in chart.events):
         raise ChartError("the chart has no chord", value=str(chart), expected="at least one chord besides N.C.")
-    spans = home_spans(chart, given)
+    spans = home_spans(chart, None if key is None else as_scale(key))
     return Harmony(chart, spans, tuple(_readings(chart, spans)))
 
 
-def home_spans(chart: Chart, given: Scale | None) -> tuple[Span, ...]:
-    """The homes of a chart in order; together they cover it."""
+def home_spans(chart: Chart, key: Scale | None = None) -> tuple[Span, ...]:
+    """The homes of a chart in order; together they cover it. `key` stands for every key that the chart states."""
     events = [event for event in chart.events if event.chord.root is not None]
-    runs = runs_of(chart, given)
+    runs = runs_of(chart, key)
     homes = find_homes([run for run, _ in runs])
-    firsts = [index for index, home in enumerate(homes) if not index or home != homes[index - 1]]
+    stated = chart.stated_keys
+    firsts = [index for index, home in enumerate(homes)
+              if not index or home != homes[index - 1] or runs[index][0].stated]
     everywhere = [event.chord for event in events]
     found = []
     for first, end in zip(firsts, [*firsts[1:], len(runs)], strict=True):
         inside = [event for _, held in runs[first:end] for event in held]
+        given = key or stated[inside[0].bar]
         scale = spelled(homes[first], [event.chord for event in inside], everywhere, given)
         found.append((_settled(scale, inside, given), inside[0].onset_beats))
     starts = [Fraction(0), *(onset for _, onset in found[1:])]
@@ -122,16 +125,20 @@ def home_spans(chart: Chart, given: Scale | None) -> tuple[Span, ...]:
                  for (scale, _), start, end in zip(found, starts, ends, strict=True))
 
 
-def runs_of(chart: Chart, given: Scale | None = None) -> list[tuple[Run, list[Event]]]:
-    """The chart as key finding hears it, each run with its events: one sound, until it changes or a section begins."""
+def runs_of(chart: Chart, key: Scale | None = None) -> list[tuple[Run, list[Event]]]:
+    """The chart as key finding hears it, each run with its events.
+
+    A run is one sound, until it changes, or a section or a stated key begins.
+    """
     bar = chart.bar_beats
     sections = {section.onset_beats for section in chart.sections}
-    allowed = None if given is None else homes_of(given)
+    stated = chart.stated_keys if key is None else (key,) * len(chart.order)
     blocks: list[list[Event]] = []
     for event in chart.events:
         if event.chord.root is None:
             continue
-        goes_on = blocks and sound_of(blocks[-1][-1].chord) == sound_of(event.chord)
+        last = blocks[-1][-1] if blocks else event
+        goes_on = blocks and sound_of(last.chord) == sound_of(event.chord) and stated[last.bar] == stated[event.bar]
         if goes_on and event.onset_beats not in sections:
             blocks[-1].append(event)
         else:
@@ -142,7 +149,10 @@ def runs_of(chart: Chart, given: Scale | None = None) -> list[tuple[Run, list[Ev
         bars = float(sum(event.duration_beats for event in events) / bar)
         place = OPENS if not number else SECTION if onset in sections else _place(onset / bar)
         near_end = chart.length_beats >= 8 * bar and onset >= chart.length_beats - 4 * bar
-        found.append((Run(sound_of(events[0].chord), bars, place, end % (8 * bar) == 0, near_end, allowed), events))
+        in_key = stated[events[0].bar]
+        changes = number > 0 and in_key != stated[blocks[number - 1][-1].bar]
+        found.append((Run(sound_of(events[0].chord), bars, place, end % (8 * bar) == 0, near_end,
+                          None if in_key is None else homes_of(in_key), changes), events))
     return found
 
 
@@ -153,6 +163,7 @@ def _place(bars: Fraction) -> str:
     return PHRASE if bars % 8 == 0 else FOUR if bars % 4 == 0 else BAR
 
 
+@lru_cache(maxsize=256)
 def homes_of(key: Scale) -> frozenset[Home]:
     """The homes that a given key leaves open: those of its tonic and side, or the one mode that it names."""
     tonic = key.tonic.pitch_class

@@ -30,7 +30,7 @@ class WholeReading:
 
 
 def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
-    """The readings of a chart in one home each, best first; at most MOST, none much dearer than the best.
+    """The readings of a chart in one home each, one of each tonic, best first; at most MOST, none much dearer.
 
     Homes with the same notes are told apart by their tonic: D dorian, G mixolydian and C major all hold Dm7 | G7.
     """
@@ -42,16 +42,20 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
     best = ranked[0][0]
     near = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
     found: list[WholeReading] = []
+    tonics: set[int] = set()
     for cost, home in ranked:
         if cost > best + MARGIN or len(found) == MOST:
             break
         if home.tonic not in near and not (home.mode == "major" and (home.tonic + 7) % 12 in near):
             continue  # a home that never sounds is heard only where its dominant points to it
+        if home.tonic in tonics:
+            continue  # of one tonic the nearest mode
         tonic = near.get(home.tonic) or NoteName.at((home.tonic * 7 + 5) % 12 - 5)
         scale = Scale(tonic, home.mode).simple()
         read = harmony(chart, scale)
         if str(read.homes[0].scale) != str(scale) or len(read.homes) > 1:
             continue
+        tonics.add(home.tonic)
         found.append(WholeReading(scale, read, cost, _why(scale, read)))
     return tuple(found)
 

@@ -15,10 +15,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from .kinds import (
-    AUGMENTED,
-    DIMINISHED,
     DOMINANT,
-    HALF_DIMINISHED,
     MAJOR,
     MAJOR_7,
     MINOR,

@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from .functions import cadence, explain, share, stands_in
 from .functions import PRICES as FUNCTION_PRICES
+from .functions import cadence, explain, share, stands_in
 from .homes import MODES, NAMES, Home
 from .kinds import DOMINANT, HALF_DIMINISHED, MAJOR, MAJOR_7, MINOR, MINOR_6, POWER, PULLS, Sound
 
@@ -47,7 +47,7 @@ class Costs:
     unseen: float = 1.6          # leaving a home whose tonic never sounded
     bar: float = 0.13            # a bar of tonic, up to eight
     opens: float = 0.8           # the tonic opens the changes
-    section: float = 0.8         # ... a section
+    section: float = 0.9         # ... a section
     phrase: float = 0.25         # ... eight bars
     four: float = 0.15           # ... four bars
     phrase_end: float = 0.2     # ... and ends eight bars
@@ -74,6 +74,7 @@ class Run(NamedTuple):
     ends_phrase: bool = False
     near_end: bool = False  # begins in the last four bars
     allowed: frozenset[Home] | None = None  # the homes of a key that is stated here
+    stated: bool = False  # another key is stated to begin here
 
 
 class Around(NamedTuple):
@@ -88,7 +89,7 @@ class Around(NamedTuple):
 
 
 class Claim(NamedTuple):
-    """A home (mode and distance of its tonic from the root) for which a run speaks as tonic, how far, and its cadence."""
+    """A home (mode, distance of its tonic from the root) for which a run speaks as tonic, how far, and its cadence."""
 
     mode: int
     step: int
@@ -105,7 +106,7 @@ def find_homes(runs: Sequence[Run]) -> list[Home]:
 def cost_of(runs: Sequence[Run], home: Home) -> float:
     """What it costs to read all runs in one home."""
     alone = frozenset([home])
-    return _best_path([run._replace(allowed=alone) for run in runs])[1]
+    return _best_path([run._replace(allowed=alone, stated=False) for run in runs])[1]
 
 
 def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:
@@ -118,7 +119,7 @@ def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:
 def _profile(around: Around) -> tuple[list[list[float]], list[Claim]]:
     """For a run on root 0: the cost of its explanation by mode and tonic, and the tonics for which it speaks."""
     costs, claims = [], []
-    for number, (mode, about) in enumerate(MODES.items()):
+    for number, mode in enumerate(MODES):
         costs.append([explain(mode, -tonic % 12, around.kind, around.after, around.later).cost
                       for tonic in range(12)])
         part = share(mode, around.kind, around.inverted, around.after, around.later)
@@ -157,8 +158,8 @@ def _neighbours(runs: Sequence[Run]) -> list[Around]:
 
 def _priors(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
     """What each home costs to enter: its mode, a tonic that never sounds, and what a phrygian or a blues must have."""
-    sounding = {(mode, run.sound.root) for run in runs for mode, about in MODES.items() if run.sound.kind in about.tonics
-                and about.tonics[run.sound.kind] >= 0.5}
+    sounding = {(mode, run.sound.root) for run in runs for mode, about in MODES.items()
+                if about.tonics.get(run.sound.kind, 0.0) >= 0.5}
     seconds = {run.sound.root for run in runs if run.sound.kind in (MAJOR, MAJOR_7, POWER, DOMINANT)}
     dominants = {run.sound.root for run in runs if run.sound.kind == DOMINANT}
     after = [(run.sound.root, near.after) for run, near in zip(runs, around, strict=True)
@@ -194,6 +195,7 @@ def _search(runs: Sequence[Run], wrap: float) -> tuple[list[int], float]:
     around = _neighbours(runs)
     priors = _priors(runs, around)
     closing = _last_cadence(runs, around)
+    changes = _change_costs(runs, around)
     unseen = seen = [_NEVER] * SIZE
     steps: list[_Step] = []
     for number, (run, near) in enumerate(zip(runs, around, strict=True)):
@@ -203,8 +205,7 @@ def _search(runs: Sequence[Run], wrap: float) -> tuple[list[int], float]:
             unseen = [_NEVER if state in here else begun[state] for state in range(SIZE)]
             seen = [begun[state] if state in here else _NEVER for state in range(SIZE)]
             continue
-        stated = run.allowed is not runs[number - 1].allowed and run.allowed is not None
-        step = _Step(unseen, seen, _change_cost(run.place, stated), stated)
+        step = _Step(unseen, seen, changes[number], run.stated)
         unseen, seen = step.take(priors, local, here)
         steps.append(step)
     return _trace(unseen, seen, steps)
@@ -221,12 +222,23 @@ def _last_cadence(runs: Sequence[Run], around: Sequence[Around]) -> int:
     return len(runs) - 1
 
 
-def _change_cost(place: str, stated: bool) -> float:
-    if stated:
-        return 0.0
+def _change_costs(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
+    """What a change of home costs at each run: by its place, or by the place to which its ii or V leads."""
+    found = [_by_place(run.place) for run in runs]
+    for number in range(len(runs) - 2, -1, -1):
+        kind, after = around[number].kind, around[number].after
+        leads_on = after is not None and after.root == 5 and (
+            kind in PULLS or (kind in (MINOR, HALF_DIMINISHED) and after.kind in PULLS))
+        if leads_on and runs[number + 1].sound != runs[number].sound:
+            found[number] = min(found[number], found[number + 1])
+    return [0.0 if run.stated else cost for run, cost in zip(runs, found, strict=True)]
+
+
+def _by_place(place: str) -> float:
     costs = COSTS
-    return costs.change + {SECTION: costs.at_section, PHRASE: costs.at_phrase, FOUR: costs.at_four, UNKNOWN: costs.at_unknown,
-                           MID: costs.in_mid_bar}.get(place, 0.0)
+    by_place = {SECTION: costs.at_section, PHRASE: costs.at_phrase, FOUR: costs.at_four, MID: costs.in_mid_bar,
+                UNKNOWN: costs.at_unknown}
+    return costs.change + by_place.get(place, 0.0)
 
 
 def _local(runs: Sequence[Run], number: int, near: Around, wrap: float, closing: int) -> tuple[list[float], set[int]]:
@@ -272,7 +284,7 @@ class _Step:
         self.from_unseen, self.from_seen = [0] * SIZE, [0] * SIZE
 
     def take(self, priors: list[float], local: list[float], here: set[int]) -> tuple[list[float], list[float]]:
-        """The new rows; what is kept of the way: state + 1 where another home was left, 0 or -1 where the home stays."""
+        """The new rows. The way is kept: state + 1 where another home was left, 0 or -1 where the home stays."""
         unseen, seen = [_NEVER] * SIZE, [_NEVER] * SIZE
         source = self.source
         for state in range(SIZE):

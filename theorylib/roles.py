@@ -7,7 +7,7 @@ each other. Common practice, no source.
 from __future__ import annotations
 
 from .chords import Chord
-from .functions import APPLIED, FUNCTIONS, RELATED, RELATED_TO_SUBSTITUTE, SUBSTITUTE, Explanation, explain
+from .functions import APPLIED, FUNCTIONS, RELATED, RELATED_TO_SUBSTITUTE, SUBSTITUTE, Explanation, explain, purpose
 from .homes import MODES, OWN, place_of, scale_mask
 from .kinds import AUGMENTED, DIMINISHED, DOMINANT, MAJOR, MINOR, SUSPENDED, Sound, kind_of, sound_of
 from .numerals import degree_in, roman
@@ -23,7 +23,12 @@ def explained(chord: Chord, home: Scale, following: Chord | None = None, after: 
     sound = sound_of(chord)
     leads_to = _onward(sound, following)
     later = _onward(sound, after) if leads_to is not None else None
-    return explain(mode_of(home), (sound.root - home.tonic.pitch_class) % 12, sound.kind, leads_to, later)
+    mode, step = mode_of(home), (sound.root - home.tonic.pitch_class) % 12
+    if sound.kind == DIMINISHED and leads_to is not None:  # at home nearly anywhere, and told by where it leads
+        does = purpose(mode, step, sound.kind, leads_to, later)
+        if does is not None:
+            return does
+    return explain(mode, step, sound.kind, leads_to, later)
 
 
 def mode_of(home: Scale) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from .bars import Bar
+from .bars import Bar, only_changes
 from .charts import Chart, Event, as_chart
 from .chords import Chord
 from .chordscales import scale_degrees
@@ -196,7 +196,7 @@ def against_substitute(chart: Chart | str, per_bar: int = 8, position: int | Non
     chart, tuning = as_chart(chart), as_tuning(tuning)
     twice = doubled(chart)
     reach = reachable_midi(tuning, position)
-    readings = harmony(twice, key if key is not None else chart.key).chords
+    readings = harmony(twice, key).chords
     pools: list[Pool] = []
     for number, event in enumerate(twice.events):
         if event.chord.root is None:
@@ -228,12 +228,12 @@ def _other(chord: Chord, reading: Reading, following: Chord | None) -> dict[int,
 def doubled(chart: Chart) -> Chart:
     """The chart as it sounds, every bar twice."""
     bars: list[Bar] = []
-    for written in chart.order:
+    for written, in_key in zip(chart.order, chart.stated_keys, strict=True):
         source = written
         while chart.bars[source].cells == ("%",):
             source -= 1
-        bars += [Bar(chart.bars[source].cells), Bar(("%",))]
-    return replace(chart, bars=tuple(bars))
+        bars += [Bar(chart.bars[source].cells, key=in_key), Bar(("%",), key=in_key)]
+    return replace(chart, bars=tuple(only_changes(bars, chart.key)))
 
 
 def _scale_pool(reading: Reading, reach: frozenset[int], tuning: Tuning, position: int | None) -> Pool:

@@ -9,20 +9,24 @@ from __future__ import annotations
 import json
 import os
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import ceil
 from pathlib import Path
 from typing import Any, TypeVar
 
+from theorylib.bars import only_changes
 from theorylib.charts import Chart
 from theorylib.drills import continuous_arpeggio
 from theorylib.errors import VampError, closest
 from theorylib.fingering import finger
-from theorylib.harmony import Harmony, Reading, harmony
+from theorylib.form import unrolled
+from theorylib.harmony import Harmony, Reading, Span, harmony
 from theorylib.limits import TEMPO, exact, within
 from theorylib.lines import Line
 from theorylib.neck import STANDARD, Tuning
+from theorylib.scales import Scale
 
 from . import prose
 from .cells import as_markdown, block, code_cell, literal, text_cell
@@ -104,11 +108,36 @@ def _one_line(text: str, what: str) -> str:
 
 
 def with_key(chart: Chart) -> Chart:
-    """The chart with the key that its changes say, if it names none: the staff needs a signature."""
-    if chart.key is not None:
+    """The chart with the keys that its changes say, if it names none: the staff needs a signature."""
+    if chart.key is not None or chart.changes_key:
         return chart
-    home = harmony(chart).homes[0]
-    return replace(chart, key=home.scale if home.scale.family == "major" else home.key)
+    homes = harmony(chart).homes
+    found = replace(chart, key=_staff_key(homes[0]))
+    if len({home.key for home in homes}) == 1:
+        return found
+    if not _each_bar_in_one_key(chart, homes):  # a repeat that passes through keys is written out
+        chart = unrolled(chart)
+    keys = dict(zip(chart.order, _keys_by_bar(chart, homes), strict=True))
+    bars = only_changes((replace(bar, key=keys[number]) for number, bar in enumerate(chart.bars)), found.key)
+    return replace(found, bars=tuple(bars))
+
+
+def _keys_by_bar(chart: Chart, homes: Sequence[Span]) -> list[Scale]:
+    """The key of each unrolled bar; one that a home enters half-way stays in the key before."""
+    begins = {ceil(home.onset_beats / chart.bar_beats): _staff_key(home) for home in homes}
+    found = [begins[0]]
+    for number in range(1, len(chart.order)):
+        found.append(begins.get(number, found[-1]))
+    return found
+
+
+def _each_bar_in_one_key(chart: Chart, homes: Sequence[Span]) -> bool:
+    pairs = set(zip(chart.order, _keys_by_bar(chart, homes), strict=True))
+    return len(pairs) == len({written for written, _ in pairs})
+
+
+def _staff_key(home: Span) -> Scale:
+    return home.scale if home.scale.family == "major" else home.key
 
 
 def best_position(chart: Chart, choices: Choices) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from theorylib.chords import Chord
-from theorylib.harmony import Harmony, Move, Reading
+from theorylib.harmony import Harmony, Move, Reading, Span
 from theorylib.scales import Scale
 from theorylib.spelling import NoteName, pretty_accidentals
 from theorylib.substitutes import Substitute, shown
@@ -13,6 +13,7 @@ from theorylib.substitutes import Substitute, shown
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
+MOST_TOLD = 8  # chords of which a sentence names the notes outside the home
 SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
 
 
@@ -60,26 +61,86 @@ def origin(scale: Scale) -> str:
 
 
 def homes(harmony: Harmony) -> str:
-    """A paragraph on the home scales: one for all the changes, or where each begins."""
-    if len(harmony.homes) == 1:
-        home = harmony.homes[0].scale
-        return (f"One home scale serves all the changes: **{home.pretty}**, {origin(home)}. "
-                f"Its notes are {names(home.names)}.")
+    """A paragraph on the home scales: one for all the changes, or where each begins, and what steps out of them."""
+    single = len({span.scale for span in harmony.homes}) == 1
+    said = _one_home(harmony) if single else _several_homes(harmony)
+    return " ".join([said, *_steps_out(harmony)])
+
+
+def _one_home(harmony: Harmony) -> str:
+    home = harmony.homes[0].scale
+    other = _other_reading(harmony, harmony.homes[0])
+    if _stepping_out(harmony):
+        words = f"**{home.pretty}** is the home scale ({origin(home)}{other})."
+    else:
+        words = f"One home scale serves all the changes: **{home.pretty}**, {origin(home)}{other}."
+    return f"{words} Its notes are {names(home.names)}."
+
+
+def _several_homes(harmony: Harmony) -> str:
     bar = harmony.chart.bar_beats
     parts = []
     for span in harmony.homes:
         first = int(span.onset_beats // bar) + 1
-        parts.append(f"from bar {first} **{span.scale.pretty}** ({origin(span.scale)}: {names(span.scale.names)})")
-    return f"The changes pass through {number(len(parts))} home scales: {listed(parts)}."
+        other = _other_reading(harmony, span)
+        scale = span.scale
+        parts.append(f"from bar {first} **{scale.pretty}** ({origin(scale)}{other}: {names(scale.names)})")
+    count = len({span.scale for span in harmony.homes})
+    return f"The changes pass through {number(count)} home scales: {listed(parts)}."
+
+
+def _other_reading(harmony: Harmony, span: Span) -> str:
+    """What else a modal pair is called: “, so the pair is also ii–V of D major”."""
+    home = span.scale
+    if home.kind not in ("dorian", "mixolydian"):
+        return ""
+    parent = home.parent
+    inside = [reading.chord for reading in _inside(harmony, span)]
+    degrees = {(chord.root.pitch_class - parent.tonic.pitch_class) % 12: chord for chord in inside if chord.root}
+    if set(degrees) != {2, 7} or not degrees[2].is_minor or not degrees[7].is_dominant:
+        return ""
+    first_is_second = inside[0].is_minor
+    return f", so the pair is also {'ii–V' if first_is_second else 'V–ii'} of {parent.pretty}"
+
+
+def _inside(harmony: Harmony, span: Span) -> list[Reading]:
+    end = span.onset_beats + span.duration_beats
+    return [reading for reading in harmony.chords
+            if span.onset_beats <= reading.onset_beats < end and reading.chord.root is not None]
+
+
+def _stepping_out(harmony: Harmony) -> dict[Chord, tuple[NoteName, ...]]:
+    """The chords with notes outside their home scale, each with those notes, bass included."""
+    found: dict[Chord, tuple[NoteName, ...]] = {}
+    for reading in harmony.chords:
+        chord = reading.chord
+        every = [*chord.names, *([chord.bass] if chord.bass else [])]
+        outside = dict.fromkeys(name for name in every if name.pitch_class not in reading.home.pitch_classes)
+        if outside:
+            found[chord] = tuple(dict.fromkeys([*found.get(chord, ()), *outside]))
+    return found
+
+
+def _steps_out(harmony: Harmony) -> list[str]:
+    """A sentence that names the notes outside the home, chord by chord; of many chords the first, and the count."""
+    found = _stepping_out(harmony)
+    if not found:
+        return []
+    told = list(found.items())[:MOST_TOLD]
+    words = [f"{names(notes)} of {chord.pretty}" for chord, notes in told]
+    more = len(found) - len(told)
+    if more:
+        words.append(f"notes of {number(more)} other chord{'' if more == 1 else 's'}")
+    home = "it" if len({span.scale for span in harmony.homes}) == 1 else "the home scale of the moment"
+    several = len(words) > 1 or len(told[0][1]) > 1
+    return [f"Outside {home} {'lie' if several else 'lies'} {listed(words)}."]
 
 
 def numerals(harmony: Harmony) -> str:
     """A sentence that reads the changes in their key."""
     parts = []
     for span in harmony.homes:
-        end = span.onset_beats + span.duration_beats
-        inside = [reading for reading in harmony.chords
-                  if span.onset_beats <= reading.onset_beats < end and reading.numeral]
+        inside = _inside(harmony, span)
         seen = list(dict.fromkeys((reading.chord.pretty, pretty_numeral(reading.numeral)) for reading in inside))
         chords, roman = " – ".join(chord for chord, _ in seen), " – ".join(word for _, word in seen)
         parts.append(f"In {span.key.pretty.replace('natural ', '')}, {chords} reads {roman}.")

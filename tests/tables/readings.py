@@ -2,7 +2,7 @@
 
 # name: (changes, home scales in order, {event index: numeral})
 READINGS: dict[str, tuple[str, list[str], dict[int, str]]] = {
-    "two-chord dorian": ("Gm7 | C9", ["G dorian"], {0: "ii7", 1: "V9"}),
+    "two-chord dorian": ("Gm7 | C9", ["G dorian"], {0: "i7", 1: "IV9"}),
     "two-chord minor": ("Em7 | Am7", ["E minor"], {0: "i7", 1: "iv7"}),
     "two-chord major": ("Amaj7 | Dmaj7", ["A major"], {0: "Imaj7", 1: "IVmaj7"}),
     "mixolydian rock": ("E | D | A | E", ["E mixolydian"], {1: "bVII", 2: "IV"}),
@@ -36,9 +36,4 @@ READINGS: dict[str, tuple[str, list[str], dict[int, str]]] = {
     "waltz in minor": ("Am | E7 | Am | Dm | Am | E7 | Am | %", ["A minor"], {1: "V7", 3: "iv"}),
     "minor with major IV": ("Bm | E | Bm | E", ["B dorian"], {1: "IV"}),
     "power chords": ("E5 | G5 | A5 | E5", ["E minor"], {0: "I5"}),
-}
-
-# Charts whose common reading is not found, with what is found instead.
-MISSED = {
-    "relative minor bridge": "read as A minor throughout: a change of home costs more than eight bars of C major earn",
 }

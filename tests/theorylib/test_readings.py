@@ -9,16 +9,14 @@ from __future__ import annotations
 
 import pytest
 from support.analyses import agreement, analysed, held_out, pieces
-from tables.readings import MISSED, READINGS
+from tables.readings import READINGS
 
 from theorylib import harmony, readings
 
 FLOOR = {False: 0.85, True: 0.72}  # measured 0.90 and 0.78 on these six
 
 
-@pytest.mark.parametrize("name", [
-    pytest.param(name, marks=pytest.mark.xfail(reason=MISSED[name], strict=True)) if name in MISSED else name
-    for name in READINGS])
+@pytest.mark.parametrize("name", READINGS)
 def test_common_practice(name: str) -> None:
     changes, homes, numerals = READINGS[name]
     read = harmony(changes)
@@ -27,7 +25,7 @@ def test_common_practice(name: str) -> None:
 
 
 def test_at_least_thirty_forms() -> None:
-    assert len(READINGS) - len(MISSED) >= 30
+    assert len(READINGS) >= 30
 
 
 def test_agreement_with_analysts_does_not_fall() -> None:
@@ -44,7 +42,7 @@ def test_a_vamp_has_several_readings() -> None:
     found = readings("Dm7 | G7")
     assert {str(one.home) for one in found} >= {"D dorian", "G mixolydian", "C major"}
     assert str(found[0].home) == "D dorian"
-    assert [reading.numeral for reading in found[0].harmony.chords] == ["ii7", "V7"]
+    assert [reading.numeral for reading in found[0].harmony.chords] == ["i7", "IV7"]
     assert found[0].why == "Dm7 opens and is home; every chord lies in the scale."
     assert [one.cost for one in found] == sorted(one.cost for one in found)
 

@@ -8,7 +8,7 @@ from workbook import prose
 
 def test_one_home_is_said_with_its_parent() -> None:
     text = prose.homes(harmony("Bm7 | E9"))
-    assert "**B dorian**, 2nd mode of A major" in text
+    assert "**B dorian**, 2nd mode of A major, so the pair is also ii–V of A major" in text
     assert "B C♯ D E F♯ G♯ A" in text
 
 
@@ -19,7 +19,7 @@ def test_several_homes_are_said_with_their_bars() -> None:
 
 
 def test_numerals_are_read_in_their_key() -> None:
-    assert prose.numerals(harmony("Bm7 | E9")) == "In A major, Bm7 – E9 reads ii7 – V9."
+    assert prose.numerals(harmony("Bm7 | E9")) == "In B minor, Bm7 – E9 reads i7 – IV9."
 
 
 def test_an_altered_dominant_is_explained() -> None:
