@@ -24,7 +24,8 @@ def explained(chord: Chord, home: Scale, following: Chord | None = None, after: 
     leads_to = _onward(sound, following)
     later = _onward(sound, after) if leads_to is not None else None
     mode, step = mode_of(home), (sound.root - home.tonic.pitch_class) % 12
-    if sound.kind == DIMINISHED and leads_to is not None:  # at home nearly anywhere, and told by where it leads
+    borrowed = sound.kind == DOMINANT and place_of(mode, sound.kind, step).grade != OWN
+    if (sound.kind == DIMINISHED or borrowed) and leads_to is not None:  # known in many places, told by where it leads
         does = purpose(mode, step, sound.kind, leads_to, later)
         if does is not None:
             return does

@@ -14,7 +14,7 @@ from functools import lru_cache
 from .arpeggios import mask_of
 from .chords import Chord
 from .chordscales import chord_scales, fits
-from .keys import Home, home_mask
+from .homes import Home, home_mask
 from .scales import KINDS, Scale
 from .spelling import NoteName
 
