@@ -30,9 +30,9 @@ _jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
 def _bounds(command: Callable[..., Any]) -> Callable[..., Any]:
     """What a lesson may take while it runs."""
     command = click.option("--memory", type=click.IntRange(64, 1_000_000), default=2048, show_default=True,
-                           metavar="MB", help="Memory that a lesson may take when it runs.")(command)
+                           metavar="MB", help="Memory that a lesson may take, and the making of its pack.")(command)
     return click.option("--seconds", type=click.FloatRange(1, 86_400), default=120.0, show_default=True,
-                        help="How long a lesson may run.")(command)
+                        help="How long a lesson may run, and the making of its pack.")(command)
 
 
 def _packs(command: Callable[..., Any]) -> Callable[..., Any]:

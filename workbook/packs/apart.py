@@ -46,8 +46,10 @@ def leave_folder() -> None:
 
 def enter(folder: str, safe: bool) -> None:
     """Begin a lesson in a process started apart: in its folder, what it opens noted; `safe` as the caller's own."""
+    from .keeper import adopt
     from .reads import watch
 
+    adopt()
     os.chdir(folder)
     if not safe:
         os.environ.pop(SAFE, None)

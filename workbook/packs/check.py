@@ -18,7 +18,9 @@ from .pairing import check_pair
 from .run import USUAL, Bounds, RunError, run_lesson
 from .truth import check_truth
 from .usable import check_usable
+from .workers import bounded
 
+_SLACK_SECONDS = 60
 RIGHT = "run the lesson and save it, or put back what was changed"
 # nbval's markers in comments (as tags: lower case, with hyphens), and its fields that are not compared.
 _SKIP, _RAISES, _IGNORE = "NBVAL_SKIP", "NBVAL_RAISES_EXCEPTION", "NBVAL_IGNORE_OUTPUT"
@@ -33,8 +35,12 @@ def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[F
         read_lesson(path)
     except VampError as error:
         return [refused(path, error)]
+    bounded("reading it and making its pack", bounds.seconds, bounds.memory_mb)
     found = check_truth(path) + check_recorded(path) + check_usable(path) + check_pair(path)
-    return found + (check_runs(path, bounds) if run else [])
+    if not run:
+        return found
+    bounded("running it", bounds.seconds + _SLACK_SECONDS)  # which keeps its own bounds
+    return found + check_runs(path, bounds)
 
 
 def check_runs(path: Path, bounds: Bounds = USUAL) -> list[Finding]:

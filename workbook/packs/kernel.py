@@ -18,6 +18,9 @@ from subprocess import DEVNULL
 from typing import Any
 
 from .apart import SAFE, apart
+from .ended import CellFailed, CellStopped, too_long, too_much
+from .jobs import contained
+from .keeper import MARK, end_below, end_marked, new_mark, taken_mb
 
 _TICK_SECONDS = 0.25
 _SHOWS = "the lesson shows more than {} MB"
@@ -26,22 +29,6 @@ _WARM = ["--Application.log_level=40", "--InteractiveShellApp.ignore_cwd=True",
 _BEGIN = "__import__('workbook.packs.apart').packs.apart.enter({folder!r}, {safe!r})"
 _NEUTRAL = os.path.abspath(os.sep)  # where a kernel starts: no folder that holds settings or modules
 _TELL = "__import__('sys').stdout.write('\\n'.join(__import__('workbook.packs.reads').packs.reads.read({folder!r})))"
-
-
-class CellFailed(Exception):
-    """A cell raised: `node` holds the outputs so far."""
-
-    def __init__(self, node: Any) -> None:
-        super().__init__("a cell raised")
-        self.node = node
-
-
-class CellStopped(Exception):
-    """The kernel was stopped: why, and at which cell (an index of the notebook's cells)."""
-
-    def __init__(self, why: str, index: int) -> None:
-        super().__init__(why)
-        self.index = index
 
 
 class _Next(threading.local):
@@ -95,7 +82,7 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
     except CellExecutionError as error:
         raise CellFailed(node) from error
     except CellTimeoutError as error:
-        raise CellStopped(f"it ran longer than {bounds.seconds:g} s", running) from error
+        raise CellStopped(too_long(bounds.seconds), running) from error
     except DeadKernelError as error:
         raise CellStopped(stopped[0] if stopped else "its kernel died", running) from error
     finally:
@@ -108,15 +95,15 @@ def _within(client: Any, bounds: Any, stopped: list[str]) -> Iterator[None]:
     import psutil
 
     process = psutil.Process(client.km.provisioner.pid)
-    most = process.memory_info().rss / 1e6 + bounds.memory_mb
+    most = taken_mb(process.pid, process.pid) + bounds.memory_mb
     done = threading.Event()
 
     def watch() -> None:
         while not done.wait(_TICK_SECONDS):
             with suppress(psutil.Error):
                 outputs = (output for cell in list(client.nb.cells) for output in list(cell.get("outputs", ())))
-                if process.memory_info().rss / 1e6 > most:
-                    stopped.append(f"it took more than {bounds.memory_mb} MB of memory")
+                if taken_mb(process.pid, process.pid) > most:
+                    stopped.append(too_much(bounds.memory_mb))
                 elif sum(len(output.get("text", "")) for output in outputs) > bounds.output_mb * 1_000_000:
                     stopped.append(_SHOWS.format(bounds.output_mb))
                 if stopped:
@@ -147,11 +134,13 @@ def _started() -> Any:
     import nbformat
     from nbclient import NotebookClient
 
-    client = NotebookClient(nbformat.v4.new_notebook(), kernel_name="python3", record_timing=False,
+    client: Any = NotebookClient(nbformat.v4.new_notebook(), kernel_name="python3", record_timing=False,
                             store_widget_state=False, shutdown_kernel="immediate", extra_arguments=_WARM)
     client.create_kernel_manager()
+    client.mark = new_mark()
     with apart():
-        client.start_new_kernel(cwd=_NEUTRAL, env=dict(os.environ), stdout=DEVNULL, stderr=DEVNULL)
+        client.start_new_kernel(cwd=_NEUTRAL, env={**os.environ, MARK: client.mark}, stdout=DEVNULL, stderr=DEVNULL)
+    client.close_job = contained(client.km.provisioner.pid)
     return client
 
 
@@ -169,8 +158,18 @@ def _silently(client: Any, source: str) -> str:
 
 
 def _end(client: Any) -> None:
-    if client.km is not None:
-        client._cleanup_kernel()
+    """End the kernel and all that it started. It stands still meanwhile, so that it starts no more."""
+    import psutil
+
+    if client.km is None:
+        return
+    kernel = client.km.provisioner.pid
+    with suppress(psutil.Error):
+        psutil.Process(kernel).suspend()
+    end_below(kernel)
+    client._cleanup_kernel()
+    client.close_job()
+    end_marked(client.mark)
 
 
 def stop() -> None:

@@ -20,7 +20,7 @@ from .records import digest, standing
 from .stamps import beside_of
 from .workers import Lost, each
 
-BUILD_SECONDS = 300.0  # for the files of one pack, beside the time that the lesson may run
+BUILD_SECONDS = 300.0  # to read and to move one lesson, beside the time that it may run
 
 
 def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None, force: bool = False,

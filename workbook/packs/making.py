@@ -24,6 +24,7 @@ from .personal import personal_lesson, too_hard, with_large_print
 from .records import as_left, remember
 from .run import run_lesson
 from .stamps import absolute, stamps, unknown
+from .workers import bounded
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ def make(order: Order, how: How) -> Made:
                 notebook = run_lesson(notebook, order.path.parent, bounds=how.bounds, reads=reads)
             elif who is not None:
                 raise LessonError("a lesson for someone, or in another key or tuning, must be run", value=who.name)
+            bounded("making its pack", how.bounds.seconds, how.bounds.memory_mb)
             with read_by(EVERYONE if who is None else who.reader):
                 files = pack_files(notebook, order.path, **options)
         except VampError as error:

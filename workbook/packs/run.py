@@ -9,12 +9,8 @@ from __future__ import annotations
 import json
 import os
 import re
-import select
-import signal
-import sys
 import threading
-import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,9 +18,10 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..notebook_door import checked
+from .ended import CellFailed, CellStopped
+from .forked import run_forked
 
 _WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
-_TICK_SECONDS = 0.25
 _Ran = tuple[dict[str, Any], list[str]]  # the notebook with its outputs, and the files that it read
 _WITHIN = "a lesson that keeps within its bounds"
 
@@ -35,7 +32,8 @@ class RunError(VampError):
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What a lesson may take when it runs: seconds in all, MB of memory beyond what it starts with, MB of outputs."""
+    """What a lesson may take: seconds in all, MB of memory beyond what it starts with, with all processes that it
+    starts, MB of outputs. The making of its pack may take as much again."""
 
     seconds: float = 120
     memory_mb: int = 2048
@@ -67,10 +65,26 @@ def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[
 
     if not folder.is_dir():
         raise RunError(f"there is no folder {folder} to run in", value=str(folder))
-    ran, read = (_forked if (can_fork() if fork is None else fork) else _in_kernel)(copy, folder, begins, bounds)
+    try:
+        ran, read = _run(copy, folder, begins, bounds, can_fork() if fork is None else fork)
+    except CellFailed as error:
+        raise _raised(error.node) from error
+    except CellStopped as error:
+        raise RunError(str(error), where=_place(copy, error.index), expected=_WITHIN) from error
     if reads is not None:
         reads.update(read)
     return checked(frozen(ran))
+
+
+def _run(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds, fork: bool) -> _Ran:
+    if fork:
+        return run_forked(notebook, folder, begins, bounds)
+    from .kernel import run_in_kernel  # imports what only this way needs
+
+    try:
+        return run_in_kernel(notebook, folder, begins, bounds)
+    except OSError as error:
+        raise RunError(f"the kernel cannot be started: {error.strerror or error}", value=str(folder)) from error
 
 
 def frozen(notebook: dict[str, Any]) -> dict[str, Any]:
@@ -104,140 +118,6 @@ def _streams_joined(outputs: list[dict[str, Any]]) -> list[dict[str, Any]]:
             here[output["name"]] = output
         found.append(output)
     return found
-
-
-# -- a fork ----------------------------------------------------------------------------------------------------------
-def _forked(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> _Ran:
-    from .shell import load
-
-    load()  # before the fork, so that no lesson waits for it
-    sys.stdout.flush()
-    sys.stderr.flush()
-    reader, writer = os.pipe()
-    watched, held = os.pipe()  # the child ends when nobody holds its other end any more
-    child = os.fork()
-    if child == 0:
-        try:
-            os.close(reader)
-            os.close(held)
-            _in_child(notebook, folder, bounds, writer, watched)
-        finally:
-            os._exit(1)
-    os.close(writer)
-    os.close(watched)
-    running = next((index for index, cell in enumerate(notebook["cells"]) if cell.get("cell_type") == "code"), 0)
-    try:
-        for message in _messages(reader, child, bounds):
-            if isinstance(message, int):
-                running = message
-                begins(running)
-            elif isinstance(message, str):
-                raise RunError(message, where=_place(notebook, running), expected=_WITHIN)
-            elif message["good"]:
-                return message["notebook"], message["read"]
-            else:
-                raise _raised(message["notebook"])
-        raise RunError("its process died", where=_place(notebook, running), expected="a lesson that ends by itself")
-    finally:
-        os.close(reader)
-        os.close(held)
-        _kill(child)
-
-
-def _messages(reader: int, child: int, bounds: Bounds) -> Iterator[Any]:
-    """What the child tells: the index of each cell that begins, its result; or, as text, why it was stopped."""
-    import psutil
-
-    deadline = time.monotonic() + bounds.seconds
-    waiting = b""
-    process = psutil.Process(child)
-    most = None
-    while True:
-        if select.select([reader], [], [], _TICK_SECONDS)[0]:
-            part = os.read(reader, 1 << 20)
-            if not part:
-                return
-            *lines, waiting = (waiting + part).split(b"\n") if b"\n" in part else (waiting + part,)
-            yield from map(json.loads, lines)
-            if lines or len(waiting) > 100:
-                continue
-        if time.monotonic() > deadline:
-            yield f"it ran longer than {bounds.seconds:g} s"
-        try:
-            used = process.memory_info().rss / 1e6
-        except psutil.Error:
-            continue
-        most = most or used + bounds.memory_mb
-        if used > most:
-            yield f"it took more than {bounds.memory_mb} MB of memory"
-
-
-def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: int, watched: int) -> None:
-    os.setpgid(0, 0)  # what it starts ends with it
-    threading.Thread(target=_end_with, args=(watched,), daemon=True).start()
-    nothing = os.open(os.devnull, os.O_RDWR)
-    for number in range(3):
-        os.dup2(nothing, number)
-    unbounded = _bound_memory(bounds.memory_mb)
-    home = folder.resolve()  # a lesson may go elsewhere
-    os.chdir(home)
-    from .reads import read
-    from .shell import run_cells, split_lines
-
-    def tell(message: Any) -> None:
-        data = json.dumps(message).encode() + b"\n"
-        while data:
-            data = data[os.write(writer, data):]
-
-    good = run_cells(notebook, tell, bounds.output_mb, unbounded)
-    split_lines(notebook)
-    tell({"good": good, "notebook": notebook, "read": read(home)})
-    os._exit(0)
-
-
-def _end_with(watched: int) -> None:
-    os.read(watched, 1)
-    os.killpg(0, signal.SIGKILL)
-
-
-def _bound_memory(megabytes: int) -> Callable[[], None]:
-    """Bound the data of this process, so that a greedy cell raises MemoryError; gives what lifts the bound again.
-
-    Elsewhere than on Linux the system counts too little: there the watch over resident memory does the work alone.
-    """
-    if sys.platform != "linux":
-        return lambda: None
-    from resource import RLIMIT_DATA, getrlimit, setrlimit
-
-    import psutil
-
-    before = getrlimit(RLIMIT_DATA)
-    setrlimit(RLIMIT_DATA, (psutil.Process().memory_info().data + megabytes * 1_000_000, before[1]))
-    return lambda: setrlimit(RLIMIT_DATA, before)
-
-
-def _kill(child: int) -> None:
-    for kill in (os.killpg, os.kill):
-        try:
-            kill(child, signal.SIGKILL)
-        except (ProcessLookupError, PermissionError):
-            continue
-    os.waitpid(child, 0)
-
-
-# -- a kernel --------------------------------------------------------------------------------------------------------
-def _in_kernel(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> _Ran:
-    from .kernel import CellFailed, CellStopped, run_in_kernel
-
-    try:
-        return run_in_kernel(notebook, folder, begins, bounds)
-    except CellFailed as error:
-        raise _raised(error.node) from error
-    except CellStopped as error:
-        raise RunError(str(error), where=_place(notebook, error.index),
-                       expected=_WITHIN) from error
-    except OSError as error:
-        raise RunError(f"the kernel cannot be started: {error.strerror or error}", value=str(folder)) from error
 
 
 # -- what went wrong -------------------------------------------------------------------------------------------------

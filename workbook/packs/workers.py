@@ -17,10 +17,12 @@ from multiprocessing.connection import wait
 from typing import Any
 
 from .apart import apart
+from .keeper import adopt
 
 PRELOADED = ["workbook.packs.warm"]
 TRIES = 2
-_TICK_SECONDS = 0.5
+_TICK_SECONDS = 0.25
+_SLACK_SECONDS = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +32,37 @@ class Lost:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Bound:
+    """What a task may take for a part of its work: so many seconds and MB beyond what it has; 0 MB: no bound."""
+
+    what: str
+    seconds: float
+    memory_mb: int = 0
+
+
 @dataclass(slots=True)
 class _Worker:
     process: Any
     pipe: Any
     task: int = -1
     deadline: float = 0.0
+    bound: _Bound = _Bound("it", 0)
+    cpu_seconds: float = 0.0
+    most_mb: float = 0.0
+
+
+_channel: Any = None  # in a worker: to who waits for it
+
+
+def bounded(what: str, seconds: float, memory_mb: int = 0) -> None:
+    """Said by a task: from now on it does `what` ("making its pack"), and may take so much for that.
+
+    It has no effect elsewhere than in a worker. Time counts on the clock and on the processor, so that a busy machine
+    ends nothing; what waits for ever ends `_SLACK_SECONDS` later.
+    """
+    if _channel is not None:
+        _channel.send(_Bound(what, seconds, memory_mb))
 
 
 def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers: int | None = None,
@@ -56,16 +83,21 @@ def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers
                 worker = idle.pop() if idle else _start(context)
                 worker.task = waiting.pop()
                 tries[worker.task] += 1
-                worker.deadline = time.monotonic() + seconds
+                worker.deadline, worker.bound = time.monotonic() + seconds, _Bound("it", seconds)
+                worker.cpu_seconds = worker.most_mb = 0
                 with suppress(OSError):  # it died already: its pipe says so below
                     worker.pipe.send((function, tasks[worker.task]))
                 busy.append(worker)
             for pipe in wait([worker.pipe for worker in busy], _TICK_SECONDS):
                 worker = next(one for one in busy if one.pipe is pipe)
-                busy.remove(worker)
                 try:
                     result = worker.pipe.recv()
+                    if isinstance(result, _Bound):
+                        _bind(worker, result)
+                        continue
+                    busy.remove(worker)
                 except (EOFError, OSError):
+                    busy.remove(worker)
                     why = _ended(worker)
                     if tries[worker.task] < TRIES:
                         waiting.append(worker.task)
@@ -77,10 +109,10 @@ def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers
                     else:
                         idle.append(worker)
                 yield worker.task, result
-            for worker in [one for one in busy if time.monotonic() > one.deadline]:
+            for worker, why in [(one, why) for one in busy if (why := _overrun(one))]:
                 busy.remove(worker)
                 _end(worker, kill=True)
-                yield worker.task, Lost(f"it took longer than {seconds:g} s")
+                yield worker.task, Lost(why)
     finally:
         for worker in busy + idle:
             _end(worker, kill=True)
@@ -103,11 +135,40 @@ def _start(context: Any) -> _Worker:
     return _Worker(process, ours)
 
 
+def _bind(worker: _Worker, bound: _Bound) -> None:
+    import psutil
+
+    worker.bound, worker.deadline = bound, time.monotonic() + bound.seconds
+    with suppress(psutil.Error):
+        process = psutil.Process(worker.process.pid)
+        worker.cpu_seconds = sum(process.cpu_times()[:2]) + bound.seconds
+        worker.most_mb = process.memory_info().rss / 1e6 + bound.memory_mb if bound.memory_mb else 0
+
+
+def _overrun(worker: _Worker) -> str:
+    """What a worker took too much of; empty while it keeps within its bounds."""
+    import psutil
+
+    late = time.monotonic() - worker.deadline
+    if late <= 0 and not worker.most_mb:
+        return ""
+    with suppress(psutil.Error):
+        process = psutil.Process(worker.process.pid)
+        if worker.most_mb and process.memory_info().rss / 1e6 > worker.most_mb:
+            return f"{worker.bound.what} took more than {worker.bound.memory_mb} MB of memory"
+        if late > 0 and (late > _SLACK_SECONDS or sum(process.cpu_times()[:2]) >= worker.cpu_seconds):
+            return f"{worker.bound.what} took longer than {worker.bound.seconds:g} s"
+    return ""
+
+
 def _work(pipe: Any, folder: str, environment: dict[str, str]) -> None:
     """A worker begins where its server began; it must work where its caller is now."""
     os.chdir(folder)
     os.environ.clear()
     os.environ.update(environment)
+    global _channel
+    _channel = pipe
+    adopt()  # what a lesson started may come to us, where its keeper was killed
     with suppress(EOFError, OSError, KeyboardInterrupt):
         while True:
             function, task = pipe.recv()

@@ -1,0 +1,145 @@
+"""Running a notebook in a fork of this process, which has imported everything already, under a keeper (keeper.py)."""
+
+from __future__ import annotations
+
+import json
+import os
+import select
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from .ended import CellFailed, CellStopped, too_long, too_much
+from .keeper import end_keeper, fork_kept, lives, taken_mb
+
+_TICK_SECONDS = 0.25
+_LIBRARIES_MB = 100  # of code and tables that a fork comes to touch: in its memory, and not its own
+
+
+def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], None], bounds: Any,
+               ) -> tuple[dict[str, Any], list[str]]:
+    """The notebook with fresh outputs, and the files that it read, within what `bounds` (run.Bounds) allows.
+
+    Raises CellFailed or CellStopped. Nothing that the notebook started outlives the call.
+    """
+    from .shell import load
+
+    load()  # before the fork, so that no lesson waits for it
+    sys.stdout.flush()
+    sys.stderr.flush()
+    reader, writer = os.pipe()
+    watched, held = os.pipe()  # the keeper ends all when nobody holds its other end any more
+
+    def run() -> None:
+        os.close(reader)
+        os.close(held)
+        _in_child(notebook, folder, bounds, writer)
+
+    def tell(process: int) -> None:
+        os.close(reader)
+        os.close(held)
+        os.write(writer, json.dumps({"process": process}).encode() + b"\n")
+        os.close(writer)
+
+    keeper = fork_kept(run, tell, watched)
+    os.close(writer)
+    os.close(watched)
+    running = next((index for index, cell in enumerate(notebook["cells"]) if cell.get("cell_type") == "code"), 0)
+    try:
+        for message in _messages(reader, keeper, bounds):
+            if isinstance(message, int):
+                running = message
+                on_cell(running)
+            elif isinstance(message, str):
+                raise CellStopped(message, running)
+            elif message["good"]:
+                return message["notebook"], message["read"]
+            else:
+                raise CellFailed(message["notebook"])
+        raise CellStopped("its process died", running)
+    finally:
+        os.close(reader)
+        os.close(held)
+        end_keeper(keeper)
+
+
+def _messages(reader: int, keeper: int, bounds: Any) -> Iterator[Any]:
+    """What the lesson's process tells: the index of each cell that begins, its result; as text, why it is stopped."""
+    import psutil
+
+    deadline = time.monotonic() + bounds.seconds
+    look = time.monotonic() + _TICK_SECONDS
+    waiting = b""
+    process, most = 0, 0.0
+    while True:
+        if select.select([reader], [], [], _TICK_SECONDS)[0]:
+            part = os.read(reader, 1 << 20)
+            if not part:
+                return
+            *lines, waiting = (waiting + part).split(b"\n") if b"\n" in part else (waiting + part,)
+            for message in map(_read, lines):
+                if isinstance(message, dict) and "process" in message and not process:
+                    process = message["process"]
+                else:
+                    yield message
+        elif not lives(keeper):
+            return  # killed, while something that it kept still holds the pipe
+        now = time.monotonic()
+        if now > deadline:
+            yield too_long(bounds.seconds)
+        if process and now > look:
+            look = now + _TICK_SECONDS
+            with suppress(psutil.Error):
+                most = most or psutil.Process(process).memory_info().rss / 1e6 + _LIBRARIES_MB + bounds.memory_mb
+                if taken_mb(process, keeper) > most:
+                    yield too_much(bounds.memory_mb)
+
+
+def _read(line: bytes) -> Any:
+    """A message, or a reason to stop: the lesson may have found the pipe."""
+    try:
+        message = json.loads(line)
+    except ValueError:
+        message = None
+    known = isinstance(message, dict) and message.keys() in ({"process"}, {"good", "notebook", "read"})
+    return message if known or type(message) is int else "its process said what makes no sense"
+
+
+def _in_child(notebook: dict[str, Any], folder: Path, bounds: Any, writer: int) -> None:
+    nothing = os.open(os.devnull, os.O_RDWR)
+    for number in range(3):
+        os.dup2(nothing, number)
+    unbounded = _bound_memory(bounds.memory_mb)
+    home = folder.resolve()  # a lesson may go elsewhere
+    os.chdir(home)
+    from .reads import read
+    from .shell import run_cells, split_lines
+
+    def tell(message: Any) -> None:
+        data = json.dumps(message).encode() + b"\n"
+        while data:
+            data = data[os.write(writer, data):]
+
+    good = run_cells(notebook, tell, bounds.output_mb, unbounded)
+    split_lines(notebook)
+    tell({"good": good, "notebook": notebook, "read": read(home)})
+    os._exit(0)
+
+
+def _bound_memory(megabytes: int) -> Callable[[], None]:
+    """Bound the data of this process, so that a greedy cell raises MemoryError; gives what lifts the bound again.
+
+    Elsewhere than on Linux the system counts too little: there the watch over resident memory does the work alone.
+    """
+    if sys.platform != "linux":
+        return lambda: None
+    from resource import RLIMIT_DATA, getrlimit, setrlimit
+
+    import psutil
+
+    before = getrlimit(RLIMIT_DATA)
+    setrlimit(RLIMIT_DATA, (psutil.Process().memory_info().data + megabytes * 1_000_000, before[1]))
+    return lambda: setrlimit(RLIMIT_DATA, before)
