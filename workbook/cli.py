@@ -39,7 +39,7 @@ def _packs(command: Callable[..., Any]) -> Callable[..., Any]:
     """The options of every command that builds packs."""
     for option in reversed((
             click.option("--out", type=click.Path(path_type=Path), default=Path("build"), show_default=True,
-                         help="Where the pack folders go."),
+                         help="Where the pack folders go; what else lies there stays."),
             click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True),
             click.option("--large-print", is_flag=True, help="A handout in larger type."),
             click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson."),
@@ -242,10 +242,9 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     Example:
       vampbook check lessons/ --junit build/check.xml
     """
-    from .files import write_whole
     from .packs.check import check_lesson
     from .packs.course import FILE, check_course
-    from .packs.findings import Finding, as_json, as_junit
+    from .packs.findings import Finding, as_json, as_junit, write_report
     from .packs.run import Bounds
     from .packs.workers import Lost, each
 
@@ -261,9 +260,9 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     count = f"{len(paths)} lesson{'' if len(paths) == 1 else 's'}"
     paths += [folder / FILE for folder in lessons if (folder / FILE).is_file()]
     if junit is not None:
-        write_whole(junit, as_junit(paths, findings))
+        write_report(junit, as_junit(paths, findings))
     if json_file is not None:
-        write_whole(json_file, as_json(paths, findings))
+        write_report(json_file, as_json(paths, findings))
     faults = [finding for finding in findings if finding.is_fault]
     for finding in findings:
         if offers or not finding.offer:

@@ -167,3 +167,22 @@ def test_a_lesson_that_came_meanwhile_stays(tmp_path: Path) -> None:
         write_lesson(path, {"cells": []})
     assert path.read_text(encoding="utf-8") == "by another"
     assert [one.name for one in tmp_path.iterdir()] == ["low-tide.ipynb"]
+
+
+# -- reports ---------------------------------------------------------------------------------------------------------
+@pytest.mark.parametrize("option", ["--json", "--junit"])
+def test_a_report_replaces_reports_alone(lesson: Path, option: str) -> None:
+    words = ["check", "--no-run", str(lesson), option]
+    report, own, empty = (lesson.with_name(name) for name in ("report", "own.txt", "empty"))
+    own.write_text("my notes", encoding="utf-8")
+    empty.touch()
+    for _ in "12":
+        assert CliRunner().invoke(main, [*words, str(report)]).exit_code == 0
+    assert CliRunner().invoke(main, [*words, str(empty)]).exit_code == 0
+    assert empty.read_bytes() == report.read_bytes()
+    for path in (own, lesson):
+        before = path.read_bytes()
+        done = CliRunner().invoke(main, [*words, str(path)])
+        assert done.exit_code == 1
+        assert "holds something else than a report" in done.output
+        assert path.read_bytes() == before

@@ -11,7 +11,10 @@ from pathlib import Path
 
 from theorylib.errors import VampError
 
+from ..files import FileError, read_text, write_whole
+
 RUNS, TRUE, USABLE = "runs", "true", "usable"
+_REPORT = re.compile(r"""\{\n "lessons": \[|<\?xml [^>]*\?>\n<testsuites name="vampbook check\"""")
 LAYERS = {RUNS: "it runs", TRUE: "it is true", USABLE: "it can be used"}
 
 
@@ -46,6 +49,14 @@ def refused(path: Path, error: VampError) -> Finding:
     cell = re.match(r"cell (\d{1,9})(?:, )?", place)
     rest = place[cell.end():] if cell else place
     return Finding(path, int(cell[1]) if cell else 0, str(error.at(rest)), TRUE)
+
+
+def write_report(path: Path, text: str) -> None:
+    """Write a report (as_json, as_junit) over an older one; raises FileError where anything else lies there."""
+    there = read_text(path) if path.exists() else ""
+    if there and not _REPORT.match(there):
+        raise FileError(f"{path} holds something else than a report", value=str(path), expected="another name for it")
+    write_whole(path, text)
 
 
 def as_json(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
