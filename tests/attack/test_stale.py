@@ -173,6 +173,16 @@ def test_a_file_of_equal_size_and_time_differs(tmp_path: Path, size: int) -> Non
     assert (stamps(told) == before) == (size <= 1_000_000), "of a small file the content alone counts"
 
 
+@pytest.mark.parametrize("place", [0, 65_535, 3_000_000 - 65_536, 3_000_000 - 1])
+def test_both_ends_of_a_large_file_count(tmp_path: Path, place: int) -> None:
+    """Where a system keeps no time of a change of entry, they and the times are all there is."""
+    path = tmp_path / "a"
+    path.write_bytes(b"a" * 3_000_000)
+    before = stamping._of_file(str(path))[-1]
+    path.write_bytes(b"a" * place + b"b" + b"a" * (3_000_000 - place - 1))
+    assert stamping._of_file(str(path))[-1] != before
+
+
 def test_each_kind_of_stamp(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each step changes the stamps named, and no others."""
     folder, path, link = tmp_path / "folder", tmp_path / "folder" / "a", tmp_path / "link"
