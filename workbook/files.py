@@ -52,8 +52,8 @@ def write_new(path: Path, content: bytes | str) -> None:
 def keep_beside(path: Path) -> Path:
     """A copy of a file under its name with a number after it (x.ipynb.1, x.ipynb.2 …): the one that holds the same
     already, else a new one."""
+    content = read_bytes(path)
     try:
-        content = path.read_bytes()
         for number in count(1):
             copy = path.with_name(f"{path.name}.{number}")
             if not os.path.lexists(copy):

@@ -19,6 +19,7 @@ from typing import Any
 
 from theorylib.errors import VampError
 
+from ..files import read_bytes
 from .making import Made, make, put
 from .orders import How, Order, Outcome
 from .reads import VARIABLE, parts
@@ -93,7 +94,7 @@ def build_on_cluster(address: str, due: Sequence[tuple[Order, How, str]]) -> Ite
 def packed(order: Order, how: How) -> Parcel:
     """An order as it travels; raises ClusterError for a folder too big to send."""
     began_ns = time.time_ns()
-    files = {order.path.name: order.path.read_bytes()}
+    files = {order.path.name: read_bytes(order.path)}
     if how.run:
         room = BESIDE_MB * 1_000_000
         for name, path in _beside(order.path.parent):

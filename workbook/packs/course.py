@@ -15,6 +15,7 @@ Lessons are named by their files, without folder and ending; they are read in th
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -28,6 +29,7 @@ from .findings import USABLE, Finding
 
 FILE = "course.toml"
 _WORDS = {"title": str, "about": str, "level": list, "needs": dict}
+_MANY_DOTS = re.compile(r"""(?<!["'\w-])(?:["'\w-]++\s*+\.\s*+){50}""")  # Python's reader takes the square of these
 _LEVEL_WORDS = {"name": str, "lessons": list}
 
 
@@ -67,6 +69,9 @@ def read_course(folder: Path) -> Course:
     if not file.is_file():
         raise CourseError(f"there is no {file}", value=str(folder), expected=f"a folder with a {FILE}")
     text = read_text(file)
+    if _MANY_DOTS.search(text):
+        raise CourseError("a name is made of fifty and more parts with dots between", where=str(file),
+                          expected=", ".join(_WORDS))
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -61,6 +61,8 @@ def read_mark(folder: Path) -> Mark | None:
     """The mark of a folder, none where there is none; raises PackError for one that cannot be understood."""
     path = folder / MARK
     try:
+        if path.exists() and not path.is_file():
+            raise _unreadable(path)  # a pipe would never be read to its end
         data = json.loads(path.read_text(encoding="utf-8"))
     except (FileNotFoundError, NotADirectoryError):
         return None
