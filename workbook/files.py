@@ -38,9 +38,15 @@ class FileError(VampError):
 
 
 def write_whole(path: Path, content: bytes | str) -> None:
-    """Write `content` to `path` so that a reader sees the old file or the new one, never a part."""
-    with _written_beside(path, content) as fresh:
-        os.replace(fresh, path)
+    """Write `content` to `path` so that a reader sees the old file or the new one, never a part.
+
+    A link stays one, and what it leads to is written; who may read a file stays as it was.
+    """
+    target = Path(os.path.realpath(path)) if path.is_symlink() and path.exists() else path
+    with _written_beside(target, content) as fresh:
+        if target.is_file():
+            shutil.copymode(target, fresh)
+        os.replace(fresh, target)
 
 
 def write_new(path: Path, content: bytes | str) -> None:

@@ -20,6 +20,22 @@ def test_write_whole_replaces_and_leaves_nothing_beside(tmp_path: Path) -> None:
     assert [path.name for path in target.parent.iterdir()] == ["a.txt"]
 
 
+def test_a_link_stays_and_so_does_who_may_read(tmp_path: Path) -> None:
+    (tmp_path / "real").mkdir()
+    real, link = tmp_path / "real" / "a.txt", tmp_path / "a.txt"
+    real.write_text("one", encoding="utf-8")
+    real.chmod(0o600)
+    link.symlink_to(real)
+    write_whole(link, "two")
+    assert link.is_symlink()
+    assert (real.read_text(encoding="utf-8"), real.stat().st_mode & 0o777) == ("two", 0o600)
+    nowhere = tmp_path / "b.txt"
+    nowhere.symlink_to(tmp_path / "none" / "b.txt")
+    write_whole(nowhere, "three")
+    assert (nowhere.is_symlink(), nowhere.read_text(encoding="utf-8")) == (False, "three")
+    assert not (tmp_path / "none").exists()
+
+
 def test_a_failed_rename_keeps_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target = tmp_path / "a.txt"
     write_whole(target, "old")
