@@ -17,6 +17,7 @@ from support.lab import ROOT
 from support.planted import SVG, outputs
 
 from workbook.cli import main
+from workbook.draw.pictures import Picture
 from workbook.mimes import LINE_MIME
 from workbook.packs.check import difference
 from workbook.packs.drawings import makers
@@ -146,6 +147,18 @@ def test_a_picture_of_nobody_known_is_compared_to_the_byte() -> None:
     """Such as a teacher's own plot."""
     now, then = [by(None, score())], [by(None, redrawn(strokes, score()))]
     assert "image/svg+xml" in difference(now, then)
+
+
+def test_a_drawing_long_enough_to_be_kept_once_says_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another engraver's drawing may be a little longer: then its <img> holds the only copy."""
+    long = redrawn(strokes, score())
+    svg, about = long["data"].pop(SVG), long["metadata"][SVG]
+    monkeypatch.setattr("workbook.draw.pictures.ONE_COPY", 0)
+    long["data"]["text/html"] = Picture(svg, about["alt"], about["caption"], about.get("width_mm")).image_tag()
+    assert difference([score()], [by(OLDER, copy.deepcopy(long))]) == ""
+    assert difference([long], [by(OLDER, score())]) == ""
+    other = copy_for_jupyter(by(OLDER, score()))
+    assert "text/html" in difference([long], [other])
 
 
 def test_an_output_less_is_a_difference() -> None:

@@ -39,7 +39,7 @@ def by_meaning(now: Sequence[Output], then: Sequence[Output]) -> tuple[list[Outp
         if not _is_ours(one) or SVG_MIME not in two.get("data", {}):
             continue
         if _drawn_otherwise(one, two):
-            one, two = _said(one), _said(two)
+            one, two = _said(one, two), _said(two, one)
         new[index], old[index] = _with_alt(one), _with_alt(two)
     return new, old
 
@@ -80,15 +80,20 @@ def _with_alt(output: Output) -> Output:
     return {**output, "data": {**output["data"], **said}}
 
 
-def _said(output: Output) -> Output:
-    """The output with the drawing's words in place of the drawing, and in place of its copy for Jupyter."""
+def _said(output: Output, other: Output) -> Output:
+    """The output with the drawing's words in place of the drawing, and in place of its copy for Jupyter.
+
+    A faithful copy that the other output lacks says nothing: one drawing was long enough to be kept once.
+    """
     svg, html = _text(output, SVG_MIME), _text(output, HTML_MIME)
     data = {**output["data"], WORDS: "\n".join(sorted(_words(svg)))}
     del data[SVG_MIME]
     if HTML_MIME in data:
         same = _digest(svg.encode())
-        data[HTML_MIME] = _IMAGE.sub(lambda match: "the same drawing" if _digest(_decoded(match[1])) == same
-                                     else "another drawing", html)
+        copies = [_digest(_decoded(match[1])) == same for match in _IMAGE.finditer(html)]
+        data[HTML_MIME] = _IMAGE.sub("the same drawing" if all(copies) else "another drawing", html)
+        if HTML_MIME not in other["data"] and copies and all(copies):
+            del data[HTML_MIME]
     return {**output, "data": data}
 
 
