@@ -27,8 +27,8 @@ from theorylib import Chart, continuous_arpeggio, finger
 from workbook.cli import main
 from workbook.draw.chart import chart_picture
 from workbook.files import FileError, folded, slug
-from workbook.fonts import FONT_DIR, widths
-from workbook.fonts.scripts import families
+from workbook.fonts import FONT_DIR, text_width, widths
+from workbook.fonts.scripts import families, font_dirs, runs
 from workbook.handouts.outlines import fonts, outlined
 from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
@@ -255,6 +255,23 @@ def test_han_signs_take_the_forms_of_the_language() -> None:
     assert families(["直"], "zh") == families(["直"]) == ("DejaVu Sans", "Noto Sans CJK SC")
     for language, place in {"ja": "JP", "ko-KR": "KR", "zh-TW": "TC", "zh-HK": "HK"}.items():
         assert families(["直"], language)[1] == f"Noto Sans CJK {place}"
+
+
+def test_a_mark_stays_with_its_letter_where_one_face_has_both() -> None:
+    hindi = "Noto Sans Devanagari"
+    assert [(run.text, run.family) for run in runs("a दी")] == [("a ", "DejaVu Sans"), ("दी", hindi)]
+    assert [(run.text, run.family) for run in runs("a\u0940")] == [("a", "DejaVu Sans"), ("\u0940", hindi)]
+
+
+def test_room_for_signs_beyond_the_table_is_as_their_fonts_say() -> None:
+    """Chart and score leave that much room for a label; emoji differ from one system to the next, by a fifth or so."""
+    places = {"李": ("CJK", 0), "さ": ("CJK", 0), "서": ("CJK", 0), "🎸": ("NotoEmoji", -1)}
+    for sign, (stem, number) in places.items():
+        path = next(path for folder in (FONT_DIR, *font_dirs()) for path in folder.iterdir() if stem in path.name)
+        with TTFont(path, fontNumber=number) as face:
+            advance = face["hmtx"][face.getBestCmap()[ord(sign)]][0] / face["head"].unitsPerEm
+        assert text_width(sign, 1) == pytest.approx(advance, rel=0.15), sign
+    assert text_width("e\u0301\u200d", 10) == text_width("e", 10)
 
 
 def test_words_from_the_right_begin_at_the_right() -> None:

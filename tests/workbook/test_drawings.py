@@ -102,8 +102,13 @@ def copy_for_jupyter(output: Output) -> Output:
     return output
 
 
+def another_note(svg: str) -> str:
+    return svg.replace('id="n3"', 'id="n99"')
+
+
 CHANGED: dict[str, Callable[[Output], Output]] = {
     "a digit": lambda output: redrawn(digit, output), "a note gone": lambda output: redrawn(without_a_note, output),
+    "another note": lambda output: redrawn(another_note, output),
     "cut short": lambda output: redrawn(lambda svg: svg[:2000], output), "the alt text": alt, "the caption": caption,
     "the words": words, "the line": line, "the copy that Jupyter shows": copy_for_jupyter,
 }
