@@ -28,7 +28,7 @@ from workbook.handouts import clean, practice
 from workbook.handouts.clean import DEEPEST, DRAWING, LONGEST_CHAIN, clean_svg
 from workbook.handouts.course_page import Entry, course_page
 from workbook.handouts.page import lesson_page
-from workbook.handouts.tree import HandoutError
+from workbook.handouts.tree import HandoutError, slices
 from workbook.mimes import LINE_MIME
 
 SVG_MIME, PNG_MIME = "image/svg+xml", "image/png"
@@ -161,6 +161,8 @@ def test_a_drawing_that_would_grow_is_refused() -> None:
     for depth in (DEEPEST - 1, 600, 100_000):
         with pytest.raises(HandoutError, match="deep, one in another"):
             clean_svg(nested(depth), "f")
+    with pytest.raises(HandoutError, match="deep, one in another"):  # cut between systems, too
+        slices(nested(600), [5.0])
     with pytest.raises(HandoutError, match="declares entities"):
         clean_svg('<!DOCTYPE svg [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]>' + f"{OPEN}<text>&b;</text></svg>", "f")
     # Each group draws the one before it ten times: 10, 100, 1,000 … elements out of a few.

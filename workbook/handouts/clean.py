@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
-from .tree import HandoutError
+from .errors import HandoutError
 
 SVG, XLINK, XML = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink", "http://www.w3.org/XML/1998/namespace"
 XHTML = "http://www.w3.org/1999/xhtml"
@@ -60,14 +60,14 @@ def clean_svg(svg: str, figure: str) -> str:
 
     Raises HandoutError for what is no well-formed SVG, could act or load something, or would grow out of hand.
     """
-    root = _parsed(svg)
-    _bounded(root)
+    root = read_drawing(svg)
     written: list[str] = []
     _write(root, figure, written)
     return str(_browser().clean("".join(written)))
 
 
-def _parsed(svg: str) -> ElementTree.Element:
+def read_drawing(svg: str) -> ElementTree.Element:
+    """A stored SVG's tree; raises HandoutError for what is no well-formed SVG or would grow out of hand."""
     # Entities of its own could grow without bound; drawings need none.
     if "<!ENTITY" in svg or re.search(r"<!DOCTYPE[^>]*\[", svg):
         raise HandoutError("a figure declares entities of its own", value=svg[:60], expected="a plain SVG")
@@ -77,6 +77,7 @@ def _parsed(svg: str) -> ElementTree.Element:
         raise HandoutError(f"a figure is not well-formed SVG: {error}", value=svg[:60]) from error
     if _named(root.tag) != (SVG, "svg"):
         raise HandoutError("a figure is no SVG", value=root.tag, expected="<svg>")
+    _bounded(root)
     return root
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from .credits import course_credits
 from .policy import policy_tag
 
 _HERE = Path(__file__).parent
@@ -50,7 +51,7 @@ def course_page(title: str, about: str, entries: Sequence[Entry]) -> str:
             f"{policy_tag(script)}<title>{escape(title)}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<main>\n"
             f"<h1>{escape(title)}</h1>\n{words}\n"
             '<p><a href="course.pdf">The whole course as one PDF</a></p>\n'
-            f"{_search(entries)}\n{''.join(parts)}\n</main>\n<script>{script}</script>\n</body>\n</html>\n")
+            f"{_search(entries)}\n{''.join(parts)}\n{course_credits()}</main>\n<script>{script}</script>\n</body>\n</html>\n")
 
 
 def _search(entries: Sequence[Entry]) -> str:

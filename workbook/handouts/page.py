@@ -16,6 +16,7 @@ from theorylib.errors import VampError
 from theorylib.lines import Line
 
 from .clean import clean_svg
+from .credits import page_credits
 from .policy import policy_tag
 from .tree import Block, HandoutError, plain_text, slices, tree_of
 
@@ -47,12 +48,13 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
                   f"<script>{source}</script>\n")
         bar = (_PRACTICE / "bar.html").read_text(encoding="utf-8")
         style += (_PRACTICE / "practice.css").read_text(encoding="utf-8")
+    foot = page_credits(plays=bool(page.lines) and bank, soundfont=soundfont)
     language = escape(str(tree["about"].get("language", "en")))
     return (f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
             '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
             '<meta name="color-scheme" content="light dark">\n'
             f"{policy_tag(source)}<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
-            f'<body>\n<main id="lesson">\n{body}\n</main>\n{bar}{script}</body>\n</html>\n')
+            f'<body>\n<main id="lesson">\n{body}\n{foot}</main>\n{bar}{script}</body>\n</html>\n')
 
 
 def practice_script() -> str:

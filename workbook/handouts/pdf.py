@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..fonts.scripts import families
+from .credits import DOCUMENT
 from .outlines import fonts
 from .printing import printed, texts_of
 from .tree import HandoutError, slices, tree_of
@@ -63,7 +64,7 @@ def _set(data: dict[str, Any], paper: str, large_print: bool) -> bytes:
     shown = printed({"t": "handout", **shown}, data["lang"])
     for lesson in shown["lessons"]:
         lesson["blocks"] = [_prepared(block) for block in lesson["blocks"]]
-    data |= {**shown, "paper": PAPERS[paper], "large": large_print, "font": faces}
+    data |= {**shown, "credits": DOCUMENT, "paper": PAPERS[paper], "large": large_print, "font": faces}
     try:
         pdf, warnings = typst.compile_with_warnings(
             _TEMPLATE.read_bytes(), font_paths=fonts(len(faces) > 1), format="pdf", pdf_standards=["ua-1"],

@@ -10,6 +10,7 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 
+from .clean import read_drawing
 from .errors import HandoutError
 
 SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"
@@ -22,12 +23,9 @@ def slices(svg: str, cuts: Iterable[float], *, together: bool = False) -> list[t
     """(svg, share of the width that its height is) for each slice, top first.
 
     Each stands by itself; with `together` they share a page, and only the first has the shapes and styles of them all.
-    Raises HandoutError for a figure without a viewBox.
+    Raises HandoutError for a figure without a viewBox, and as read_drawing does.
     """
-    try:
-        root = ElementTree.fromstring(svg)
-    except ElementTree.ParseError as error:
-        raise HandoutError(f"a figure is not well-formed SVG: {error}", value=svg[:60]) from error
+    root = read_drawing(svg)
     x, y, width, height = _box(root, svg)
     _name_by_class(root)
     edges = [y, *(cut for cut in sorted(cuts) if y < cut < y + height), y + height]

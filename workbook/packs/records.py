@@ -22,8 +22,9 @@ from .stamps import stamps, unknown
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 _ROOMS = ("theorylib", "workbook")
-_LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "pretty_midi",
-              "midirenderer", "matplotlib", "ipython", "manimgx-fonts", "noto-cjk-sans-otc")
+_PROGRAM = (".py", ".js", ".css", ".html", ".typ", ".json", ".ttf", ".flac", ".tables")
+_LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "midirenderer",
+              "matplotlib", "ipython", "manimgx-fonts", "noto-cjk-sans-otc")
 
 
 def digest(order: Order, how: How, beside: str | None) -> str:
@@ -50,7 +51,7 @@ def program() -> str:
     root = Path(__file__).resolve().parents[2]
     for room in _ROOMS:
         for path in sorted((root / room).rglob("*")):
-            if path.suffix in (".py", ".js", ".css", ".html", ".typ", ".json", ".ttf") and path.is_file():
+            if path.suffix in _PROGRAM and path.is_file():
                 found.update(path.read_bytes())
     for name in _LIBRARIES:
         try:

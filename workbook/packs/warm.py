@@ -21,10 +21,9 @@ def _load() -> None:
     load()
     toolkit()
     markdown_blocks("warm")
-    path = soundfont_path()
-    if path is not None and renderer_name() == "SoundFont":
+    if renderer_name() == "SoundFont":
         importlib.import_module("midirenderer")
-        soundfont_bytes(path)
+        soundfont_bytes(soundfont_path())
 
 
 _load()

@@ -22,6 +22,7 @@ from .backing import BASS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, Backing
 from .backing_midi import backing_midi, line_sounds
 from .ogg import steady
 from .plucked import RATE, along, drum, string
+from .voices import SAMPLES, our_soundfont
 
 LOUDNESS_LUFS, PEAK_DBFS = -18.0, -1.0
 TAIL_SECONDS = 2.0
@@ -39,20 +40,19 @@ class SoundError(VampError):
 
 
 def renderer_name(soundfont: Path | str | None = None) -> str:
-    """"SoundFont" where the renderer and a SoundFont are there, else "numpy"."""
-    return "SoundFont" if importlib.util.find_spec("midirenderer") and soundfont_path(soundfont) else "numpy"
+    """"SoundFont" where its renderer is there, else "numpy"; a SoundFont that is named must exist."""
+    soundfont_path(soundfont)
+    return "SoundFont" if importlib.util.find_spec("midirenderer") else "numpy"
 
 
-def soundfont_path(given: Path | str | None = None) -> Path | None:
-    """The SoundFont named, else the one that comes with pretty_midi (TimGM6mb, GPL-2; used there, not copied)."""
-    if given is not None:
-        path = Path(given)
-        if not path.is_file():
-            raise SoundError(f"there is no SoundFont {path}", value=str(path), expected="a file in SF2 form")
-        return path
-    spec = importlib.util.find_spec("pretty_midi")  # finds the folder without importing it
-    folders = [] if spec is None else list(spec.submodule_search_locations or ())
-    return next((path for folder in folders if (path := Path(folder) / "TimGM6mb.sf2").is_file()), None)
+def soundfont_path(given: Path | str | None = None) -> Path:
+    """The SoundFont named, else the samples of the one that comes with us (voices.py)."""
+    if given is None:
+        return SAMPLES
+    path = Path(given)
+    if not path.is_file():
+        raise SoundError(f"there is no SoundFont {path}", value=str(path), expected="a file in SF2 form")
+    return path
 
 
 def mixed(track: Backing, lines: Sequence[Line] = (), *, soundfont: Path | str | None = None,
@@ -81,8 +81,8 @@ def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:
     import soundfile
 
     path = soundfont_path(soundfont)
-    if path is None or not importlib.util.find_spec("midirenderer"):
-        raise SoundError("no SoundFont renderer on this machine", expected="the packages midirenderer and pretty_midi")
+    if not importlib.util.find_spec("midirenderer"):
+        raise SoundError("no SoundFont renderer on this machine", expected="the package midirenderer")
     import midirenderer
 
     wave = midirenderer.render_wave_from(soundfont_bytes(path), midi)
@@ -94,7 +94,7 @@ def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:
 @lru_cache(maxsize=2)
 def soundfont_bytes(path: Path) -> bytes:
     """A SoundFont's bytes, read once."""
-    return path.read_bytes()
+    return our_soundfont() if path == SAMPLES else path.read_bytes()
 
 
 def levelled(audio: Any, lufs: float = LOUDNESS_LUFS, peak_dbfs: float = PEAK_DBFS) -> Any:
