@@ -19,26 +19,32 @@ ROW, TOP, MARGIN = 74.0, 34.0, 12.0
 SIZE, SMALL, TINY = 27.0, 19.0, 13.0
 SMALLEST = 15.0                     # a symbol is set smaller than SIZE to fit its beats, never below this
 PAGE_MM = 180.0
+ROWS_KEPT = 12                      # so many rows stay together; a longer chart may break between any two
 
 
 def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print: bool = False) -> Picture:
     """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn."""
     chart = as_chart(chart)
     rows = list(_rows(chart, 2 if large_print else BARS_A_LINE))
-    parts = [_heading(chart)]
+    drawn: list[str] = []
+    width = (WIDTH - 2 * MARGIN) / max(map(len, rows), default=1)
     for number, row in enumerate(rows):
         y = TOP + 22 + number * (ROW + (18 if under else 0))
-        x = MARGIN
-        width = (WIDTH - 2 * MARGIN) / max(map(len, rows))
+        x, parts = MARGIN, [] if number else [_heading(chart)]
         for index, bar in row:
             parts += _bar(chart, bar, index, x, y, width, under[index] if index < len(under) else "")
             x += width
+        drawn.append("".join(parts))
+    cuts: tuple[float, ...] = ()
+    if len(rows) > ROWS_KEPT:
+        drawn = [f'<g class="system">{row}</g>' for row in drawn]
+        cuts = tuple(TOP + number * (ROW + (18 if under else 0)) for number in range(1, len(rows)))
     height = TOP + 22 + len(rows) * (ROW + (18 if under else 0)) + 4
     alt = alt_text(chart)
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
-           f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
-    return Picture(svg, alt, "", PAGE_MM, str(chart), maker=maker())
+           f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(drawn)}</svg>')
+    return Picture(svg, alt, "", PAGE_MM, str(chart), {}, cuts, maker())
 
 
 def alt_text(chart: Chart, limit: int = 600) -> str:

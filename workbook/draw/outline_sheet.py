@@ -29,19 +29,21 @@ _BLOCK_TEXT = 20.0
 
 def outline_picture(plan: Outline) -> Picture:
     """The plan on a page; `cuts` lie between phrases, so that a long one may break there."""
-    parts: list[str] = [_heading(plan)]
+    phrases: list[str] = []
     y, cuts = HEAD, []
     for phrase, bars in rows(plan):
         if y > HEAD:
             cuts.append(round(y - GAP / 2, 1))
-        parts += _phrase(plan, phrase, bars, y)
+        phrases.append("".join(_phrase(plan, phrase, bars, y)))
         y += _height(phrase) + GAP
-    parts.append(text_at(MARGIN, y + 12, ending_words(plan), 16, INK, bold=True, anchor="start"))
+    phrases[0] = _heading(plan) + phrases[0]
+    phrases[-1] += text_at(MARGIN, y + 12, ending_words(plan), 16, INK, bold=True, anchor="start")
+    drawn = "".join(f'<g class="system">{phrase}</g>' for phrase in phrases)
     height = y + 24
     alt = alt_text(plan)
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
-           f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
+           f'<rect width="{WIDTH:.0f}" height="{height:.0f}" fill="{GROUND}"/>{drawn}</svg>')
     return Picture(svg, alt, "", PAGE_MM, str(plan), {}, tuple(cuts), maker())
 
 

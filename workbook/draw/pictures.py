@@ -18,7 +18,7 @@ from urllib.parse import quote
 from ..mimes import HTML_MIME, SVG_MIME
 
 _PLAIN = ' "<>=:/;,.()!*@+$-_'  # beside letters and digits, what a data address between ' and ' may hold as it is
-ONE_COPY = 1_000_000  # characters of SVG, from which on a bundle carries it once: a hundred and more bars of eighths
+ONE_COPY = 250_000  # characters of SVG, from which on a bundle carries it once: some forty bars of eighths
 
 
 @dataclass(frozen=True, slots=True)

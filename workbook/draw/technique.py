@@ -19,10 +19,10 @@ from theorylib.lines import Line, Mark, Note
 from ..fonts import text_width
 from .layout import System
 from .mei_marks import ARTICULATIONS, BELOW, chains, dynamics, grace_pitch, slides
-from .parts import INK, SVG, overlay_text
+from .parts import SVG, overlay_text
+from .stacking import SOLID, STROKE
 
 LETTER, LABEL, GRACE, DYNAMIC = 215.0, 235.0, 220.0, 240.0  # type sizes, ten to a unit
-STROKE = 26
 DIGIT_HALF = 150.0                            # half the height of a digit and its ground
 LETTERS = {"hammer": "H", "hammer from nowhere": "H", "pull": "P", "tap": "T"}
 WORDS = {"palm mute": "P.M.", "let ring": "let ring", "harmonic": "Harm.", "tapped harmonic": "T.H."}
@@ -107,13 +107,14 @@ def _row(system: System, row: int) -> float:
     return system.rows.get(row, system.strings[0] - 200 - 260 * row)
 
 
-def _path(d: str, *, fill: str = "none", width: float = STROKE, dashes: str = "") -> ElementTree.Element:
-    style = f"stroke-width:{width:g};stroke-linecap:round;stroke-linejoin:round"
-    if fill != "none" and not width:
-        style = "stroke:none"
-    if dashes:
-        style += f";stroke-dasharray:{dashes}"
-    return ElementTree.Element(f"{{{SVG}}}path", {"d": d, "fill": fill, "stroke": INK, "style": style})
+def _path(d: str, *, width: float = STROKE, dashes: str = "") -> ElementTree.Element:
+    """A line of the overlay, or with no width a filled shape; what most have in common is the overlay's own style."""
+    look = {"d": d}
+    if not width:
+        look["class"] = SOLID
+    elif width != STROKE or dashes:
+        look["style"] = f"stroke-width:{width:g}" + (f";stroke-dasharray:{dashes}" if dashes else "")
+    return ElementTree.Element(f"{{{SVG}}}path", look)
 
 
 def _arc(x1: float, x2: float, y: float, height: float) -> ElementTree.Element:
@@ -121,7 +122,7 @@ def _arc(x1: float, x2: float, y: float, height: float) -> ElementTree.Element:
     third = (x2 - x1) / 3
     one, two, top = x1 + third, x2 - third, y - height
     return _path(f"M{x1:.0f} {y:.0f} C{one:.0f} {top:.0f} {two:.0f} {top:.0f} {x2:.0f} {y:.0f} "
-                 f"C{two:.0f} {top + 42:.0f} {one:.0f} {top + 42:.0f} {x1:.0f} {y:.0f} Z", fill=INK, width=0)
+                 f"C{two:.0f} {top + 42:.0f} {one:.0f} {top + 42:.0f} {x1:.0f} {y:.0f} Z", width=0)
 
 
 def _slur(spots: Sequence[_Spot], systems: Sequence[System]) -> Iterator[Drawn]:
@@ -197,7 +198,7 @@ def _bends(note: Note, spot: _Spot, systems: Sequence[System]) -> Iterator[Eleme
 def _head(x: float, y: float, *, up: bool) -> ElementTree.Element:
     """An arrow head whose tip is at (x, y)."""
     back = 90 if up else -90
-    return _path(f"M{x:.0f} {y:.0f} L{x - 45:.0f} {y + back:.0f} L{x + 45:.0f} {y + back:.0f} Z", fill=INK, width=0)
+    return _path(f"M{x:.0f} {y:.0f} L{x - 45:.0f} {y + back:.0f} L{x + 45:.0f} {y + back:.0f} Z", width=0)
 
 
 def _after_label(note: Note, spot: _Spot, systems: Sequence[System]) -> float:

@@ -72,6 +72,7 @@ def performance(line: Line) -> tuple[Sound, ...]:
     sounds = [_sound(line, index, note) for index, note in _struck(line)]
     by_source = {sound.source: place for place, sound in enumerate(sounds)}
     graces: list[Sound] = []
+    on_string: dict[int | None, list[int]] = {}  # places of the sounds so far, by string
     for place, sound in enumerate(sounds):
         note = line.notes[sound.source]
         before = line.joined_from(sound.source)
@@ -84,9 +85,12 @@ def performance(line: Line) -> tuple[Sound, ...]:
             graces.append(Sound(start, sound.start_beats, sound.midi + int(grace.value), sound.velocity, sound.voice,
                                 sound.string, source=sound.source))
             sounds[place] = replace(sound, velocity=LEGATO_VELOCITY)
-            for other, earlier in enumerate(sounds[:place]):
-                if earlier.string == sound.string and earlier.end_beats > start > earlier.start_beats:
-                    sounds[other] = replace(earlier, end_beats=start)
+            for other in reversed(on_string.get(sound.string, [])):
+                if sounds[other].end_beats <= start:  # and so all before it: a string sounds one note at a time
+                    break
+                if sounds[other].start_beats < start:
+                    sounds[other] = replace(sounds[other], end_beats=start)
+        on_string.setdefault(sound.string, []).append(place)
     return tuple(sorted([*sounds, *graces], key=lambda one: (one.start_beats, one.midi)))
 
 
@@ -142,8 +146,11 @@ def _ringing(line: Line, index: int, end: Fraction) -> Fraction:
     """Until the next note on the string or the end of the bar, whichever comes first; never shorter than written."""
     note, bar = line.notes[index], line.chart.bar_beats
     limit = (note.onset_beats // bar + 1) * bar
-    after = next((other.onset_beats for other in line.notes[index + 1:] if other.string == note.string), limit)
-    return max(end, min(limit, after))
+    for place in range(index + 1, len(line.notes)):
+        other = line.notes[place]
+        if other.string == note.string or other.onset_beats >= limit:
+            return max(end, min(limit, other.onset_beats))
+    return max(end, limit)
 
 
 def _path(note: Note, stop: Fraction, line: Line) -> Iterator[tuple[Fraction, Fraction]]:

@@ -147,8 +147,10 @@ def sound_events(sounds: Iterable[tuple[Fraction, float, Sound]]) -> Iterator[tu
 def _free_channel(busy: dict[int, list[tuple[int, bool]]], sound: Sound, start: int) -> int:
     """The voice's channel, or the next one when a bend would pull another sounding note along."""
     for channel in LINE_CHANNELS[sound.voice]:
-        held = [bent for end, bent in busy.get(channel, ()) if end > start]
-        if not held or not (sound.bent or any(held)):
+        if channel in busy:  # sounds come in order of their start: what has ended holds nothing any more
+            busy[channel] = [(end, bent) for end, bent in busy[channel] if end > start]
+        held = busy.get(channel)
+        if not held or not (sound.bent or any(bent for _, bent in held)):
             return channel
     return LINE_CHANNELS[sound.voice][-1]
 
