@@ -23,7 +23,7 @@ class VampError(ValueError):
         expected: str = "",
         nearest: Iterable[str] = (),
     ) -> None:
-        self.message, self.value, self.where = _shortened(message), value, where
+        self.message, self.value, self.where = shortened(message), value, where
         self.expected, self.nearest = expected, tuple(nearest)
         super().__init__(self._sentence())
 
@@ -42,11 +42,12 @@ class VampError(ValueError):
         )
 
 
-def _shortened(message: str) -> str:
-    """A message without the middle of a text that goes on and on; `value` keeps it whole."""
-    if len(message) <= LONGEST_MESSAGE:
-        return message
-    return f"{message[:LONGEST_MESSAGE * 2 // 3]} … {message[-LONGEST_MESSAGE // 4:]}"
+def shortened(text: str, most: int = LONGEST_MESSAGE) -> str:
+    """A text of more than `most` signs without its middle, and how much that was."""
+    if len(text) <= most:
+        return text
+    head, tail = most * 2 // 3, most // 4
+    return f"{text[:head]} … ({len(text) - head - tail:,} characters left out) … {text[-tail:]}"
 
 
 class NumberError(VampError):

@@ -16,6 +16,7 @@ import click
 from theorylib.errors import VampError
 
 from .progress import progress
+from .terminal import Group, say
 
 if TYPE_CHECKING:
     from theorylib.charts import Chart
@@ -60,21 +61,7 @@ def _packs(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-class _Group(click.Group):
-    """Turns our own errors into one line and exit status 1."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        from .packs.apart import leave_folder
-
-        leave_folder()
-        try:
-            return super().invoke(ctx)
-        except VampError as error:
-            click.echo(f"vampbook: {error}", err=True)
-            ctx.exit(1)
-
-
-@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="vampbook", prog_name="vampbook")
 def main() -> None:
     """Changes in, checked lesson out: write, build and check guitar lessons.
@@ -218,7 +205,7 @@ def course(folder: Path, quiet: bool, **chosen: Any) -> None:
 
     found = read_course(folder)
     for path in unlisted(found):
-        click.echo(f"vampbook: {path} stands in no level of the course", err=True)
+        say(f"vampbook: {path} stands in no level of the course", err=True)
     outcomes = build_course(found, chosen["out"], _how(chosen), **_where(chosen))
     _built(outcomes, len(found.lessons) + 1, quiet)
 
@@ -266,7 +253,7 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     faults = [finding for finding in findings if finding.is_fault]
     for finding in findings:
         if offers or not finding.offer:
-            click.echo("note: " * finding.note + str(finding), err=True)
+            say("note: " * finding.note + str(finding), err=True)
     _say(quiet, f"{count} checked, {len(faults)} problem{'' if len(faults) == 1 else 's'}" if faults
          else f"{count} checked: all true")
     if faults:
@@ -296,7 +283,7 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
             _say(quiet, str(together(path, take or "")))
         except VampError as error:
             failed = True
-            click.echo(f"vampbook: {error}", err=True)
+            say(f"vampbook: {error}", err=True)
     if failed:
         sys.exit(1)
 
@@ -310,7 +297,7 @@ def _how(chosen: dict[str, Any]) -> Any:
 
     sound = Sound(chosen["audio"] or "", chosen["minutes"], chosen["stems"], chosen["tempo_step"], chosen["soundfont"])
     if sound.form and renderer_name(sound.soundfont) != "SoundFont":
-        click.echo("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
+        say("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
     options = {"paper": chosen["paper"], "large_print": chosen["large_print"], "sound": sound}
     return How(options, not chosen["no_run"], Bounds(chosen["seconds"], chosen["memory"]))
 
@@ -327,10 +314,10 @@ def _built(outcomes: Iterable[Outcome], count: int, quiet: bool) -> None:
             tick(number, count)
             if one.error:
                 failed = True
-                click.echo(f"vampbook: {one.error}", err=True)
+                say(f"vampbook: {one.error}", err=True)
             else:
                 if one.note:
-                    click.echo(f"vampbook: {one.path.name}: {one.note}", err=True)
+                    say(f"vampbook: {one.path.name}: {one.note}", err=True)
                 _say(quiet, f"{one.folder}/  " + ("unchanged" if one.unchanged else "  ".join(one.files)))
     if failed:
         sys.exit(1)
@@ -383,6 +370,6 @@ def _notebooks(given: tuple[Path, ...]) -> list[Path]:
 
 def _say(quiet: bool, words: str) -> None:
     if not quiet:
-        click.echo(words)
+        say(words)
 
 

@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from .legible import legible
+
 
 @contextmanager
 def progress(quiet: bool, words: str) -> Iterator[Callable[[int, int], None]]:
@@ -14,8 +16,10 @@ def progress(quiet: bool, words: str) -> Iterator[Callable[[int, int], None]]:
         yield lambda done, count: None
         return
     from rich.console import Console
+    from rich.markup import escape
     from rich.progress import Progress
 
+    words = escape(legible(words))
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(words, total=None)
         yield lambda done, count: bar.update(task, completed=done, total=count)

@@ -12,6 +12,7 @@ from pathlib import Path
 from theorylib.errors import VampError
 
 from ..files import FileError, read_text, write_whole
+from ..legible import legible
 
 RUNS, TRUE, USABLE = "runs", "true", "usable"
 _REPORT = re.compile(r"""\{\n "lessons": \[|<\?xml [^>]*\?>\n<testsuites name="vampbook check\"""")
@@ -61,9 +62,11 @@ def write_report(path: Path, text: str) -> None:
 
 def as_json(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
     """{"lessons": [...], "findings": [...]}, stable."""
-    rows = [{"lesson": str(one.path), "cell": one.cell, "line": one.line, "layer": one.layer, "message": one.message,
-             "right": one.right, "offer": one.offer, "note": one.note} for one in findings]
-    return json.dumps({"lessons": [str(path) for path in paths], "findings": rows}, ensure_ascii=False, indent=1) + "\n"
+    rows = [{"lesson": legible(one.path), "cell": one.cell, "line": one.line, "layer": one.layer,
+             "message": legible(one.message), "right": legible(one.right), "offer": one.offer, "note": one.note}
+            for one in findings]
+    report = {"lessons": list(map(legible, paths)), "findings": rows}
+    return json.dumps(report, ensure_ascii=False, indent=1) + "\n"
 
 
 def as_junit(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
@@ -71,13 +74,13 @@ def as_junit(paths: Sequence[Path], findings: Sequence[Finding]) -> str:
     root = ElementTree.Element("testsuites", name="vampbook check")
     for path in paths:
         faults = [one for one in findings if one.path == path and one.is_fault]
-        suite = ElementTree.SubElement(root, "testsuite", name=str(path), tests=str(len(LAYERS)),
+        suite = ElementTree.SubElement(root, "testsuite", name=legible(path), tests=str(len(LAYERS)),
                                        failures=str(len({one.layer for one in faults})))
         for layer, words in LAYERS.items():
-            case = ElementTree.SubElement(suite, "testcase", classname=str(path), name=words)
+            case = ElementTree.SubElement(suite, "testcase", classname=legible(path), name=words)
             here = [one for one in faults if one.layer == layer]
             if here:
-                failure = ElementTree.SubElement(case, "failure", message=here[0].message)
-                failure.text = "\n".join(map(str, here))
+                failure = ElementTree.SubElement(case, "failure", message=legible(here[0].message))
+                failure.text = "\n".join(map(legible, here))
     ElementTree.indent(root)
     return ElementTree.tostring(root, encoding="unicode", xml_declaration=True) + "\n"

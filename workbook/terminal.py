@@ -1,0 +1,48 @@
+"""The one door to the terminal: every line that the command prints goes through it, click's own refusals as well."""
+
+from __future__ import annotations
+
+import io
+import sys
+from typing import Any
+
+import click
+
+from theorylib.errors import VampError
+
+from .legible import legible
+
+
+def say(words: object, *, err: bool = False) -> None:
+    """Print one line, with nothing in it that the terminal would obey."""
+    click.echo(legible(words), file=sys.stderr if err else sys.stdout)  # by itself it takes ASCII for a mistake
+
+
+class Group(click.Group):
+    """Turns our own errors into one line and exit status 1; its processes leave the current folder alone."""
+
+    def main(self, *args: Any, **more: Any) -> Any:
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):  # one in ASCII, say: what it cannot show must not end us
+                stream.reconfigure(errors="backslashreplace")
+        return super().main(*args, **more)
+
+    def make_context(self, *args: Any, **more: Any) -> click.Context:
+        try:
+            return super().make_context(*args, **more)
+        except click.ClickException as error:
+            vars(error).update(message=legible(error.message))
+            raise
+
+    def invoke(self, ctx: click.Context) -> Any:
+        from .packs.apart import leave_folder
+
+        leave_folder()
+        try:
+            return super().invoke(ctx)
+        except VampError as error:
+            say(f"vampbook: {error}", err=True)
+            ctx.exit(1)
+        except click.ClickException as error:
+            vars(error).update(message=legible(error.message))
+            raise
