@@ -6,10 +6,12 @@ The names are common first names and plain words; the file names beside them are
 from __future__ import annotations
 
 import io
+import json
 import os
 import re
 import shutil
 import subprocess
+import sys
 import unicodedata
 from html import escape
 from pathlib import Path
@@ -312,3 +314,30 @@ def test_packs_for_students_of_many_scripts(tmp_path: Path, monkeypatch: pytest.
     again = CliRunner().invoke(main, ["personal", str(ROOT / "lessons" / "slack-water.ipynb"), "--roster", str(roster),
                                       "--out", str(out)])
     assert again.output.count("unchanged") == 2
+
+
+def test_check_notes_what_no_font_has_and_passes(tmp_path: Path) -> None:
+    notebook = json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8"))
+    notebook["cells"].insert(3, text_cell("A word: 𒀀."))
+    path = tmp_path / "lesson.ipynb"
+    path.write_text(json.dumps(notebook), encoding="utf-8")
+    done = CliRunner().invoke(main, ["check", "--no-run", str(path)])
+    assert done.exit_code == 0, done.output
+    assert re.search(r"note: .*lesson\.ipynb: cell 4: no font here has U\+12000", done.output)
+
+
+def test_without_the_fallback_faces_signs_stand_as_codes(tmp_path: Path) -> None:
+    """As where their packages could not be installed."""
+    (tmp_path / "lesson.json").write_text(json.dumps(lesson(everywhere("李 Анна"))), encoding="utf-8")
+    code = f"""import json, sys
+from pathlib import Path
+from workbook.fonts import scripts
+scripts._PACKAGES = ("no_fonts_here",)
+from workbook.handouts.pdf import handout_pdf
+notebook = json.loads(Path({str(tmp_path / "lesson.json")!r}).read_text(encoding="utf-8"))
+Path({str(tmp_path / "one.pdf")!r}).write_bytes(handout_pdf(notebook))"""
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=ROOT)
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no pdftotext on this machine")
+    read = subprocess.run(["pdftotext", "-raw", str(tmp_path / "one.pdf"), "-"], capture_output=True, check=True)
+    assert read.stdout.decode().count("[U+674E] Анна") >= 10
