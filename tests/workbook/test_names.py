@@ -14,6 +14,8 @@ from workbook.names import frets_in, names_in, renamed, renamed_prose, string_fr
 READ = {  # <…> stands round each name that must be found; all else is words
     "<A> is the 9th of <G>7.": "the note, since a verb follows",
     "A small area. A chord tone. A note that waits": "the article",
+    "A list without stops\n\nA walk\n  A run\n- A rest\nrest on <A> walk": "the article at the beginning of a line",
+    "(A walk) *A run* “A rest”": "the article after what opens",
     "Rest on <A>. Then <B♭>, <C> and <E-flat>.": "alone or with an accidental",
     "<A> minor pentatonic, <A> blues, <A> natural minor": "a scale follows",
     "**<A>** falls to <G>; <A> and <C> stay.": "in bold, in a list",
