@@ -260,7 +260,8 @@ def test_a_broken_record_is_none(tmp_path: Path) -> None:
     record = _record(folder)
     record.parent.mkdir(parents=True, exist_ok=True)
     for text in ("", "{", "[]", "7", "[" * 100_000, '{"digest": ' + "[" * 100_000, "9" * 5000, '{"digest": "x"}',
-                 '{"digest": "x", "reads": [1], "files": {}}'):
+                 '{"digest": "x", "reads": [1], "files": {}}', '{"digest": "x", "reads": {"a": 1}, "files": {}}',
+                 '{"digest": "x", "reads": {"a ' + "[" * 100_000 + '": 1}, "files": {}}'):
         record.write_text(text, encoding="utf-8")
         assert standing(folder, "x") == ()
         if not text.startswith('{"digest": "'):

@@ -71,7 +71,7 @@ def standing(folder: Path, made: str, keep: bool = False) -> tuple[str, ...]:
             return ()
         names = [name for name in record["files"] if name != MARK]
         return tuple(names) if is_whole(folder) and as_left(folder) else ()
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return ()
 
 
@@ -102,8 +102,13 @@ def remember(folder: Path, made: str, names: Iterable[str], reads: Mapping[str, 
 
 
 def remembered(folder: Path) -> dict[str, Any]:
-    """The record of a pack; raises FileError where there is none."""
-    return _read(_record(folder))
+    """The record of a pack; raises FileError where there is none, or none that can be understood."""
+    path = _record(folder)
+    found = _read(path)
+    kinds = {"digest": str, "reads": dict, "files": dict}
+    if not all(isinstance(found.get(name), kind) for name, kind in kinds.items()):
+        raise FileError(f"cannot read {path}: it is no record of a pack", value=str(path))
+    return found
 
 
 def remembered_tree(folder: Path) -> dict[str, Any]:
