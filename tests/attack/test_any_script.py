@@ -36,6 +36,7 @@ from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
 from workbook.handouts.printing import printed, texts_of, told, unprintable
 from workbook.handouts.tree import tree_of
+from workbook.packs.orders import orders_in_keys
 from workbook.packs.personal import RosterError, read_roster
 from workbook.play.musicxml import musicxml_text
 from workbook.play.smf import midi_bytes
@@ -314,6 +315,16 @@ def test_packs_for_students_of_many_scripts(tmp_path: Path, monkeypatch: pytest.
     again = CliRunner().invoke(main, ["personal", str(ROOT / "lessons" / "slack-water.ipynb"), "--roster", str(roster),
                                       "--out", str(out)])
     assert again.output.count("unchanged") == 2
+
+
+@pytest.mark.parametrize("stem", ["a" * 80, "李" * 70, "low-tide"])
+def test_a_long_name_leaves_room_for_its_key(stem: str, tmp_path: Path) -> None:
+    """Else all the keys of a lesson would want one folder, and all be refused."""
+    orders = orders_in_keys([tmp_path / f"{stem}.ipynb"], tmp_path, ["F", "F#", "Bb"], "drop D")
+    names = [order.folder.name for order in orders]
+    assert [name.rpartition("-in-")[2] for name in names] == [
+        "f-tuned-drop-d", "f-sharp-tuned-drop-d", "b-flat-tuned-drop-d"]
+    assert all(name.startswith(stem[:50]) and len(name.encode()) <= 200 for name in names)
 
 
 def test_check_notes_what_no_font_has_and_passes(tmp_path: Path) -> None:

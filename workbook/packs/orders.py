@@ -76,8 +76,16 @@ def orders_in_keys(paths: Sequence[Path], out: Path, keys: Sequence[str], tuning
                 continue
         for key in wanted:
             said = (f" in {_spelled(key)}" if key else "") + (f" tuned {_spelled(tuning)}" if tuning else "")
-            found.append(Order(path, out / slug(path.stem + said), Student(key=key, tuning=tuning)))
+            found.append(Order(path, out / _named(path.stem, said), Student(key=key, tuning=tuning)))
     return found
+
+
+def _named(stem: str, said: str) -> str:
+    """A folder's name from a lesson's and what was said of it, which is kept whole where the two are too long."""
+    if not said:
+        return slug(stem)
+    shorter = (slug(stem[:length] + said) for length in range(len(stem), 0, -1))
+    return next((name for name in shorter if name.endswith(slug(said))), slug(said))
 
 
 def _spelled(name: str) -> str:
