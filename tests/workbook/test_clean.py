@@ -25,6 +25,7 @@ def inside(text: str) -> str:
     ("<rect clip-path=\"url('#a')\"/>", '<rect clip-path="url(&quot;#f-a&quot;)"></rect>'),
     ('<rect style="fill: URL(#a) red; position: fixed; stroke:none"/>',
      '<rect style="fill:url(&quot;#f-a&quot;) red;stroke:none"></rect>'),
+    ('<rect style="stroke-width: calc(1px + 2px)"/>', '<rect style="stroke-width:calc(1px + 2px)"></rect>'),
     ('<rect style="fill: red !important"/>', '<rect style="fill:red"></rect>'),
     ('<rect fill="rgb(1, 2, 3)" transform="translate(1) scale(2)"/>',
      '<rect fill="rgb(1, 2, 3)" transform="translate(1) scale(2)"></rect>'),
@@ -51,11 +52,11 @@ def test_cleaning_twice_changes_names_alone() -> None:
 
 
 @pytest.mark.parametrize(("text", "message"), [
-    ("<script/>", "a figure holds <script>, which could run or load something; expected elements that draw"),
+    ("<script/>", "a figure holds <script>: it could run or load something, or is not known to draw"),
     ("<g onclick='x'/>", "a figure holds a handler “onclick” that could run"),
     ("<use href='a.svg#b'/>", "a figure points outside itself; expected a #part of the same figure"),
     ("<g fill='url(a.svg#b)'/>", "a figure's style points outside itself"),
-    ("<g style='fill:image(red)'/>", r"a figure's style calls image\(\), which could load something"),
+    ("<g style='fill:image(red)'/>", r"a figure's style calls image\(\): it could load something"),
     ("<style>@media print {g {fill:red}}</style>", "a figure's style holds @media"),
 ])
 def test_a_refusal_names_what_it_found(text: str, message: str) -> None:

@@ -109,11 +109,21 @@ def test_a_page_says_whose_sounds_and_engraving_it_holds(monkeypatch: pytest.Mon
     page = lesson_page(lesson(), soundfont=other)
     assert "Frank Wen" not in page
     if renderer_name() == "SoundFont":
-        assert "Sounds: hers &amp; his, under its own licence" in page
+        assert "Sounds: a SoundFont of the author&#x27;s, under its own licence" in page
+        assert "hers" not in page
     monkeypatch.setattr(credits, "renderer_name", lambda soundfont=None: "numpy")
     page = lesson_page(lesson())
     assert "Sounds: Vampbook&#x27;s own, made of numbers (MIT)" in page
     assert "Frank Wen" not in page
+
+
+def test_the_index_of_a_course_says_it() -> None:
+    from workbook.handouts.course_page import course_page
+
+    foot = course_page("A", "b", []).partition('<footer class="credits">')[2]
+    assert "Verovio (LGPL-3)" in foot
+    assert "Noto (SIL OFL 1.1)" in foot
+    assert "named at the foot of each lesson&#x27;s page" in foot
 
 
 def test_a_handout_says_it_in_its_properties(tmp_path: Path) -> None:

@@ -50,7 +50,7 @@ _GEOMETRY = _words("""
     patternTransform patternUnits points preserveAspectRatio r refX refY rotate rx ry spacing spreadMethod startOffset
     textLength type version viewBox width x x1 x2 y y1 y2""")
 _FUNCTIONS = _words("""
-    url rgb rgba hsl hsla translate translatex translatey scale scalex scaley rotate matrix skewx skewy""")
+    calc url rgb rgba hsl hsla translate translatex translatey scale scalex scaley rotate matrix skewx skewy""")
 _PICTURE = re.compile(r"data:image/(png|jpeg|gif|webp);base64,[A-Za-z0-9+/=\s]*")
 _PLAIN = re.compile(r"[\w\s#.,%+'-]*")  # a value without functions, escapes and comments
 
@@ -138,8 +138,8 @@ def _write(node: ElementTree.Element, figure: str, written: list[str], outermost
         return
     attributes = list(_attributes(node, name, figure))
     if space != SVG or name not in DRAWING:
-        raise HandoutError(f"a figure holds <{name}>, which could run or load something", value=name,
-                           expected="elements that draw")
+        raise HandoutError(f"a figure holds <{name}>: it could run or load something, or is not known to draw",
+                           value=name, expected="elements that draw")
     if outermost:
         attributes += [("aria-hidden", "true"), ("focusable", "false")]  # the figure's label says it once
     written.append(f"<{name}" + "".join(f' {key}="{_quoted(value)}"' for key, value in attributes) + ">")
@@ -203,7 +203,7 @@ def scoped(css: str, figure: str) -> str:
         if rule.type == "error":
             continue  # as a browser does
         if rule.type != "qualified-rule":
-            raise HandoutError(f"a figure's style holds @{rule.at_keyword}, which could load something",
+            raise HandoutError(f"a figure's style holds @{rule.at_keyword}: it could load something or reach out",
                                value=rule.at_keyword, expected="plain rules")
         selectors = ", ".join(f"#{figure} {one}" for one in _selectors(rule.prelude, figure))
         rules.append(f"{selectors} {{{declarations(rule.content, figure)}}}")
@@ -269,8 +269,8 @@ def _judge(token: Any, figure: str) -> None:
         _point(token, figure)
     elif token.type == "function":
         if token.lower_name not in _FUNCTIONS:
-            raise HandoutError(f"a figure's style calls {token.name}(), which could load something", value=token.name,
-                               expected="a colour, a length or a url(#part) of the same figure")
+            raise HandoutError(f"a figure's style calls {token.name}(): it could load something",
+                               value=token.name, expected="a colour, a length or a url(#part) of the same figure")
         for inner in token.arguments:
             if token.lower_name == "url" and inner.type == "string":
                 _point(inner, figure)
