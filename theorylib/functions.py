@@ -50,7 +50,7 @@ class Prices:
     substitute: float = 0.3
     related: float = 0.15        # on top of what its dominant costs
     passing: float = 0.12
-    aim: float = 0.5             # share of what the aim itself costs in the home, at most
+    aim: float = 0.8             # share of what the aim itself costs in the home, at most
     # what leads to a tonic
     authentic: float = 0.7       # V7
     plain: float = 0.35          # a V triad

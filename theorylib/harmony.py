@@ -177,10 +177,14 @@ _DORIAN_COLOURS = frozenset({"9", "11", "13", "6"})
 
 
 def _settled(home: Scale, inside: Sequence[Event], given: Scale | None) -> Scale:
-    """A minor seventh chord alone is heard as dorian (common practice): nothing in it speaks for a lowered sixth."""
+    """A minor seventh chord alone is heard as dorian, one with a major seventh as minor (common practice)."""
     asked_for = given is not None and given.kind == "minor" and given.tonic.pitch_class == home.tonic.pitch_class
     alone = {event.chord.root.pitch_class for event in inside if event.chord.root} == {home.tonic.pitch_class}
     has_sevenths = any({"b7", "6"} & set(event.chord.degrees) for event in inside)
+    tonics = [set(event.chord.degrees) for event in inside if event.chord.root
+              and event.chord.root.pitch_class == home.tonic.pitch_class]
+    if home.kind == "dorian" and tonics and all("7" in degrees for degrees in tonics):  # a melodic minor's tonic
+        return Scale(home.tonic, "minor")
     if home.kind == "minor" and alone and has_sevenths and not asked_for:
         return Scale(home.tonic, "dorian")
     return home

@@ -73,7 +73,7 @@ minor      | half-diminished | 2                     | 6                | 5 1 #4
 minor      | diminished      | 7 2 4 b6 #4           | 1 b3 6 b2 3 5 b7 |                  |
 minor      | augmented       | b3 5                  |                  | 1                |
 minor      | suspended       | 5 1 b7                | 4 b3 b6          |                  |
-minor      | power           | 1 b3 4 5 b6 b7        | 2                | b2               |
+minor      | power           | 1 b3 4 5 b6 b7        | 2                | b2               | #4
 dorian     | major           | b3 4 b7               |                  | b6               |
 dorian     | major 7         | b7 b3                 |                  | b6               |
 dorian     | minor           | 1 2 5                 | 4                |                  |

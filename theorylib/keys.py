@@ -8,7 +8,10 @@ The model
 - Gain: where a tonic stands. Length, opening, section and phrase starts, the close, and the cadence before it.
 - Change of home: CHANGE, less at a section or phrase start, more in mid bar. A home that is left before its tonic
   sounded costs UNSEEN, so that a cadence inside another key stays a tonicisation.
-- The changes are a loop: the last chord leads to the first. That counts only where both ends have one home.
+- The changes are a loop: the last chord leads to the first. That counts only where both ends have one home; a chart
+  that does not open on its tonic is read from the home in which it ends, if that costs little more (SEAM).
+- A change is cheaper at a strong place, or with the ii or V that leads to one, and where a ii-V or V brings a chord of
+  rest that is foreign to the home left (PREPARED).
 
 The path of least cost is exact and takes time in proportion to the number of chords. Sources in theory: keys are
 established by their tonic in strong places and by cadences (any textbook); hypermeter in fours and eights is the norm
@@ -24,7 +27,7 @@ from typing import NamedTuple
 
 from .functions import PRICES as FUNCTION_PRICES
 from .functions import cadence, explain, share, stands_in
-from .homes import MODES, NAMES, Home
+from .homes import BORROWED, GRADES, MODES, NAMES, Home, place_of
 from .kinds import DOMINANT, HALF_DIMINISHED, MAJOR, MAJOR_7, MINOR, MINOR_6, POWER, PULLS, Sound
 
 # Place of a run in the form: where it begins.
@@ -43,6 +46,7 @@ class Costs:
     at_phrase: float = -0.6
     at_four: float = -0.3
     at_unknown: float = -0.65    # where nothing is known of the form, a change may come anywhere
+    prepared: float = -0.3       # ... with a ii-V or V to a chord of rest that is foreign to the home left
     in_mid_bar: float = 0.7
     unseen: float = 1.6          # leaving a home whose tonic never sounded
     bar: float = 0.13            # a bar of tonic, up to eight
@@ -55,6 +59,7 @@ class Costs:
     bare_close: float = .3     # share of that without one
     weak: float = 0.45           # share of a cadence into mid bar
     round_the_loop: float = 0.7  # share of a cadence from the last chord to the first
+    seam: float = 0.5            # ending in another home than the changes began in
     absent: float = 0.6          # a tonic that never sounds; less where its V, or its ii and V, do
     no_second: float = 1.0       # a phrygian home without its bII
     no_fourth: float = 3.0       # a blues without a I7 that stays and a IV7 that rests
@@ -62,6 +67,7 @@ class Costs:
 
 
 COSTS = Costs()
+_RESTS = frozenset({MAJOR, MAJOR_7, MINOR, MINOR_6})
 _PLACE_GAIN = {OPENS: "opens", SECTION: "section", PHRASE: "phrase", FOUR: "four"}
 
 
@@ -111,7 +117,14 @@ def cost_of(runs: Sequence[Run], home: Home) -> float:
 
 def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:
     path, cost = _search(runs, COSTS.round_the_loop)
-    return (path, cost) if path[0] == path[-1] else _search(runs, 0.0)
+    if path[0] != path[-1]:
+        path, cost = _search(runs, 0.0)
+    opens_at_home = runs[0].sound.root == path[0] % 12
+    if path[0] == path[-1] or opens_at_home or any(run.allowed for run in runs):
+        return path, cost
+    returning, dearer = _search(runs, COSTS.round_the_loop, path[-1])
+    comes_home = returning[0] == returning[-1] and dearer < cost + COSTS.seam
+    return (returning, dearer) if comes_home else (path, cost)
 
 
 # -- what a run says -------------------------------------------------------------------------------------------------
@@ -187,8 +200,10 @@ def _priors(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
 
 
 # -- the search ------------------------------------------------------------------------------------------------------
-def _search(runs: Sequence[Run], wrap: float) -> tuple[list[int], float]:
+def _search(runs: Sequence[Run], wrap: float, begin: int | None = None) -> tuple[list[int], float]:
     """(state of each run, cost) of the cheapest path; `wrap` is what a cadence over the loop's seam counts.
+
+    With `begin` the path starts in that state.
 
     Two rows of costs go along: of homes whose tonic is still to come (`unseen`), and of those whose tonic has sounded.
     """
@@ -201,11 +216,13 @@ def _search(runs: Sequence[Run], wrap: float) -> tuple[list[int], float]:
     for number, (run, near) in enumerate(zip(runs, around, strict=True)):
         local, here = _local(runs, number, near, wrap, closing)
         if number == 0:
-            begun = [prior + cost for prior, cost in zip(priors, local, strict=True)]
+            begun = [prior + cost if begin in (None, state) else _NEVER
+                     for state, (prior, cost) in enumerate(zip(priors, local, strict=True))]
             unseen = [_NEVER if state in here else begun[state] for state in range(SIZE)]
             seen = [begun[state] if state in here else _NEVER for state in range(SIZE)]
             continue
-        step = _Step(unseen, seen, changes[number], run.stated)
+        rest = _prepared_rest(runs, around, number)
+        step = _Step(unseen, seen, changes[number], run.stated, None if rest is None else _foreign(rest))
         unseen, seen = step.take(priors, local, here)
         steps.append(step)
     return _trace(unseen, seen, steps)
@@ -226,12 +243,37 @@ def _change_costs(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
     """What a change of home costs at each run: by its place, or by the place to which its ii or V leads."""
     found = [_by_place(run.place) for run in runs]
     for number in range(len(runs) - 2, -1, -1):
-        kind, after = around[number].kind, around[number].after
-        leads_on = after is not None and after.root == 5 and (
-            kind in PULLS or (kind in (MINOR, HALF_DIMINISHED) and after.kind in PULLS))
-        if leads_on and runs[number + 1].sound != runs[number].sound:
-            found[number] = min(found[number], found[number + 1])
+        if not _leads_on(around[number]) or runs[number + 1].sound == runs[number].sound:
+            continue
+        found[number] = min(found[number], found[number + 1])
     return [0.0 if run.stated else cost for run, cost in zip(runs, found, strict=True)]
+
+
+def _prepared_rest(runs: Sequence[Run], around: Sequence[Around], number: int) -> Sound | None:
+    """The chord of rest to which a ii leads by its V, or a V that had no ii."""
+    far = 1 if around[number].kind in PULLS else 2
+    if number + far >= len(runs) or not all(_leads_on(around[number + step]) for step in range(far)):
+        return None
+    has_second = far == 1 and number > 0 and _leads_on(around[number - 1]) and around[number - 1].kind not in PULLS
+    rest = runs[number + far].sound
+    if has_second or rest.kind not in _RESTS or _leads_on(around[number + far]):
+        return None
+    return rest
+
+
+@lru_cache(maxsize=1024)
+def _foreign(rest: Sound) -> tuple[float, ...]:
+    """For each home what leaving it for a prepared chord of rest saves: where that chord is not its own or usual."""
+    return tuple(COSTS.prepared if place_of(mode, rest.kind, (rest.root - tonic) % 12).cost >= GRADES[BORROWED] else 0.0
+                 for mode in MODES for tonic in range(12))
+
+
+def _leads_on(around: Around) -> bool:
+    """Is it a V, or the ii of a V, that goes down a fifth?"""
+    after = around.after
+    if after is None or after.root != 5:
+        return False
+    return around.kind in PULLS or (around.kind in (MINOR, HALF_DIMINISHED) and after.kind in PULLS)
 
 
 def _by_place(place: str) -> float:
@@ -274,13 +316,15 @@ def _local(runs: Sequence[Run], number: int, near: Around, wrap: float, closing:
 class _Step:
     """One move of the search: from the costs before a run to those after it, with the way each state was reached."""
 
-    def __init__(self, unseen: list[float], seen: list[float], change: float, stated: bool) -> None:
+    def __init__(self, unseen: list[float], seen: list[float], change: float, stated: bool,
+                 saved: Sequence[float] | None = None) -> None:
         self.unseen, self.seen = unseen, seen
         early = 0.0 if stated else COSTS.unseen
         self.leave = [min(was_seen, not_yet + early) for was_seen, not_yet in zip(seen, unseen, strict=True)]
         self.early = early
-        self.source = min(range(SIZE), key=self.leave.__getitem__)
-        self.enter = self.leave[self.source] + change  # the best way in from another home
+        ways = self.leave if saved is None else [cost + less for cost, less in zip(self.leave, saved, strict=True)]
+        self.source = min(range(SIZE), key=ways.__getitem__)
+        self.enter = ways[self.source] + change  # the best way in from another home
         self.from_unseen, self.from_seen = [0] * SIZE, [0] * SIZE
 
     def take(self, priors: list[float], local: list[float], here: set[int]) -> tuple[list[float], list[float]]:
