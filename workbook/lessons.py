@@ -71,9 +71,10 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
     finger(continuous_arpeggio(chart, choices.per_chord, position, tuning=choices.tuning, passes=choices.passes),
            choices.tuning, position)
     cells = list(_cells(chart, read, choices, position))
+    home = read.homes[0]
     about = {
         "title": choices.title, "level": choices.level, "minutes": choices.minutes, "tempo": str(chart.tempo),
-        "feel": chart.feel, "home": str(read.homes[0].scale), "key": str(read.homes[0].key),
+        "feel": chart.feel, "home": str(home.scale), "key": str(prose.pair_key(read, home) or home.key),
         "aims": _aims(chart, read, choices, position),
     }
     return {

@@ -91,16 +91,22 @@ def _several_homes(harmony: Harmony) -> str:
 
 def _other_reading(harmony: Harmony, span: Span) -> str:
     """What else a modal pair is called: “, so the pair is also ii–V of D major”."""
-    home = span.scale
-    if home.kind not in ("dorian", "mixolydian"):
+    parent = pair_key(harmony, span)
+    if parent is None:
         return ""
-    parent = home.parent
+    first_is_second = _inside(harmony, span)[0].chord.is_minor
+    return f", so the pair is also {'ii–V' if first_is_second else 'V–ii'} of {parent.pretty}"
+
+
+def pair_key(harmony: Harmony, span: Span) -> Scale | None:
+    """The major key of which a modal home's only chords are the ii and the V."""
+    parent = span.scale.parent
+    if span.scale.kind not in ("dorian", "mixolydian"):
+        return None
     inside = [reading.chord for reading in _inside(harmony, span)]
     degrees = {(chord.root.pitch_class - parent.tonic.pitch_class) % 12: chord for chord in inside if chord.root}
-    if set(degrees) != {2, 7} or not degrees[2].is_minor or not degrees[7].is_dominant:
-        return ""
-    first_is_second = inside[0].is_minor
-    return f", so the pair is also {'ii–V' if first_is_second else 'V–ii'} of {parent.pretty}"
+    is_pair = set(degrees) == {2, 7} and degrees[2].is_minor and degrees[7].is_dominant
+    return parent if is_pair else None
 
 
 def _inside(harmony: Harmony, span: Span) -> list[Reading]:
