@@ -14,6 +14,7 @@ from typing import Any
 
 from .ended import CellFailed, CellStopped, too_long, too_much
 from .keeper import end_keeper, fork_kept, lives, taken_mb
+from .workers import let_go
 
 _TICK_SECONDS = 0.25
 _LIBRARIES_MB = 100  # of code and tables that a fork comes to touch: in its memory, and not its own
@@ -109,6 +110,7 @@ def _read(line: bytes) -> Any:
 
 
 def _in_child(notebook: dict[str, Any], folder: Path, bounds: Any, writer: int) -> None:
+    let_go()
     nothing = os.open(os.devnull, os.O_RDWR)
     for number in range(3):
         os.dup2(nothing, number)

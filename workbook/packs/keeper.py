@@ -88,6 +88,7 @@ def _keep(run: Callable[[], None], tell: Callable[[int], None], watched: int) ->
 def end_keeper(keeper: int) -> None:
     """Wait for a keeper whose `watched` nobody holds any more; where it was killed, do its work as far as it goes."""
     until = time.monotonic() + 2 * _PATIENCE_SECONDS
+    os.kill(keeper, signal.SIGCONT)  # where a lesson made it stand still
     done, status = os.waitpid(keeper, os.WNOHANG)
     while not done and time.monotonic() < until:
         time.sleep(_TICK_SECONDS / 10)

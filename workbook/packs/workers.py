@@ -65,6 +65,20 @@ def bounded(what: str, seconds: float, memory_mb: int = 0) -> None:
         _channel.send(_Bound(what, seconds, memory_mb))
 
 
+def let_go() -> None:
+    """In a fork of a worker that runs a lesson: what is written to the worker's pipe would be taken for a result, and
+    anything in the one that tells the server of forks that it is wanted would end it."""
+    global _channel
+    from multiprocessing import forkserver  # where there is a fork, there is this
+
+    if _channel is not None:
+        _channel.close()
+        _channel = None
+        alive = getattr(getattr(forkserver, "_forkserver", None), "_forkserver_alive_fd", None)
+        if alive is not None:
+            os.close(alive)
+
+
 def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers: int | None = None,
          seconds: float = 600) -> Iterator[tuple[int, Any]]:
     """(index of the task, function(*task) or Lost) as they get done, in `workers` processes (None: one a core).
