@@ -119,10 +119,12 @@ def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:
     path, cost = _search(runs, COSTS.round_the_loop)
     if path[0] != path[-1]:
         path, cost = _search(runs, 0.0)
-    opens_at_home = runs[0].sound.root == path[0] % 12
-    if path[0] == path[-1] or opens_at_home or any(run.allowed for run in runs):
+    if path[0] == path[-1] or any(run.allowed for run in runs):
         return path, cost
-    returning, dearer = _search(runs, COSTS.round_the_loop, path[-1])
+    opens_at_home = runs[0].sound.root == path[0] % 12
+    if opens_at_home and not _leads_on(_neighbours(runs)[-1]):
+        return path, cost
+    returning, dearer = _search(runs, COSTS.round_the_loop, path[0] if opens_at_home else path[-1])
     comes_home = returning[0] == returning[-1] and dearer < cost + COSTS.seam
     return (returning, dearer) if comes_home else (path, cost)
 
@@ -203,7 +205,7 @@ def _priors(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
 def _search(runs: Sequence[Run], wrap: float, begin: int | None = None) -> tuple[list[int], float]:
     """(state of each run, cost) of the cheapest path; `wrap` is what a cadence over the loop's seam counts.
 
-    With `begin` the path starts in that state.
+    With `begin` the path starts in that state, and may end on the way back to it.
 
     Two rows of costs go along: of homes whose tonic is still to come (`unseen`), and of those whose tonic has sounded.
     """
@@ -225,7 +227,7 @@ def _search(runs: Sequence[Run], wrap: float, begin: int | None = None) -> tuple
         step = _Step(unseen, seen, changes[number], run.stated, None if rest is None else _foreign(rest))
         unseen, seen = step.take(priors, local, here)
         steps.append(step)
-    return _trace(unseen, seen, steps)
+    return _trace(unseen, seen, steps, begin)
 
 
 def _last_cadence(runs: Sequence[Run], around: Sequence[Around]) -> int:
@@ -242,6 +244,8 @@ def _last_cadence(runs: Sequence[Run], around: Sequence[Around]) -> int:
 def _change_costs(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
     """What a change of home costs at each run: by its place, or by the place to which its ii or V leads."""
     found = [_by_place(run.place) for run in runs]
+    if len(runs) > 1 and _leads_on(around[-1]):  # over the seam
+        found[-1] = min(found[-1], _by_place(SECTION))
     for number in range(len(runs) - 2, -1, -1):
         if not _leads_on(around[number]) or runs[number + 1].sound == runs[number].sound:
             continue
@@ -353,12 +357,14 @@ class _Step:
         return self.seen[state] <= self.unseen[state] + self.early
 
 
-def _trace(unseen: list[float], seen: list[float], steps: Sequence[_Step]) -> tuple[list[int], float]:
-    """The states from first to last, back along the cheapest way."""
-    ends = [min(was_seen, not_yet + COSTS.unseen) for was_seen, not_yet in zip(seen, unseen, strict=True)]
+def _trace(unseen: list[float], seen: list[float], steps: Sequence[_Step], again: int | None,
+           ) -> tuple[list[int], float]:
+    """The states from first to last, back along the cheapest way; the tonic of `again` sounds when the loop begins."""
+    early = [0.0 if state == again else COSTS.unseen for state in range(SIZE)]
+    ends = [min(was_seen, not_yet + more) for was_seen, not_yet, more in zip(seen, unseen, early, strict=True)]
     state = min(range(SIZE), key=ends.__getitem__)
     cost = ends[state]
-    has_sounded = seen[state] <= unseen[state] + COSTS.unseen
+    has_sounded = seen[state] <= unseen[state] + early[state]
     path = [state]
     for step in reversed(steps):
         came = step.from_seen[state] if has_sounded else step.from_unseen[state]

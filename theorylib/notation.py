@@ -19,6 +19,7 @@ from math import lcm
 from .errors import LineError
 from .lines import Line
 from .meters import Meter
+from .numerals import signature_of
 from .spelling import NoteName
 
 # Length in quarter-note beats: (note value as the denominator of a whole note, dots), longest first.
@@ -77,13 +78,9 @@ def written_bars(line: Line) -> tuple[tuple[Written, ...], ...]:
 
 
 def signature_fifths(line: Line) -> int:
-    """Sharps (positive) or flats (negative) of the key signature; none without a key."""
+    """Sharps (positive) or flats (negative) of the key signature, seven at most; none without a key."""
     key = line.chart.key
-    if key is None:
-        return 0
-    if key.family == "major":
-        return key.parent.tonic.fifths
-    return key.tonic.fifths - (3 if key.is_minor else 0)
+    return 0 if key is None else max(-7, min(7, signature_of(key)))
 
 
 def _pieces(line: Line) -> Iterator[_Piece]:

@@ -74,8 +74,9 @@ def signature_of(home: Scale) -> int:
     """Sharps (positive) or flats (negative) of the staff on which a home is written."""
     if home.family == "major":
         return home.parent.tonic.fifths
-    reads_as_minor = (home.is_minor and home.kind != "blues") or home.kind == "phrygian dominant"
-    return home.tonic.fifths - (3 if reads_as_minor else 0)
+    if home.family == "harmonic minor":
+        return home.parent.tonic.fifths - 3
+    return home.tonic.fifths - (3 if home.is_minor else 0)
 
 
 def key_of(home: Scale) -> Scale:

@@ -138,7 +138,7 @@ def _each_bar_in_one_key(chart: Chart, homes: Sequence[Span]) -> bool:
 
 
 def _staff_key(home: Span) -> Scale:
-    return home.scale if home.scale.family == "major" else home.key
+    return home.scale if home.scale.family in ("major", "harmonic minor") else home.key
 
 
 def best_position(chart: Chart, choices: Choices) -> int:
@@ -167,9 +167,10 @@ def best_position(chart: Chart, choices: Choices) -> int:
 
 def _aims(chart: Chart, read: Harmony, choices: Choices, position: int) -> list[str]:
     chords = prose.listed(dict.fromkeys(reading.chord.pretty for reading in prose.readings(read)))
-    home = read.homes[0].scale.pretty
+    homes = list(dict.fromkeys(home.scale.pretty for home in read.homes))
+    said = f"home scale{'' if len(homes) == 1 else 's'} of these changes ({prose.listed(homes)})"
     return [
-        f"Name the home scale of these changes ({home}) and the scale of each chord.",
+        f"Name the {said} and the scale of each chord.",
         f"Play the arpeggios of {chords} in position {position} and cross every change to the nearest chord tone.",
         f"Keep {_note_words(chart, choices.per_chord)} steady at ♩ = {chart.tempo}, feel {chart.feel}.",
         *AIMS[choices.kind],

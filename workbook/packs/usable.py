@@ -10,6 +10,7 @@ from typing import Any
 
 from theorylib.chords import Chord
 from theorylib.errors import VampError
+from theorylib.harmony import harmony
 from theorylib.limits import TEMPO, exact
 from theorylib.lines import Line
 from theorylib.meters import read_feel
@@ -139,7 +140,12 @@ def spelled_against_key(path: Path, notebook: Mapping[str, Any]) -> Iterator[Fin
     except (KeyError, VampError):
         return
     known = {str(name) for name in key.names}
+    scales: dict[str, set[str]] = {}  # a scale of these changes, as prose calls it: its notes
     for chart in charts:
+        for stated in filter(None, chart.stated_keys):
+            known |= set(map(str, stated.names))
+        for reading in harmony(chart).chords if any(event.chord.root for event in chart.events) else ():
+            scales[reading.scale.pretty] = set(map(str, reading.scale.names))
         for event in chart.events:
             known |= {str(tone.name) for tone in event.chord.tones} | _colours(event.chord)
     spelled = {NoteName(name).pitch_class: name for name in sorted(known)}
@@ -147,6 +153,7 @@ def spelled_against_key(path: Path, notebook: Mapping[str, Any]) -> Iterator[Fin
         clean = _FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)
         for line, paragraph in enumerate(clean.split("\n"), 1):
             own = known | _named_in(paragraph)
+            own = own.union(*(names for scale, names in scales.items() if scale in paragraph))
             for match in _NOTE.finditer(paragraph):
                 name = NoteName(plain(match[1]))
                 right = spelled.get(name.pitch_class)
