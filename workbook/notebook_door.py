@@ -225,7 +225,8 @@ _OUTPUTS: dict[str, Shape] = {
     "stream": {"name": _string, "text": _text},
     "error": {"ename": _string, "evalue": _string, "traceback": _texts},
 }
-_ABOUT: Shape = {**dict.fromkeys(("title", "level", "minutes", "tempo", "feel", "home", "key", "language", "student"),
-                                 _word), "aims": _texts, "techniques": _texts}
+_ABOUT: Shape = {**dict.fromkeys(("title", "minutes", "tempo", "student"), _word),
+                 **dict.fromkeys(("level", "feel", "home", "key", "language"), _string),
+                 "aims": _texts, "techniques": _texts}
 _FIGURE: Shape = {"alt": _word, "caption": _word, "width_mm": _millimetres, "cuts": _numbers}
 

@@ -27,6 +27,13 @@ WORDS = (
 )
 
 
+def test_half_a_character_is_refused_with_its_cell() -> None:
+    from workbook.handouts.tree import markdown_blocks
+
+    with pytest.raises(VampError, match=r"cell 3: .*half a character"):
+        markdown_blocks("[a](https://b.example/\ud800)", "cell 3")
+
+
 def mutated(text: str, chance: Random) -> str:
     """A text with one to four things done to it: taken out, doubled, moved, put in."""
     for _ in range(chance.randint(1, 4)):

@@ -140,6 +140,11 @@ def _parser() -> Any:
 
 def markdown_blocks(text: str, where: str = "") -> list[Block]:
     """Markdown as blocks; what it cannot say (raw HTML) comes out as the text that was typed."""
+    try:
+        text.encode()
+    except UnicodeEncodeError as error:
+        raise HandoutError("a text holds half a character (a lone surrogate)", value=ascii(text[:40]),
+                           where=where) from error
     return list(_blocks(_parser()(text), where))
 
 
