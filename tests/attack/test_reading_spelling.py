@@ -1,4 +1,4 @@
-"""Spelling around a reading: signatures on the staff, chromatic notes beside a target, keys of lessons that modulate."""
+"""Spelling around a reading: signatures on the staff, chromatic notes beside a target, keys of a lesson."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def test_signatures(key: str, fifths: int) -> None:
 @pytest.mark.parametrize(("approach", "sign"), [("below", "#"), ("above", "b")])
 def test_a_chromatic_note_is_a_semitone_from_its_goal_and_on_the_next_letter(approach: str, sign: str) -> None:
     """Common practice, no source: D# rises to E, Bb falls to A. Names and MIDI numbers are compared by hand's rule."""
-    semitones = dict(C=0, D=2, E=4, F=5, G=7, A=9, B=11)
+    semitones = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
     checked = 0
     for changes in ("| Cmaj7 | Dm7 | G7 | Cmaj7 |", "| Am7 | D7 | Gmaj7 | E7 |", "| Fmaj7 | Gm7 | C7 | F6 |"):
         notes = approach_targets(changes, approach, 5).notes
@@ -54,3 +54,11 @@ def test_a_repeat_that_passes_through_keys_is_written_out_only_where_it_must() -
     same = with_key(Chart.parse("[A] |: Cmaj7 | Am7 | Dm7 | G7 :| x3\n[B] |: Ebmaj7 | Cm7 | Fm7 | Bb7 :| x3"))
     assert len(same.bars) == 8
     assert {str(key) for key in same.stated_keys} == {"C major", "Eb major"}
+
+
+def test_a_stated_key_is_seen_and_read_aloud() -> None:
+    from workbook.draw.chart import alt_text, chart_picture
+
+    chart = Chart.parse("key: C major\n[A] | Cmaj7 | G7 |\nkey: Eb major\n[B] | Ebmaj7 | Bb7 |")
+    assert "section B, in E flat major, bar 3" in alt_text(chart)
+    assert "in E♭ major" in chart_picture(chart).svg

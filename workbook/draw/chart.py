@@ -9,6 +9,7 @@ from html import escape
 from theorylib.bars import Bar
 from theorylib.charts import Chart, as_chart
 from theorylib.chords import Chord
+from theorylib.scales import Scale
 
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .markers import GROUND, INK, QUIET
@@ -51,7 +52,8 @@ def alt_text(chart: Chart, limit: int = 600) -> str:
     """The changes read aloud: meter, tempo, then the written bars with their sections and repeats."""
     said = [f"Chord chart, {chart.meter}, {chart.feel}, {chart.tempo} quarter notes a minute"]
     for number, bar in enumerate(chart.bars, 1):
-        words = [f"section {bar.section}" if bar.section else "", "repeat from here" if bar.opens else "",
+        words = [f"section {bar.section}" if bar.section else "", f"in {_key_aloud(bar.key)}" if bar.key else "",
+                 "repeat from here" if bar.opens else "",
                  f"ending {' and '.join(map(str, bar.endings))}" if bar.endings else "",
                  f"bar {number} " + " ".join(_spoken(cell) for cell in bar.cells if cell != "/"),
                  f"played {bar.plays} times" if bar.plays > 2 else "end of repeat" if bar.plays == 2 else ""]
@@ -60,10 +62,22 @@ def alt_text(chart: Chart, limit: int = 600) -> str:
     return text if len(text) <= limit else text[: limit - 1].rsplit(" ", 1)[0] + " …"
 
 
+def _key_words(key: Scale) -> str:
+    return key.pretty.replace("natural ", "")
+
+
+def _key_aloud(key: Scale) -> str:
+    return " ".join(_aloud(_key_words(key)).split())
+
+
 def _spoken(cell: Chord | str) -> str:
     if cell == "%":
         return "the same again"
-    return cell.pretty.replace("♯", " sharp ").replace("♭", " flat ").strip() if isinstance(cell, Chord) else str(cell)
+    return _aloud(cell.pretty).strip() if isinstance(cell, Chord) else str(cell)
+
+
+def _aloud(text: str) -> str:
+    return text.replace("♯", " sharp ").replace("♭", " flat ")
 
 
 def _rows(chart: Chart, most: int) -> list[list[tuple[int, Bar]]]:
@@ -77,7 +91,7 @@ def _rows(chart: Chart, most: int) -> list[list[tuple[int, Bar]]]:
 
 
 def _heading(chart: Chart) -> str:
-    key = f"{chart.key.pretty.replace('natural ', '')} · " if chart.key else ""
+    key = f"{_key_words(chart.key)} · " if chart.key else ""
     about = f"{key}{chart.meter} · ♩ = {chart.tempo} · {chart.feel}"
     title = text_at(MARGIN, 24, chart.title, 17, INK, bold=True, anchor="start") if chart.title else ""
     return title + text_at(WIDTH - MARGIN, 24, about, 14, QUIET, anchor="end")
@@ -90,11 +104,16 @@ def _bar(chart: Chart, bar: Bar, index: int, x: float, y: float, width: float, u
     if bar.opens:
         parts += [line_at(x + 2, y, x + 2, bottom, 4), line_at(x + 7, y, x + 7, bottom), *_dots(x + 12, y, bottom)]
         inner = 20.0
+    label = x
     if bar.section:
         wide = text_width(bar.section, TINY, bold=True) + 10
         parts.append(f'<rect x="{x:.1f}" y="{y - 20:.1f}" width="{wide:.1f}" height="17" fill="none" stroke="{INK}" '
                      'stroke-width="1.5"/>')
         parts.append(text_at(x + wide / 2, y - 11.5 + TINY * CAP_HEIGHT / 2, bar.section, TINY, INK, bold=True))
+        label = x + wide + 6
+    if bar.key:
+        parts.append(text_at(label, y - 11.5 + TINY * CAP_HEIGHT / 2, f"in {_key_words(bar.key)}", TINY, INK,
+                             anchor="start"))
     if bar.endings:
         parts.append(line_at(x + 3, y - 6, x + width - 6, y - 6, 1.2))
         parts.append(line_at(x + 3, y - 6, x + 3, y, 1.2))
