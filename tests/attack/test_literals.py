@@ -12,7 +12,7 @@ from typing import Any
 import mistune
 import pytest
 from click.testing import CliRunner
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import workbook.cells
@@ -53,6 +53,8 @@ def names(notebook: dict[str, Any]) -> set[str]:
 
 
 @given(st.text(SIGNS))
+@example('a """" b""\\"""')
+@example("\ud800")
 def test_a_literal_is_its_text(text: str) -> None:
     """Read back by the language itself, and never more than one constant."""
     for code in (literal(text), block(text)):
@@ -70,6 +72,7 @@ def test_the_examples_of_the_docstrings() -> None:
 
 @settings(max_examples=25)
 @given(st.text(SIGNS, min_size=1, max_size=30), LABELS, st.sampled_from(KINDS))
+@example("a \udcff", "A", "groove")
 def test_any_title_and_label_is_data(title: str, label: str, kind: str) -> None:
     """Every code cell calls what a lesson calls, and the chart in it is the chart that was given."""
     bars = f"[{label}] | Gm7 | C9 |"

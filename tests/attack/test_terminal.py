@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from lxml import etree
 
@@ -56,6 +56,7 @@ def lesson(path: Path, *cells: str, prose: str = "# A title\n", title: str = "A 
 
 # -- one line --------------------------------------------------------------------------------------------------------
 @given(st.text(SIGNS), st.integers(40, 400))
+@example("".join(map(chr, range(0x300))), 9999)
 def test_any_text_is_one_harmless_line(text: str, most: int) -> None:
     line = legible(text, most)
     assert len(line.splitlines()) <= 1
@@ -67,6 +68,7 @@ def test_any_text_is_one_harmless_line(text: str, most: int) -> None:
 
 
 @given(st.text(min_size=1, max_size=500), st.integers(40, 200))
+@example("abc" * 99, 40)
 def test_what_is_left_out_is_counted(text: str, most: int) -> None:
     cut = shortened(text, most)
     found = re.search(r" … \(([\d,]+) characters left out\) … ", cut)
