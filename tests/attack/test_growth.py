@@ -25,9 +25,10 @@ from workbook.draw import engrave
 from workbook.draw.chart import chart_picture
 from workbook.draw.pictures import ONE_COPY, SVG_MIME, Picture
 from workbook.draw.score import score
+from workbook.handouts.clean import MOST_DRAWN
 from workbook.handouts.page import lesson_page
 from workbook.handouts.slicing import slices
-from workbook.handouts.tree import tree_of
+from workbook.handouts.tree import HandoutError, tree_of
 from workbook.lessons import Choices, new_lesson, notebook_text
 from workbook.mimes import stored_svg
 from workbook.packs.build import pack_files
@@ -168,6 +169,17 @@ def test_lengths_beyond_a_million_are_written_plainly() -> None:
     for part, _ in slices(svg, [1000000.25]):
         assert "e+" not in part
     assert 'viewBox="0 1000000.25 1800 234567.25"' in part
+
+
+def test_a_long_figure_may_hold_much_but_not_draw_much_again() -> None:
+    """A score of a thousand bars has more elements than one drawing may draw; a bomb has few and draws many."""
+    head = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 20">'
+    system = '<g class="system">' + "<path/>" * (MOST_DRAWN // 2) + "</g>"
+    assert len(slices(f"{head}{system * 2}</svg>", [10])) == 2
+    bomb = ('<defs><g id="a">' + "<path/>" * 1000 + '</g></defs><g class="system">' + '<use href="#a"/>' * 300
+            + '</g><g class="system"/>')
+    with pytest.raises(HandoutError, match="a figure draws"):
+        slices(f"{head}{bomb}</svg>", [10])
 
 
 def as_output(picture: Picture) -> dict[str, Any]:

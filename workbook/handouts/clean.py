@@ -22,6 +22,7 @@ SVG, XLINK, XML = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink", 
 XHTML = "http://www.w3.org/1999/xhtml"
 DEEPEST = 100      # elements one in another; a browser flattens what lies below 512, and reads something else
 MOST_DRAWN = 200_000  # elements, those drawn again by <use> counted each time
+MOST_AGAIN = 4        # times the elements that it holds, that a drawing of many parts may draw
 LONGEST_CHAIN = 8  # <use> of a <use> of …
 
 _POINTERS = ("use", "image", "linearGradient", "radialGradient", "pattern", "textPath")  # elements with a href
@@ -66,8 +67,11 @@ def clean_svg(svg: str, figure: str) -> str:
     return str(_browser().clean("".join(written)))
 
 
-def read_drawing(svg: str) -> ElementTree.Element:
-    """A stored SVG's tree; raises HandoutError for what is no well-formed SVG or would grow out of hand."""
+def read_drawing(svg: str, *, in_parts: bool = False) -> ElementTree.Element:
+    """A stored SVG's tree; raises HandoutError for what is no well-formed SVG or would grow out of hand.
+
+    One that is shown `in_parts`, each of them bounded when it is shown, may be longer, if it draws little twice.
+    """
     # Entities of its own could grow without bound; drawings need none.
     if "<!ENTITY" in svg or re.search(r"<!DOCTYPE[^>]*\[", svg):
         raise HandoutError("a figure declares entities of its own", value=svg[:60], expected="a plain SVG")
@@ -77,7 +81,7 @@ def read_drawing(svg: str) -> ElementTree.Element:
         raise HandoutError(f"a figure is not well-formed SVG: {error}", value=svg[:60]) from error
     if _named(root.tag) != (SVG, "svg"):
         raise HandoutError("a figure is no SVG", value=root.tag, expected="<svg>")
-    _bounded(root)
+    _bounded(root, max(MOST_DRAWN, MOST_AGAIN * sum(1 for _ in root.iter())) if in_parts else MOST_DRAWN)
     return root
 
 
@@ -98,7 +102,7 @@ def _named(tag: str) -> tuple[str, str]:
 
 
 # -- bounds ----------------------------------------------------------------------------------------------------------
-def _bounded(root: ElementTree.Element) -> None:
+def _bounded(root: ElementTree.Element, most: int) -> None:
     level, depth = [root], 0
     while level:
         depth += 1
@@ -108,8 +112,8 @@ def _bounded(root: ElementTree.Element) -> None:
                            expected=f"{DEEPEST} at most")
     named = {node.get("id"): node for node in root.iter()}
     drawn = _drawn(root, named, {}, 0)
-    if drawn > MOST_DRAWN:
-        raise HandoutError(f"a figure draws {drawn} elements", value=drawn, expected=f"{MOST_DRAWN} at most")
+    if drawn > most:
+        raise HandoutError(f"a figure draws {drawn} elements", value=drawn, expected=f"{most} at most")
 
 
 def _drawn(node: ElementTree.Element, named: dict[str | None, ElementTree.Element], known: dict[str, int],

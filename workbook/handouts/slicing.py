@@ -25,7 +25,7 @@ def slices(svg: str, cuts: Iterable[float], *, together: bool = False) -> list[t
     Each stands by itself; with `together` they share a page, and only the first has the shapes and styles of them all.
     Raises HandoutError for a figure without a viewBox, and as read_drawing does.
     """
-    root = read_drawing(svg)
+    root = read_drawing(svg, in_parts=True)
     x, y, width, height = _box(root, svg)
     _name_by_class(root)
     edges = [y, *(cut for cut in sorted(cuts) if y < cut < y + height), y + height]
