@@ -8,8 +8,8 @@ The model
 - Gain: where a tonic stands. Length, opening, section and phrase starts, the close, and the cadence before it.
 - Change of home: CHANGE, less at a section or phrase start, more in mid bar. A home that is left before its tonic
   sounded costs UNSEEN, so that a cadence inside another key stays a tonicisation.
-- The changes are a loop: the last chord leads to the first. That counts only where both ends have one home; a chart
-  that does not open on its tonic is read from the home in which it ends, if that costs little more (SEAM).
+- The changes are a loop: the last chord leads to the first. A chart that does not open on its tonic, or whose last
+  chord is a ii or V that leads to the first, begins and ends in one home if that costs little more (SEAM).
 - A change is cheaper at a strong place, or with the ii or V that leads to one, and where a ii-V or V brings a chord of
   rest that is foreign to the home left (PREPARED).
 
@@ -58,7 +58,6 @@ class Costs:
     closes: float = 0.6          # the tonic closes after a cadence
     bare_close: float = .3     # share of that without one
     weak: float = 0.45           # share of a cadence into mid bar
-    round_the_loop: float = 0.7  # share of a cadence from the last chord to the first
     seam: float = 0.5            # ending in another home than the changes began in
     absent: float = 0.6          # a tonic that never sounds; less where its V, or its ii and V, do
     no_second: float = 1.0       # a phrygian home without its bII
@@ -116,15 +115,13 @@ def cost_of(runs: Sequence[Run], home: Home) -> float:
 
 
 def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:
-    path, cost = _search(runs, COSTS.round_the_loop)
-    if path[0] != path[-1]:
-        path, cost = _search(runs, 0.0)
+    path, cost = _search(runs)
     if path[0] == path[-1] or any(run.allowed for run in runs):
         return path, cost
     opens_at_home = runs[0].sound.root == path[0] % 12
     if opens_at_home and not _leads_on(_neighbours(runs)[-1]):
         return path, cost
-    returning, dearer = _search(runs, COSTS.round_the_loop, path[0] if opens_at_home else path[-1])
+    returning, dearer = _search(runs, path[0] if opens_at_home else path[-1])
     comes_home = returning[0] == returning[-1] and dearer < cost + COSTS.seam
     return (returning, dearer) if comes_home else (path, cost)
 
@@ -202,8 +199,8 @@ def _priors(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
 
 
 # -- the search ------------------------------------------------------------------------------------------------------
-def _search(runs: Sequence[Run], wrap: float, begin: int | None = None) -> tuple[list[int], float]:
-    """(state of each run, cost) of the cheapest path; `wrap` is what a cadence over the loop's seam counts.
+def _search(runs: Sequence[Run], begin: int | None = None) -> tuple[list[int], float]:
+    """(state of each run, cost) of the cheapest path.
 
     With `begin` the path starts in that state, and may end on the way back to it.
 
@@ -216,7 +213,7 @@ def _search(runs: Sequence[Run], wrap: float, begin: int | None = None) -> tuple
     unseen = seen = [_NEVER] * SIZE
     steps: list[_Step] = []
     for number, (run, near) in enumerate(zip(runs, around, strict=True)):
-        local, here = _local(runs, number, near, wrap, closing)
+        local, here = _local(runs, number, near, closing)
         if number == 0:
             begun = [prior + cost if begin in (None, state) else _NEVER
                      for state, (prior, cost) in enumerate(zip(priors, local, strict=True))]
@@ -287,7 +284,7 @@ def _by_place(place: str) -> float:
     return costs.change + by_place.get(place, 0.0)
 
 
-def _local(runs: Sequence[Run], number: int, near: Around, wrap: float, closing: int) -> tuple[list[float], set[int]]:
+def _local(runs: Sequence[Run], number: int, near: Around, closing: int) -> tuple[list[float], set[int]]:
     """(cost of the run in every state, the states whose tonic it sounds)."""
     run = runs[number]
     root, bars = run.sound.root, run.bars
@@ -295,7 +292,7 @@ def _local(runs: Sequence[Run], number: int, near: Around, wrap: float, closing:
     weight = min(2.0, 0.5 + 0.5 * bars)
     local = [cost * weight for row in rows for cost in (row[-root:] + row[:-root] if root else row)]
     goes_on = len(runs) > 1 and runs[number - 1].sound == run.sound
-    reach = 0.0 if goes_on else COSTS.weak if run.place == MID else wrap if run.place == OPENS else 1.0
+    reach = 0.0 if goes_on or number == 0 else COSTS.weak if run.place == MID else 1.0
     stands = COSTS.bar * min(bars, 8.0) + getattr(COSTS, _PLACE_GAIN.get(run.place, ""), 0.0)
     here = set()
     for mode, step, part, strength in claims:
