@@ -108,8 +108,9 @@ def purpose(mode: str, step: int, kind: str, after: Sound, later: Sound | None) 
         dominant = explain(mode, aim, after.kind, onward)
         to_substitute = 0.1 if after.root == _SEMITONE_DOWN else 0.0
         cost = price.related + to_substitute + dominant.cost
-        if dominant.name == SUBSTITUTE:
-            return Explanation(cost, RELATED_TO_SUBSTITUTE, dominant.aim)
+        does = None if onward is None else purpose(mode, aim, after.kind, onward, None)
+        if does is not None and does.name == SUBSTITUTE:
+            return Explanation(cost, RELATED_TO_SUBSTITUTE, does.aim)
         return Explanation(cost, RELATED, (aim + _FIFTH_DOWN) % 12 if after.root == _FIFTH_DOWN else dominant.aim)
     return None
 

@@ -122,8 +122,7 @@ def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:
     if opens_at_home and not _leads_on(_neighbours(runs)[-1]):
         return path, cost
     returning, dearer = _search(runs, path[0] if opens_at_home else path[-1])
-    comes_home = returning[0] == returning[-1] and dearer < cost + COSTS.seam
-    return (returning, dearer) if comes_home else (path, cost)
+    return (returning, dearer) if dearer < cost + COSTS.seam else (path, cost)
 
 
 # -- what a run says -------------------------------------------------------------------------------------------------
@@ -202,7 +201,7 @@ def _priors(runs: Sequence[Run], around: Sequence[Around]) -> list[float]:
 def _search(runs: Sequence[Run], begin: int | None = None) -> tuple[list[int], float]:
     """(state of each run, cost) of the cheapest path.
 
-    With `begin` the path starts in that state, and may end on the way back to it.
+    With `begin` the path starts in that state and ends in it, or on the way back to it.
 
     Two rows of costs go along: of homes whose tonic is still to come (`unseen`), and of those whose tonic has sounded.
     """
@@ -359,7 +358,7 @@ def _trace(unseen: list[float], seen: list[float], steps: Sequence[_Step], again
     """The states from first to last, back along the cheapest way; the tonic of `again` sounds when the loop begins."""
     early = [0.0 if state == again else COSTS.unseen for state in range(SIZE)]
     ends = [min(was_seen, not_yet + more) for was_seen, not_yet, more in zip(seen, unseen, early, strict=True)]
-    state = min(range(SIZE), key=ends.__getitem__)
+    state = min(range(SIZE), key=ends.__getitem__) if again is None else again
     cost = ends[state]
     has_sounded = seen[state] <= unseen[state] + early[state]
     path = [state]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from .chords import Chord
 from .functions import APPLIED, FUNCTIONS, RELATED, RELATED_TO_SUBSTITUTE, SUBSTITUTE, Explanation, explain, purpose
 from .homes import MODES, OWN, place_of, scale_mask
-from .kinds import AUGMENTED, DIMINISHED, DOMINANT, MAJOR, MINOR, SUSPENDED, Sound, kind_of, sound_of
+from .kinds import AUGMENTED, DIMINISHED, DOMINANT, HALF_DIMINISHED, MAJOR, MINOR, SUSPENDED, Sound, kind_of, sound_of
 from .numerals import degree_in, roman
 from .scales import Scale
 from .spelling import NoteName
@@ -24,7 +24,7 @@ def explained(chord: Chord, home: Scale, following: Chord | None = None, after: 
     leads_to = _onward(sound, following)
     later = _onward(sound, after) if leads_to is not None else None
     mode, step = mode_of(home), (sound.root - home.tonic.pitch_class) % 12
-    borrowed = sound.kind == DOMINANT and place_of(mode, sound.kind, step).grade != OWN
+    borrowed = sound.kind in (DOMINANT, HALF_DIMINISHED) and place_of(mode, sound.kind, step).grade != OWN
     if (sound.kind == DIMINISHED or borrowed) and leads_to is not None:  # known in many places, told by where it leads
         does = purpose(mode, step, sound.kind, leads_to, later)
         if does is not None:

@@ -122,6 +122,15 @@ def test_a_half_cadence_stays_at_home() -> None:
         assert read.chords[3].numeral == "V"
 
 
+def test_a_turnaround_at_the_end_belongs_to_the_beginning() -> None:
+    """Common practice, no source: the ii-V in the last bars leads to the first bar's key, not out of the bridge's."""
+    read = harmony("Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | % | Fm7 | Bb7 | Ebmaj7 | Cm7 | Fm7 | Bb7 | Ebmaj7 | % | Dm7 | G7")
+    assert [(str(span.key), span.onset_beats) for span in read.homes] == [
+        ("C major", 0), ("Eb major", 24), ("C major", 56)]
+    assert [one.numeral for one in read.chords][6:9] == ["ii7", "V7", "Imaj7"]
+    assert [one.numeral for one in read.chords][-2:] == ["ii7", "V7"]
+
+
 def test_a_given_key_is_kept_throughout() -> None:
     changes = "| Fmaj7 | % | Am7 | D7 | Gmaj7 | % | Em7 | A7 | Dmaj7 | % | Gm7 | C7 |"
     assert len(harmony(changes).homes) > 1

@@ -52,6 +52,9 @@ def test_a_vamp_has_several_readings() -> None:
     ("Gmaj7 | Cm7 F7 | Gmaj7 | D7", 2, "backdoor dominant"), ("C | F | Fm | C", 2, "borrowed from C minor"),
     ("Cmaj7 | C#dim7 | Dm7 | G7", 1, "leading-tone diminished of ii"),
     ("Fm7 | Dbmaj7 | Gm7b5 | C7#9", 3, "V of the minor key"),
+    ("Cmaj7 | Gm7 C7 | Fmaj7 | G7", 1, "ii of IV"),
+    ("Cmaj7 | F#m7b5 | B7 | Em7 | A7 | Dm7 | G7 | Cmaj7", 1, "ii of iii"),
+    ("Em7 | A7 | Abm7 | Db7 | Cmaj7 | % | Dm7 | G7", 2, "ii of the tritone substitute for V of home"),
     ("E7 | A7 | E7 | B7", 1, "IV of the blues"), ("C | F | Fm | C", 1, "diatonic"),
 ])
 def test_roles(changes: str, index: int, role: str) -> None:
