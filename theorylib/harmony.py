@@ -197,7 +197,8 @@ def _readings(chart: Chart, spans: Sequence[Span]) -> Iterator[Reading]:
             place += 1
         span, chord = spans[place], event.chord
         following, after = next_chords(events, number)
-        scales = scales_for(chord, span.scale, following, after)
+        before = events[number - 1].chord if number else None
+        scales = scales_for(chord, span.scale, following, after, before=before)
         scale = scales[0] if scales else span.scale
         yield Reading(
             chord, event.onset_beats, event.duration_beats, span.key, span.scale, numeral(chord, span.key),

@@ -42,7 +42,7 @@ class Costs:
     """What speaks for and against homes beside the chords themselves, in one unit (a strange chord costs 1.4)."""
 
     change: float = 1.9
-    at_section: float = -0.9     # a change there, added to `change`
+    at_section: float = -1.1     # a change there, added to `change`
     at_phrase: float = -0.6
     at_four: float = -0.3
     at_unknown: float = -0.65    # where nothing is known of the form, a change may come anywhere

@@ -17,14 +17,27 @@ from .chords import Chord
 from .chordscales import chord_scales, fits, is_altered
 from .functions import APPLIED, FUNCTIONS, SUBSTITUTE, Explanation
 from .homes import MODES, scale_mask
-from .kinds import AUGMENTED, DIMINISHED, DOMINANT, MAJOR, MAJOR_7, MINOR, MINOR_6, PULLS, SUSPENDED, kind_of
+from .kinds import (
+    AUGMENTED,
+    DIMINISHED,
+    DOMINANT,
+    HALF_DIMINISHED,
+    MAJOR,
+    MAJOR_7,
+    MINOR,
+    MINOR_6,
+    PULLS,
+    SUSPENDED,
+    kind_of,
+)
 from .roles import explained, mode_of
 from .scales import Scale
 
 _MIXOLYDIAN = ("mixolydian",)
 _LYDIAN_DOMINANT = ("lydian dominant", "mixolydian")
 _OF_MINOR = ("phrygian dominant", "mixolydian b6", "mixolydian")
-_OF_SECOND = ("mixolydian b6", "phrygian dominant", "mixolydian")  # V of ii: the 9th and the 5th of the home stay
+# V of ii: the 9th and the 5th of the home stay, unless an iiø of its own led to it.
+_OF_SECOND = ("mixolydian b6", "phrygian dominant", "mixolydian")
 _LYDIAN = ("lydian", "major")
 # A dominant that goes elsewhere, or a major triad outside the home, by its degree (semitones) in a major home.
 _UNRESOLVED = {0: _MIXOLYDIAN, 7: _MIXOLYDIAN, 4: _OF_MINOR, 11: _OF_MINOR, 9: _OF_SECOND}
@@ -33,18 +46,29 @@ _TRIADS = {0: ("major", "lydian", "mixolydian"), 2: _MIXOLYDIAN, 5: _MIXOLYDIAN,
 _DIATONIC = frozenset({0, 2, 4, 5, 7, 9, 11})
 
 
-def scales_for(chord: Chord, home: Scale, following: Chord | None = None, after: Chord | None = None,
-               ) -> tuple[Scale, ...]:
+def scales_for(chord: Chord, home: Scale, following: Chord | None = None, after: Chord | None = None, *,
+               before: Chord | None = None) -> tuple[Scale, ...]:
     """The scales that fit a chord in its home, the one that its function asks for first."""
     if chord.root is None:
         return ()
     others = chord_scales(chord, scale_mask(home))
-    asked = [scale for kind in _wishes(chord, home, following, after) if fits(scale := Scale(chord.root, kind), chord)]
+    wishes = _wishes(chord, home, following, after)
+    if wishes is _OF_SECOND and _is_its_half_diminished_ii(before, chord):
+        wishes = _OF_MINOR
+    asked = [scale for kind in wishes if fits(scale := Scale(chord.root, kind), chord)]
     if chord.bass is not None:
         asked.sort(key=lambda scale: chord.bass is not None and chord.bass.pitch_class not in scale.pitch_classes)
         if asked and not _holds_bass(asked[0], chord) and others and _holds_bass(others[0], chord):
             asked = []
     return tuple(dict.fromkeys([*asked[:1], *others, *asked[1:]]))
+
+
+def _is_its_half_diminished_ii(before: Chord | None, chord: Chord) -> bool:
+    """Whether the iiø of a dominant leads to it: its 5th is the dominant's b9, so that the 9th would contradict it."""
+    if before is None or before.root is None or chord.root is None:
+        return False
+    falls_a_fifth = (chord.root.pitch_class - before.root.pitch_class) % 12 == 5
+    return falls_a_fifth and kind_of(before) == HALF_DIMINISHED
 
 
 def _holds_bass(scale: Scale, chord: Chord) -> bool:
@@ -132,7 +156,7 @@ def _for_dominant(chord: Chord, home: Scale, why: Explanation, step: int, follow
 
 def _for_applied(home: Scale, step: int, following: Chord | None) -> tuple[str, ...]:
     """What an applied dominant takes: by whether it goes to a minor chord, and to which."""
-    if following is None or kind_of(following) not in (MINOR, MINOR_6, "half-diminished"):
+    if following is None or kind_of(following) not in (MINOR, MINOR_6, HALF_DIMINISHED):
         return _MIXOLYDIAN
     to_second = step in (2, 9) and MODES[mode_of(home)].side == "major"
     return _OF_SECOND if to_second else _OF_MINOR
@@ -142,7 +166,7 @@ def _to_minor(chord: Chord, following: Chord | None) -> bool:
     if following is None or following.root is None or chord.root is None:
         return False
     falls_a_fifth = (following.root.pitch_class - chord.root.pitch_class) % 12 == 5
-    return falls_a_fifth and kind_of(following) in (MINOR, MINOR_6, "half-diminished")
+    return falls_a_fifth and kind_of(following) in (MINOR, MINOR_6, HALF_DIMINISHED)
 
 
 def _goes_to_dominant(chord: Chord, following: Chord | None) -> bool:

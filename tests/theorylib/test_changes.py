@@ -26,6 +26,7 @@ MISSED = {
     "planing dominants": "E9 Eb9 D9 Eb9 is heard from Eb, to which E9 falls as its tritone substitute",
     "thirds down two bars each": "a V7 and I without a ii stay in the key that returns",
     "four chords from IV": "F G C Am is heard from the F that opens it",
+    "pop: vi IV I V in major by its section": "the A minor that opens the second part outweighs the first C",
 }
 
 
