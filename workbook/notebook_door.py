@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from theorylib.errors import VampError, closest
-from theorylib.plain_json import read_json
+from theorylib.plain_json import JsonError, read_json
 
 from .files import read_text
 from .mimes import LINE_MIME
@@ -38,7 +38,8 @@ def read_notebook(path: Path) -> dict[str, Any]:
         return checked(read_json(text))
     except VampError as error:
         place = re.sub(r"^cells,? (\d+)", r"cell \1", error.where)
-        raise LessonError(f"it is no notebook that can be read: {error.message}" if not place else error.message,
+        unreadable = isinstance(error, JsonError) and not error.where.startswith("cells")
+        raise LessonError(f"it is not a notebook: {error.message}" if unreadable else error.message,
                           value=error.value, where=": ".join(filter(None, (str(path), place))),
                           expected=error.expected, nearest=error.nearest) from error
 
@@ -46,7 +47,7 @@ def read_notebook(path: Path) -> dict[str, Any]:
 def checked(notebook: Any) -> dict[str, Any]:
     """The notebook as it is, of the shape that everything here relies on; raises LessonError naming cell and field."""
     if not isinstance(notebook, dict) or not isinstance(notebook.get("cells"), list):
-        raise LessonError("this is not a notebook", expected="a Jupyter notebook in format 4")
+        raise LessonError("it is not a notebook", expected="a Jupyter notebook in format 4")
     if notebook.get("nbformat") != FORMAT or type(notebook["nbformat"]) is not int:
         raise LessonError(f"it is a notebook in format {_said(notebook.get('nbformat'))}, not in format {FORMAT}",
                           where="nbformat", value=notebook.get("nbformat"),

@@ -123,9 +123,9 @@ def test_a_near_name_is_offered() -> None:
 
 def test_a_file_that_is_no_notebook() -> None:
     Path("a.ipynb").write_text("{", encoding="utf-8")
-    assert "a.ipynb is not a notebook" in one_line(say("build", "a.ipynb"))
+    assert "a.ipynb: line 1, column 2: it is not a notebook" in one_line(say("build", "a.ipynb"))
     Path("a.ipynb").write_text("[]", encoding="utf-8")
-    assert "not a notebook in format 4" in one_line(say("build", "a.ipynb"))
+    assert "a.ipynb: it is not a notebook; expected a Jupyter notebook in format 4" in one_line(say("build", "a.ipynb"))
     Path("a.ipynb").write_bytes(b"\xff\xfe")
     assert "not a text file" in one_line(say("build", "a.ipynb"))
 
