@@ -28,7 +28,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def _no_kernel_left() -> Iterator[None]:
     """A kernel kept warm by this process (where its threads forbid a fork) ends with the session."""
     yield
-    if "workbook.packs.kernel" in sys.modules:
-        from workbook.packs.kernel import stop
+    if "workbook.running.kernel" in sys.modules:
+        from workbook.running.kernel import stop
 
         stop()

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from workbook.cli import main
-from workbook.packs.mark import MARK
+from workbook.library.mark import MARK
 
 ROOT = Path(__file__).resolve().parent.parent
 LESSONS = sorted((ROOT / "lessons").rglob("*.ipynb"))
@@ -50,8 +50,8 @@ def test_the_lessons_are_a_course_that_builds(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_interactive_notebooks_run(path: Path) -> None:
-    from workbook.lessons import read_lesson
-    from workbook.packs.run import run_lesson
+    from workbook.lesson.stored import read_lesson
+    from workbook.running.run import run_lesson
 
     ran = run_lesson(read_lesson(path), path.parent)
     shown = [output for cell in ran["cells"] for output in cell.get("outputs", ())]

@@ -9,9 +9,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from .charts import Bar, Chart, Event, Section
-from .chords import Chord, Tone
-from .chordscales import avoid_notes, chord_scales, scale_degrees, tensions
+from .changes.charts import Bar, Chart, Event, Section
+from .changes.meters import Meter
 from .errors import (
     ChartError,
     ChordError,
@@ -23,26 +22,38 @@ from .errors import (
     SpellingError,
     VampError,
 )
-from .harmony import Harmony, Reading, guide_tones, harmony, moves, numeral
-from .meters import Meter
-from .scales import Scale, scales_with
-from .spelling import Interval, NoteName, Pitch
-from .substitutes import substitutes
+from .names.chords import Chord, Tone
+from .names.scales import Scale, scales_with
+from .names.spelling import Interval, NoteName, Pitch
+from .reading.chordscales import avoid_notes, chord_scales, scale_degrees, tensions
+from .reading.harmony import Harmony, Reading, guide_tones, harmony, moves, numeral
+from .reading.substitutes import substitutes
 
 if TYPE_CHECKING:
-    from .drills import continuous_arpeggio, tempo_ladder
-    from .fingering import finger
-    from .hearing import readings
-    from .lines import Line, Mark, Note
-    from .naming import names_of
-    from .neck import STANDARD, Place, Tuning
-    from .shapes import target_shapes
-    from .uses import common_arpeggios, uses_of
+    from .names.naming import names_of
+    from .necks.shapes import target_shapes
+    from .necks.tunings import STANDARD, Place, Tuning
+    from .playing.fingering import finger
+    from .playing.lines import Line, Mark, Note
+    from .practice.drills import continuous_arpeggio, tempo_ladder
+    from .reading.hearing import readings
+    from .reading.uses import common_arpeggios, uses_of
 
 _LATER = {
-    "continuous_arpeggio": "drills", "tempo_ladder": "drills", "finger": "fingering", "readings": "hearing", "Line":
-    "lines", "Mark": "lines", "Note": "lines", "names_of": "naming", "STANDARD": "neck", "Place": "neck", "Tuning":
-    "neck", "target_shapes": "shapes", "common_arpeggios": "uses", "uses_of": "uses",
+    "names_of": "names.naming",
+    "target_shapes": "necks.shapes",
+    "Place": "necks.tunings",
+    "STANDARD": "necks.tunings",
+    "Tuning": "necks.tunings",
+    "finger": "playing.fingering",
+    "Line": "playing.lines",
+    "Mark": "playing.lines",
+    "Note": "playing.lines",
+    "continuous_arpeggio": "practice.drills",
+    "tempo_ladder": "practice.drills",
+    "readings": "reading.hearing",
+    "common_arpeggios": "reading.uses",
+    "uses_of": "reading.uses",
 }
 
 __all__ = [

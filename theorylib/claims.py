@@ -10,13 +10,13 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from .chords import Chord
-from .chordscales import function_of
 from .errors import VampError
-from .harmony import numeral
-from .neck import STANDARD, Tuning
-from .scales import Scale
-from .spelling import Interval, NoteName, plain
+from .names.chords import Chord
+from .names.scales import Scale
+from .names.spelling import Interval, NoteName, plain
+from .necks.tunings import STANDARD, Tuning
+from .reading.chordscales import function_of
+from .reading.harmony import numeral
 
 OPENS, CLOSES = "{=", "=}"
 _DEGREES = r"(?:bb|[b#])?(?:1[0-3]|[1-9])(?:(?:,? and |,? )(?:bb|[b#])?(?:1[0-3]|[1-9]))+"

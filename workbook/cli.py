@@ -19,9 +19,9 @@ from .progress import progress
 from .terminal import Group, say
 
 if TYPE_CHECKING:
-    from theorylib.charts import Chart
+    from theorylib.changes.charts import Chart
 
-    from .packs.orders import Outcome
+    from .library.orders import Outcome
 
 _quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 _jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
@@ -110,8 +110,9 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
       vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
     """
     from .files import FileError, slug
-    from .lessons import new_lesson, write_lesson
-    from .packs.run import run_lesson
+    from .lesson.stored import write_lesson
+    from .lesson.writing import new_lesson
+    from .running.run import run_lesson
 
     chart = _chart(title, changes, chart_file, {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")})
     path = folder / f"{slug(title)}.ipynb"
@@ -142,8 +143,8 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
       vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
       vampbook build lessons/slack-water.ipynb --key all
     """
-    from .packs.library import build_library
-    from .packs.orders import orders_for, orders_in_keys
+    from .library.library import build_library
+    from .library.orders import orders_for, orders_in_keys
 
     paths = _notebooks(lessons)
     orders = orders_in_keys(paths, chosen["out"], keys, tuning) if keys or tuning else orders_for(paths, chosen["out"])
@@ -172,9 +173,9 @@ def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chos
       vampbook personal lessons/slack-water.ipynb --name Ada --key A --left-handed
       vampbook personal lessons/ --roster students.csv
     """
-    from .packs.library import build_library
-    from .packs.orders import orders_for
-    from .packs.personal import read_roster, student_of
+    from .library.library import build_library
+    from .library.orders import orders_for
+    from .library.personal import read_roster, student_of
 
     columns = {"name": "name", "tuning": "tuning", "level": "level", "key": "key", "tempo": "tempo",
                "note_names": "note names"}
@@ -200,8 +201,8 @@ def course(folder: Path, quiet: bool, **chosen: Any) -> None:
     Example:
       vampbook course lessons/
     """
-    from .packs.course import read_course, unlisted
-    from .packs.course_build import build_course
+    from .library.course import read_course, unlisted
+    from .library.course_build import build_course
 
     found = read_course(folder)
     for path in unlisted(found):
@@ -229,11 +230,11 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     Example:
       vampbook check lessons/ --junit build/check.xml
     """
-    from .packs.check import check_lesson
-    from .packs.course import FILE, check_course
-    from .packs.findings import Finding, as_json, as_junit, write_report
-    from .packs.run import Bounds
-    from .packs.workers import Lost, each
+    from .checking.check import check_lesson
+    from .checking.findings import Finding, as_json, as_junit, write_report
+    from .library.course import FILE, check_course
+    from .running.run import Bounds
+    from .running.workers import Lost, each
 
     paths = _notebooks(lessons)
     by_lesson: dict[int, list[Finding]] = {}
@@ -275,7 +276,7 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
     Example:
       vampbook pair lessons/slack-water.ipynb
     """
-    from .packs.pairing import pair as together
+    from .checking.pairing import pair as together
 
     failed = False
     for path in _notebooks(lessons):
@@ -290,10 +291,10 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
 
 def _how(chosen: dict[str, Any]) -> Any:
     """packs.orders.How from the options of _packs."""
-    from .packs.audio import Sound
-    from .packs.orders import How
-    from .packs.run import Bounds
+    from .handouts.tracks import Sound
+    from .library.orders import How
     from .play.sound import renderer_name
+    from .running.run import Bounds
 
     sound = Sound(chosen["audio"] or "", chosen["minutes"], chosen["stems"], chosen["tempo_step"], chosen["soundfont"])
     if sound.form and renderer_name(sound.soundfont) != "SoundFont":
@@ -324,7 +325,7 @@ def _built(outcomes: Iterable[Outcome], count: int, quiet: bool) -> None:
 
 
 def _chart(title: str, changes: str | None, chart_file: Path | None, headers: dict[str, str | None]) -> Chart:
-    from theorylib.charts import Chart
+    from theorylib.changes.charts import Chart
 
     if (changes is None) == (chart_file is None):
         raise click.UsageError("give the changes with --changes or a file with --chart (one of the two)")
@@ -340,9 +341,9 @@ def _chart(title: str, changes: str | None, chart_file: Path | None, headers: di
 
 
 def _choices(title: str, choices: dict[str, Any]) -> Any:
-    from theorylib.neck import Tuning
+    from theorylib.necks.tunings import Tuning
 
-    from .lessons import Choices
+    from .lesson.writing import Choices
 
     return Choices(title, **(choices | {"tuning": Tuning.parse(choices["tuning"])}))
 

@@ -28,29 +28,29 @@ from theorylib import (
     tempo_ladder,
     uses_of,
 )
-from theorylib.arpeggios import GROUPS
-from theorylib.charts import as_chart
-from theorylib.chords import as_chord
-from theorylib.drills import DIRECTIONS
-from theorylib.neck import as_tuning
-from theorylib.outline import outline, read_outline
-from theorylib.phrases import call_and_answer, motif, play_and_rest
-from theorylib.sequences import sequence, with_legato, with_strokes
-from theorylib.shapes import Shape, near_fret, target_moves, target_shapes
-from theorylib.spelling import pretty_accidentals
-from theorylib.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
-from theorylib.tapping import tapped_arpeggio
-from theorylib.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
-from theorylib.touch import bend_drill, held_vibrato, slide_drill, with_swell
+from theorylib.changes.charts import as_chart
+from theorylib.names.arpeggios import GROUPS
+from theorylib.names.chords import as_chord
+from theorylib.names.spelling import pretty_accidentals
+from theorylib.necks.shapes import Shape, near_fret, target_moves, target_shapes
+from theorylib.necks.tunings import as_tuning
+from theorylib.practice.drills import DIRECTIONS
+from theorylib.practice.outline import outline, read_outline
+from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
+from theorylib.practice.sequences import sequence, with_legato, with_strokes
+from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
+from theorylib.practice.tapping import tapped_arpeggio
+from theorylib.practice.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
+from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
 
-from . import care, prose
 from .draw.chart import chart_picture
 from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
-from .listening import Player, listen
+from .lesson import care, prose
 from .mimes import CHART_MIME, OUTLINE_MIME
+from .play.player import Player, listen
 from .reader import for_reader, reader
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ class Drill:
         return plot_neck(self.line, **options)
 
     def listen(self, **options: Any) -> Player:
-        """The drill over its backing track, to be heard; `options` go to `workbook.listening.listen`."""
+        """The drill over its backing track, to be heard; `options` go to `workbook.play.player.listen`."""
         return listen(self.line, **options)
 
     def plan(self, target: int | Fraction | None = None, steps: int | None = None) -> Words:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from theorylib.errors import VampError
 from theorylib.limits import TEMPO
-from theorylib.spelling import note_names
+from theorylib.names.spelling import note_names
 
 
 class ReaderError(VampError):
@@ -19,7 +19,7 @@ class ReaderError(VampError):
 class Reader:
     """`tempos` are quarter notes a minute, from where practice begins to where it ends; `steps` of a practice plan.
 
-    `note_names` is a key of theorylib.spelling.NOTE_NAMES.
+    `note_names` is a key of theorylib.names.spelling.NOTE_NAMES.
     """
 
     left_handed: bool = False

@@ -35,7 +35,7 @@ class Group(click.Group):
             raise
 
     def invoke(self, ctx: click.Context) -> Any:
-        from .packs.apart import leave_folder
+        from .running.apart import leave_folder
 
         leave_folder()
         try:

@@ -28,6 +28,7 @@ from support.lab import ROOT
 from theorylib import Chart, continuous_arpeggio, finger
 from workbook.cli import main
 from workbook.draw.chart import chart_picture
+from workbook.exchange.musicxml import musicxml_text
 from workbook.files import FileError, folded, slug
 from workbook.fonts import FONT_DIR, text_width, widths
 from workbook.fonts.scripts import families, font_dirs, runs
@@ -36,9 +37,8 @@ from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
 from workbook.handouts.printing import printed, texts_of, told, unprintable
 from workbook.handouts.tree import tree_of
-from workbook.packs.orders import orders_in_keys
-from workbook.packs.personal import RosterError, read_roster
-from workbook.play.musicxml import musicxml_text
+from workbook.library.orders import orders_in_keys
+from workbook.library.personal import RosterError, read_roster
 from workbook.play.smf import midi_bytes
 
 NAMES = {  # a name or title: its file name

@@ -26,13 +26,14 @@ from workbook.draw.chart import chart_picture
 from workbook.draw.pictures import ONE_COPY, SVG_MIME, Picture
 from workbook.draw.score import score
 from workbook.handouts.clean import MOST_DRAWN
+from workbook.handouts.pack import pack_files
 from workbook.handouts.page import lesson_page
 from workbook.handouts.slicing import slices
 from workbook.handouts.tree import HandoutError, tree_of
-from workbook.lessons import Choices, new_lesson, notebook_text
+from workbook.lesson.stored import notebook_text
+from workbook.lesson.writing import Choices, new_lesson
 from workbook.mimes import stored_svg
-from workbook.packs.build import pack_files
-from workbook.packs.run import run_lesson
+from workbook.running.run import run_lesson
 
 SVG = "{http://www.w3.org/2000/svg}"
 CHORDS = ("Gmaj7", "Am7", "Bm7", "Cmaj7", "D7", "Em7", "F#m7b5", "B7", "E7", "A7", "C6", "G6")

@@ -20,26 +20,26 @@ from typing import Any
 import pytest
 from support.doors import DOORS, Door, line_text
 
-from theorylib.areas import per_string
-from theorylib.bars import Bar
-from theorylib.charts import Chart
-from theorylib.chords import Chord
-from theorylib.difficulty import line_difficulty
-from theorylib.drills import continuous_arpeggio, tempo_ladder
+from theorylib.changes.bars import Bar
+from theorylib.changes.charts import Chart
+from theorylib.changes.meters import Meter
 from theorylib.errors import VampError
 from theorylib.limits import BEND, MOST_BARS, TEMPO, exact
-from theorylib.lines import Line, Mark, Note
-from theorylib.meters import Meter
-from theorylib.neck import STANDARD, Tuning
-from theorylib.outline import outline
-from theorylib.phrases import call_and_answer, motif, read_contour, read_rhythm
-from theorylib.scales import Scale
-from theorylib.sequences import read_pattern, sequence
-from theorylib.spelling import Pitch
-from theorylib.subdivisions import bursts, subdivision_ladder
-from theorylib.tapping import tapped_arpeggio
-from theorylib.through import approach_targets, continuous_scale, guide_tone_line
-from theorylib.touch import held_vibrato, slide_drill, with_swell
+from theorylib.names.chords import Chord
+from theorylib.names.scales import Scale
+from theorylib.names.spelling import Pitch
+from theorylib.necks.areas import per_string
+from theorylib.necks.tunings import STANDARD, Tuning
+from theorylib.playing.difficulty import line_difficulty
+from theorylib.playing.lines import Line, Mark, Note
+from theorylib.practice.drills import continuous_arpeggio, tempo_ladder
+from theorylib.practice.outline import outline
+from theorylib.practice.phrases import call_and_answer, motif, read_contour, read_rhythm
+from theorylib.practice.sequences import read_pattern, sequence
+from theorylib.practice.subdivisions import bursts, subdivision_ladder
+from theorylib.practice.tapping import tapped_arpeggio
+from theorylib.practice.through import approach_targets, continuous_scale, guide_tone_line
+from theorylib.practice.touch import held_vibrato, slide_drill, with_swell
 from workbook.play.backing import backing
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))

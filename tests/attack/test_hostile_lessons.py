@@ -14,9 +14,9 @@ from typing import Any
 import psutil
 import pytest
 
-from workbook.packs.kernel import stop
-from workbook.packs.run import Bounds, RunError, run_lesson
-from workbook.packs.workers import each
+from workbook.running.kernel import stop
+from workbook.running.run import Bounds, RunError, run_lesson
+from workbook.running.workers import each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))

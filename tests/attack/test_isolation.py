@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 from support.lab import ROOT
 
-from workbook.packs.apart import apart, leave_folder
-from workbook.packs.pairing import pair
+from workbook.checking.pairing import pair
+from workbook.running.apart import apart, leave_folder
 
 # What our processes import, by name: the standard library but for what is built in, and the packages that we use.
 PACKAGES = ("IPython", "asttokens", "attr", "click", "comm", "cycler", "dateutil", "decorator", "executing",
@@ -30,7 +30,7 @@ COURSE = 'title = "Tides"\n\n[[level]]\nname = "all"\nlessons = ["low"]\n'
 DRIVER = """
 import os, sys
 from workbook.cli import main
-from workbook.packs import workers
+from workbook.running import workers
 if __name__ == "__main__":
     if sys.argv[1] == "spawn":
         import multiprocessing
@@ -98,8 +98,8 @@ def test_an_innocent_module_stops_no_run(place: Path) -> None:
 KERNEL = """
 import sys, threading
 from pathlib import Path
-from workbook.packs.kernel import stop
-from workbook.packs.run import run_lesson
+from workbook.running.kernel import stop
+from workbook.running.run import run_lesson
 cells = [{{"cell_type": "code", "id": f"c{{number}}", "metadata": {{"tags": ["raises-exception"]}}, "outputs": [],
            "source": source, "execution_count": None}} for number, source in enumerate({cells!r})]
 book = {{"cells": cells, "metadata": {{}}, "nbformat": 4, "nbformat_minor": 5}}

@@ -15,16 +15,18 @@ from click.testing import CliRunner
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-import workbook.cells
+import workbook.lesson.cells
 from theorylib import Chart
 from theorylib.claims import marked
 from theorylib.errors import VampError
-from workbook.cells import as_markdown, block, code_cell, literal
 from workbook.cli import main
-from workbook.lessons import Choices, LessonError, new_lesson, read_lesson
+from workbook.lesson.cells import as_markdown, block, code_cell, literal
+from workbook.lesson.door import LessonError
+from workbook.lesson.stored import read_lesson
+from workbook.lesson.writing import Choices, new_lesson
+from workbook.library.moving import Target, moved
 from workbook.mimes import CHART_MIME
-from workbook.packs.run import run_lesson
-from workbook.retarget import Target, moved
+from workbook.running.run import run_lesson
 
 SIGNS = st.characters(exclude_categories=()) | st.sampled_from("\"'\\{}#\n\r%`")  # lone surrogates too
 LABELS = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp"), exclude_characters="|[]\ufffe\uffff")
@@ -65,7 +67,7 @@ def test_a_literal_is_its_text(text: str) -> None:
 
 
 def test_the_examples_of_the_docstrings() -> None:
-    done = doctest.testmod(workbook.cells)
+    done = doctest.testmod(workbook.lesson.cells)
     assert done.failed == 0
     assert done.attempted >= 3
 

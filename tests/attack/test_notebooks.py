@@ -22,16 +22,16 @@ from support.lab import ROOT
 from support.mutations import Place, broken
 
 from theorylib.errors import VampError
+from workbook.checking.check import check_lesson
 from workbook.cli import main
-from workbook.lessons import read_lesson
-from workbook.notebook_door import LessonError, checked
-from workbook.packs.audio import Sound
-from workbook.packs.check import check_lesson
-from workbook.packs.facts import facts_of
-from workbook.packs.making import make
-from workbook.packs.orders import How, Order, orders_in_keys
-from workbook.packs.records import _record, remembered, standing
-from workbook.retarget import Target, hand_shifts, moved
+from workbook.handouts.tracks import Sound
+from workbook.lesson.door import LessonError, checked
+from workbook.lesson.facts import facts_of
+from workbook.lesson.stored import read_lesson
+from workbook.library.making import make
+from workbook.library.moving import Target, hand_shifts, moved
+from workbook.library.orders import How, Order, orders_in_keys
+from workbook.library.records import _record, remembered, standing
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 COUNT = 1800 if EXPLORE else 300

@@ -14,9 +14,9 @@ from click.testing import CliRunner, Result
 
 from workbook.cli import main
 from workbook.files import FileError
-from workbook.packs import folders
-from workbook.packs.folders import is_whole, take_away, write_pack
-from workbook.packs.mark import COURSE, MARK, PackError, read_mark
+from workbook.library import folders
+from workbook.library.folders import is_whole, take_away, write_pack
+from workbook.library.mark import COURSE, MARK, PackError, read_mark
 
 LESSON = json.dumps({  # words alone: it is quick to build
     "cells": [{"cell_type": "markdown", "id": "title", "metadata": {}, "source": "# Slack water\n\nPlay slowly."}],

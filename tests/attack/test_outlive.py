@@ -14,9 +14,9 @@ from click.testing import CliRunner
 from support.lab import ROOT
 
 from workbook.cli import main
-from workbook.packs.kernel import stop
-from workbook.packs.run import Bounds, RunError, run_lesson
-from workbook.packs.workers import Lost, bounded, each
+from workbook.running.kernel import stop
+from workbook.running.run import Bounds, RunError, run_lesson
+from workbook.running.workers import Lost, bounded, each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")
 # Each way to get away that we know: it writes the number of its process into pids/.

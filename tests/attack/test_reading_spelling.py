@@ -7,9 +7,9 @@ from itertools import pairwise
 import pytest
 
 from theorylib import Chart, Line, harmony
-from theorylib.notation import signature_fifths
-from theorylib.through import approach_targets
-from workbook.lessons import with_key
+from theorylib.playing.notation import signature_fifths
+from theorylib.practice.through import approach_targets
+from workbook.lesson.writing import with_key
 
 
 @pytest.mark.parametrize(("key", "fifths"), [

@@ -12,11 +12,11 @@ import pytest
 from click.testing import CliRunner
 from support.lab import ROOT
 
+from workbook.checking import pairing
+from workbook.checking.pairing import PairError, check_pair, pair
 from workbook.cli import main
 from workbook.files import FileError
-from workbook.lessons import notebook_text, read_lesson, write_lesson
-from workbook.packs import pairing
-from workbook.packs.pairing import PairError, check_pair, pair
+from workbook.lesson.stored import notebook_text, read_lesson, write_lesson
 
 
 @pytest.fixture

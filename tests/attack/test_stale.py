@@ -16,12 +16,12 @@ from typing import Any
 
 import pytest
 
-from workbook.packs import stamps as stamping
-from workbook.packs.audio import SILENT
-from workbook.packs.library import build_library
-from workbook.packs.orders import How, Outcome, orders_for
-from workbook.packs.run import run_lesson
-from workbook.packs.stamps import absolute, beside_of, stamps, unknown
+from workbook.handouts.tracks import SILENT
+from workbook.library import stamps as stamping
+from workbook.library.library import build_library
+from workbook.library.orders import How, Outcome, orders_for
+from workbook.library.stamps import absolute, beside_of, stamps, unknown
+from workbook.running.run import run_lesson
 
 WAYS = pytest.mark.parametrize("fork", [True, False], ids=["fork", "kernel"])
 

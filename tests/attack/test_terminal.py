@@ -20,10 +20,10 @@ from lxml import etree
 
 import workbook.legible
 from theorylib.errors import shortened
+from workbook.checking.findings import Finding, as_json, as_junit
 from workbook.cli import main
 from workbook.legible import MOST, legible
-from workbook.packs.findings import Finding, as_json, as_junit
-from workbook.packs.run import run_lesson
+from workbook.running.run import run_lesson
 
 SIGNS = st.characters(exclude_categories=())  # all of them, lone surrogates too
 # A line that acts: colours, the window's title, a cleared screen, keys (ECMA-48), C1 forms of the same, a bell, a

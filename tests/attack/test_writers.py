@@ -18,10 +18,10 @@ from support.lab import ROOT
 
 from workbook import files
 from workbook.files import FileError, is_temporary, sweep, temporary_folder, write_whole
-from workbook.packs import cache
-from workbook.packs.cache import locked
-from workbook.packs.folders import is_whole, write_pack
-from workbook.packs.mark import MARK, digest_of, read_mark
+from workbook.library import cache
+from workbook.library.cache import locked
+from workbook.library.folders import is_whole, write_pack
+from workbook.library.mark import MARK, digest_of, read_mark
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 WRITERS, ROUNDS = 8, 200 if EXPLORE else 12
@@ -124,8 +124,8 @@ import sys
 sys.path[:0] = [{tests!r}]
 from pathlib import Path
 from attack.test_writers import pack_of
-from workbook.packs.cache import locked
-from workbook.packs.folders import write_pack
+from workbook.library.cache import locked
+from workbook.library.folders import write_pack
 print("ready", flush=True)
 turn = 0
 while True:
@@ -164,7 +164,7 @@ def test_killed_while_it_writes(tmp_path: Path) -> None:
 
 def test_the_lock_goes_with_its_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder, other = tmp_path / "pack", tmp_path / "other"
-    source = (f"import time\nfrom pathlib import Path\nfrom workbook.packs.cache import locked\n"
+    source = (f"import time\nfrom pathlib import Path\nfrom workbook.library.cache import locked\n"
               f"with locked(Path({str(folder)!r})):\n    print('held', flush=True)\n    time.sleep(99)")
     process = subprocess.Popen([sys.executable, "-c", source], stdout=subprocess.PIPE, cwd=ROOT)
     try:
@@ -185,7 +185,7 @@ def test_the_lock_goes_with_its_process(tmp_path: Path, monkeypatch: pytest.Monk
 def test_one_place_by_two_names_has_one_lock(tmp_path: Path) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "real")
-    source = (f"from pathlib import Path\nfrom workbook.packs import cache\ncache.WAIT_SECONDS = 0.1\n"
+    source = (f"from pathlib import Path\nfrom workbook.library import cache\ncache.WAIT_SECONDS = 0.1\n"
               f"with cache.locked(Path({str(tmp_path / 'link' / 'pack')!r})):\n    pass")
     with locked(tmp_path / "real" / "pack"):
         done = subprocess.run([sys.executable, "-c", source], capture_output=True, text=True, check=False, cwd=ROOT)

@@ -26,13 +26,13 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from support.generated import unrun  # noqa: E402
 
-from workbook.lessons import notebook_text, read_lesson  # noqa: E402
-from workbook.packs.audio import SILENT  # noqa: E402
-from workbook.packs.library import build_library  # noqa: E402
-from workbook.packs.orders import How, Order, orders_for  # noqa: E402
-from workbook.packs.personal import Student  # noqa: E402
-from workbook.packs.run import run_lesson  # noqa: E402
-from workbook.packs.workers import each  # noqa: E402
+from workbook.handouts.tracks import SILENT  # noqa: E402
+from workbook.lesson.stored import notebook_text, read_lesson  # noqa: E402
+from workbook.library.library import build_library  # noqa: E402
+from workbook.library.orders import How, Order, orders_for  # noqa: E402
+from workbook.library.personal import Student  # noqa: E402
+from workbook.running.run import run_lesson  # noqa: E402
+from workbook.running.workers import each  # noqa: E402
 
 HOW = How({"sound": SILENT})
 KEYS = ("A", "Bb", "B", "C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab")

@@ -11,10 +11,10 @@ from itertools import pairwise, product
 import pytest
 
 from theorylib import Chart, Line, Mark, Pitch
-from theorylib import fingering as under_test
-from theorylib.fingering import finger, fingering_cost, steps_between
-from theorylib.hand import Grip, hand_on
-from theorylib.lines import line_of
+from theorylib.playing import fingering as under_test
+from theorylib.playing.fingering import finger, fingering_cost, steps_between
+from theorylib.playing.hand import Grip, hand_on
+from theorylib.playing.lines import line_of
 
 CHART = Chart.parse("tempo: 100\n| Am7 | D7 |")
 

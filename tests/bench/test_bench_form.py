@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from theorylib.form import describe
+from theorylib.changes.form import describe
 
 
 def seconds(count: int) -> float:

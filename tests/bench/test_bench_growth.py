@@ -11,9 +11,9 @@ from support.music import arpeggio
 
 from theorylib import Line
 from workbook.draw.score import score
+from workbook.exchange.musicxml import musicxml_text
 from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
-from workbook.play.musicxml import musicxml_text
 from workbook.play.smf import midi_bytes
 
 FOUR_TIMES = 1.6  # of four short ones; growth with the square would cost four times as much

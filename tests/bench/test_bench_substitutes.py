@@ -8,8 +8,8 @@ import time
 import pytest
 
 from theorylib import Chart, Chord, harmony, substitutes
-from theorylib.arpeggios import KINDS
-from theorylib.substitutes import _search, _task, source_scales
+from theorylib.names.arpeggios import KINDS
+from theorylib.reading.substitutes import _search, _task, source_scales
 
 
 def median_ms(run, times: int = 9) -> float:

@@ -25,7 +25,7 @@ def test_the_sixty_symbols_are_read_alike_by_the_three(figures):
     import pychord
     from music21 import harmony
 
-    from theorylib.chords import Chord
+    from theorylib.names.chords import Chord
 
     texts = theory.symbols()
     assert len(texts) == 60

@@ -13,8 +13,8 @@ from support.music import arpeggio
 
 from workbook.draw.neck import plot_neck
 from workbook.draw.score import score
+from workbook.exchange.musicxml import musicxml_text
 from workbook.handouts.pdf import handout_pdf
-from workbook.play.musicxml import musicxml_text
 from workbook.play.smf import midi_bytes
 
 ROOT = Path(__file__).resolve().parents[2]

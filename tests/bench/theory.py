@@ -50,7 +50,7 @@ def once(run: Callable[[], object]) -> float:
 
 def forget(*names: str) -> None:
     """Empty the caches of theorylib's chords and spelling: those named, or every one of them."""
-    from theorylib import chords, spelling
+    from theorylib.names import chords, spelling
 
     for module in (chords, spelling):
         for name, value in vars(module).items():
@@ -70,7 +70,7 @@ def parse_ratios() -> dict[str, float]:
         from music21 import harmony
     import pychord
 
-    from theorylib.chords import Chord
+    from theorylib.names.chords import Chord
 
     texts = symbols()
 
@@ -107,9 +107,9 @@ def look_up_ratios() -> dict[str, float]:
         warnings.simplefilter("ignore")
         from music21 import harmony, pitch, scale
 
-    from theorylib import scales
-    from theorylib.chords import Chord
-    from theorylib.spelling import Interval, Pitch
+    from theorylib.names import scales
+    from theorylib.names.chords import Chord
+    from theorylib.names.spelling import Interval, Pitch
 
     every = scales.all_scales()
     theirs = []

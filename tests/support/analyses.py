@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from theorylib import Chord, NoteName, names_of
-from theorylib.homes import MODES, Home
-from theorylib.keys import Run, find_homes
-from theorylib.kinds import sound_of
+from theorylib.reading.homes import MODES, Home
+from theorylib.reading.keys import Run, find_homes
+from theorylib.reading.kinds import sound_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from theorylib import Chart, Harmony, Scale
-from theorylib.spelling import Interval
+from theorylib.names.spelling import Interval
 
 from .tables import TABLES
 

@@ -13,31 +13,31 @@ from typing import Any
 
 from support.lab import ROOT
 
-from theorylib.charts import Chart
-from theorylib.chords import Chord
+from theorylib.changes.charts import Chart
+from theorylib.changes.meters import Meter, read_feel
 from theorylib.claims import judge, marked, unmarked, without_marks
-from theorylib.lines import Line
-from theorylib.meters import Meter, read_feel
-from theorylib.naming import names_of
-from theorylib.neck import Tuning
-from theorylib.outline import read_outline
-from theorylib.phrases import read_contour, read_rhythm
-from theorylib.scales import Scale
-from theorylib.sequences import read_pattern
-from theorylib.spelling import Interval, NoteName, Pitch
-from theorylib.touch import beat_of
+from theorylib.names.chords import Chord
+from theorylib.names.naming import names_of
+from theorylib.names.scales import Scale
+from theorylib.names.spelling import Interval, NoteName, Pitch
+from theorylib.necks.tunings import Tuning
+from theorylib.playing.lines import Line
+from theorylib.practice.outline import read_outline
+from theorylib.practice.phrases import read_contour, read_rhythm
+from theorylib.practice.sequences import read_pattern
+from theorylib.practice.touch import beat_of
+from workbook.checking.truth import truths
+from workbook.checking.usable import check_usable
+from workbook.exchange.musicxml import musicxml_text
+from workbook.exchange.musicxml_in import line_of_musicxml
 from workbook.files import slug
 from workbook.handouts.tree import markdown_blocks, plain_text
-from workbook.lessons import charts_in, read_lesson, tempo_of, title_of
+from workbook.lesson.names import frets_in, names_in, renamed_prose, string_frets_in, with_frets_moved
+from workbook.lesson.stored import charts_in, read_lesson, tempo_of, title_of
+from workbook.library.course import check_course, read_course
+from workbook.library.moving import Target, all_keys, moved
+from workbook.library.personal import read_roster, read_tempos, student_of
 from workbook.mimes import LINE_MIME
-from workbook.names import frets_in, names_in, renamed_prose, string_frets_in, with_frets_moved
-from workbook.packs.course import check_course, read_course
-from workbook.packs.personal import read_roster, read_tempos, student_of
-from workbook.packs.truth import truths
-from workbook.packs.usable import check_usable
-from workbook.play.musicxml import musicxml_text
-from workbook.play.musicxml_in import line_of_musicxml
-from workbook.retarget import Target, all_keys, moved
 
 LESSON = ROOT / "lessons" / "slack-water.ipynb"
 

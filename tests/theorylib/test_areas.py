@@ -10,9 +10,9 @@ from itertools import pairwise
 import pytest
 
 from theorylib import Chord, Scale, Tuning
-from theorylib.areas import in_position, layers, nearest_tones, per_string
 from theorylib.errors import NeckError
-from theorylib.neck import STANDARD
+from theorylib.necks.areas import in_position, layers, nearest_tones, per_string
+from theorylib.necks.tunings import STANDARD
 
 
 def frets(places) -> str:

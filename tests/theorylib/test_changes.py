@@ -14,9 +14,9 @@ import pytest
 from support.changes import Form, faults, forms
 
 from theorylib import Chart, Harmony, harmony
+from theorylib.changes.form import shaped
 from theorylib.errors import ChartError
-from theorylib.form import shaped
-from theorylib.harmony import runs_of
+from theorylib.reading.harmony import runs_of
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 

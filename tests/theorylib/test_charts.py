@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.refusals import read_or_refuse
 
-from theorylib.bars import Bar
-from theorylib.charts import Chart, chart_of
-from theorylib.chords import NO_CHORD, Chord
+from theorylib.changes.bars import Bar
+from theorylib.changes.charts import Chart, chart_of
+from theorylib.changes.meters import FEELS, Meter, grid_beats, read_feel, swing_ratio
 from theorylib.errors import ChartError
-from theorylib.meters import FEELS, Meter, grid_beats, read_feel, swing_ratio
-from theorylib.scales import KINDS, Scale
-from theorylib.spelling import Interval, NoteName
+from theorylib.names.chords import NO_CHORD, Chord
+from theorylib.names.scales import KINDS, Scale
+from theorylib.names.spelling import Interval, NoteName
 
 THIRD = Fraction(4, 3)  # of a bar of four beats
 

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from support.refusals import read_or_refuse
 from support.tables import ROOTS, rows, tonal
 
-from theorylib.chords import NO_CHORD, Chord
 from theorylib.errors import ChordError
-from theorylib.qualities import MODIFIER_READS, QUALITIES, READS
-from theorylib.spelling import Interval, NoteName
+from theorylib.names.chords import NO_CHORD, Chord
+from theorylib.names.qualities import MODIFIER_READS, QUALITIES, READS
+from theorylib.names.spelling import Interval, NoteName
 
 SYMBOLS = rows("chord_symbols.txt", 6)
 REASONS = set("KADFNSX")

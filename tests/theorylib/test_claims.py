@@ -8,7 +8,7 @@ from support.music21_chords import INTERVALS, pitch_classes
 from theorylib import Chord
 from theorylib.claims import FORMS, ClaimError, judge, marked, unmarked, without_marks
 from theorylib.errors import VampError
-from theorylib.neck import Tuning
+from theorylib.necks.tunings import Tuning
 
 
 @pytest.mark.parametrize("words", [words for _, words, _ in FORMS])

@@ -5,10 +5,10 @@ from fractions import Fraction
 import pytest
 
 from theorylib import STANDARD, Chart, Line, Mark, Note, Pitch, finger
-from theorylib.areas import in_position
-from theorylib.difficulty import CAUTION, MODERATE_STRETCH_MM, line_difficulty, notes_a_second, stretch_mm
-from theorylib.lines import line_of
-from theorylib.scales import Scale
+from theorylib.names.scales import Scale
+from theorylib.necks.areas import in_position
+from theorylib.playing.difficulty import CAUTION, MODERATE_STRETCH_MM, line_difficulty, notes_a_second, stretch_mm
+from theorylib.playing.lines import line_of
 
 CHART = Chart.parse("tempo: 120\n| Am7 | D7 |")
 

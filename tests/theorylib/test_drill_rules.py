@@ -8,13 +8,20 @@ from itertools import pairwise
 import pytest
 
 from theorylib import Chart, DrillError, Scale, continuous_arpeggio, finger
-from theorylib.outline import LIMITS, OutlineError, outline, read_outline
-from theorylib.phrases import call_and_answer, motif, play_and_rest
-from theorylib.sequences import sequence, with_legato, with_strokes
-from theorylib.subdivisions import bursts, displaced_accents, moving_rest, practice_schedule, rates, subdivision_ladder
-from theorylib.tapping import PAIR_MM, tapped_arpeggio
-from theorylib.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
-from theorylib.touch import beat_of, bend_drill, held_vibrato, slide_drill, with_swell
+from theorylib.practice.outline import LIMITS, OutlineError, outline, read_outline
+from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
+from theorylib.practice.sequences import sequence, with_legato, with_strokes
+from theorylib.practice.subdivisions import (
+    bursts,
+    displaced_accents,
+    moving_rest,
+    practice_schedule,
+    rates,
+    subdivision_ladder,
+)
+from theorylib.practice.tapping import PAIR_MM, tapped_arpeggio
+from theorylib.practice.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
+from theorylib.practice.touch import beat_of, bend_drill, held_vibrato, slide_drill, with_swell
 
 PENTATONIC = Scale.parse("D minor pentatonic")
 CHANGES = Chart.parse("key: F major\ntempo: 90\n| Gm7 | C7 | Fmaj7 | D7alt |")

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from theorylib import Chart, Pitch, Tuning, continuous_arpeggio, tempo_ladder
-from theorylib.drills import reachable_midi
 from theorylib.errors import DrillError
+from theorylib.practice.drills import reachable_midi
 
 CHANGES = st.lists(
     st.sampled_from(("Am7", "D7", "Cmaj7", "F#m7b5", "B7b9", "Ebmaj7", "Ab7#9", "Gsus4", "Bdim7", "Cm6", "F/G", "E5")),

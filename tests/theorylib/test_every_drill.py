@@ -16,7 +16,7 @@ from support.music21_chords import pitch_classes
 
 from theorylib import FingeringError, Line, Note, finger
 from theorylib.errors import VampError
-from theorylib.notation import written_bars
+from theorylib.playing.notation import written_bars
 
 # Semitones of the guide tones of the chords that these drills are made over (common practice, no source).
 TELLING = {"7": {4, 10}, "m7": {3, 10}, "m7b5": {3, 10}, "7alt": {4, 10}}

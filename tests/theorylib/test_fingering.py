@@ -14,10 +14,10 @@ from itertools import combinations
 import pytest
 
 from theorylib import Chart, FingeringError, Line, Mark, Note, Pitch, Tuning
-from theorylib.drills import continuous_arpeggio
-from theorylib.fingering import FREE, finger, fingering_cost, steps_between, without_places
-from theorylib.hand import DEFAULT_WEIGHTS, Cost, Step, Weights
-from theorylib.lines import line_of
+from theorylib.playing.fingering import FREE, finger, fingering_cost, steps_between, without_places
+from theorylib.playing.hand import DEFAULT_WEIGHTS, Cost, Step, Weights
+from theorylib.playing.lines import line_of
+from theorylib.practice.drills import continuous_arpeggio
 
 CHART = Chart.parse("tempo: 100\n| Am7 | D7 |")
 # Open strings as MIDI numbers, thinnest first (A4 is 69, equal temperament), beside the tuning as a player writes it.

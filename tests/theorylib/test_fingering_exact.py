@@ -14,9 +14,9 @@ from itertools import groupby, pairwise, product
 import pytest
 
 from theorylib import Chart, FingeringError, Line, Mark, Note, Pitch, Tuning
-from theorylib.fingering import finger, fingering_cost
-from theorylib.hand import Grip, Hand, Step, hand_on
-from theorylib.lines import JOINING, line_of
+from theorylib.playing.fingering import finger, fingering_cost
+from theorylib.playing.hand import Grip, Hand, Step, hand_on
+from theorylib.playing.lines import JOINING, line_of
 
 CHART = Chart.parse("tempo: 100\n| Am7 | D7 |")
 # Open strings as MIDI numbers, thinnest first (A4 is 69, equal temperament), beside the tuning as a player writes it.

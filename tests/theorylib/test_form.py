@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from theorylib import Chart
-from theorylib.form import ENDING, LENGTHS, REPEAT, describe, form_of, shaped
+from theorylib.changes.form import ENDING, LENGTHS, REPEAT, describe, form_of, shaped
 
 
 def sounding(chart: Chart) -> list[tuple]:

@@ -3,8 +3,8 @@
 import pytest
 
 from theorylib import STANDARD, NeckError
-from theorylib.joins import joins
-from theorylib.scales import Scale
+from theorylib.names.scales import Scale
+from theorylib.playing.joins import joins
 
 KINDS = ("minor pentatonic", "major", "dorian", "blues")
 

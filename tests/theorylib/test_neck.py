@@ -11,8 +11,8 @@ from support.refusals import read_or_refuse
 from support.tables import TABLES
 
 from theorylib.errors import NeckError, VampError
-from theorylib.neck import NAMED_TUNINGS, STANDARD, Place, Tuning
-from theorylib.spelling import NoteName, Pitch
+from theorylib.names.spelling import NoteName, Pitch
+from theorylib.necks.tunings import NAMED_TUNINGS, STANDARD, Place, Tuning
 
 STANDARDS = json.loads((TABLES / "standards.json").read_text(encoding="utf-8"))
 TUNINGS = st.builds(
@@ -94,7 +94,7 @@ def test_named_tunings_are_read_by_name_and_by_pitches(name):
     if name == "all fourths":
         assert {high - low for low, high in zip(midis[1:], midis, strict=False)} == {5}
     if name.startswith("open "):  # an open tuning sounds the major triad it is named for
-        from theorylib.chords import Chord
+        from theorylib.names.chords import Chord
         assert {pitch.name for pitch in tuning.open_strings} == set(Chord.parse(name[-1]).names)
 
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from support.music import INVENTED, durations, line_of_durations, rhythms
 
 from theorylib import LineError
-from theorylib.notation import Written, accidentals, signature_fifths, written_bars
+from theorylib.playing.notation import Written, accidentals, signature_fifths, written_bars
 
 
 def nominal_beats(item: Written) -> Fraction:

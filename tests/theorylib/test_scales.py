@@ -11,8 +11,8 @@ from support.refusals import read_or_refuse
 from support.tables import ROOTS, rows, tonal
 
 from theorylib.errors import ScaleError
-from theorylib.scales import _READS, KINDS, SYMMETRIC, Scale, all_scales, scales_with
-from theorylib.spelling import NoteName
+from theorylib.names.scales import _READS, KINDS, SYMMETRIC, Scale, all_scales, scales_with
+from theorylib.names.spelling import NoteName
 
 SOURCES = rows("scale_sources.txt", 4)
 PARENT_TONICS = ("Fb", "Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#")

@@ -15,8 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from theorylib.errors import NeckError, SpellingError
-from theorylib.neck import STANDARD, Tuning
-from theorylib.shapes import Target, bend_refused, by_geometry, target_shapes
+from theorylib.necks.shapes import Target, bend_refused, by_geometry, target_shapes
+from theorylib.necks.tunings import STANDARD, Tuning
 
 ROOTS = ("C", "G", "D", "A", "E", "B", "F#", "Db", "Ab", "Eb", "Bb", "F")
 TUNINGS = ("standard", "drop D", "DADGAD", "all fourths", "seven-string", "bass")
@@ -91,8 +91,8 @@ def test_complete_on_a_small_neck() -> None:
 @given(st.sampled_from(ROOTS), st.integers(1, 5), st.sampled_from(TUNINGS))
 def test_moving_the_chord_moves_the_shapes(root: str, frets: int, tuning: str) -> None:
     """A chord n semitones higher has each fretted shape n frets higher, with the same geometry."""
-    from theorylib.chords import Chord
-    from theorylib.spelling import Interval
+    from theorylib.names.chords import Chord
+    from theorylib.names.spelling import Interval
 
     neck = Tuning.parse(tuning)
     low = target_shapes(root, ["1", "3", "5"], neck)

@@ -12,7 +12,7 @@ from support.refusals import read_or_refuse
 from support.tables import TABLES, tonal
 
 from theorylib.errors import SpellingError
-from theorylib.spelling import Interval, NoteName, Pitch, degree_of, plain, pretty_accidentals
+from theorylib.names.spelling import Interval, NoteName, Pitch, degree_of, plain, pretty_accidentals
 
 STANDARDS = json.loads((TABLES / "standards.json").read_text(encoding="utf-8"))
 # Within ±8 fifths of C a name can be moved by any two of the intervals below and keep four accidentals or fewer.

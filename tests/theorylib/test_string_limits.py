@@ -10,11 +10,11 @@ from itertools import pairwise
 import pytest
 
 from theorylib import Chord, target_shapes
-from theorylib.hand import Grip, hand_on
-from theorylib.neck import STANDARD, Tuning
-from theorylib.shapes import bend_refused
-from theorylib.touch import bend_drill
-from theorylib.voicings import voicings
+from theorylib.necks.shapes import bend_refused
+from theorylib.necks.tunings import STANDARD, Tuning
+from theorylib.necks.voicings import voicings
+from theorylib.playing.hand import Grip, hand_on
+from theorylib.practice.touch import bend_drill
 
 # tuning: its wound strings, 1 the thinnest.
 WOUND = {"standard": {4, 5, 6}, "drop D": {4, 5, 6}, "DADGAD": {4, 5, 6}, "seven-string": {4, 5, 6, 7},

@@ -13,10 +13,10 @@ from functools import lru_cache
 import pytest
 
 from theorylib import Chord, Scale, substitutes
-from theorylib.arpeggios import GROUPS
 from theorylib.errors import VampError
-from theorylib.substitutes import Substitute
-from workbook.prose import substitute_rows
+from theorylib.names.arpeggios import GROUPS
+from theorylib.reading.substitutes import Substitute
+from workbook.lesson.prose import substitute_rows
 
 EXPLORE = os.environ.get("VAMPBOOK_EXPLORE") == "1"
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
@@ -60,7 +60,7 @@ def parent_classes(name: str) -> tuple[int, ...]:
 
 
 def moved(case: tuple[str, str, str], root: str) -> tuple[str, str, str]:
-    from theorylib.spelling import Interval, NoteName
+    from theorylib.names.spelling import Interval, NoteName
 
     step = Interval.of_fifths(NoteName(root).fifths)
     chord, key, following = case

@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from theorylib import Chord, Scale, substitutes
-from theorylib.arpeggios import KINDS, arpeggio, as_arpeggio
 from theorylib.errors import ChordError
-from theorylib.spelling import NoteName
-from theorylib.substitutes import WEIGHTS, Substitute, candidate_count
+from theorylib.names.arpeggios import KINDS, arpeggio, as_arpeggio
+from theorylib.names.spelling import NoteName
+from theorylib.reading.substitutes import WEIGHTS, Substitute, candidate_count
 
 INTERVALS = {
     "": "P1 M3 P5", "m": "P1 m3 P5", "dim": "P1 m3 d5", "aug": "P1 M3 A5", "sus2": "P1 M2 P5", "sus4": "P1 P4 P5",

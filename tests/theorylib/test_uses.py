@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from theorylib import Chord, common_arpeggios, names_of, uses_of
 from theorylib.errors import ChordError, SpellingError
-from theorylib.substitutes import judge_one
+from theorylib.reading.substitutes import judge_one
 
 
 def test_uses_in_the_open() -> None:
@@ -109,7 +109,7 @@ def test_names(notes: str, bass: str | None, first: str) -> None:
                 max_size=6, unique=True))
 def test_every_name_sounds_the_notes(notes: list[str]) -> None:
     """Read each symbol back: it sounds just these pitch classes, the first note in the bass."""
-    from theorylib.spelling import NoteName
+    from theorylib.names.spelling import NoteName
 
     classes = {NoteName(note).pitch_class for note in notes}
     for chord in names_of(notes):

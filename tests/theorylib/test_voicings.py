@@ -9,8 +9,8 @@ import pytest
 
 from theorylib import Chord, Tuning
 from theorylib.errors import NeckError
-from theorylib.neck import STANDARD
-from theorylib.voicings import string_sets, voicings
+from theorylib.necks.tunings import STANDARD
+from theorylib.necks.voicings import string_sets, voicings
 
 
 def test_complete_on_a_small_neck() -> None:

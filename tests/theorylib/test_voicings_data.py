@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from theorylib import STANDARD, Chord, NoteName, names_of
-from theorylib.voicings import MOST_FINGERS, WIDEST_FRETS, _fingers, voicings
+from theorylib.necks.voicings import MOST_FINGERS, WIDEST_FRETS, _fingers, voicings
 
 TABLES = Path(__file__).resolve().parents[1] / "tables"
 OURS = {"major": "", "minor": "m", "mmaj7": "mMaj7", "mmaj9": "mMaj9", "mmaj7b5": "dimMaj7", "69": "6/9", "m69": "m6/9",

@@ -11,7 +11,7 @@ import pytest
 from support.music21_chords import pitch_classes
 
 from theorylib import Chart, Chord
-from theorylib.meters import FEELS
+from theorylib.changes.meters import FEELS
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, PARTS, Backing, BackingError, backing
 from workbook.play.grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, pulses_of
 from workbook.play.timing import swung

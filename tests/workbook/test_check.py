@@ -14,11 +14,11 @@ from support.generated import generated
 from support.lab import ROOT
 from support.planted import ON_FAST, PLANTED, RUN_PLANTED
 
+from workbook.checking.check import check_recorded, check_runs
+from workbook.checking.findings import Finding, as_json, as_junit
+from workbook.checking.truth import check_truth
+from workbook.checking.usable import check_usable
 from workbook.cli import main
-from workbook.packs.check import check_recorded, check_runs
-from workbook.packs.findings import Finding, as_json, as_junit
-from workbook.packs.truth import check_truth
-from workbook.packs.usable import check_usable
 
 CLEAN = json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8"))
 

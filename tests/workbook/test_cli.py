@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from workbook.cli import main
-from workbook.lessons import read_lesson
+from workbook.lesson.stored import read_lesson
 
 
 @pytest.fixture(autouse=True)

@@ -21,14 +21,14 @@ import pytest
 from jupyter_core.utils import ensure_event_loop
 from support.lab import ROOT
 
-from workbook.packs import cluster as cluster_module
-from workbook.packs.audio import SILENT, Sound
-from workbook.packs.cluster import ClusterError, Parcel, made_there, packed
-from workbook.packs.kernel import stop
-from workbook.packs.library import build_library
-from workbook.packs.making import Made
-from workbook.packs.orders import How, orders_for
-from workbook.packs.personal import Student
+from workbook.handouts.tracks import SILENT, Sound
+from workbook.library import cluster as cluster_module
+from workbook.library.cluster import ClusterError, Parcel, made_there, packed
+from workbook.library.library import build_library
+from workbook.library.making import Made
+from workbook.library.orders import How, orders_for
+from workbook.library.personal import Student
+from workbook.running.kernel import stop
 
 LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
 HOW = How({"sound": SILENT}, run=True)

@@ -13,13 +13,13 @@ from click.testing import CliRunner
 from support.lab import ROOT
 
 from workbook.cli import main
-from workbook.lessons import read_lesson
-from workbook.packs.audio import SILENT
-from workbook.packs.course import CourseError, check_course, read_course, unlisted
-from workbook.packs.course_build import build_course
-from workbook.packs.facts import TECHNIQUES, facts_of
-from workbook.packs.mark import MARK
-from workbook.packs.orders import How, Outcome
+from workbook.handouts.tracks import SILENT
+from workbook.lesson.facts import TECHNIQUES, facts_of
+from workbook.lesson.stored import read_lesson
+from workbook.library.course import CourseError, check_course, read_course, unlisted
+from workbook.library.course_build import build_course
+from workbook.library.mark import MARK
+from workbook.library.orders import How, Outcome
 
 LESSONS = ROOT / "lessons"
 HOW = How({"paper": "a4", "large_print": False, "sound": SILENT}, run=False)

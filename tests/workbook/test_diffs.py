@@ -17,10 +17,10 @@ import pytest
 from click.testing import CliRunner
 from support.lab import ROOT
 
+from workbook.checking.pairing import PairError, check_pair, pair
 from workbook.cli import main
-from workbook.lessons import notebook_text, read_lesson
-from workbook.packs.pairing import PairError, check_pair, pair
-from workbook.packs.run import run_lesson
+from workbook.lesson.stored import notebook_text, read_lesson
+from workbook.running.run import run_lesson
 
 LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
 

@@ -16,11 +16,11 @@ from click.testing import CliRunner
 from support.lab import ROOT
 from support.planted import SVG, outputs
 
+from workbook.checking.check import difference
+from workbook.checking.drawings import makers
 from workbook.cli import main
 from workbook.draw.pictures import Picture
 from workbook.mimes import LINE_MIME
-from workbook.packs.check import difference
-from workbook.packs.drawings import makers
 
 LESSON = json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8"))
 LONG = json.loads((ROOT / "lessons" / "lantern-stairs.ipynb").read_text(encoding="utf-8"))  # its drill has two systems

@@ -17,12 +17,12 @@ import psutil
 import pytest
 from support.lab import ROOT
 
-from workbook.packs import workers
-from workbook.packs.audio import SILENT
-from workbook.packs.library import build_library
-from workbook.packs.orders import How, Outcome, orders_for
-from workbook.packs.run import Bounds
-from workbook.packs.workers import Lost, each
+from workbook.handouts.tracks import SILENT
+from workbook.library.library import build_library
+from workbook.library.orders import How, Outcome, orders_for
+from workbook.running import workers
+from workbook.running.run import Bounds
+from workbook.running.workers import Lost, each
 
 LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
 

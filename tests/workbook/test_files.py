@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from workbook.files import FileError, keep_beside, read_text, slug, write_new, write_whole
-from workbook.packs.folders import write_pack
-from workbook.packs.mark import MARK
+from workbook.library.folders import write_pack
+from workbook.library.mark import MARK
 
 
 def test_write_whole_replaces_and_leaves_nothing_beside(tmp_path: Path) -> None:

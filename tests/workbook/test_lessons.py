@@ -12,8 +12,10 @@ from theorylib import Chart, Tuning
 from theorylib.errors import VampError
 from workbook.cli import new
 from workbook.kit import Drill
-from workbook.lessons import Choices, LessonError, best_position, new_lesson, notebook_text, with_key
-from workbook.sections import AIMS, SECTIONS
+from workbook.lesson.door import LessonError
+from workbook.lesson.kinds import AIMS, SECTIONS
+from workbook.lesson.stored import notebook_text
+from workbook.lesson.writing import Choices, best_position, new_lesson, with_key
 
 CHART = Chart.parse("tempo: 92\n| Gm7 | C9 |")
 

@@ -16,11 +16,11 @@ from typing import Any
 import pytest
 from support.lab import ROOT
 
-from workbook.packs import records
-from workbook.packs.audio import SILENT
-from workbook.packs.library import build_library
-from workbook.packs.mark import MARK
-from workbook.packs.orders import How, Outcome, orders_for
+from workbook.handouts.tracks import SILENT
+from workbook.library import records
+from workbook.library.library import build_library
+from workbook.library.mark import MARK
+from workbook.library.orders import How, Outcome, orders_for
 
 LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
 OPTIONS: dict[str, Any] = {"paper": "a4", "large_print": False, "sound": SILENT}

@@ -16,7 +16,7 @@ from theorylib import Chart
 from workbook.cli import main
 from workbook.handouts.tree import tree_of
 from workbook.kit import arpeggio_drill, listen
-from workbook.listening import Player
+from workbook.play.player import Player
 
 LESSON = ROOT / "lessons" / "gravel-drive.ipynb"
 

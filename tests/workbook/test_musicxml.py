@@ -10,8 +10,8 @@ from support.music import INVENTED, arpeggio, line_of_durations, rhythms
 from support.schema import validate
 
 from theorylib import Chart, Line
-from theorylib.qualities import QUALITIES
-from workbook.play.musicxml import musicxml_text
+from theorylib.names.qualities import QUALITIES
+from workbook.exchange.musicxml import musicxml_text
 
 
 def test_the_schema_can_refuse() -> None:

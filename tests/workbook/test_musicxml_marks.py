@@ -13,8 +13,8 @@ from support.schema import validate
 from support.techniques import long_bend, mark, note, one_of_each, unison_bend
 
 from theorylib import Chart, Line, LineError
-from workbook.play.musicxml import musicxml_text
-from workbook.play.musicxml_in import line_of_musicxml
+from workbook.exchange.musicxml import musicxml_text
+from workbook.exchange.musicxml_in import line_of_musicxml
 
 # music21's class for each of our marks on a note, as its own documentation names them.
 SEEN = {"bend": "FretBend", "pre-bend": "FretBend", "release": "FretBend", "accent": "Accent", "staccato": "Staccato",

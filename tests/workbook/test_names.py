@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from music21 import pitch as music21_pitch
 
 from theorylib.errors import SpellingError
-from theorylib.spelling import Interval, NoteName, note_names
-from workbook.names import frets_in, names_in, renamed, renamed_prose, string_frets_in, with_frets_moved
+from theorylib.names.spelling import Interval, NoteName, note_names
+from workbook.lesson.names import frets_in, names_in, renamed, renamed_prose, string_frets_in, with_frets_moved
 
 READ = {  # <…> stands round each name that must be found; all else is words
     "<A> is the 9th of <G>7.": "the note, since a verb follows",

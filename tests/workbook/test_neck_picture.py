@@ -12,7 +12,7 @@ import pytest
 
 from theorylib import Chord, Scale, Tuning, continuous_arpeggio, finger
 from theorylib.errors import NeckError
-from theorylib.shapes import near_fret, target_shapes
+from theorylib.necks.shapes import near_fret, target_shapes
 from workbook.draw.markers import BEND, GROUND, MARKERS, QUIET, WIRE, contrast
 from workbook.draw.neck import plot_neck
 from workbook.draw.neck_svg import FRET, GAP, _Frame

@@ -9,7 +9,7 @@ import pytest
 from support.boxes import text_boxes
 
 from theorylib import Chart
-from theorylib.outline import outline
+from theorylib.practice.outline import outline
 from workbook.draw.outline_sheet import LEFT, ending_words, outline_picture
 from workbook.kit import OUTLINE_MIME, outline_sheet
 

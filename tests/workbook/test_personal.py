@@ -13,9 +13,9 @@ from click.testing import CliRunner
 from support.lab import ROOT
 
 from workbook.cli import main
-from workbook.lessons import read_lesson
-from workbook.packs.personal import RosterError, Student, personal_lesson, read_roster
-from workbook.packs.run import Bounds
+from workbook.lesson.stored import read_lesson
+from workbook.library.personal import RosterError, Student, personal_lesson, read_roster
+from workbook.running.run import Bounds
 
 LESSON = ROOT / "lessons" / "slack-water.ipynb"
 ROSTER = """name,tuning,left-handed,large print,level,key,tempo,note names

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from theorylib import Chart, harmony
-from workbook import prose
+from workbook.lesson import prose
 
 
 def test_one_home_is_said_with_its_parent() -> None:

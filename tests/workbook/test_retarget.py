@@ -9,13 +9,14 @@ from typing import Any
 import pytest
 from support.lab import ROOT
 
-from theorylib.neck import Tuning
-from theorylib.scales import Scale
-from workbook.cells import code_cell, text_cell
-from workbook.lessons import LessonError, charts_in, lines_in, read_lesson
-from workbook.packs.personal import RosterError, Student, personal_lesson
-from workbook.packs.run import Bounds
-from workbook.retarget import Target, all_keys, hand_shifts, inject, interval_to, moved, parameters_of
+from theorylib.names.scales import Scale
+from theorylib.necks.tunings import Tuning
+from workbook.lesson.cells import code_cell, text_cell
+from workbook.lesson.door import LessonError
+from workbook.lesson.stored import charts_in, lines_in, read_lesson
+from workbook.library.moving import Target, all_keys, hand_shifts, inject, interval_to, moved, parameters_of
+from workbook.library.personal import RosterError, Student, personal_lesson
+from workbook.running.run import Bounds
 
 LESSONS = ROOT / "lessons"
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))

@@ -14,12 +14,12 @@ from typing import Any
 import pytest
 from support.lab import ROOT
 
-from workbook.lessons import read_lesson
-from workbook.packs.check import check_runs, difference
-from workbook.packs.kernel import stop
-from workbook.packs.reads import parts
-from workbook.packs.run import Bounds, RunError, run_lesson
-from workbook.packs.workers import each
+from workbook.checking.check import check_runs, difference
+from workbook.lesson.stored import read_lesson
+from workbook.running.kernel import stop
+from workbook.running.reads import parts
+from workbook.running.run import Bounds, RunError, run_lesson
+from workbook.running.workers import each
 
 LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
 SHOWS = [  # each a cell: what kernels store in many ways

@@ -13,7 +13,7 @@ import pytest
 from support.music import INVENTED, arpeggio
 
 from theorylib import Chart, Line
-from theorylib.notation import accidentals, written_bars
+from theorylib.playing.notation import accidentals, written_bars
 from workbook.draw.score import score
 from workbook.draw.tab_text import tab_text
 from workbook.fonts import text_width

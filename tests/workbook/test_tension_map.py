@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 
 from theorylib import substitutes
-from theorylib.arpeggios import KINDS
+from theorylib.names.arpeggios import KINDS
 from workbook.draw.tension_map import map_words, tension_map, tension_picture
 
 CHORD, KEY, NEXT = "B7#9", "E minor", "Em7"

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from theorylib.bars import Bar
-from theorylib.charts import Chart, as_chart
-from theorylib.chords import Chord
-from theorylib.scales import Scale
+from theorylib.changes.bars import Bar
+from theorylib.changes.charts import Chart, as_chart
+from theorylib.names.chords import Chord
+from theorylib.names.scales import Scale
 
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .markers import GROUND, INK, QUIET

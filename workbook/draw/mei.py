@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from math import ceil
 
-from theorylib.charts import Event
-from theorylib.lines import Line
-from theorylib.notation import Written, accidentals, signature_fifths, written_bars
+from theorylib.changes.charts import Event
+from theorylib.playing.lines import Line
+from theorylib.playing.notation import Written, accidentals, signature_fifths, written_bars
 
 from .mei_marks import articulations, grace_pitch, head_of, label_of, rows_around, staff_controls
 from .symbols import symbol_width

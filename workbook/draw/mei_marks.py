@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from theorylib.lines import Line, Note
-from theorylib.spelling import Pitch
+from theorylib.names.spelling import Pitch
+from theorylib.playing.lines import Line, Note
 
 ARTICULATIONS = {"accent": "acc", "staccato": "stacc", "pick down": "dnbow", "pick up": "upbow"}
 HEADS = {"dead": ' head.shape="x"', "ghost": ' head.mod="paren"', "harmonic": ' head.shape="diamond"',

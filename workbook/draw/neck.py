@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from theorylib.arpeggios import Arpeggio
-from theorylib.chords import Chord
-from theorylib.lines import Line
-from theorylib.neck import STANDARD, Tuning
-from theorylib.scales import Scale
-from theorylib.shapes import Shape
+from theorylib.names.arpeggios import Arpeggio
+from theorylib.names.chords import Chord
+from theorylib.names.scales import Scale
+from theorylib.necks.shapes import Shape
+from theorylib.necks.tunings import STANDARD, Tuning
+from theorylib.playing.lines import Line
 
 from ..reader import reader
 from .neck_plot import draw_neck

@@ -10,16 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from theorylib.areas import in_position, nearest_tones
-from theorylib.arpeggios import Arpeggio
-from theorylib.chords import Chord
-from theorylib.chordscales import degree_over, function_of
 from theorylib.errors import ChordError, NeckError, ScaleError, closest
-from theorylib.lines import Line
-from theorylib.neck import STANDARD, Tuning, as_tuning
-from theorylib.scales import Scale
-from theorylib.shapes import Bend, Shape, Target
-from theorylib.spelling import Interval, NoteName, pretty_accidentals
+from theorylib.names.arpeggios import Arpeggio
+from theorylib.names.chords import Chord
+from theorylib.names.scales import Scale
+from theorylib.names.spelling import Interval, NoteName, pretty_accidentals
+from theorylib.necks.areas import in_position, nearest_tones
+from theorylib.necks.shapes import Bend, Shape, Target
+from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
+from theorylib.playing.lines import Line
+from theorylib.reading.chordscales import degree_over, function_of
 
 LABELS = ("degrees", "names", "fingers")
 ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")

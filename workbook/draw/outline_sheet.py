@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from html import escape
 
-from theorylib.bars import Bar
-from theorylib.chords import Chord
-from theorylib.outline import DENSITIES, LIMITS, REGISTERS, Outline, Phrase, rows
-from theorylib.spelling import Interval, pretty_accidentals
+from theorylib.changes.bars import Bar
+from theorylib.names.chords import Chord
+from theorylib.names.spelling import Interval, pretty_accidentals
+from theorylib.practice.outline import DENSITIES, LIMITS, REGISTERS, Outline, Phrase, rows
 
 from ..fonts import FONT_STACK, text_width
 from .chart import MARGIN, PAGE_MM, WIDTH, line_at, text_at

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from theorylib.lines import Line
+from theorylib.playing.lines import Line
 
 from ..mimes import LINE_MIME
 from .engrave import add_overlay, engrave, svg_text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from theorylib.chords import Chord
+from theorylib.names.chords import Chord
 
 from ..fonts import text_width
 

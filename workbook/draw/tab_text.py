@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from theorylib.lines import Line, Note
+from theorylib.playing.lines import Line, Note
 
 WIDTH = 76  # characters a line
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from theorylib.lines import Line, Mark, Note
+from theorylib.playing.lines import Line, Mark, Note
 
 from ..fonts import text_width
 from .layout import System

@@ -10,10 +10,10 @@ from collections.abc import Iterable
 from io import StringIO
 from typing import Any
 
-from theorylib.arpeggios import KINDS, arpeggio
-from theorylib.chords import as_chord
-from theorylib.spelling import NoteName, pretty_accidentals
-from theorylib.substitutes import Substitute, substitutes
+from theorylib.names.arpeggios import KINDS, arpeggio
+from theorylib.names.chords import as_chord
+from theorylib.names.spelling import NoteName, pretty_accidentals
+from theorylib.reading.substitutes import Substitute, substitutes
 
 from .pictures import Picture, maker
 

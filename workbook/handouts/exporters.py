@@ -7,7 +7,7 @@ from typing import Any
 from nbconvert.exporters.exporter import Exporter
 from traitlets import Bool, Enum, default
 
-from ..notebook_door import checked
+from ..lesson.door import checked
 from .page import lesson_page
 from .pdf import PAPERS, handout_pdf
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from theorylib.errors import VampError
-from theorylib.lines import Line
+from theorylib.playing.lines import Line
 
 from .clean import clean_svg
 from .credits import page_credits

@@ -13,8 +13,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from theorylib.lines import Line
-from theorylib.spelling import pretty_accidentals
+from theorylib.names.spelling import pretty_accidentals
+from theorylib.playing.lines import Line
 
 from ..play.backing import BASS, COMP, DRUMS, backing
 from ..play.bank import Bank, Want, bank_of, sample_seconds, wanted

@@ -34,7 +34,7 @@ def tree_of(notebook: Mapping[str, Any] | Path) -> dict[str, Any]:
     Raises HandoutError for an error output, a figure without alt text, or a file that is not a notebook.
     """
     if isinstance(notebook, Path):
-        from ..lessons import read_lesson
+        from ..lesson.stored import read_lesson
 
         notebook = read_lesson(notebook)
     about = dict(notebook.get("metadata", {}).get("vampbook", {}))

@@ -13,12 +13,12 @@ from fractions import Fraction
 from functools import lru_cache
 from random import Random
 
-from theorylib.charts import Chart, Event, as_chart
-from theorylib.chords import Chord
+from theorylib.changes.charts import Chart, Event, as_chart
+from theorylib.changes.meters import Meter
 from theorylib.errors import VampError, closest
 from theorylib.limits import TEMPO
-from theorylib.meters import Meter
-from theorylib.spelling import NoteName
+from theorylib.names.chords import Chord
+from theorylib.names.spelling import NoteName
 
 from .grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, VELOCITIES, Groove, pulses_of
 from .timing import swung

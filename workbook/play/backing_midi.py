@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any
 
-from theorylib.lines import Line
-from theorylib.notation import signature_fifths
+from theorylib.playing.lines import Line
+from theorylib.playing.notation import signature_fifths
 
 from .backing import BASS, CLICK, COMP, DRUMS, PAD, Backing
 from .performance import performance

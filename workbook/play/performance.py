@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from theorylib.lines import Line, Mark, Note
+from theorylib.playing.lines import Line, Mark, Note
 
 from .timing import swung
 

@@ -13,9 +13,9 @@ from io import BytesIO
 from itertools import pairwise
 from typing import Any
 
-from theorylib.chords import Chord
-from theorylib.lines import Line
-from theorylib.notation import signature_fifths
+from theorylib.names.chords import Chord
+from theorylib.playing.lines import Line
+from theorylib.playing.notation import signature_fifths
 
 from .performance import CLEAN, HARMONICS, MUTED, Sound, performance
 from .timing import TICKS, Placed, one_after_the_other, ticks

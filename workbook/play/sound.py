@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from theorylib.errors import VampError, closest
-from theorylib.lines import Line
+from theorylib.playing.lines import Line
 
 from .backing import BASS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, Backing
 from .backing_midi import backing_midi, line_sounds

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from theorylib.charts import Chart
-from theorylib.lines import Line
-from theorylib.meters import grid_beats, swing_ratio
+from theorylib.changes.charts import Chart
+from theorylib.changes.meters import grid_beats, swing_ratio
+from theorylib.playing.lines import Line
 
 TICKS = 5040  # a quarter note: divisible by 2 to 10, so that halves, triplets, quintuplets and septuplets are exact
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
 
-from theorylib.chords import Chord
+from theorylib.names.chords import Chord
 
 Voicing = tuple[int, ...]  # MIDI numbers, lowest first
 LOWEST, HIGHEST = 52, 76   # E3 to E5

@@ -15,16 +15,16 @@ from typing import Any
 import anywidget
 import traitlets
 
-from theorylib.areas import layers
-from theorylib.charts import Chart
-from theorylib.chords import Chord
-from theorylib.chordscales import chord_scales, degree_over
+from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
-from theorylib.lines import Line, Note
-from theorylib.naming import names_of
-from theorylib.neck import NAMED_TUNINGS, Tuning
-from theorylib.scales import Scale, scales_with
-from theorylib.spelling import NoteName, Pitch, pretty_accidentals
+from theorylib.names.chords import Chord
+from theorylib.names.naming import names_of
+from theorylib.names.scales import Scale, scales_with
+from theorylib.names.spelling import NoteName, Pitch, pretty_accidentals
+from theorylib.necks.areas import layers
+from theorylib.necks.tunings import NAMED_TUNINGS, Tuning
+from theorylib.playing.lines import Line, Note
+from theorylib.reading.chordscales import chord_scales, degree_over
 
 from ..draw.markers import MARKERS
 from ..draw.neck import plot_neck

@@ -6,14 +6,15 @@ from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any
 
-from theorylib.charts import Chart
-from theorylib.harmony import Harmony, harmony
-from theorylib.neck import NAMED_TUNINGS, Tuning
+from theorylib.changes.charts import Chart
+from theorylib.necks.tunings import NAMED_TUNINGS, Tuning
+from theorylib.reading.harmony import Harmony, harmony
 
-from .. import kit, prose
+from .. import kit
 from ..draw.chart import chart_picture
 from ..draw.neck import plot_neck
-from ..lessons import with_key
+from ..lesson import prose
+from ..lesson.writing import with_key
 from .panel import Field, Panel, image, table
 
 FROM_CHANGES = "from the changes"

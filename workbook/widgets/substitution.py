@@ -6,13 +6,13 @@ from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any
 
-from theorylib.arpeggios import as_arpeggio
 from theorylib.errors import ChordError, VampError
-from theorylib.harmony import harmony
-from theorylib.substitutes import Substitute, substitutes
+from theorylib.names.arpeggios import as_arpeggio
+from theorylib.reading.harmony import harmony
+from theorylib.reading.substitutes import Substitute, substitutes
 
-from .. import prose
 from ..draw.neck import plot_neck
+from ..lesson import prose
 from .panel import Field, Panel, image, table
 from .progression import KEYS, chart_in_key
 

@@ -1,0 +1,1 @@
+"""Changes on paper: meters, bars, the text of charts, charts, and their form."""

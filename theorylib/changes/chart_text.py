@@ -1,0 +1,267 @@
+"""The text of charts: reading it into headers and bars, and printing bars so that they read back the same.
+
+The syntax is described in charts. Every error names line and column.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from fractions import Fraction
+
+from ..errors import ChartError, VampError, closest
+from ..limits import MOST_CHORDS_A_BAR, TEMPO
+from ..names.chords import Chord
+from ..names.scales import Scale
+from .bars import Bar, repeat_endings
+from .meters import COMMON_TIME, Meter, read_feel
+
+_HEADER = re.compile(r"\s*+([A-Za-z]++)\s*+:(?!\|)")  # what follows is the value
+_TEMPO = re.compile(r"\d{1,3}(\.\d{1,6})?", re.ASCII)
+_COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$).*$")
+_TOKEN = re.compile(
+    r"(?P<label>\[[^\]|]*\])|(?P<key>key\s*+:(?!\|)[^|\[\]]*+)"
+    r"|(?P<line>:\|:|:\|\|?|\|\|:|\|:|\|\||\|)|(?P<ending>\d(?:,\d)*\.(?=\s|$))"
+    r"|(?P<times>[x×]\d+(?=[\s|]|$))|(?P<chord>(?:\([^()|]*+\)|[^\s|\[\]:])+)|(?P<odd>\S)"
+)
+
+
+def read_chart(text: str, given: Mapping[str, str]) -> tuple[dict, list[Bar]]:
+    """(headers read, bars) of a chart's text; what `given` says of a header counts instead of the text."""
+    headers: dict = {}
+    reader = _BarReader()
+    for word, value in given.items():
+        _read_header(headers, word, value, word, reader)
+    for number, raw in enumerate(text.splitlines(), 1):
+        header = _HEADER.match(raw)
+        line = raw if header and header[1].lower() == "title" else _COMMENT.sub("", raw)  # a title is taken whole
+        header = _HEADER.match(line)
+        word = header[1].lower() if header else ""
+        value = line[header.end():].strip() if header else ""
+        key_with_bars = word == "key" and "|" in value and reader.begun
+        if header and not key_with_bars:
+            _read_header({} if word in given else headers, word, value, f"line {number}", reader)
+        elif line.strip():
+            reader.meter = headers.get("meter", COMMON_TIME)
+            reader.line(line, number)
+    return headers, reader.done()
+
+
+def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarReader) -> None:
+    if word not in HEADERS:
+        raise ChartError(f"“{word}” is not a header", value=word, where=where, expected=f"one of {', '.join(HEADERS)}",
+                         nearest=closest(word, HEADERS))
+    if word == "key" and reader.begun:
+        reader.new_key(value, where)
+        return
+    if reader.begun:
+        raise ChartError(f"the header “{word}” stands after the first bar", value=word, where=where,
+                         expected="all headers but a change of key before the bars")
+    if not value:
+        return
+    try:
+        headers[word] = _HEADER_READERS[word](value)
+    except VampError as error:
+        raise ChartError(error.message, value=value, where=where, expected=error.expected,
+                         nearest=error.nearest) from error
+
+
+def read_tempo(text: str) -> Fraction:
+    """Quarter notes a minute, 20 to 400; raises ChartError otherwise."""
+    low, high = TEMPO
+    tempo = Fraction(text.strip()) if _TEMPO.fullmatch(text.strip()) else Fraction(0)
+    if not low <= tempo <= high:
+        raise ChartError(f"“{text}” is not a tempo", value=text, expected=f"quarter notes a minute, {low} to {high}")
+    return tempo
+
+
+_HEADER_READERS: dict[str, Callable[[str], object]] = {
+    "title": str, "key": Scale.parse, "meter": Meter.parse, "tempo": read_tempo, "feel": read_feel,
+}
+HEADERS = tuple(_HEADER_READERS)
+
+
+class _BarReader:
+    """Collects bars token by token, knowing where it stands so that it can say so."""
+
+    def __init__(self) -> None:
+        self.bars: list[Bar] = []
+        self.meter = COMMON_TIME
+        self.open_at: str | None = None  # place of a `|:` not yet closed
+        self.key: Scale | None = None
+        self.ending_places: dict[int, str] = {}  # written bar with an ending's number: where the number stands
+        self._start_bar()
+
+    @property
+    def begun(self) -> bool:
+        """Has a bar, or the name of its section, been read?"""
+        return bool(self.bars) or self.section is not None
+
+    def new_key(self, text: str, where: str) -> None:
+        """The key that begins with the next bar."""
+        try:
+            self.key = Scale.parse(text)
+        except VampError as error:
+            raise ChartError(error.message, value=text, where=where, expected=error.expected,
+                             nearest=error.nearest) from error
+
+    def _start_bar(self) -> None:
+        self.cells: list[Chord | str] = []
+        self.section: str | None = None
+        self.key = None
+        self.opens = False
+        self.endings: tuple[int, ...] = ()
+
+    def line(self, text: str, number: int) -> None:
+        touched = False  # a bar line was read on this text line and nothing since
+        for match in _TOKEN.finditer(text):
+            kind, word = str(match.lastgroup), match[0]
+            where = f"line {number}, column {match.start() + 1}"
+            if kind == "line":
+                if touched and not self.cells and not self.opens and word != "|:":
+                    raise ChartError("a bar is empty", value=word, where=where, expected="a chord, N.C. or %")
+                self._bar_line(word, where)
+            elif kind == "label":
+                self._end_bar(where)
+                self.section = word[1:-1].strip()
+            elif kind == "key":
+                if self.cells:
+                    raise ChartError("a key begins inside a bar", value=word.strip(), where=where,
+                                     expected="it after a bar line")
+                self.new_key(word.partition(":")[2].strip(), where)
+            elif kind == "ending":
+                if self.cells or not self.bars:
+                    raise ChartError(f"the ending “{word}” does not follow a bar line", value=word, where=where)
+                self.endings = tuple(int(one) for one in word[:-1].split(","))
+                self.ending_places[len(self.bars)] = where
+            elif kind == "times":
+                if self.cells or not self.bars or self.bars[-1].plays == 1:
+                    raise ChartError(f"“{word}” does not follow a repeat", value=word, where=where,
+                                     expected="it after :|")
+                if len(word) > 3 or not 2 <= int(word[1:]) <= 99:
+                    raise ChartError(f"a repeat of {word[1:6]} times", value=word, where=where, expected="x2 to x99")
+                self.bars[-1] = replace(self.bars[-1], plays=int(word[1:]))
+            elif kind == "odd":
+                raise ChartError(f"“{word}” means nothing here", value=word, where=where)
+            else:
+                self._cell(word, where)
+            touched = kind == "line" or (touched and kind in ("ending", "label"))
+        self._end_bar(f"line {number}")
+
+    def _cell(self, word: str, where: str) -> None:
+        if word == "%":
+            if not self.bars:
+                raise ChartError("“%” has no bar before it", value=word, where=where, expected="a chord")
+            self.cells.append(word)
+            return
+        if word == "/":
+            if not self.cells:
+                raise ChartError("“/” has no chord before it in this bar", value=word, where=where, expected="a chord")
+            self.cells.append(word)
+            return
+        try:
+            self.cells.append(Chord.parse(word))
+        except VampError as error:
+            raise ChartError(error.message, value=word, where=where, expected=error.expected,
+                             nearest=error.nearest) from error
+
+    def _bar_line(self, word: str, where: str) -> None:
+        had_bar = bool(self.cells)
+        self._end_bar(where)
+        if word.startswith(":"):
+            if not self.bars or self.bars[-1].plays > 1:
+                raise ChartError("“:|” closes nothing", value=word, where=where, expected="bars before it")
+            if self.open_at is None:
+                self._open_implied(where)
+            self.bars[-1] = replace(self.bars[-1], plays=2)
+            self.open_at = None
+        elif word.startswith("||") and had_bar:
+            self.bars[-1] = replace(self.bars[-1], double=True)
+        if word.endswith("|:") or word == ":|:":
+            if self.open_at is not None:
+                raise ChartError(f"“|:” opens inside the repeat of {self.open_at}", value=word, where=where,
+                                 expected="“:|” first")
+            self.opens, self.open_at = True, where
+
+    def _open_implied(self, where: str) -> None:
+        """A `:|` with no `|:` goes back to the last repeat's end, or to the start: say so in the value."""
+        start = next((index + 1 for index in range(len(self.bars) - 1, -1, -1) if self.bars[index].plays > 1), 0)
+        if start and self.bars[start].endings:  # a later ending: it reaches to here, or to a double bar or section
+            past = [index for index in range(start + 1, len(self.bars))
+                    if self.bars[index - 1].double or self.bars[index].section is not None]
+            if not past:
+                return
+            start = past[0]
+        self.bars[start] = replace(self.bars[start], opens=True)
+
+    def _end_bar(self, where: str) -> None:
+        if not self.cells:
+            return
+        if len(self.cells) > MOST_CHORDS_A_BAR:
+            raise ChartError(f"a bar of {len(self.cells)} chords", value=len(self.cells), where=where,
+                             expected=f"1 to {MOST_CHORDS_A_BAR}")
+        if "%" in self.cells and len(self.cells) > 1:
+            raise ChartError("“%” shares its bar", value="%", where=where, expected="% alone in a bar")
+        if "/" in self.cells and len(self.cells) != self.meter.pulses:
+            raise ChartError(f"the bar has {len(self.cells)} pulses", value=len(self.cells), where=where,
+                             expected=f"{self.meter.pulses} chords and slashes in {self.meter}")
+        self.bars.append(Bar(tuple(self.cells), self.section, self.opens, 1, self.endings, key=self.key))
+        self._start_bar()
+
+    def done(self) -> list[Bar]:
+        if self.open_at is not None:
+            raise ChartError("the repeat is never closed", value="|:", where=self.open_at, expected="“:|” after it")
+        if self.opens or self.section is not None or self.endings or self.key is not None:
+            raise ChartError("the chart ends where a bar should follow", expected="a bar at the end")
+        self._check_endings()
+        return self.bars
+
+    def _check_endings(self) -> None:
+        """Endings belong to a repeat and count its turns 1, 2, 3 without a gap, so that every turn has its own."""
+        unplaced = dict(self.ending_places)
+        for first in (index for index, bar in enumerate(self.bars) if bar.opens):
+            block = self.bars[first:first + len(repeat_endings(self.bars, first))]
+            numbers = [number for bar in block for number in bar.endings]
+            places = [unplaced.pop(index) for index in range(first, first + len(block)) if index in unplaced]
+            if numbers and (numbers != list(range(1, len(numbers) + 1)) or len(numbers) == 1):
+                raise ChartError(f"the repeat has the endings {', '.join(map(str, numbers))}", value=numbers,
+                                 where=places[-1], expected="1, 2 and so on, each turn once")
+            if numbers and any(bar.plays > 2 for bar in block):
+                raise ChartError("a repeat with endings is counted twice", value=max(bar.plays for bar in block),
+                                 where=places[0], expected="endings such as 1,2. and 3., without x3")
+        if unplaced:
+            raise ChartError("the ending belongs to no repeat", where=next(iter(unplaced.values())),
+                             expected="“:|” after the first ending")
+
+
+def print_bars(bars: tuple[Bar, ...], a_line: int = 4) -> Iterator[str]:
+    """Lines of text that read back as the same bars: a new line at each section or key and after `a_line` bars."""
+    line, count = "", 0
+    for bar in bars:
+        if line and (bar.section is not None or bar.key is not None or count == a_line):
+            yield line
+            line, count = "", 0
+        if bar.key is not None:
+            yield f"key: {bar.key}"
+        if not line:
+            line = f"[{bar.section}] " if bar.section is not None else ""
+            line += "|:" if bar.opens else "|"
+        elif bar.opens:
+            line = line[:-2] + ":|:" if line.endswith(":|") else line[:-1] + "|:"
+        if bar.endings:
+            line += ",".join(map(str, bar.endings)) + "."
+        line += " " + " ".join(map(str, bar.cells)) + " "
+        line += ":|" if bar.plays > 1 else "||" if bar.double else "|"
+        if bar.plays > 2:
+            line += f" x{bar.plays}"
+            yield line
+            line, count = "", 0
+            continue
+        count += 1
+    if line:
+        yield line
+
+
+def print_tempo(value: Fraction) -> str:
+    return str(value.numerator) if value.denominator == 1 else str(float(value))

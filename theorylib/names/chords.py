@@ -1,0 +1,319 @@
+"""Chord symbols: the reader and the printer both derive from the one vocabulary in `qualities`.
+
+Conventions (common practice, no source, unless the tests name one)
+-------------------------------------------------------------------
+- A natural 11th takes the place of a major 3rd (C11 is 1 5 b7 9 11); a minor 3rd stays (Cm11).
+- A 13th chord carries the 9th and leaves the 11th out. A b13 leaves the 5th in; b5 and #5 replace it.
+- "alt" sounds 1 3 #5 b7 #9, the guitar's usual voicing of it; the altered scale holds the rest.
+- The 4th and 2nd of sus chords are written 11 and 9, as degrees are everywhere in this project.
+- The longest root wins: "Cb5" is C flat's power chord, "C(b5)" the flat-five triad. "C7(b9,#11)" and "C7b9#11"
+  are the same chord. On a triad a 9, 11 or 13 is an addition, so "C(#11)" is "Cadd#11".
+- In use, the fifth of any altered dominant is optional; harmony says so where it matters.
+- Guide tones tell a chord's kind: the 3rd and the 7th, or the 6th of a sixth chord. Where there is no 3rd, the 4th
+  of a sus or 11th chord (the 2nd of a sus2) stands for it; where both sound, the 3rd it is. A triad has its 3rd alone,
+  since a perfect 5th is the same in major and minor; the altered 5th of a diminished or augmented triad tells its kind
+  and counts, and so does that of a diminished seventh. A power chord has none. A 9th, an 11th beside a 3rd and a 13th
+  are colours.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from ..errors import ChordError, closest
+from .qualities import BARE_ADDITIONS, GROWN, LONGEST_READ, MODIFIER_READS, ORDER, PRETTY, QUALITIES, READS, SHRUNK
+from .spelling import Interval, NoteName, plain, pretty_accidentals
+
+_ROOT = re.compile(r"[A-G](?:##|bb|#|b)?")
+_BARE = re.compile("|".join(sorted(BARE_ADDITIONS, reverse=True)))
+_BASS = re.compile(r"/\s*([A-G](?:##|bb|#|b)?)$")
+_EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")  # offered when a symbol is misspelled
+_NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "nc"}
+_MODIFIER = re.compile("|".join(sorted(map(re.escape, MODIFIER_READS), key=len, reverse=True)))
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """One note of a chord: its spelled name, its degree over the root and the interval that degree stands for."""
+
+    name: NoteName
+    degree: str
+    interval: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """A chord symbol's meaning. `root` is None for no chord; `bass` is None unless a slash names another bass."""
+
+    root: NoteName | None
+    quality: str = ""
+    alterations: tuple[str, ...] = ()
+    additions: tuple[str, ...] = ()
+    omissions: tuple[str, ...] = ()
+    bass: NoteName | None = None
+
+    @classmethod
+    def parse(cls, text: str) -> Chord:
+        """Read a chord symbol; raises ChordError naming what could not be read and the nearest symbol that can."""
+        return _parse(text)
+
+    @property
+    def tones(self) -> tuple[Tone, ...]:
+        """The chord's notes from the root up, the slash bass not among them (see `bass`)."""
+        return _tones(self)
+
+    @property
+    def degrees(self) -> tuple[str, ...]:
+        return _degrees(self.quality, self.alterations, self.additions, self.omissions) if self.root else ()
+
+    @property
+    def guide_degrees(self) -> tuple[str, ...]:
+        """The degrees that tell the chord's kind, the 3rd (or what stands for it) first; see the conventions above.
+
+        >>> Chord.parse("Dm9").guide_degrees, Chord.parse("C6").guide_degrees, Chord.parse("G7sus4").guide_degrees
+        (('b3', 'b7'), ('3', '6'), ('11', 'b7'))
+        """
+        return _guide_degrees(self.degrees, self.quality)
+
+    @property
+    def names(self) -> tuple[NoteName, ...]:
+        if self.root is None:
+            return ()
+        steps, root = _steps(self.quality, self.alterations, self.additions, self.omissions), self.root.fifths
+        return tuple([NoteName.at(root + fifths) for _, _, fifths in steps])
+
+    @property
+    def pitch_classes(self) -> frozenset[int]:
+        """0 to 11, the bass included."""
+        bass = () if self.bass is None else (self.bass.pitch_class,)
+        return frozenset(tone.name.pitch_class for tone in self.tones).union(bass)
+
+    @property
+    def suffix(self) -> str:
+        """The canonical symbol without root and bass."""
+        changes = "".join(self.alterations)
+        if changes and not self.quality:
+            changes = f"({changes})"
+        return (self.quality + changes + "".join(f"add{degree}" for degree in self.additions)
+                + "".join(f"no{degree}" for degree in self.omissions))
+
+    @property
+    def pretty_suffix(self) -> str:
+        """The suffix as people read it: ♯ ♭ ø ° +."""
+        suffix = self.suffix
+        for plain_word, sign in PRETTY:
+            if suffix.startswith(plain_word):
+                suffix = sign + suffix[len(plain_word):]
+                break
+        return re.sub(r"(#+|b+)(?=\d)", lambda match: pretty_accidentals(match[0]), suffix)
+
+    @property
+    def is_dominant(self) -> bool:
+        """True where a major 3rd (or a sus 4th in its place) meets a minor 7th."""
+        return "b7" in self.degrees and "b3" not in self.degrees and ("3" in self.degrees or "11" in self.degrees)
+
+    @property
+    def is_minor(self) -> bool:
+        return "b3" in self.degrees
+
+    def up(self, interval: Interval) -> Chord:
+        """The chord moved by a spelled interval."""
+        if self.root is None:
+            return self
+        return replace(self, root=self.root.up(interval), bass=None if self.bass is None else self.bass.up(interval))
+
+    def without_bass(self) -> Chord:
+        return replace(self, bass=None)
+
+    def __str__(self) -> str:
+        if self.root is None:
+            return "N.C."
+        return self.root + self.suffix + (f"/{self.bass}" if self.bass else "")
+
+    @property
+    def pretty(self) -> str:
+        if self.root is None:
+            return "N.C."
+        return self.root.pretty + self.pretty_suffix + (f"/{self.bass.pretty}" if self.bass else "")
+
+
+NO_CHORD = Chord(None)
+_name = lru_cache(maxsize=128)(NoteName)
+Meaning = tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]  # quality, alterations, additions, omissions
+
+
+def as_chord(value: Chord | str) -> Chord:
+    return value if isinstance(value, Chord) else Chord.parse(value)
+
+
+@lru_cache(maxsize=4096)
+def _parse(text: str) -> Chord:
+    written = plain(text).strip()
+    if written in _NO_CHORD_WORDS:
+        return NO_CHORD
+    root = _ROOT.match(written)
+    if root is None:
+        upper = written[:1].upper() + written[1:]
+        raise ChordError(f"“{text}” is not a chord symbol", value=text, expected="a root from A to G, then a quality",
+                         nearest=(upper,) if _reads(upper) else ())
+    bass = _BASS.search(written, root.end()) if "/" in written else None
+    body = written[root.end():bass.start() if bass else None]
+    meaning = _read_suffix(body.strip())
+    if meaning is None:
+        choices = [root[0] + name for name in (*QUALITIES, *_EVERYDAY)]
+        raise ChordError(f"cannot read “{body}” in the chord “{text}”", value=text,
+                         expected="a quality such as m7, maj9, 7b9 or sus4", nearest=closest(root[0] + body, choices))
+    return Chord(_name(root[0]), *meaning, _name(bass[1]) if bass and bass[1] != root[0] else None)
+
+
+@lru_cache(maxsize=4096)
+def _read_suffix(body: str) -> Meaning | None:
+    """What the text between root and bass means, whatever the root; None if it cannot be read."""
+    read = _read_body(body)
+    return None if read is None else _canonical(*read)
+
+
+def _reads(text: str) -> bool:
+    root = _ROOT.match(text)
+    return root is not None and _read_body(_BASS.sub("", text[root.end():])) is not None
+
+
+def _read_body(body: str) -> tuple[str, list[tuple[str, str]]] | None:
+    """(quality, modifiers) of the text after the root; the longest quality whose rest can be read wins."""
+    for length in range(min(len(body), LONGEST_READ), -1, -1):
+        name = READS.get(body[:length])
+        if name is None:
+            continue
+        rest = _read_modifiers(body[length:])
+        if rest is None:
+            continue
+        if name not in QUALITIES:  # a short name: its own words are read again, then what followed it
+            quality, own = _read_body(name) or ("", [])
+            return quality, own + rest
+        return name, rest
+    return None
+
+
+def _read_modifiers(text: str) -> list[tuple[str, str]] | None:
+    found: list[tuple[str, str]] = []
+    depth = index = 0
+    while index < len(text):
+        sign = text[index]
+        if sign in "(,) ":
+            depth += {"(": 1, ")": -1}.get(sign, 0)
+            if depth < 0 or (sign in ", " and not depth):
+                return None
+            index += 1
+            continue
+        match = _MODIFIER.match(text, index)
+        if match:
+            found.append(MODIFIER_READS[match[0]])
+            index = match.end()
+            continue
+        bare = _BARE.match(text, index) if depth else None
+        if not bare:
+            return None
+        found.append(BARE_ADDITIONS[bare[0]])
+        index += len(bare[0])
+    return None if depth else found
+
+
+def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
+    """One value for all spellings of a chord: tensions folded into the quality, the rest in a fixed order."""
+    if not modifiers:
+        return quality, (), (), ()
+    asked: dict[str, set[str]] = {"alter": set(), "add": set(), "omit": set()}
+    for kind, target in modifiers:
+        if kind == "sus":
+            if quality + target in QUALITIES:
+                quality += target
+            elif not (quality.endswith(target) or (quality, target) == ("11", "sus4")):  # those are suspended already
+                raise ChordError(f"“{quality}” cannot take {target}", value=f"{quality}{target}",
+                                 expected="sus2 or sus4 on a major triad or a 7, sus4 on a 9, 13 or maj7")
+        else:
+            asked[kind].add(target)
+    alter, add, omit = asked["alter"], asked["add"], asked["omit"]
+    has_sixth = any(degree in QUALITIES[quality] for degree in ("6", "b7", "7", "bb7"))
+    outer = {degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")}
+    alter, add = (alter | outer, add - outer) if has_sixth else (alter - outer, add | outer)
+    if (quality, alter) == ("m", {"b5"}):
+        quality, alter = "dim", set()
+    elif not quality and alter == {"#5"}:
+        quality, alter = "aug", set()
+    alter -= set(QUALITIES[quality])
+    for degree in sorted(alter & {"b9", "#9", "#11", "b13"}, key=lambda one: int(one[1:]), reverse=True):
+        number = degree[1:]
+        if number == "11" and "sus" in quality:
+            continue  # the suspended 4th is no tension: it stays beside the #11
+        if number in QUALITIES[quality] and quality in SHRUNK:
+            if number == "9" and quality not in ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9"):
+                continue  # a 13b9 stays a 13: only its 9th is replaced
+            quality = SHRUNK[quality]
+    add -= set(QUALITIES[quality]).union({"13"} if "6" in QUALITIES[quality] else ())
+    # G7(b9,13) is G13b9
+    if "13" in add and "9" not in add and quality in ("7", "7sus4") and alter & {"b9", "#9"} and "b13" not in alter:
+        quality = quality.replace("7", "13")
+        add -= {"13"}
+    for degree in ("9", "13", "11"):
+        if degree in add and (quality, degree) in GROWN and not {"b" + degree, "#" + degree} & alter:
+            quality = GROWN[quality, degree]
+            add -= {degree, *QUALITIES[quality]}
+    if omit:
+        degrees = _degrees(quality, tuple(sorted(alter)), tuple(sorted(add)), ())
+        omit &= {degree.lstrip("b#") for degree in degrees}
+    if not quality and not alter and "3" in omit:
+        quality, omit = "5", omit - {"3"}
+    if "5" in omit and alter & {"b5", "#5"}:
+        omit -= {"5"}
+
+    def ordered(found: set[str]) -> tuple[str, ...]:
+        return tuple(sorted(found, key=lambda degree: ORDER[degree]))
+
+    return quality, ordered(alter), ordered(add), tuple(sorted(omit))
+
+
+@lru_cache(maxsize=1024)
+def _degrees(quality: str, alterations: tuple[str, ...], additions: tuple[str, ...],
+             omissions: tuple[str, ...]) -> tuple[str, ...]:
+    degrees = list(QUALITIES[quality])
+    extra = [degree for degree in (*alterations, *additions) if degree not in degrees]
+    for degree in alterations:
+        natural = degree.lstrip("b#")
+        if natural in degrees and (natural != "11" or "sus" not in quality):
+            degrees[degrees.index(natural)] = degree
+            extra = [one for one in extra if one != degree]
+    if extra and "5" in degrees and {"b5", "#5"} & set(extra):
+        degrees.remove("5")
+    degrees += sorted(extra, key=lambda degree: ORDER[degree])
+    if "sus" not in quality:
+        degrees.sort(key=lambda degree: ORDER[degree])
+    return tuple(degree for degree in degrees if degree.lstrip("b#") not in omissions)
+
+
+@lru_cache(maxsize=1024)
+def _guide_degrees(degrees: tuple[str, ...], quality: str) -> tuple[str, ...]:
+    def found(*wanted: str) -> tuple[str, ...]:
+        return tuple(degree for degree in degrees if degree in wanted)
+
+    thirds = found("3", "b3") or found("11") or (found("9") if "sus2" in quality else ())
+    sevenths = found("7", "b7", "bb7") or found("6")
+    tells_by_fifth = not sevenths or sevenths == ("bb7",)
+    return thirds + (found("b5", "#5") if tells_by_fifth else ()) + sevenths
+
+
+@lru_cache(maxsize=4096)
+def _tones(chord: Chord) -> tuple[Tone, ...]:
+    if chord.root is None:
+        return ()
+    root = chord.root.fifths
+    steps = _steps(chord.quality, chord.alterations, chord.additions, chord.omissions)
+    return tuple(Tone(NoteName.at(root + fifths), degree, interval) for degree, interval, fifths in steps)
+
+
+@lru_cache(maxsize=1024)
+def _steps(*meaning: *Meaning) -> tuple[tuple[str, Interval, int], ...]:
+    """The degrees of a chord on any root, each with its interval and that interval's moves along the line of fifths."""
+    intervals = ((degree, Interval.of_degree(degree)) for degree in _degrees(*meaning))
+    return tuple((degree, interval, interval.fifths) for degree, interval in intervals)

@@ -1,0 +1,1 @@
+"""Where notes lie: tunings, shapes, areas, voicings."""

@@ -1,0 +1,125 @@
+"""Areas of the neck: a scale, arpeggio or chord laid out in a position, a number of notes a string, or on few strings.
+
+Conventions: see neck. Places carry their degree over the thing laid out (a scale's degrees from its tonic, a chord's
+from its root). A position p is frets p to p + 3; a note that has no place there takes fret p - 1 or p + 4, a stretch.
+Layers nest: triad, arpeggio, pentatonic, scale, each within the next where the scale allows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ..errors import NeckError
+from ..names.chords import Chord, as_chord
+from ..names.scales import Scale, as_scale
+from ..names.spelling import NoteName
+from ..reading.chordscales import degree_over
+from .shapes import Target
+from .tunings import STANDARD, Tuning, as_tuning
+
+POSITION_FRETS = 4  # frets under the four fingers
+# Pentatonic whose notes lie in a scale, by the scale's third and fifth (common practice, no source).
+_PENTATONICS = ("minor pentatonic", "major pentatonic")
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """A named set of notes in an area, each with its degree."""
+
+    name: str
+    degrees: Mapping[int, str]  # pitch class to degree
+    places: tuple[Target, ...]
+
+
+def degrees_of(what: Scale | Chord) -> dict[int, str]:
+    """Pitch class to degree for the notes of a scale or chord."""
+    if isinstance(what, Chord):
+        return {tone.name.pitch_class: tone.degree for tone in what.tones}
+    return {name.pitch_class: degree for name, degree in zip(what.names, what.degrees, strict=True)}
+
+
+def in_position(what: Scale | Chord | Mapping[int, str], position: int, tuning: Tuning | str = STANDARD, *,
+                stretch: bool = True) -> tuple[Target, ...]:
+    """Every place of the notes in a position, lowest pitch first; a stretch only for a pitch with no place in it."""
+    tuning = as_tuning(tuning)
+    if not 1 <= position <= tuning.last_fret:
+        raise NeckError(f"no position {position} on this neck", value=position,
+                        expected=f"a fret from 1 to {tuning.last_fret}")
+    degrees = what if isinstance(what, Mapping) else degrees_of(what)
+    inside = range(position, min(position + POSITION_FRETS, tuning.last_fret + 1))
+    found = {tuning.midi(string, fret): Target(string, fret, degrees[tuning.midi(string, fret) % 12])
+             for string in reversed(tuning.strings) for fret in inside if tuning.midi(string, fret) % 12 in degrees}
+    if stretch:
+        for fret in (position - 1, position + POSITION_FRETS):
+            for string in tuning.strings:
+                if 1 <= fret <= tuning.last_fret:
+                    midi = tuning.midi(string, fret)
+                    if midi % 12 in degrees and midi not in found:
+                        found[midi] = Target(string, fret, degrees[midi % 12])
+    return tuple(found[midi] for midi in sorted(found))
+
+
+def per_string(what: Scale | Chord, count: int = 3, fret: int = 3, tuning: Tuning | str = STANDARD, *,
+               strings: Iterable[int] | None = None) -> tuple[Target, ...]:
+    """`count` notes on each string, always on to the next note of the scale or chord, from `fret` on the lowest string.
+
+    `strings` limits the strings used (lowest first is implied): one string, two strings, or every other one; over a
+    skipped string the hand stays where it is and the notes between are left out. Raises NeckError where the neck ends.
+    """
+    tuning = as_tuning(tuning)
+    degrees = degrees_of(what)
+    chosen = sorted(tuning.strings if strings is None else strings, reverse=True)
+    found: list[Target] = []
+    current = tuning.midi(chosen[0], fret) - 1
+    for string in chosen:
+        open_midi = tuning.midi(string, 0)
+        current = max(current, open_midi - 1)
+        if found and found[-1].string - string > 1:  # strings are skipped: stay under the hand and leave notes out
+            current = max(current, open_midi + found[-count].fret - 2)
+        for _ in range(count):
+            current = next(midi for midi in range(current + 1, current + 13) if midi % 12 in degrees)
+            if current - open_midi > tuning.last_fret:
+                raise NeckError(f"{count} notes a string from fret {fret} run off the neck", value=count,
+                                where=f"string {string}", expected="a lower fret or fewer notes")
+            found.append(Target(string, current - open_midi, degrees[current % 12]))
+    return tuple(found)
+
+
+def layers(chord: Chord | str, scale: Scale | str, position: int, tuning: Tuning | str = STANDARD) -> tuple[Layer, ...]:
+    """Triad, arpeggio, pentatonic and scale over a chord in one area, each within the next; degrees over the chord.
+
+    The pentatonic is the one on the chord's root that lies in the scale and holds the triad; where there is none
+    (an altered or diminished scale) that layer is left out.
+    """
+    chord, scale, tuning = as_chord(chord), as_scale(scale), as_tuning(tuning)
+    if chord.root is None:
+        raise NeckError("no chord has no layers", value=str(chord))
+    triad = {tone.name.pitch_class: tone.degree for tone in chord.tones
+             if tone.degree.lstrip("b#") in ("1", "3", "5") or ("sus" in chord.quality and tone.degree in ("9", "11"))}
+    arpeggio = degrees_of(chord)
+    whole = {name.pitch_class: degree_over(chord, name.fifths, name.pitch_class) for name in scale.names} | arpeggio
+    found = [("triad", triad), ("arpeggio", arpeggio)]
+    five = _pentatonic(chord.root, set(triad), set(whole))
+    if five is not None:
+        found.append((five.kind, {pitch: whole[pitch] for pitch in five.pitch_classes | set(arpeggio)}))
+    found.append((str(scale), whole))
+    return tuple(Layer(name, degrees, in_position(degrees, position, tuning)) for name, degrees in found)
+
+
+def _pentatonic(root: NoteName, triad: set[int], scale: set[int]) -> Scale | None:
+    return next((five for kind in _PENTATONICS if triad <= (five := Scale(root, kind)).pitch_classes
+                 and five.pitch_classes <= scale), None)
+
+
+def nearest_tones(places: Iterable[Target], following: Chord,
+                  tuning: Tuning | str = STANDARD) -> dict[Target, tuple[int, str]]:
+    """For each place the nearest tone of the next chord: (semitones to go, its degree there); down where as near."""
+    tuning = as_tuning(tuning)
+    aims = degrees_of(following)
+    found = {}
+    for place in places:
+        midi = tuning.midi(place.string, place.fret)
+        step = min((step for step in range(-6, 7) if (midi + step) % 12 in aims), key=lambda step: (abs(step), step))
+        found[place] = (step, aims[(midi + step) % 12])
+    return found

@@ -1,0 +1,204 @@
+"""Target-note shapes: small areas of the neck that hold chosen degrees of a chord, with the bends each note offers.
+
+Conventions
+-----------
+A shape takes one place for each target degree, on neighbouring strings (a string each or shared) and within a span of
+frets counted with both ends: a span of 4 is frets p to p + 3. Two shapes have the same geometry when their notes lie on
+the same strings relative to each other and at the same intervals: a string pair with another tuning offset moves the
+frets, not the shape. Bends are in semitones upward. Degrees reached by a bend are named as a blues player does (b3 and
+not #9), common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import product
+
+from ..errors import NeckError
+from ..names.chords import Chord, as_chord
+from ..names.spelling import Interval, plain
+from .tunings import STANDARD, Tuning, as_tuning
+
+BEND_SEMITONES = (1, 2, 3)  # a semitone, a tone and a minor third; more is a strain
+# What a string can bear (common practice, no source).
+WOUND_BELOW_MIDI = 55        # strings tuned below G3 are wound on an electric guitar
+MOST_ON_WOUND = 2            # a tone
+FIRST_BENDING_FRET = 3       # nearer the nut the string is too stiff for a tone
+_REACHED = ("1", "b9", "9", "b3", "3", "11", "b5", "5", "b13", "6", "b7", "7")
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Target:
+    """A place that sounds a target degree."""
+
+    string: int
+    fret: int
+    degree: str
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Bend:
+    """A bend from a place: how far up in semitones, the degree that it reaches and the finger that does it."""
+
+    string: int
+    fret: int
+    semitones: int
+    degree: str
+    finger: int
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A bend that cannot be had, and why."""
+
+    string: int
+    fret: int
+    semitones: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A cluster of target notes; `geometry` is equal for the same shape elsewhere on the neck."""
+
+    places: tuple[Target, ...]
+    bends: tuple[Bend, ...]
+    refused: tuple[Refusal, ...]
+    geometry: tuple[tuple[int, int, str], ...]
+
+    @property
+    def low_fret(self) -> int:
+        return min(place.fret for place in self.places)
+
+    @property
+    def high_fret(self) -> int:
+        return max(place.fret for place in self.places)
+
+    def span_mm(self, tuning: Tuning = STANDARD) -> float:
+        """The stretch in mm from the lowest fretted note to the highest."""
+        fretted = [place.fret for place in self.places if place.fret]
+        return tuning.span_mm(min(fretted), max(fretted)) if fretted else 0.0
+
+
+def target_shapes(
+    chord: Chord | str,
+    degrees: Iterable[str],
+    tuning: Tuning | str = STANDARD,
+    span_frets: int = 4,
+    *,
+    span_mm: float | None = None,
+) -> tuple[Shape, ...]:
+    """Every compact cluster of the target degrees over a chord, across the whole neck, lowest frets first.
+
+    `span_mm` limits the real stretch as well. Raises NeckError for a span that no hand has, SpellingError for a bad
+    degree.
+    """
+    chord, tuning = as_chord(chord), as_tuning(tuning)
+    wanted = tuple(dict.fromkeys(plain(degree) for degree in degrees))
+    if chord.root is None or not wanted:
+        raise NeckError("no target note", value=str(chord), expected="a chord and at least one degree")
+    if not 1 <= span_frets <= 7:
+        raise NeckError(f"a span of {span_frets} frets", value=span_frets, expected="1 to 7 frets")
+    root = chord.root.pitch_class
+    classes = {degree: (root + Interval.of_degree(degree).semitones) % 12 for degree in wanted}
+    found: list[Shape] = []
+    for low in range(tuning.last_fret + 1):
+        high = min(low + span_frets - 1, tuning.last_fret)
+        for places in _clusters(classes, tuning, low, high):
+            if span_mm is None or tuning.span_mm(low, max(place.fret for place in places)) <= span_mm:
+                found.append(_shape(places, chord, tuning))
+    return tuple(sorted(found, key=lambda shape: (shape.low_fret, shape.high_fret, shape.places)))
+
+
+def near_fret(shapes: Sequence[Shape], fret: int) -> Shape:
+    """The shape whose middle lies nearest to a fret (of equals, the lower); raises NeckError when there is none."""
+    if not shapes:
+        raise NeckError("no shape to choose from", value=fret, expected="a wider span or other degrees")
+    return min(shapes, key=lambda one: (abs(one.low_fret + one.high_fret - 2 * fret), one.low_fret, one.places))
+
+
+def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str], tuning: Tuning | str = STANDARD,
+                 reach_frets: int = 3) -> tuple[tuple[Target, Target, int], ...]:
+    """(target, nearest target of the next chord, semitones to go) for each note of a shape, within its area.
+
+    The next note lies on the same or a neighbouring string, at most `reach_frets` beyond the shape; a note that has
+    none there is left out.
+    """
+    following, tuning = as_chord(following), as_tuning(tuning)
+    if following.root is None:
+        raise NeckError("no target note", value=str(following), expected="a chord")
+    classes = {(following.root.pitch_class + Interval.of_degree(degree).semitones) % 12: degree for degree in degrees}
+    low, high = max(0, shape.low_fret - reach_frets), min(tuning.last_fret, shape.high_fret + reach_frets)
+    found = []
+    for place in shape.places:
+        here = tuning.midi(place.string, place.fret)
+        choices = [(abs(midi - here), abs(string - place.string), midi - here, Target(string, fret, classes[midi % 12]))
+                   for string in tuning.strings if abs(string - place.string) <= 1
+                   for fret in range(low, high + 1) if (midi := tuning.midi(string, fret)) % 12 in classes]
+        if choices:
+            _, _, step, target = min(choices)
+            found.append((place, target, step))
+    return tuple(found)
+
+
+def by_geometry(shapes: Sequence[Shape]) -> dict[tuple[tuple[int, int, str], ...], tuple[Shape, ...]]:
+    """The shapes grouped by geometry, the most frequent first."""
+    groups: dict[tuple[tuple[int, int, str], ...], list[Shape]] = {}
+    for shape in shapes:
+        groups.setdefault(shape.geometry, []).append(shape)
+    ordered = sorted(groups.items(), key=lambda row: (-len(row[1]), row[0]))
+    return {geometry: tuple(members) for geometry, members in ordered}
+
+
+def _clusters(classes: dict[str, int], tuning: Tuning, low: int, high: int) -> Iterable[tuple[Target, ...]]:
+    """One place for each degree on neighbouring strings, frets low to high, the lowest fret being `low` itself."""
+    options = [[Target(string, fret, degree) for string in tuning.strings
+                for fret in range(low, high + 1) if tuning.midi(string, fret) % 12 == pitch_class]
+               for degree, pitch_class in classes.items()]
+    for places in product(*options):
+        strings = sorted({place.string for place in places})
+        if strings[-1] - strings[0] + 1 == len(strings) and min(place.fret for place in places) == low:
+            yield tuple(sorted(places))
+
+
+def _shape(places: tuple[Target, ...], chord: Chord, tuning: Tuning) -> Shape:
+    bends: list[Bend] = []
+    refused: list[Refusal] = []
+    low = min((place.fret for place in places if place.fret), default=1)
+    for place in places:
+        finger = min(4, max(1, place.fret - low + 1))
+        for semitones in BEND_SEMITONES:
+            reason = bend_refused(tuning, place.string, place.fret, semitones, finger)
+            if reason:
+                refused.append(Refusal(place.string, place.fret, semitones, reason))
+            else:
+                degree = reached(chord, tuning, place, semitones)
+                bends.append(Bend(place.string, place.fret, semitones, degree, finger))
+    lowest = min(places, key=lambda place: tuning.midi(place.string, place.fret))
+    geometry = tuple(sorted(
+        (place.string - lowest.string,
+         tuning.midi(place.string, place.fret) - tuning.midi(lowest.string, lowest.fret), place.degree)
+        for place in places))
+    return Shape(places, tuple(bends), tuple(refused), geometry)
+
+
+def reached(chord: Chord, tuning: Tuning, place: Target, semitones: int) -> str:
+    """The degree over the chord that a bend arrives at."""
+    assert chord.root is not None
+    return _REACHED[(tuning.midi(place.string, place.fret) + semitones - chord.root.pitch_class) % 12]
+
+
+@lru_cache(maxsize=4096)
+def bend_refused(tuning: Tuning, string: int, fret: int, semitones: int, finger: int = 3) -> str:
+    """Why a bend cannot be had, in words; empty when it can. Limits are common practice, no source."""
+    if fret == 0:
+        return "an open string cannot be bent with a finger"
+    if tuning.open_strings[string - 1].midi < WOUND_BELOW_MIDI and semitones > MOST_ON_WOUND:
+        return "a wound string goes no further than a tone"
+    if fret + tuning.capo < FIRST_BENDING_FRET and semitones > 1:
+        return "so near the nut the string is too stiff for more than a semitone"
+    if finger == 1 and semitones > 1:
+        return "the first finger has no finger behind it to help beyond a semitone"
+    return ""

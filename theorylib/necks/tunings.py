@@ -1,0 +1,154 @@
+"""The neck: tunings, places and the real distances between frets.
+
+Conventions: string 1 is the thinnest (highest); fret 0 is open, or the capo when there is one, and every other
+fret is counted from there. A tuning is written from the lowest string to the highest, as players say it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from ..errors import NeckError, VampError, closest
+from ..names.spelling import NoteName, Pitch, as_pitch
+
+# Named tunings, lowest string first (common practice, no source; the pitches of "standard" are checked in the tests).
+NAMED_TUNINGS = {
+    "standard": "E2 A2 D3 G3 B3 E4",
+    "half step down": "Eb2 Ab2 Db3 Gb3 Bb3 Eb4",
+    "whole step down": "D2 G2 C3 F3 A3 D4",
+    "drop D": "D2 A2 D3 G3 B3 E4",
+    "drop C": "C2 G2 C3 F3 A3 D4",
+    "double drop D": "D2 A2 D3 G3 B3 D4",
+    "DADGAD": "D2 A2 D3 G3 A3 D4",
+    "open D": "D2 A2 D3 F#3 A3 D4",
+    "open G": "D2 G2 D3 G3 B3 D4",
+    "open E": "E2 B2 E3 G#3 B3 E4",
+    "all fourths": "E2 A2 D3 G3 C4 F4",
+    "seven-string": "B1 E2 A2 D3 G3 B3 E4",
+    "eight-string": "F#1 B1 E2 A2 D3 G3 B3 E4",
+    "nine-string": "C#1 F#1 B1 E2 A2 D3 G3 B3 E4",
+    "bass": "E1 A1 D2 G2",
+    "five-string bass": "B0 E1 A1 D2 G2",
+}
+SCALE_LENGTH_MM = 648.0  # 25.5 inches, a common electric-guitar scale length (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Place:
+    """Where a note is taken: string (1 is the thinnest) and fret (0 is open)."""
+
+    string: int
+    fret: int
+
+    def __str__(self) -> str:
+        return f"string {self.string} fret {self.fret}"
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """The open strings, thinnest first, with capo, number of frets (counted from the nut) and scale length in mm."""
+
+    open_strings: tuple[Pitch, ...]
+    capo: int = 0
+    frets: int = 22
+    scale_length_mm: float = SCALE_LENGTH_MM
+
+    def __post_init__(self) -> None:
+        if not 4 <= len(self.open_strings) <= 9:
+            raise NeckError(f"a neck has 4 to 9 strings, not {len(self.open_strings)}", value=len(self.open_strings))
+        if not 0 <= self.capo < self.frets <= 36:
+            raise NeckError(f"capo {self.capo} on a neck of {self.frets} frets", value=self.capo,
+                            expected="a capo from 0 to below the last fret, at most 36 frets")
+
+    @classmethod
+    def parse(cls, text: str, capo: int = 0, frets: int = 22) -> Tuning:
+        """Read pitches from lowest to highest ("E2 A2 D3 G3 B3 E4") or a name ("drop D"), with "capo 2" if any."""
+        body, _, tail = text.strip().partition(" capo ")
+        if tail:
+            if not re.fullmatch(r"\s*[0-9]{1,2}\s*", tail):
+                raise NeckError(f"“{tail}” is not a capo", value=tail, expected="a fret number, such as capo 2")
+            capo = int(tail)
+        known = {name.lower(): pitches for name, pitches in NAMED_TUNINGS.items()}
+        written = known.get(body.strip().lower(), body)
+        try:
+            pitches = tuple(Pitch.parse(word) for word in written.split())
+        except VampError as error:
+            raise NeckError(f"“{text}” is not a tuning", value=text,
+                            expected="4 to 9 pitches from low to high such as E2 A2 D3 G3 B3 E4, or a name",
+                            nearest=closest(body, NAMED_TUNINGS)) from error
+        return cls(pitches[::-1], capo, frets)
+
+    @property
+    def name(self) -> str:
+        """The tuning's name if it has one, else its pitches."""
+        written = " ".join(str(pitch) for pitch in self.open_strings[::-1])
+        return next((name for name, pitches in NAMED_TUNINGS.items() if pitches == written), written)
+
+    def __str__(self) -> str:
+        written = " ".join(str(pitch) for pitch in self.open_strings[::-1])
+        return written + (f" capo {self.capo}" if self.capo else "")
+
+    @property
+    def strings(self) -> range:
+        """String numbers, thinnest first."""
+        return range(1, len(self.open_strings) + 1)
+
+    @property
+    def last_fret(self) -> int:
+        """The highest fret as counted from the capo."""
+        return self.frets - self.capo
+
+    def midi(self, string: int, fret: int) -> int:
+        """MIDI number at a place; raises NeckError where there is none."""
+        if string not in self.strings or not 0 <= fret <= self.last_fret:
+            raise NeckError(f"no string {string} fret {fret} on this neck", value=(string, fret),
+                            expected=f"strings 1 to {len(self.open_strings)}, frets 0 to {self.last_fret}")
+        return self.open_strings[string - 1].midi + self.capo + fret
+
+    def pitch(self, string: int, fret: int, name: NoteName | None = None) -> Pitch:
+        """The pitch at a place, spelled as `name` if given (it must sound the same), else simply."""
+        return Pitch.of_midi(self.midi(string, fret), name)
+
+    def places(self, pitch: Pitch | str | int) -> tuple[Place, ...]:
+        """Every place that sounds `pitch` (a Pitch, its text or a MIDI number), thinnest string first."""
+        return _places(self, pitch if isinstance(pitch, int) else as_pitch(pitch).midi)
+
+    @property
+    def lowest_midi(self) -> int:
+        return min(pitch.midi for pitch in self.open_strings) + self.capo
+
+    @property
+    def highest_midi(self) -> int:
+        return max(pitch.midi for pitch in self.open_strings) + self.frets
+
+    def with_capo(self, capo: int) -> Tuning:
+        return replace(self, capo=capo)
+
+    def fret_mm(self, fret: int) -> float:
+        """Distance in mm from the nut to fret `fret` (counted from the capo): the scale length times 1 - 2^(-n/12).
+
+        Equal temperament puts the nth fret there (the standard rule of fret placement).
+        """
+        return self.scale_length_mm * (1.0 - 2.0 ** (-(fret + self.capo) / 12))
+
+    def span_mm(self, low_fret: int, high_fret: int) -> float:
+        """Distance in mm between two frets, each pressed just behind its wire."""
+        return abs(self.fret_mm(high_fret) - self.fret_mm(low_fret))
+
+
+@lru_cache(maxsize=4096)
+def _places(tuning: Tuning, midi: int) -> tuple[Place, ...]:
+    return tuple(
+        Place(string, midi - tuning.midi(string, 0))
+        for string in tuning.strings
+        if 0 <= midi - tuning.midi(string, 0) <= tuning.last_fret
+    )
+
+
+STANDARD = Tuning.parse("standard")
+
+
+def as_tuning(value: Tuning | str) -> Tuning:
+    return value if isinstance(value, Tuning) else Tuning.parse(value)

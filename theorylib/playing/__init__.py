@@ -1,0 +1,1 @@
+"""What a hand does: lines, their notation, fingering, difficulty, joins."""

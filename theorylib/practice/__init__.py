@@ -1,0 +1,1 @@
+"""What is practised: drills through changes, sequences, phrases, touch, solo outlines."""

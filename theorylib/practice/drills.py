@@ -1,0 +1,168 @@
+"""Drills: lines of notes made from a chart and a teacher's choices.
+
+Every drill returns a line whose notes know their degree in the chord of the moment; `fingering.finger` adds strings,
+frets and fingers. Purpose and rule stand in each docstring (common practice, no source, unless one is named).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from ..changes.charts import Chart, as_chart
+from ..errors import DrillError, VampError
+from ..limits import PASSES, PER_CHORD, STEPS, whole
+from ..names.chords import Chord
+from ..names.spelling import NoteName, Pitch, as_pitch
+from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..playing.lines import Line, Note
+
+POSITION_FRETS = 4  # a position p is frets p to p + 3 ...
+STRETCH_FRETS = 1   # ... with a stretch of one fret to either side where a note asks for it
+SHORTEST_BEATS = Fraction(1, 8)  # thirty-second notes: shorter ones are neither written nor played here
+DIRECTIONS = ("up", "down")
+Pool = dict[int, tuple[NoteName, str]]  # MIDI number: spelled name, degree over the chord of the moment
+
+
+def continuous_arpeggio(
+    chart: Chart | str,
+    per_chord: int = 8,
+    position: int | None = 5,
+    start: Pitch | str | None = None,
+    direction: str = "up",
+    *,
+    tuning: Tuning | str = STANDARD,
+    lowest: Pitch | str | None = None,
+    highest: Pitch | str | None = None,
+    passes: int = 1,
+) -> Line:
+    """The chord tones of every chord in turn, always on to the next one in the direction of travel.
+
+    Purpose: to hear and see the next chord's tones from wherever the hand is. `per_chord` notes share each chord's
+    time evenly. The line turns at the edge of the position (`position=None`: of the whole neck, or of `lowest` and
+    `highest`) without repeating the edge note, and is carried over every chord change. It starts on `start`, else on
+    the lowest root of the first chord within reach (going down: the highest). Raises DrillError where a chord has no
+    note within reach, or a note would be too short to write.
+    """
+    chart, tuning = as_chart(chart), as_tuning(tuning)
+    reach = reachable_midi(tuning, position, lowest, highest)
+    pools = [chord_pool(event.chord, reach, tuning, position, f"bar {event.bar + 1}") if event.chord.root else {}
+             for event in chart.events]
+    title = "Continuous arpeggio" + (f", position {position}" if position is not None else "")
+    line = walk(chart, pools, per_chord, start, direction, passes)
+    return replace(line, tuning=tuning, title=title, position=position, promise="chord tones")
+
+
+def walk(chart: Chart, pools: Sequence[Pool], per_chord: int, start: Pitch | str | None, direction: str,
+         passes: int) -> Line:
+    """Through each event's pool in turn, always to the next note in the direction of travel, turning at the edge.
+
+    An empty pool (no chord) is a rest. Raises DrillError for a bad direction, count or start, or notes too short.
+    """
+    if direction not in DIRECTIONS:
+        raise DrillError(f"“{direction}” is not a direction", value=direction, expected="up or down")
+    counted(per_chord, PER_CHORD, "number of notes a chord")
+    counted(passes, PASSES, "number of passes")
+    step = 1 if direction == "up" else -1
+    notes: list[Note] = []
+    current: int | None = None
+    for turn in range(passes):
+        for event, pool in zip(chart.events, pools, strict=True):
+            onset = event.onset_beats + turn * chart.length_beats
+            if not pool:
+                continue
+            length = event.duration_beats / per_chord
+            if length < SHORTEST_BEATS:
+                raise DrillError(f"{per_chord} notes over {event.chord} in {event.duration_beats} beats are too short",
+                                 value=per_chord, where=f"bar {event.bar + 1}",
+                                 expected="thirty-second notes or longer")
+            pitches = sorted(pool)
+            for index in range(per_chord):
+                if current is None:
+                    current = first_note(None if start is None else as_pitch(start), pool, event.chord, step)
+                else:
+                    current, step = _next(current, pitches, step)
+                name, degree = pool[current]
+                notes.append(Note(Pitch.of_midi(current, name), onset + index * length, length, degree=degree))
+    return Line(tuple(notes), chart, length_beats=passes * chart.length_beats)
+
+
+def counted(value: object, limits: tuple[int, int], what: str) -> None:
+    """Raise DrillError where a count that a drill is made by is none, or outside its limits."""
+    try:
+        whole(value, limits, what)
+    except VampError as error:
+        raise DrillError(error.message, value=value, expected=error.expected) from error
+
+
+def reachable_midi(tuning: Tuning, position: int | None, lowest: Pitch | str | None = None,
+                   highest: Pitch | str | None = None) -> frozenset[int]:
+    """MIDI numbers that a hand in `position` can take (None: the whole neck), within `lowest` and `highest`."""
+    if position is None:
+        found = set(range(tuning.lowest_midi, tuning.highest_midi + 1))
+    else:
+        if not 1 <= position <= tuning.last_fret:
+            raise DrillError(f"no position {position} on this neck", value=position,
+                             expected=f"a fret from 1 to {tuning.last_fret}")
+        low, high = position - STRETCH_FRETS, position + POSITION_FRETS - 1 + STRETCH_FRETS
+        found = {tuning.midi(string, fret) for string in tuning.strings
+                 for fret in range(max(1, low), min(tuning.last_fret, high) + 1)}
+    if lowest is not None:
+        found = {midi for midi in found if midi >= as_pitch(lowest).midi}
+    if highest is not None:
+        found = {midi for midi in found if midi <= as_pitch(highest).midi}
+    return frozenset(found)
+
+
+def chord_pool(chord: Chord, reach: Iterable[int], tuning: Tuning, position: int | None,
+               where: str) -> Pool:
+    """MIDI number to (spelled name, degree) of each chord tone within reach; raises DrillError if there is none."""
+    tones = {tone.name.pitch_class: (tone.name, tone.degree) for tone in chord.tones}
+    pool = {midi: tones[midi % 12] for midi in sorted(reach) if midi % 12 in tones}
+    if not pool:
+        raise DrillError(f"no note of {chord} lies within reach" + (f" of position {position}" if position else ""),
+                         value=str(chord), where=where, expected=_positions_with(chord, tuning))
+    return pool
+
+
+def _positions_with(chord: Chord, tuning: Tuning) -> str:
+    classes = {tone.name.pitch_class for tone in chord.tones}
+    fits = [str(position) for position in range(1, tuning.last_fret - POSITION_FRETS + 1)
+            if any(midi % 12 in classes for midi in reachable_midi(tuning, position))]
+    return f"a position such as {', '.join(fits[:3])}, or a wider range" if fits else "a wider range"
+
+
+def first_note(start: Pitch | None, pool: Pool, chord: Chord, step: int) -> int:
+    """The MIDI number a line begins on: `start` if it lies in the pool, else the lowest root (going down: highest)."""
+    if start is None:
+        order = sorted(pool, reverse=step < 0)
+        return next((midi for midi in order if pool[midi][1] == "1"), order[0])
+    asked = start.midi
+    if asked not in pool:
+        near = sorted(pool, key=lambda midi: (abs(midi - asked), midi))[:2]
+        raise DrillError(f"{start} is not a note of {chord} within reach", value=str(start), where="the start",
+                         expected="a note that the first chord offers in the position",
+                         nearest=[str(Pitch.of_midi(midi, pool[midi][0])) for midi in near])
+    return asked
+
+
+def _next(current: int, pitches: Sequence[int], step: int) -> tuple[int, int]:
+    """The next pitch in the direction of travel and the direction after it; turns at the edge."""
+    for way in (step, -step):
+        ahead = [pitch for pitch in pitches if (pitch - current) * way > 0]
+        if ahead:
+            return (min(ahead) if way > 0 else max(ahead)), way
+    return current, step  # a pool of the current note alone
+
+
+def tempo_ladder(target: int | Fraction, steps: int = 4, lowest_share: Fraction = Fraction(3, 5)) -> tuple[int, ...]:
+    """Practice tempos from `lowest_share` of the target up to it in even steps, each rounded to a whole number.
+
+    Common practice, no source: start at 60 % and move up only when two passes in a row are clean.
+    """
+    counted(steps, STEPS, "number of steps")
+    if steps < 2:
+        return (round(target),)
+    first = target * lowest_share
+    return tuple(dict.fromkeys(round(first + (target - first) * index / (steps - 1)) for index in range(steps)))

@@ -1,0 +1,136 @@
+"""Drills of time: ladders of subdivisions, accents that move against the beat, rests that move, bursts.
+
+One shape, one tempo: only the time changes. Rules are common practice, no source; figures are counted, not guessed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import cycle, islice
+
+from ..changes.charts import Chart, as_chart
+from ..errors import DrillError
+from ..limits import BARS, METER_BEATS, NOTES_A_BEAT
+from ..names.chords import Chord
+from ..names.scales import Scale
+from ..necks.areas import in_position
+from ..necks.shapes import Target
+from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..playing.difficulty import FAST_NOTES_A_SECOND
+from ..playing.lines import Line, Mark
+from .drills import counted, tempo_ladder
+from .sequences import home_chord, placed_line
+
+# notes a beat: what they are called.
+RUNGS = {1: "quarters", 2: "eighths", 3: "triplets", 4: "sixteenths", 5: "quintuplets", 6: "sextuplets"}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a practice schedule: tempo in quarter notes a minute, fastest notes a second, clean passes due."""
+
+    tempo: int
+    notes_a_second: float
+    passes: int
+    care: bool  # faster than difficulty.FAST_NOTES_A_SECOND
+
+
+SCHEDULE_RULE = ("Start at 60 % of the goal. {passes} clean passes in a row, in time and relaxed, earn the next step; "
+                 "after two failed tries go back one. Stop for the day when a step fails at two tempos running.")
+
+
+def subdivision_ladder(what: Scale | Chord, position: int = 5, rungs: Sequence[int] = tuple(RUNGS), *, bars: int = 1,
+                       chart: Chart | str | None = None, tuning: Tuning | str = STANDARD) -> Line:
+    """A shape up and down without a stop while the notes a beat rise from rung to rung, `bars` bars a rung.
+
+    Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat, keys of RUNGS.
+    """
+    tuning = as_tuning(tuning)
+    wrong = [rung for rung in rungs if rung not in RUNGS]
+    if wrong or not rungs:
+        raise DrillError(f"{wrong[0] if wrong else 'no'} notes a beat", value=wrong, expected="1 to 6")
+    counted(bars, BARS, "number of bars a rung")
+    over = _over(what, chart)
+    if over.bar_beats.denominator != 1:
+        raise DrillError(f"a bar of {over.meter} has no whole number of beats", value=str(over.meter),
+                         expected="a meter in quarters")
+    lengths = [Fraction(1, rung) for rung in rungs for _ in range(bars * int(over.bar_beats) * rung)]
+    places = list(islice(_up_and_down(in_position(what, position, tuning)), len(lengths)))
+    words = ", ".join(RUNGS[rung] for rung in rungs)
+    return placed_line(places, what, over, lengths, tuning, f"Ladder of {words}", position)
+
+
+def rates(rungs: Sequence[int], tempo: Fraction | int) -> tuple[tuple[int, float], ...]:
+    """(notes a beat, notes a second) of each rung at a tempo in quarter notes a minute."""
+    return tuple((rung, float(Fraction(tempo) * rung / 60)) for rung in rungs)
+
+
+def bursts(what: Scale | Chord, position: int = 5, *, fast: int = 4, count: int = 5, bars: int = 4,
+           chart: Chart | str | None = None, tuning: Tuning | str = STANDARD) -> Line:
+    """Each bar: eighths in comfort, then a burst of `count` notes at `fast` a beat that lands on the last beat.
+
+    Purpose: speed in small doses with a rest after each. The landing note lasts to the end of the bar.
+    """
+    counted(bars, BARS, "number of bars")
+    counted(fast, NOTES_A_BEAT, "number of notes a beat")
+    counted(count, (2, NOTES_A_BEAT[1] * METER_BEATS[1]), "number of notes in a burst")
+    tuning, over = as_tuning(tuning), _over(what, chart)
+    burst = Fraction(count - 1, fast)
+    calm = over.bar_beats - 1 - burst
+    if calm < 0 or calm % Fraction(1, 2):
+        raise DrillError(f"a burst of {count} notes at {fast} a beat does not fit a bar of {over.meter}", value=count,
+                         expected="a burst of whole or half beats, shorter than the bar")
+    one_bar = [Fraction(1, 2)] * int(calm * 2) + [Fraction(1, fast)] * (count - 1) + [Fraction(1)]
+    lengths = one_bar * bars
+    places = list(islice(_up_and_down(in_position(what, position, tuning)), len(lengths)))
+    return placed_line(places, what, over, lengths, tuning, f"Bursts of {count}", position)
+
+
+def displaced_accents(line: Line, every: int = 3) -> Line:
+    """The line with an accent on every `every`th note, so that the accent moves against the beat."""
+    if every < 2:
+        raise DrillError(f"an accent on every {every} notes", value=every, expected="2 or more")
+    notes = tuple(replace(note, marks=(*note.marks, Mark("accent"))) if index % every == 0 else note
+                  for index, note in enumerate(line.notes))
+    return replace(line, notes=notes, title=f"{line.title}, accents in {every}s".strip(", "))
+
+
+def moving_rest(line: Line, group: int = 4) -> Line:
+    """The line with one note of every group left out: the first of the first group, the second of the next, and so on.
+
+    Purpose: to feel each part of the beat in silence. Notes on either side must not lean on the missing one, so joining
+    marks after a rest are dropped.
+    """
+    if group < 2:
+        raise DrillError(f"groups of {group}", value=group, expected="2 or more notes")
+    silent = {start + start // group % group for start in range(0, len(line.notes), group)}
+    notes = [replace(note, marks=tuple(mark for mark in note.marks if index - 1 not in silent
+                                       or mark.kind in ("accent", "pick down", "pick up")))
+             for index, note in enumerate(line.notes) if index not in silent]
+    return replace(line, notes=tuple(notes), title=f"{line.title}, the rest moves".strip(", "))
+
+
+def practice_schedule(shortest_beats: Fraction, target: Fraction | int, steps: int = 4,
+                      passes: int = 2) -> tuple[Step, ...]:
+    """Tempos from 60 % of the target up to it, for a line whose shortest note is given; the rule is SCHEDULE_RULE."""
+    found = []
+    for tempo in tempo_ladder(Fraction(target), steps):
+        rate = float(Fraction(tempo) / 60 / shortest_beats)
+        found.append(Step(tempo, rate, passes, rate > FAST_NOTES_A_SECOND))
+    return tuple(found)
+
+
+def _over(what: Scale | Chord, chart: Chart | str | None) -> Chart:
+    if chart is not None:
+        return as_chart(chart)
+    root = what.root if isinstance(what, Chord) else what.tonic
+    return Chart.parse(f"key: {root} {'minor' if what.is_minor else 'major'}\n| {home_chord(what)} |")
+
+
+def _up_and_down(places: Sequence[Target]) -> Iterator[Target]:
+    """A shape for ever, up and down, the turning notes played once."""
+    if len(places) < 2:
+        raise DrillError("a shape of one note has no way up", value=len(places), expected="two notes or more")
+    return cycle([*places, *places[-2:0:-1]])

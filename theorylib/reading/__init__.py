@@ -1,0 +1,1 @@
+"""What changes mean: keys, chord scales, roles, harmony, substitutes, uses."""

@@ -1,0 +1,82 @@
+"""Several readings of one stretch of changes, ranked, where practice allows more than one.
+
+A two-chord vamp may be heard as a mode of its first chord, as a mode of its second, or as ii and V of a key that never
+arrives. Each reading takes one home for the whole chart; its cost is that of keys, so that the first is the one that
+`harmony` takes when nothing changes on the way. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..changes.charts import Chart, as_chart
+from ..names.scales import Scale
+from ..names.spelling import NoteName
+from .harmony import Harmony, harmony, runs_of
+from .homes import MODES, Home
+from .keys import cost_of
+
+MOST, MARGIN = 4, 2.5  # readings given at most, and how much dearer than the first one may be
+
+
+@dataclass(frozen=True, slots=True)
+class WholeReading:
+    """One way to hear the changes: a home scale, the harmony read in it, its cost and why it may be heard so."""
+
+    home: Scale
+    harmony: Harmony
+    cost: float
+    why: str
+
+
+def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
+    """The readings of a chart in one home each, one of each tonic, best first; at most MOST, none much dearer.
+
+    Homes with the same notes are told apart by their tonic: D dorian, G mixolydian and C major all hold Dm7 | G7.
+    """
+    chart = as_chart(chart)
+    chords = [event.chord for event in chart.events if event.chord.root is not None]
+    runs = [run for run, _ in runs_of(chart)]
+    homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
+    ranked = sorted(((round(cost_of(runs, home), 6), home) for home in homes), key=lambda row: row[0])
+    best = ranked[0][0]
+    near = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
+    found: list[WholeReading] = []
+    tonics: set[int] = set()
+    for cost, home in ranked:
+        if cost > best + MARGIN or len(found) == MOST:
+            break
+        if home.tonic not in near and not (home.mode == "major" and (home.tonic + 7) % 12 in near):
+            continue  # a home that never sounds is heard only where its dominant points to it
+        if home.tonic in tonics:
+            continue  # of one tonic the nearest mode
+        tonic = near.get(home.tonic) or NoteName.at((home.tonic * 7 + 5) % 12 - 5)
+        scale = Scale(tonic, home.mode).simple()
+        read = harmony(chart, scale)
+        if str(read.homes[0].scale) != str(scale) or len(read.homes) > 1:
+            continue
+        tonics.add(home.tonic)
+        found.append(WholeReading(scale, read, cost, _why(scale, read)))
+    return tuple(found)
+
+
+def _why(home: Scale, read: Harmony) -> str:
+    """A sentence on what speaks for the reading."""
+    sounding = [reading for reading in read.chords if reading.chord.root is not None]
+    first, last = sounding[0].chord, sounding[-1].chord
+    tonic = home.tonic.pitch_class
+    said = []
+    if first.root is not None and first.root.pitch_class == tonic:
+        said.append(f"{first} opens and is home")
+    if last.root is not None and last.root.pitch_class == tonic and len(sounding) > 1:
+        said.append(f"{last} closes")
+    if not any(reading.chord.root and reading.chord.root.pitch_class == tonic for reading in sounding):
+        said.append(f"{home.tonic} itself never sounds as a chord: everything leans towards it")
+    if home.kind == "blues":
+        said.append("its I and IV are both dominant sevenths: a blues")
+        return "; ".join(said)[:1].upper() + "; ".join(said)[1:] + "."
+    inside = sum(reading.chord.pitch_classes <= home.pitch_classes for reading in sounding)
+    said.append("every chord lies in the scale" if inside == len(sounding)
+                else f"{inside} of {len(sounding)} chords lie in the scale")
+    text = "; ".join(said)
+    return text[0].upper() + text[1:] + "."

@@ -1,0 +1,1 @@
+"""Judging lessons: what runs, what is true, what can be used."""

@@ -1,0 +1,135 @@
+"""Checking that a lesson runs and gives what it recorded, by nbval's rules of comparison and its tags and markers."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from theorylib.errors import VampError
+
+from ..lesson.stored import read_lesson
+from ..running.run import USUAL, Bounds, RunError, run_lesson
+from ..running.workers import bounded
+from .drawings import ALT, CAPTION, WORDS, by_meaning, makers
+from .findings import Finding, refused
+from .pairing import check_pair
+from .truth import check_truth
+from .usable import check_usable
+
+_SLACK_SECONDS = 60
+RIGHT = "run the lesson and save it, or put back what was changed"
+# nbval's markers in comments (as tags: lower case, with hyphens), and its fields that are not compared.
+_SKIP, _RAISES, _IGNORE = "NBVAL_SKIP", "NBVAL_RAISES_EXCEPTION", "NBVAL_IGNORE_OUTPUT"
+_UNCOMPARED = {"metadata", "traceback", "prompt_number", "output_type", "name", "execution_count",
+               "application/vnd.jupyter.widget-view+json", "image/png", "image/jpeg"}
+_READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown", WORDS, ALT, CAPTION)
+
+
+def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[Finding]:
+    """Everything that is wrong with a lesson, by all three layers; with `run` it is run again and compared."""
+    try:
+        read_lesson(path)
+    except VampError as error:
+        return [refused(path, error)]
+    bounded("reading it and making its pack", bounds.seconds, bounds.memory_mb)
+    found = check_truth(path) + check_recorded(path) + check_usable(path) + check_pair(path)
+    if not run:
+        return found
+    bounded("running it", bounds.seconds + _SLACK_SECONDS)  # which keeps its own bounds
+    return found + check_runs(path, bounds)
+
+
+def check_runs(path: Path, bounds: Bounds = USUAL) -> list[Finding]:
+    """Run a lesson again and compare its outputs with the recorded ones; a cell without a record is left to others."""
+    recorded = read_lesson(path)
+    fresh = json.loads(json.dumps(recorded))
+    for cell in fresh["cells"]:
+        tags = set(cell.get("metadata", {}).get("tags", ()))
+        marks = _markers(cell)
+        more = {"skip-execution"} if _SKIP in marks else {"raises-exception"} if _RAISES in marks else set()
+        if more:
+            cell["metadata"] = {**cell.get("metadata", {}), "tags": sorted(tags | more)}
+    try:
+        fresh = run_lesson(fresh, path.parent, bounds=bounds)
+    except RunError as error:
+        cell, line = re.match(r"cell (\d+)", error.where), re.search(r", line (\d+)$", error.where)
+        words = f"it raises {error.message}" if error.value else error.message
+        return [Finding(path, int(cell[1]) if cell else 0, words, line=int(line[1]) if line else 0, right=RIGHT)]
+    found = []
+    otherwise: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for number, (now, then) in enumerate(zip(fresh["cells"], recorded["cells"], strict=True), 1):
+        if then["cell_type"] != "code" or then.get("execution_count") is None or _markers(then) & {_SKIP, _IGNORE}:
+            continue
+        shown = now.get("outputs", ()), then.get("outputs", ())
+        words = difference(*shown)
+        if words:
+            found.append(Finding(path, number, words, right=RIGHT))
+        elif makers(*shown) != ("", ""):
+            otherwise[makers(*shown)].append(number)
+    return found + [_drawn_by_others(path, *who, cells) for who, cells in otherwise.items()]
+
+
+def _drawn_by_others(path: Path, then: str, now: str, cells: list[int]) -> Finding:
+    """The word to the teacher that the pictures of some cells would look otherwise here, and mean the same."""
+    where = f"cell{'s' * (len(cells) > 1)} {', '.join(map(str, cells))}"
+    return Finding(path, 0, f"{where} drawn by {then}, here draws {now}: the strokes differ, not what they say",
+                   right="to draw anew, run the lesson and save it", note=True)
+
+
+def check_recorded(path: Path) -> list[Finding]:
+    """Cells that were never run: nbval would pass them in silence."""
+    try:
+        notebook = read_lesson(path)
+    except VampError:
+        return []  # check_truth says so already
+    return [Finding(path, number, "this cell was never run", right="run the lesson and save it")
+            for number, cell in enumerate(notebook["cells"], 1)
+            if cell["cell_type"] == "code" and "".join(cell["source"]).strip() and cell.get("execution_count") is None]
+
+
+def difference(now: list[Mapping[str, Any]], then: list[Mapping[str, Any]]) -> str:
+    """How a cell's outputs differ from the recorded ones in what nbval compares; empty when they do not."""
+    new, old = map(_by_field, by_meaning(now, then))
+    differing = [field for field in sorted(new.keys() | old.keys()) if new.get(field) != old.get(field)]
+    if not differing:
+        return ""
+    field = next((one for one in _READABLE if one in differing), differing[0])
+    change = next(((one, two) for one, two in _pairs(old.get(field, []), new.get(field, [])) if one != two), ("", ""))
+    if field not in _READABLE:
+        return f"its output differs from the recorded one in {field}"
+    return f"its output differs from the recorded one: recorded “{change[0]}”, now “{change[1]}”"[:300]
+
+
+def _pairs(old: list[str], new: list[str]) -> Iterator[tuple[str, str]]:
+    """The lines side by side."""
+    one, two = "\n".join(old).split("\n"), "\n".join(new).split("\n")
+    for index in range(max(len(one), len(two))):
+        yield (one[index].strip() if index < len(one) else ""), (two[index].strip() if index < len(two) else "")
+
+
+def _by_field(outputs: list[Mapping[str, Any]]) -> dict[str, list[str]]:
+    """Every field of the outputs that nbval compares, with its values in order; streams by their name, joined."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for output in outputs:
+        if output["output_type"] == "stream":
+            name, text = output["name"], "".join(output["text"])
+            found[name] = ["".join(found.get(name, ())) + text]
+            continue
+        for field, value in {**output, **output.get("data", {})}.items():
+            if field not in _UNCOMPARED and field != "data":
+                found[field].append(value if isinstance(value, str) else "".join(value)
+                                    if isinstance(value, list) and all(isinstance(one, str) for one in value)
+                                    else json.dumps(value, sort_keys=True))
+    return dict(found)
+
+
+def _markers(cell: Mapping[str, Any]) -> set[str]:
+    comments = {line.strip().lstrip("#").strip() for line in "".join(cell["source"]).splitlines()
+                if line.strip().startswith("#")} if cell["cell_type"] == "code" else set()
+    tags = {tag.upper().replace("-", "_") for tag in cell.get("metadata", {}).get("tags", ())}
+    old = {"PYTEST_VALIDATE_IGNORE_OUTPUT": _IGNORE, "RAISES_EXCEPTION": _RAISES}
+    return {old.get(word, word) for word in comments | tags}

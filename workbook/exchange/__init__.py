@@ -1,0 +1,1 @@
+"""Other programs' files: MusicXML in and out."""

@@ -1,0 +1,58 @@
+"""The backing track of a lesson as files of its pack: MIDI always, audio and stems where they are asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from theorylib.changes.charts import Chart
+
+from ..lesson.stored import charts_in, lines_in
+from ..play.backing import BASS, CLICK, COMP, DRUMS, backing
+from ..play.backing_midi import backing_midi
+
+STEMS = (DRUMS, BASS, COMP, CLICK)
+MINUTES = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """What to render: `form` a key of play.sound.FORMATS (empty: MIDI only), about `minutes` long.
+
+    `stems` adds a file for each part; `step` raises the tempo by so many quarter notes a minute at each pass;
+    `soundfont` names the user's own SF2 file.
+    """
+
+    form: str = ""
+    minutes: float = MINUTES
+    stems: bool = False
+    step: int = 0
+    soundfont: Path | None = None
+
+
+SILENT = Sound()
+
+
+def chart_of(notebook: Mapping[str, Any]) -> Chart | None:
+    """The first chart that the lesson shows, else that of its first line."""
+    charts = charts_in(notebook)
+    return charts[0] if charts else next((line.chart for _, line in lines_in(notebook)), None)
+
+
+def track_files(notebook: Mapping[str, Any], title: str, wanted: Sound) -> dict[str, bytes]:
+    """File name: bytes. Nothing for a lesson without a chart; raises BackingError or SoundError."""
+    chart = chart_of(notebook)
+    if chart is None or not chart.events:
+        return {}
+    track = backing(chart, minutes=wanted.minutes, ladder_step=wanted.step)
+    files = {"backing.mid": backing_midi(track, title=title)}
+    if wanted.form:
+        from ..play.sound import encoded, mixed
+
+        files[f"backing.{wanted.form}"] = encoded(mixed(track, soundfont=wanted.soundfont), wanted.form)
+        for part in STEMS if wanted.stems else ():
+            stem = mixed(track, parts=[part], soundfont=wanted.soundfont, level=False)
+            files[f"backing-{part.lower()}.{wanted.form}"] = encoded(stem, wanted.form)
+    return files

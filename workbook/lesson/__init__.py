@@ -1,0 +1,1 @@
+"""Lessons: what one is, how one is written, what it says."""

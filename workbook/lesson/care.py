@@ -1,0 +1,26 @@
+"""Practice plans and the care text as a lesson prints them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from theorylib.playing.difficulty import CAUTION, notes_a_second
+from theorylib.playing.lines import Line
+from theorylib.practice.drills import tempo_ladder
+
+CARE = f"> **Care** {CAUTION}"
+
+
+def practice_plan(line: Line, target: Fraction | int, steps: int = 4, start: int | None = None) -> str:
+    """A Markdown table of tempos with the notes a second at each, its rule, a list to tick and the caution.
+
+    It begins at `start` quarter notes a minute (None: at the usual share of the target).
+    """
+    rows = ["| Step | Tempo (♩ a minute) | Notes a second | Clean passes |", "|---|---|---|---|"]
+    share = {} if start is None else {"lowest_share": min(Fraction(1), Fraction(start) / Fraction(target))}
+    tempos = tempo_ladder(Fraction(target), steps, **share)
+    for index, tempo in enumerate(tempos, 1):
+        rows.append(f"| {index} | {tempo} | {notes_a_second(line, tempo):.1f} | ☐ ☐ |")
+    rule = ("Start slowly. Two clean passes in a row, in time and relaxed, earn the next step; "
+            "after two failed tries go back one.")
+    return "\n".join([rule, "", *rows, "", CARE])

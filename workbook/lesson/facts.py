@@ -1,0 +1,77 @@
+"""What a run lesson is about, read from its own music and metadata: for an index to search."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from theorylib.changes.meters import swing_ratio
+from theorylib.errors import VampError
+from theorylib.names.scales import Scale
+from theorylib.playing.lines import Line
+from theorylib.reading.harmony import harmony
+
+from .stored import charts_in, lines_in, title_of
+
+# A mark of a line, the technique that it trains.
+_BY_MARK = {
+    "bend": "bends", "pre-bend": "bends", "release": "bends", "vibrato": "vibrato", "hammer": "legato",
+    "hammer from nowhere": "legato", "pull": "legato", "slide": "slides", "legato slide": "slides", "tap": "tapping",
+    "dead": "dead notes", "palm mute": "palm muting", "let ring": "let ring", "harmonic": "harmonics",
+    "tapped harmonic": "harmonics", "pick down": "alternate picking", "pick up": "alternate picking",
+    "accent": "accents", "ghost": "dynamics", "dynamic": "dynamics",
+}
+_BY_PROMISE = {"chord tones": "arpeggios", "strong beats": "target notes", "guide tones": "guide tones"}
+TECHNIQUES = tuple(sorted({*_BY_MARK.values(), *_BY_PROMISE.values(), "sixteenths", "triplets", "swing"}))
+_SIXTEENTH = Fraction(1, 4)
+
+
+def facts_of(notebook: Mapping[str, Any], path: Path) -> dict[str, Any]:
+    """{"title", "level", "minutes", "tempo", "feel", "key", "aims", "techniques", "chords", "scales"}, to be read.
+
+    "chords" are kinds of chord ("m7"), "scales" kinds of scale ("dorian"), "techniques" those that its lines train and
+    those that its metadata name.
+    """
+    about = notebook.get("metadata", {}).get("vampbook", {})
+    lines = [line for _, line in lines_in(notebook)]
+    charts = charts_in(notebook) or tuple(line.chart for line in lines)
+    chords: dict[str, None] = {}
+    scales: dict[str, None] = {}
+    for chart in charts:
+        for reading in harmony(chart).chords if any(event.chord.root for event in chart.events) else ():
+            if reading.chord.root is not None:
+                chords[reading.chord.pretty_suffix or "major triad"] = None
+                scales[reading.scale.pretty_kind] = None
+    return {
+        "title": title_of(notebook, path), "level": str(about.get("level", "")), "minutes": about.get("minutes"),
+        "tempo": str(about.get("tempo", "")), "feel": str(about.get("feel", "")),
+        "key": _key(str(about.get("key", ""))), "aims": [str(aim) for aim in about.get("aims", ())],
+        "techniques": sorted({*techniques_of(lines), *about.get("techniques", ())}), "chords": list(chords),
+        "scales": list(scales),
+    }
+
+
+def techniques_of(lines: Iterable[Line]) -> tuple[str, ...]:
+    """What some lines train, in the words of TECHNIQUES."""
+    found = set()
+    for line in lines:
+        found |= {_BY_MARK[mark.kind] for note in line.notes for mark in note.marks if mark.kind in _BY_MARK}
+        if line.promise in _BY_PROMISE:
+            found.add(_BY_PROMISE[line.promise])
+        lengths = [note.duration_beats for note in line.notes]
+        if sum(length == _SIXTEENTH for length in lengths) > len(lengths) / 4:
+            found.add("sixteenths")
+        if sum(length.denominator % 3 == 0 for length in lengths) > len(lengths) / 8:
+            found.add("triplets")
+        if swing_ratio(line.chart.feel, line.chart.tempo) != 1:
+            found.add("swing")
+    return tuple(sorted(found))
+
+
+def _key(text: str) -> str:
+    try:
+        return Scale.parse(text).pretty
+    except VampError:
+        return text

@@ -1,0 +1,273 @@
+"""Plain sentences about harmony: what a lesson says between its figures, written from the analysis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from theorylib.names.chords import Chord
+from theorylib.names.scales import Scale
+from theorylib.names.spelling import NoteName, pretty_accidentals
+from theorylib.reading.harmony import Harmony, Move, Reading, Span
+from theorylib.reading.substitutes import Substitute, shown
+
+_SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+MOST_TOLD = 8  # chords of which a sentence names the notes outside the home
+SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
+
+
+def number(count: int) -> str:
+    """A count in words up to twelve."""
+    return _SMALL[count] if 0 <= count < len(_SMALL) else str(count)
+
+
+def ordinal(count: int) -> str:
+    """1st, 2nd, 3rd, 4th ..."""
+    ending = "th" if 10 <= count % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
+    return f"{count}{ending}"
+
+
+def listed(words: Iterable[str]) -> str:
+    """“a, b and c”."""
+    every = list(words)
+    return every[0] if len(every) == 1 else ", ".join(every[:-1]) + " and " + every[-1] if every else ""
+
+
+def names(notes: Iterable[NoteName]) -> str:
+    return " ".join(note.pretty for note in notes)
+
+
+def with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
+    """“C♯ (13), F♯ (9)”."""
+    return ", ".join(f"{name.pretty} ({pretty_accidentals(degree)})" for name, degree in notes)
+
+
+def tones(chord: Chord) -> str:
+    return with_degrees((tone.name, tone.degree) for tone in chord.tones)
+
+
+def pretty_numeral(numeral: str) -> str:
+    """A numeral as people read it: ♭VI, V7♯9."""
+    return "".join("♭" if sign == "b" else "♯" if sign == "#" else sign for sign in numeral)
+
+
+def origin(scale: Scale) -> str:
+    """Where a scale comes from, in words: “2nd mode of A major”."""
+    parent = scale.parent
+    if parent == scale:
+        return {"major": "the major scale itself"}.get(scale.kind, f"the {scale.kind} scale itself")
+    return f"{ordinal(scale.parent_degree)} mode of {parent.pretty}"
+
+
+def homes(harmony: Harmony) -> str:
+    """A paragraph on the home scales: one for all the changes, or where each begins, and what steps out of them."""
+    single = len({span.scale for span in harmony.homes}) == 1
+    said = _one_home(harmony) if single else _several_homes(harmony)
+    return " ".join([said, *_steps_out(harmony)])
+
+
+def _one_home(harmony: Harmony) -> str:
+    home = harmony.homes[0].scale
+    other = _other_reading(harmony, harmony.homes[0])
+    if _stepping_out(harmony):
+        words = f"**{home.pretty}** is the home scale ({origin(home)}{other})."
+    else:
+        words = f"One home scale serves all the changes: **{home.pretty}**, {origin(home)}{other}."
+    return f"{words} Its notes are {names(home.names)}."
+
+
+def _several_homes(harmony: Harmony) -> str:
+    bar = harmony.chart.bar_beats
+    parts = []
+    for span in harmony.homes:
+        first = int(span.onset_beats // bar) + 1
+        other = _other_reading(harmony, span)
+        scale = span.scale
+        parts.append(f"from bar {first} **{scale.pretty}** ({origin(scale)}{other}: {names(scale.names)})")
+    count = len({span.scale for span in harmony.homes})
+    return f"The changes pass through {number(count)} home scales: {listed(parts)}."
+
+
+def _other_reading(harmony: Harmony, span: Span) -> str:
+    """What else a modal pair is called: “, so the pair is also ii–V of D major”."""
+    parent = pair_key(harmony, span)
+    if parent is None:
+        return ""
+    first_is_second = _inside(harmony, span)[0].chord.is_minor
+    return f", so the pair is also {'ii–V' if first_is_second else 'V–ii'} of {parent.pretty}"
+
+
+def pair_key(harmony: Harmony, span: Span) -> Scale | None:
+    """The major key of which a modal home's only chords are the ii and the V."""
+    parent = span.scale.parent
+    if span.scale.kind not in ("dorian", "mixolydian"):
+        return None
+    inside = [reading.chord for reading in _inside(harmony, span)]
+    degrees = {(chord.root.pitch_class - parent.tonic.pitch_class) % 12: chord for chord in inside if chord.root}
+    is_pair = set(degrees) == {2, 7} and degrees[2].is_minor and degrees[7].is_dominant
+    return parent if is_pair else None
+
+
+def _inside(harmony: Harmony, span: Span) -> list[Reading]:
+    end = span.onset_beats + span.duration_beats
+    return [reading for reading in harmony.chords
+            if span.onset_beats <= reading.onset_beats < end and reading.chord.root is not None]
+
+
+def _stepping_out(harmony: Harmony) -> dict[Chord, tuple[NoteName, ...]]:
+    """The chords with notes outside their home scale, each with those notes, bass included."""
+    found: dict[Chord, tuple[NoteName, ...]] = {}
+    for reading in harmony.chords:
+        chord = reading.chord
+        every = [*chord.names, *([chord.bass] if chord.bass else [])]
+        outside = dict.fromkeys(name for name in every if name.pitch_class not in reading.home.pitch_classes)
+        if outside:
+            found[chord] = tuple(dict.fromkeys([*found.get(chord, ()), *outside]))
+    return found
+
+
+def _steps_out(harmony: Harmony) -> list[str]:
+    """A sentence that names the notes outside the home, chord by chord; of many chords the first, and the count."""
+    found = _stepping_out(harmony)
+    if not found:
+        return []
+    told = list(found.items())[:MOST_TOLD]
+    words = [f"{names(notes)} of {chord.pretty}" for chord, notes in told]
+    more = len(found) - len(told)
+    if more:
+        words.append(f"notes of {number(more)} other chord{'' if more == 1 else 's'}")
+    home = "it" if len({span.scale for span in harmony.homes}) == 1 else "the home scale of the moment"
+    several = len(words) > 1 or len(told[0][1]) > 1
+    return [f"Outside {home} {'lie' if several else 'lies'} {listed(words)}."]
+
+
+def numerals(harmony: Harmony) -> str:
+    """A sentence that reads the changes in their key."""
+    parts = []
+    for span in harmony.homes:
+        inside = _inside(harmony, span)
+        seen = list(dict.fromkeys((reading.chord.pretty, pretty_numeral(reading.numeral)) for reading in inside))
+        chords, roman = " – ".join(chord for chord, _ in seen), " – ".join(word for _, word in seen)
+        parts.append(f"In {span.key.pretty.replace('natural ', '')}, {chords} reads {roman}.")
+    return " ".join(parts)
+
+
+def readings(harmony: Harmony) -> tuple[Reading, ...]:
+    """Each chord once, in the order of first appearance; N.C. and other basses under the same chord are left out."""
+    found: dict[tuple[Chord, Scale], Reading] = {}
+    for reading in harmony.chords:
+        if reading.chord.root is not None:
+            found.setdefault((reading.chord.without_bass(), reading.scale), reading)
+    return tuple(found.values())
+
+
+def other_basses(harmony: Harmony, reading: Reading) -> tuple[Chord, ...]:
+    """The same chord over other basses, where the chart has it."""
+    return tuple(dict.fromkeys(
+        other.chord for other in harmony.chords
+        if other.chord != reading.chord and other.chord.without_bass() == reading.chord.without_bass()))
+
+
+def chord_paragraph(reading: Reading, basses: Sequence[Chord] = ()) -> str:
+    """What to know of one chord: its scale and origin, its tones, its colours, what to pass through, other `basses`."""
+    chord, scale = reading.chord, reading.scale
+    lines = [f"**{chord.pretty}** takes **{scale.pretty}** ({origin(scale)}).", f"The chord sounds {tones(chord)}."]
+    if chord.bass is not None:
+        lines.append(f"The bass plays {chord.bass.pretty}.")
+    lines += [f"{other.pretty} is the same chord with {other.bass.pretty if other.bass else 'its root'} in the bass."
+              for other in basses]
+    missing = [tone for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
+    if missing:
+        lines.append(f"Its {listed(tone.name.pretty for tone in missing)} lies outside that scale: "
+                     "play it with the arpeggio and leave it out of the scale.")
+    if reading.tensions:
+        lines.append(f"Colour it with {with_degrees(reading.tensions)}.")
+    if reading.avoid:
+        lines.append(f"Pass through {listed(note.pretty for note in reading.avoid)}, "
+                     "a half step above a chord tone, without resting there.")
+    if missing and reading.alternatives:
+        others = [scale.pretty for scale in reading.alternatives[:2]]
+        lines.append(f"{'Another choice is' if len(others) == 1 else 'Other choices are'} {listed(others)}.")
+    return " ".join(lines)
+
+
+def moves(reading: Reading, following: Chord) -> str:
+    """A sentence on the nearest way from one chord's tones to the next chord's."""
+    if reading.chord.without_bass() == following.without_bass():
+        bass = following.bass or following.root
+        to = bass.pretty if bass else "the root"
+        return f"From {reading.chord.pretty} to {following.pretty} only the bass moves, to {to}."
+    kept = [move.from_name.pretty for move in reading.moves if move.semitones == 0]
+    going = [_move(move) for move in reading.moves if 0 < abs(move.semitones) <= 2]
+    parts = []
+    if kept:
+        parts.append(f"{listed(kept)} {'stays' if len(kept) == 1 else 'stay'}")
+    parts += going
+    if not parts:
+        return f"From {reading.chord.pretty} to {following.pretty} no tone stays or moves by step."
+    return f"From {reading.chord.pretty} to {following.pretty}: {listed(parts)}."
+
+
+def _move(move: Move) -> str:
+    way = "falls" if move.semitones < 0 else "rises"
+    size = "a half step" if abs(move.semitones) == 1 else "a whole step"
+    return f"{move.from_name.pretty} {way} {size} to {move.to_name.pretty}"
+
+
+COLUMNS = ("Bars", "Chord", "In the key", "Scale", "Comes from", "Chord tones")
+
+
+def harmony_rows(harmony: Harmony) -> tuple[tuple[str, ...], ...]:
+    """A row of COLUMNS for each chord, each once with the bars it stands in."""
+    places: dict[tuple[Chord, str, Scale], list[int]] = {}
+    bar = harmony.chart.bar_beats
+    for reading in harmony.chords:
+        if reading.chord.root is not None:
+            bars = places.setdefault((reading.chord, reading.numeral, reading.scale), [])
+            first = int(reading.onset_beats // bar) + 1
+            if first not in bars:
+                bars.append(first)
+    return tuple((_bars(bars), chord.pretty, pretty_numeral(numeral), scale.pretty, origin(scale), names(chord.names))
+                 for (chord, numeral, scale), bars in places.items())
+
+
+def harmony_table(harmony: Harmony) -> str:
+    """The rows as a Markdown table, chords in bold."""
+    lines = ["| " + " | ".join(COLUMNS) + " |", "|---" * len(COLUMNS) + "|"]
+    lines += [f"| {bars} | **{chord}** | " + " | ".join(rest) + " |" for bars, chord, *rest in harmony_rows(harmony)]
+    return "\n".join(lines)
+
+
+SUBSTITUTE_COLUMNS = ("Arpeggio", "Its notes become", "Comes from", "How far out", "By half step into the next")
+
+
+def substitute_rows(found: Iterable[Substitute]) -> tuple[tuple[str, ...], ...]:
+    """A row of SUBSTITUTE_COLUMNS for each substitute."""
+    rows = []
+    for one in found:
+        source = one.sources[0] if one.sources else None
+        place = f"{source.place} of {source.parent.pretty}" if source else "no scale of the chord"
+        steps = ", ".join(f"{shown(move.from_name)}–{shown(move.to_name)}" for move in one.half_steps)
+        rows.append((one.arpeggio.pretty, " ".join(map(pretty_accidentals, one.degrees)), place, one.reach,
+                     steps or "–"))
+    return tuple(rows)
+
+
+def substitute_table(found: Iterable[Substitute]) -> str:
+    """The rows as a Markdown table, arpeggios in bold."""
+    lines = ["| " + " | ".join(SUBSTITUTE_COLUMNS) + " |", "|---" * len(SUBSTITUTE_COLUMNS) + "|"]
+    lines += [f"| **{name}** | " + " | ".join(rest) + " |" for name, *rest in substitute_rows(found)]
+    return "\n".join(lines)
+
+
+def _bars(bars: Sequence[int]) -> str:
+    """“1–2, 5”: runs of bars joined; at most four runs, then an ellipsis."""
+    runs: list[list[int]] = []
+    for one in bars:
+        if runs and one == runs[-1][1] + 1:
+            runs[-1][1] = one
+        else:
+            runs.append([one, one])
+    words = [str(start) if start == end else f"{start}–{end}" for start, end in runs]
+    return ", ".join(words[:4]) + (" …" if len(words) > 4 else "")

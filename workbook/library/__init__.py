@@ -1,0 +1,1 @@
+"""Many lessons: packs, students, courses, machines."""

@@ -1,0 +1,100 @@
+"""Making one pack: the lesson read, moved for whom it is, run, built, written and remembered."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Any
+
+from theorylib.errors import VampError
+
+from ..handouts.pack import pack_files
+from ..handouts.printing import told, unprintable
+from ..handouts.tree import tree_of
+from ..lesson.door import LessonError
+from ..lesson.facts import facts_of
+from ..lesson.stored import read_lesson
+from ..reader import EVERYONE, read_by
+from ..running.run import run_lesson
+from ..running.workers import bounded
+from .cache import locked
+from .folders import write_pack
+from .orders import How, Order, Outcome
+from .personal import personal_lesson, too_hard, with_large_print
+from .records import as_left, remember
+from .stamps import absolute, stamps, unknown
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A pack before it is written: its files, what a record keeps beside them, what the lesson read when it ran (as
+    reads.read) and when that began (nanoseconds since 1970), a word to the teacher; or the error."""
+
+    files: dict[str, bytes | str]
+    kept: dict[str, Any]
+    reads: tuple[str, ...] = ()
+    began_ns: int = 0
+    note: str = ""
+    error: str = ""
+
+
+def make(order: Order, how: How) -> Made:
+    """Everything but the writing; what is wrong comes back as `error`, named by the lesson's file."""
+    began_ns = time.time_ns()
+    try:
+        notebook, options, who = read_lesson(order.path), how.options, order.student
+        reads: set[str] = set()
+        try:
+            if who is not None and how.run:
+                notebook = personal_lesson(notebook, order.path.parent, who, how.bounds, reads)
+                options = with_large_print(options, who)
+            elif how.run:
+                notebook = run_lesson(notebook, order.path.parent, bounds=how.bounds, reads=reads)
+            elif who is not None:
+                raise LessonError("a lesson for someone, or in another key or tuning, must be run", value=who.name)
+            bounded("making its pack", how.bounds.seconds, how.bounds.memory_mb)
+            with read_by(EVERYONE if who is None else who.reader):
+                files = pack_files(notebook, order.path, **options)
+        except VampError as error:
+            raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
+        tree = tree_of(notebook)
+        kept = {"facts": facts_of(notebook, order.path), "tree": tree} if how.keep else {}
+        notes = [too_hard(notebook, who) if who else "", _always_due(reads), *_without_glyphs(tree)]
+        note = "; ".join(filter(None, notes))
+        return Made(files, json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
+    except (VampError, OSError) as error:
+        return Made({}, {}, error=str(error))
+
+
+def _without_glyphs(tree: Mapping[str, Any]) -> Iterator[str]:
+    """A word for each cell that the handout cannot show as written."""
+    for number, signs in unprintable(tree).items():
+        yield (f"cell {number}: " if number else "") + told(signs)
+
+
+def _always_due(reads: Iterable[str]) -> str:
+    """A word to the teacher where nobody can know when a pack is out of date."""
+    what = unknown(reads)
+    return f"it uses {' and '.join(what)}, which nobody can watch: it is built anew each time" if what else ""
+
+
+def put(order: Order, made: Made, digest: str) -> Outcome:
+    """Write a made pack in place of the old one, and remember what it was made from; one process at a time."""
+    if made.error:
+        return Outcome(order.path, order.folder, error=made.error)
+    try:
+        with locked(order.folder):
+            write_pack(order.folder, made.files, known=as_left(order.folder))
+            with suppress(VampError):  # a cache that cannot be written costs time, never a pack
+                reads = stamps([absolute(one, order.path.parent) for one in made.reads], made.began_ns)
+                remember(order.folder, digest, made.files, reads, **made.kept)
+    except (VampError, OSError) as error:
+        return Outcome(order.path, order.folder, error=f"{order.path.name}: {error}")
+    return Outcome(order.path, order.folder, tuple(made.files), note=made.note)
+
+
+def build_one(order: Order, how: How, digest: str) -> Outcome:
+    return put(order, make(order, how), digest)

@@ -1,1 +1,0 @@
-"""Packs: running a lesson, building its files and checking that it is true."""

@@ -1,0 +1,72 @@
+"""An audio player for a notebook cell: a chart's backing, a line, or the line over its backing."""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from theorylib.changes.charts import Chart, as_chart
+from theorylib.playing.lines import Line
+
+from ..mimes import SOUND_MIME
+
+_CARE = "Keep the volume moderate."
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """Encoded audio with the words that stand beside its player; `renderer` says what made the sound."""
+
+    data: bytes
+    media_type: str
+    words: str
+    seconds: float
+    renderer: str
+
+    def save(self, path: Path | str) -> Path:
+        """Write the audio to a file, whole or not at all."""
+        from ..files import write_whole
+
+        write_whole(Path(path), self.data)
+        return Path(path)
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
+        from html import escape
+
+        source = f"data:{self.media_type};base64,{base64.b64encode(self.data).decode()}"
+        return {"text/html": f"<figure><figcaption>{escape(self.words)} {_CARE}</figcaption>"
+                             f'<audio controls preload="metadata" src="{source}" '
+                             f'aria-label="{escape(self.words)}"></audio></figure>',
+                "text/plain": repr(self), SOUND_MIME: {"seconds": round(self.seconds, 3)}}
+
+    def __repr__(self) -> str:
+        return f"{self.words} ({self.seconds:.0f} s, {self.renderer} voices)"
+
+
+def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int | None = None, click: bool = True,
+           tempo: int | None = None, seed: int = 1, form: str = "mp3", soundfont: Path | str | None = None) -> Player:
+    """A player for a chart (its backing) or a line (with its bends and vibrato, over its backing unless told not to).
+
+    `passes` through the chart: two without it, or as many as the line lasts. `tempo` in quarter notes a minute replaces
+    the chart's. Raises BackingError or SoundError.
+    """
+    from dataclasses import replace
+    from fractions import Fraction
+
+    from .backing import BASS, COMP, DRUMS, backing
+    from .sound import FORMATS, encoded, mixed, renderer_name
+
+    line = what if isinstance(what, Line) else None
+    chart = line.chart if line is not None else as_chart(what)  # type: ignore[arg-type]
+    if tempo is not None:
+        chart = replace(chart, tempo=Fraction(tempo))
+        line = None if line is None else replace(line, chart=chart)
+    if passes is None:
+        passes = 2 if line is None else max(1, -int(-line.length_beats // chart.length_beats))
+    parts = (DRUMS, BASS, COMP) if over_backing else ()
+    track = backing(chart, passes=passes, parts=parts, click=click, seed=seed, ending=line is None)
+    audio = mixed(track, () if line is None else (line,), soundfont=soundfont)
+    words = (line.title or "Line") if line is not None else (chart.title or "Backing track")
+    return Player(encoded(audio, form), FORMATS[form][2], words, len(audio) / 48_000, renderer_name(soundfont))

@@ -1,0 +1,1 @@
+"""Running lessons apart from everything else, within bounds."""

@@ -1,0 +1,206 @@
+"""One task after another in processes of their own: side by side, one that dies or hangs never stops the rest.
+
+Where a server of forks exists each task gets a fresh process, forked from one that has imported everything and runs no
+thread (a plain fork hangs once typst has run); elsewhere (Windows) started processes take task after task.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from multiprocessing.connection import wait
+from typing import Any
+
+from .apart import apart
+from .keeper import adopt
+
+PRELOADED = ["workbook.running.warm"]
+TRIES = 2
+_TICK_SECONDS = 0.25
+_SLACK_SECONDS = 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A task without a result: its process died or overran, more than once or for sure."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Bound:
+    """What a task may take for a part of its work: so many seconds and MB beyond what it has; 0 MB: no bound."""
+
+    what: str
+    seconds: float
+    memory_mb: int = 0
+
+
+@dataclass(slots=True)
+class _Worker:
+    process: Any
+    pipe: Any
+    task: int = -1
+    deadline: float = 0.0
+    bound: _Bound = _Bound("it", 0)
+    cpu_seconds: float = 0.0
+    most_mb: float = 0.0
+
+
+_channel: Any = None  # in a worker: to who waits for it
+
+
+def bounded(what: str, seconds: float, memory_mb: int = 0) -> None:
+    """Said by a task: from now on it does `what` ("making its pack"), and may take so much for that.
+
+    It has no effect elsewhere than in a worker. Time counts on the clock and on the processor, so that a busy machine
+    ends nothing; what waits for ever ends `_SLACK_SECONDS` later.
+    """
+    if _channel is not None:
+        _channel.send(_Bound(what, seconds, memory_mb))
+
+
+def let_go() -> None:
+    """In a fork of a worker that runs a lesson: what is written to the worker's pipe would be taken for a result, and
+    anything in the one that tells the server of forks that it is wanted would end it."""
+    global _channel
+    from multiprocessing import forkserver  # where there is a fork, there is this
+
+    if _channel is not None:
+        _channel.close()
+        _channel = None
+        alive = getattr(getattr(forkserver, "_forkserver", None), "_forkserver_alive_fd", None)
+        if alive is not None:
+            os.close(alive)
+
+
+def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers: int | None = None,
+         seconds: float = 600) -> Iterator[tuple[int, Any]]:
+    """(index of the task, function(*task) or Lost) as they get done, in `workers` processes (None: one a core).
+
+    `function` must be importable by name. A task whose process dies is tried once more; one that takes longer than
+    `seconds` is not. An exception that `function` raises comes back as Lost.
+    """
+    context, forks = _context()
+    waiting = list(range(len(tasks)))[::-1]
+    tries = [0] * len(tasks)
+    busy: list[_Worker] = []
+    idle: list[_Worker] = []
+    try:
+        while waiting or busy:
+            while waiting and len(busy) < (workers or os.cpu_count() or 1):
+                worker = idle.pop() if idle else _start(context)
+                worker.task = waiting.pop()
+                tries[worker.task] += 1
+                worker.deadline, worker.bound = time.monotonic() + seconds, _Bound("it", seconds)
+                worker.cpu_seconds = worker.most_mb = 0
+                with suppress(OSError):  # it died already: its pipe says so below
+                    worker.pipe.send((function, tasks[worker.task]))
+                busy.append(worker)
+            for pipe in wait([worker.pipe for worker in busy], _TICK_SECONDS):
+                worker = next(one for one in busy if one.pipe is pipe)
+                try:
+                    result = worker.pipe.recv()
+                    if isinstance(result, _Bound):
+                        _bind(worker, result)
+                        continue
+                    busy.remove(worker)
+                except (EOFError, OSError):
+                    busy.remove(worker)
+                    why = _ended(worker)
+                    if tries[worker.task] < TRIES:
+                        waiting.append(worker.task)
+                        continue
+                    result = Lost(why)
+                else:
+                    if forks:
+                        _end(worker)
+                    else:
+                        idle.append(worker)
+                yield worker.task, result
+            for worker, why in [(one, why) for one in busy if (why := _overrun(one))]:
+                busy.remove(worker)
+                _end(worker, kill=True)
+                yield worker.task, Lost(why)
+    finally:
+        for worker in busy + idle:
+            _end(worker, kill=True)
+
+
+def _context() -> tuple[Any, bool]:
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn"), False
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(PRELOADED)
+    return context, True
+
+
+def _start(context: Any) -> _Worker:
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_work, args=(theirs, os.getcwd(), dict(os.environ)), daemon=False)
+    with apart():  # the server too, where this is the first
+        process.start()
+    theirs.close()
+    return _Worker(process, ours)
+
+
+def _bind(worker: _Worker, bound: _Bound) -> None:
+    import psutil
+
+    worker.bound, worker.deadline = bound, time.monotonic() + bound.seconds
+    with suppress(psutil.Error):
+        process = psutil.Process(worker.process.pid)
+        worker.cpu_seconds = sum(process.cpu_times()[:2]) + bound.seconds
+        worker.most_mb = process.memory_info().rss / 1e6 + bound.memory_mb if bound.memory_mb else 0
+
+
+def _overrun(worker: _Worker) -> str:
+    """What a worker took too much of; empty while it keeps within its bounds."""
+    import psutil
+
+    late = time.monotonic() - worker.deadline
+    if late <= 0 and not worker.most_mb:
+        return ""
+    with suppress(psutil.Error):
+        process = psutil.Process(worker.process.pid)
+        if worker.most_mb and process.memory_info().rss / 1e6 > worker.most_mb:
+            return f"{worker.bound.what} took more than {worker.bound.memory_mb} MB of memory"
+        if late > 0 and (late > _SLACK_SECONDS or sum(process.cpu_times()[:2]) >= worker.cpu_seconds):
+            return f"{worker.bound.what} took longer than {worker.bound.seconds:g} s"
+    return ""
+
+
+def _work(pipe: Any, folder: str, environment: dict[str, str]) -> None:
+    """A worker begins where its server began; it must work where its caller is now."""
+    os.chdir(folder)
+    os.environ.clear()
+    os.environ.update(environment)
+    global _channel
+    _channel = pipe
+    adopt()  # what a lesson started may come to us, where its keeper was killed
+    with suppress(EOFError, OSError, KeyboardInterrupt):
+        while True:
+            function, task = pipe.recv()
+            try:
+                result = function(*task)
+            except Exception as error:
+                result = Lost(f"{type(error).__name__}: {error}")
+            pipe.send(result)
+
+
+def _end(worker: _Worker, kill: bool = False) -> None:
+    worker.pipe.close()
+    if kill:
+        worker.process.kill()
+    worker.process.join()
+
+
+def _ended(worker: _Worker) -> str:
+    _end(worker)
+    code = worker.process.exitcode
+    return f"its process was killed ({signal.Signals(-code).name})" if code and code < 0 else "its process died"
