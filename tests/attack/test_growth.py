@@ -21,7 +21,7 @@ from support.music import INVENTED, arpeggio
 from support.techniques import mark, note
 
 from theorylib import Chart, Line, finger
-from workbook.draw import engrave
+from workbook.draw import engrave, stacking
 from workbook.draw.chart import chart_picture
 from workbook.draw.pictures import ONE_COPY, SVG_MIME, Picture
 from workbook.draw.score import score
@@ -162,6 +162,28 @@ def test_a_score_longer_than_a_page_of_the_engraver_looks_the_same(monkeypatch: 
     assert all(abs(one - two) < 60 for one, two in zip(steps, before, strict=True))
     xs = re.compile(r'<text x="(\d+)"')
     assert xs.findall(stacked.svg) == xs.findall(whole.svg)
+
+
+def page_of(height: int, *systems: str) -> ElementTree.Element:
+    return ElementTree.fromstring(
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 700 {height}" id="p"><svg class="definition-scale">'
+        '<g class="page-margin" transform="translate(320, 750)">'
+        + "".join(f'<g class="system" id="{name}"><path d="M0 0"/></g>' for name in systems) + "</g></svg></svg>")
+
+
+def test_where_the_pages_of_a_score_meet() -> None:
+    """Margins of 75 above and 40 below stand once around the whole; 54 between systems where pages meet, too.
+
+    Pages of 300, 240 and 200 units end with their music at 260, 200 and 160 and begin it at 75. So the second begins at
+    260 + 54 = 314, 239 lower than on its own page; its music ends at 439, the third begins at 493, 418 lower. A tenth
+    of a unit is the measure within a system.
+    """
+    pages = [page_of(300, "a"), page_of(240, "b", "c"), page_of(200, "d")]
+    root, _, width, height = stacking.stacked(pages, bottom=40, top=75, gap=54)
+    moved = {node.get("id"): node.get("transform") for node in root.iter(f"{SVG}g") if node.get("class") == "system"}
+    assert moved == {"a": None, "b": "translate(0 2390)", "c": "translate(0 2390)", "d": "translate(0 4180)"}
+    assert (width, height) == (700, 418 + 200)
+    assert root.get("viewBox") == "0 0 700 618"
 
 
 def test_lengths_beyond_a_million_are_written_plainly() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -14,6 +15,7 @@ from click.testing import CliRunner
 from support.lab import ROOT
 
 from workbook.cli import main
+from workbook.running.keeper import end_keeper
 from workbook.running.kernel import stop
 from workbook.running.run import Bounds, RunError, run_lesson
 from workbook.running.workers import Lost, bounded, each
@@ -125,6 +127,36 @@ def test_nor_where_a_lesson_kills_those_above(what: str, words: str, tmp_path: P
     for path in list((tmp_path / "pids").iterdir())[6:]:  # a task whose worker died is tried twice
         path.unlink()
     assert gone(tmp_path, 5)
+
+
+def test_a_keeper_that_was_made_to_stand_still_does_its_work() -> None:
+    """It is told to go on before anything else, and is not killed meanwhile."""
+    reader, writer = os.pipe()
+    keeper = os.fork()
+    if keeper == 0:
+        os.kill(os.getpid(), signal.SIGSTOP)
+        os.write(writer, b"went on")
+        os._exit(0)
+    os.close(writer)
+    os.waitpid(keeper, os.WUNTRACED)  # it stands
+    end_keeper(keeper)
+    with os.fdopen(reader, "rb") as told:
+        assert told.read() == b"went on"
+
+
+def test_a_keeper_that_does_not_end_is_killed(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("workbook.running.keeper._PATIENCE_SECONDS", 0.1)
+    keeper = os.fork()
+    if keeper == 0:
+        time.sleep(60)
+        os._exit(0)
+    try:
+        end_keeper(keeper)
+        assert not psutil.pid_exists(keeper)
+    finally:
+        if psutil.pid_exists(keeper):
+            os.kill(keeper, signal.SIGKILL)
+            os.waitpid(keeper, 0)
 
 
 # -- memory ----------------------------------------------------------------------------------------------------------

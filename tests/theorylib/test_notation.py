@@ -76,6 +76,30 @@ def test_compound_beams_join_three_eighths():
     assert [item.beam for item in bar] == [1, 1, 1, 2, 2, 2]
 
 
+# Common practice, no source: a beam holds the notes of one beat; only plain eighths share one over two beats, and not
+# across the middle of the bar. 0: a note or rest with no beam.
+BEAMED = {
+    ("4/4", "1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 2"): [1, 1, 1, 1, 2, 2, 2, 2, 0],
+    ("4/4", "1 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1"): [0, 1, 1, 1, 1, 2, 2, 2, 2, 0],
+    ("4/4", "3/4 1/4 1/4 3/4 2"): [1, 1, 2, 2, 0],
+    ("4/4", "1/2 1/4 1/4 1/2 1/2 2"): [1, 1, 1, 2, 2, 0],
+    ("4/4", "1/2 1/2 1/3 1/3 1/3 2"): [1, 1, 2, 2, 2, 0],
+    ("4/4", "1/4 -1/2 1/4 1/4 1/4 -1/2 2"): [0, 0, 0, 1, 1, 0, 0],
+    ("4/4", "1/8 1/8 1/8 1/8 1/4 1/4 1/4 1/4 1/4 1/4 2"): [1, 1, 1, 1, 1, 1, 2, 2, 2, 2, 0],
+    ("4/4", "1 1/2 1/2 1/2 1/2 1"): [0, 1, 1, 2, 2, 0],
+    ("2/4", "1/2 1/2 1/2 1/2"): [1, 1, 1, 1],
+    ("2/4", "1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4"): [1, 1, 1, 1, 2, 2, 2, 2],
+    ("3/4", "1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4"): [1, 1, 1, 1, 2, 2, 2, 2, 3, 3, 3, 3],
+    ("6/8", "1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4 1/4"): [1, 1, 1, 1, 1, 1, 2, 2, 2, 2, 2, 2],
+}
+
+
+@pytest.mark.parametrize(("meter", "text"), BEAMED)
+def test_which_notes_share_a_beam(meter, text):
+    bar = written_bars(line_of_durations(durations(text), meter=meter))[0]
+    assert [item.beam for item in bar] == BEAMED[meter, text]
+
+
 def test_a_rhythm_that_no_tuplet_writes_is_refused():
     with pytest.raises(LineError, match="cannot be written"):
         written_bars(line_of_durations(durations("1/11 2/13 1")))

@@ -6,6 +6,7 @@ Chord tones come from music21's intervals (BSD-3, support.music21_chords); percu
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise, product
 
 import pytest
 from support.music21_chords import pitch_classes
@@ -68,6 +69,18 @@ def test_the_bass_begins_every_chord_on_its_root_or_slash_bass(feel: str) -> Non
             assert wanted is not None
             assert [hit.midi % 12 for hit in here] == [wanted.pitch_class], event.chord
             assert 28 <= here[0].midi <= 50
+
+
+@pytest.mark.parametrize(("feel", "at"), [("swing", "3"), ("swing 16", "7/2"), ("funk", "7/2")])
+def test_the_bass_comes_to_the_next_root_from_a_semitone_below(feel: str, at: str) -> None:
+    """Also round the end of the form, to a slash bass, and up to the root itself. Common practice, no source."""
+    made = backing(f"feel: {feel}\n| Dm7 | G7/B | Cmaj7 | A7 |", passes=2, ending=False)
+    bass = made.of(BASS)
+    found = [(one.midi % 12, two.midi - one.midi, two.start_beats % 4) for one, two in pairwise(bass)
+             if one.start_beats % 4 == Fraction(at)]
+    a_sharp, b, g_sharp, c_sharp = 10, 11, 8, 1  # below B, C, A and D
+    assert found == [(low, 1, 0) for low in (a_sharp, b, g_sharp, c_sharp, a_sharp, b, g_sharp)]
+    assert bass[-1].midi % 12 == c_sharp
 
 
 def test_swung_steps_fall_late_and_straight_ones_do_not() -> None:
@@ -173,13 +186,41 @@ def test_voicings_move_little_and_lie_in_range() -> None:
 
 def test_the_path_is_the_best_of_all() -> None:
     """Against every combination of candidates, tried one by one, on three chords that lead round."""
-    from itertools import product
-
     chords = [Chord.parse(name) for name in ("Am7", "D7", "Gmaj7")]
     choices = [candidates(chord) for chord in chords]
     best = min(motion(a, b) + motion(b, c) + motion(c, a) for a, b, c in product(*choices))
     a, b, c = led(chords)
     assert motion(a, b) + motion(b, c) + motion(c, a) == best
+
+
+@pytest.mark.parametrize(("one", "two", "semitones"), [
+    ((60, 64, 67), (60, 64, 72), 5), ((60, 64, 67), (60, 64, 73), 6 + 1), ((60, 64, 67), (60, 64, 74), 7 + 2),
+    ((60, 64, 67), (54, 57, 61), 6 + 1 + 7 + 2 + 6 + 1), ((60, 64, 67), (64, 67), 2),
+    ((52, 60), (48, 59, 60), 7 + 2 + 2),
+])
+def test_what_a_leap_counts(one: tuple[int, ...], two: tuple[int, ...], semitones: int) -> None:
+    """Each semitone beyond a fourth (5) counts twice, a voice more or less as two; voices are told from the top."""
+    assert motion(one, two) == motion(two, one) == semitones
+
+
+# In the second, the way that is the first in order is not the one that ends lowest.
+@pytest.mark.parametrize(("names", "around"), [
+    ("Ebm Amaj7 C", False), ("F#aug Dmaj7 F#maj7", True), ("Aaug F#maj7 Eb", True), ("F#m Eb7 Cm", True),
+    ("Ebm F#aug F#m", False), ("C F# C", True)])
+def test_of_equal_ways_the_first_in_order_is_played(names: str, around: bool) -> None:
+    chords = [Chord.parse(name) for name in names.split()]
+
+    def cost(way: tuple[tuple[int, ...], ...]) -> int:
+        total = 0
+        for one, two in pairwise([*way, way[0]] if around else way):
+            moves = [abs(a - b) for a, b in zip(reversed(one), reversed(two), strict=False)]
+            total += sum(moves) + sum(move - 5 for move in moves if move > 5) + 2 * abs(len(one) - len(two))
+        return total
+
+    costs = {way: cost(way) for way in product(*map(candidates, chords))}
+    equals = sorted(way for way in costs if costs[way] == min(costs.values()))
+    assert len(equals) > 1
+    assert tuple(led(chords, around=around)) == equals[0]
 
 
 @pytest.mark.parametrize(("name", "must"), [

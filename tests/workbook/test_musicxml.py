@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import xml.etree.ElementTree as ElementTree
 from fractions import Fraction
 
 import pytest
@@ -78,6 +79,34 @@ def test_every_quality_is_a_valid_chord_symbol() -> None:
     validate(text)
     score = converter.parse(text, format="musicxml")
     assert len(list(score.recurse().getElementsByClass(harmony.Harmony))) == len(symbols)
+
+
+@pytest.mark.parametrize(("feel", "tempo", "said"), [
+    ("straight 8", 100, [("straight", None)]), ("rock", 100, [("straight", None)]),
+    ("swing", 120, [("first", "2"), ("second", "1"), ("swing-type", "eighth")]),
+    ("shuffle", 240, [("first", "2"), ("second", "1"), ("swing-type", "eighth")]),
+    ("swing 16", 90, [("first", "2"), ("second", "1"), ("swing-type", "16th")]),
+    ("swing", 300, [("first", "5"), ("second", "4"), ("swing-type", "eighth")])])
+def test_swing_says_that_the_first_note_is_the_longer(feel: str, tempo: int, said: list) -> None:
+    """The W3C's schema: "a first element with a value of 2 and a second element with a value of 1 [...] the first note
+    is twice as long as the second note"."""
+    text = musicxml_text([arpeggio(f"feel: {feel}\ntempo: {tempo}\n| C |")])
+    validate(text)
+    swing = ElementTree.fromstring(text).find(".//sound/swing")
+    assert [(part.tag, part.text) for part in swing] == said
+
+
+def test_beams_begin_and_end_with_their_beats() -> None:
+    """Sixteenths by the beat, plain eighths by two beats (common practice), as the file and music21 say it."""
+    from music21 import converter
+
+    line = line_of_durations([Fraction(1, 4)] * 8 + [Fraction(1, 2)] * 4)
+    text = musicxml_text([line])
+    four = ["begin", "continue", "continue", "end"]
+    assert [beam.text for beam in ElementTree.fromstring(text).iter("beam")] == four * 3
+    notes = converter.parse(text, format="musicxml").parts[0].flatten().notes
+    theirs = [one.beams.beamsList[0].type for one in notes if one.beams.beamsList]
+    assert theirs == [{"end": "stop", "begin": "start"}.get(one, one) for one in four * 3]
 
 
 def test_several_lines_stand_one_after_the_other() -> None:

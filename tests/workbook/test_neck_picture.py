@@ -6,7 +6,7 @@ The places are checked by MIDI arithmetic (MIDI 1.0: a fret is a semitone); cont
 from __future__ import annotations
 
 import xml.etree.ElementTree as ElementTree
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 
@@ -127,6 +127,28 @@ def test_contrast() -> None:
 def test_roles_differ_in_shape() -> None:
     shapes = {role: (marker.corners, marker.size < 0.9) for role, marker in MARKERS.items()}
     assert len(set(shapes.values())) == len(MARKERS)
+
+
+@pytest.mark.parametrize(("name", "over", "label", "pitch_class"), [
+    ("C6", None, "6", 9), ("Am6", None, "6", 6), ("C6", "C6", "6", 9), ("Cmaj7", None, "7", 11),
+    ("Bbm7", None, "♭7", 8)])
+def test_a_sixth_of_a_chord_is_marked_as_a_seventh_is(name: str, over: str | None, label: str,
+                                                      pitch_class: int) -> None:
+    """A square that stands on its point, and its word in the legend; not the marker of the root or of a tension."""
+    root = ElementTree.fromstring(plot_neck(name, over=over, frets=(0, 12)).svg)
+    signs = {f"{SVG}polygon", f"{SVG}circle"}
+    marked = [shape for shape, node in pairwise(root.iter()) if shape.tag in signs and node.text == label]
+    opens = (64, 59, 55, 50, 45, 40)  # E4 B3 G3 D3 A2 E2
+    assert len(marked) == sum((one + fret) % 12 == pitch_class for one in opens for fret in range(13))
+    for shape in marked:
+        points = [tuple(map(float, point.split(","))) for point in shape.get("points", "").split()]
+        assert len(points) == 4
+        (top_x, top), (_, right), (foot_x, foot), (_, left) = points
+        assert (top_x, right) == pytest.approx((foot_x, left))
+        assert top < right < foot
+    assert "7th or 6th" in [node.text for node in root.iter(f"{SVG}text")]
+    assert {dot.role for dot in neck_view("C major").dots if dot.label == "6"} == {"scale"}
+    assert {dot.role for dot in neck_view("C13").dots if dot.label == "13"} == {"tension"}
 
 
 def test_words_of_the_picture() -> None:

@@ -150,6 +150,41 @@ def test_a_slide_glides_to_the_pitch_it_reaches() -> None:
     assert channel.cents(at("1")) == 0
 
 
+@pytest.mark.parametrize(("length", "glide"), [("2", "1/4"), ("1/2", "1/4"), ("1/4", "1/8"), ("1/6", "1/12")])
+def test_a_slide_leaves_its_note_a_sixteenth_before_the_next_or_halfway(length: str, glide: str) -> None:
+    """In a straight line: half of its way at half of its time. Common practice, no source."""
+    end, way = Fraction(length), Fraction(glide)
+    line = Line((note("C4", "0", length, 3, 5), note("E4", length, "1", 3, 9, mark("slide"))), Chart.parse("| C |"))
+    (channel,) = heard(line).values()
+    slack = 400 * 45 / at(way)  # a message of the bend each 8 ms: at 100 a minute every 67th tick
+    assert channel.cents(at(end - way)) == 0
+    assert channel.cents(at(end - way * 3 / 4)) == pytest.approx(100, abs=2 * slack)
+    assert channel.cents(at(end - way / 2)) == pytest.approx(200, abs=2 * slack)
+    assert channel.cents(at(end - way / 4)) == pytest.approx(300, abs=2 * slack)
+    assert performance(line)[0].path == ((end - way, 0), (end, 400)), "the audio follows the same path"
+
+
+@pytest.mark.parametrize(("length", "rise"), [("4", "1/2"), ("1", "1/2"), ("1/2", "1/4"), ("1/4", "1/8")])
+def test_a_bend_takes_half_a_beat_or_half_of_its_time(length: str, rise: str) -> None:
+    """Common practice, no source."""
+    line = Line((note("D4", "0", length, 3, 7, mark("bend", "2")), note("C4", "4", "1", 3, 5)), Chart.parse("| C |"))
+    (channel,) = heard(line).values()
+    way = Fraction(rise)
+    slack = 2 * 200 * 67 / at(way)
+    assert channel.cents(at(way / 2)) == pytest.approx(100, abs=slack)
+    assert channel.cents(at(way * 7 / 8)) < 199
+    assert channel.cents(at(way)) == pytest.approx(200, abs=0.3)
+    assert performance(line)[0].path == ((0, 0), (way, 200))
+
+
+def test_a_slide_after_a_bend_starts_where_the_bend_came_to() -> None:
+    line = Line((note("D4", "0", "2", 3, 7, mark("bend", "1")), note("E4", "2", "1", 3, 9, mark("slide"))),
+                Chart.parse("| C |"))
+    (channel,) = heard(line).values()
+    assert [channel.cents(at(beat)) for beat in ("1/2", "1", "7/4")] == pytest.approx([100] * 3, abs=0.3)
+    assert channel.cents(at("15/8")) == pytest.approx(150, abs=11)
+
+
 @pytest.mark.parametrize("make", [one_of_each, long_bend, unison_bend])
 def test_every_note_of_the_line_is_heard_at_its_swung_tick(make) -> None:
     line = make()

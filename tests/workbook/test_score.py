@@ -7,13 +7,17 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from itertools import combinations
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import combinations, pairwise
 
 import pytest
-from support.music import INVENTED, arpeggio
+from support.music import INVENTED, arpeggio, line_of_durations
+from support.techniques import mark, note
 
-from theorylib import Chart, Line
+from theorylib import Chart, Line, Note, Pitch, finger
 from theorylib.playing.notation import accidentals, written_bars
+from workbook.draw.mei import mei_of
 from workbook.draw.score import score
 from workbook.draw.tab_text import tab_text
 from workbook.fonts import text_width
@@ -66,6 +70,56 @@ def test_each_digit_reads_its_fret_on_its_string(name: str) -> None:
         middle = float(text.get("y")) - float(text.get("font-size").removesuffix("px")) * 0.73 / 2
         gap = min(abs(middle - tab[note.string - 1]) for tab in tabs)
         assert gap < 12, "the digit stands on its string, within a fifteenth of the distance of strings"
+
+
+def test_sixteenths_are_beamed_by_the_beat() -> None:
+    """In what the engraver is given and in what it draws: two beams of four, and one of four plain eighths."""
+    line = line_of_durations([Fraction(1, 4)] * 8 + [Fraction(1, 2)] * 4)
+    given = ElementTree.fromstring(mei_of(line).text).iter("{http://www.music-encoding.org/ns/mei}beam")
+    beams = [[note.get("{http://www.w3.org/XML/1998/namespace}id") for note in beam] for beam in given]
+    assert beams == [["n0", "n1", "n2", "n3"], ["n4", "n5", "n6", "n7"], ["n8", "n9", "n10", "n11"]]
+    drawn = [[node.get("id") for node in beam.iter(f"{SVG}g") if node.get("class") == "note"]
+             for beam in groups(root_of(line), "beam")]
+    assert drawn == beams
+
+
+def white_grounds(root: ElementTree.Element) -> Iterator[tuple[ElementTree.Element, tuple[float, float, float, float]]]:
+    """(what is drawn next, left, top, right, bottom) of each white rectangle within the systems."""
+    for one, two in pairwise(groups(root, "page-margin")[0].iter()):
+        if one.tag == f"{SVG}rect" and one.get("fill") == "#ffffff":
+            x, y, wide, high = (float(one.get(name, "0")) for name in ("x", "y", "width", "height"))
+            yield two, (x, y, x + wide, y + high)
+
+
+@pytest.mark.parametrize("frets", [(7, 10, 12, 9), (22, 11, 5, 21)])
+def test_no_string_runs_through_a_fret_of_two_figures(frets: tuple[int, ...]) -> None:
+    """The engraver cuts the string for one figure; two stand on a white ground as wide as they are, drawn before."""
+    notes = tuple(Note(Pitch.of_midi(55 + fret), Fraction(beat), Fraction(1), 3, fret)  # the third string is G3
+                  for beat, fret in enumerate(frets))
+    root = root_of(finger(Line(notes, Chart.parse("| C |"))))
+    digits = {"".join(node.itertext()): node for name in range(4) for node in root.iter(f"{SVG}g")
+              if node.get("id") == f"t{name}"}
+    assert set(digits) == {str(fret) for fret in frets}
+    grounds = {"".join(node.itertext()): box for node, box in white_grounds(root)}
+    assert set(grounds) == {str(fret) for fret in frets if fret > 9}
+    drawn = list(root.iter())
+    strings = max(drawn.index(path) for staff in groups(root, "staff") for path in staff.findall(f"{SVG}path"))
+    for text, (left, top, right, bottom) in grounds.items():
+        node = digits[text].find(f"{SVG}text")
+        assert drawn.index(node) > strings, "over the strings"
+        size, x, y = (float(node.get(name, "0").removesuffix("px")) for name in ("font-size", "x", "y"))
+        wide = text_width(text, size, bold=True)
+        assert left <= x - wide / 2 < x + wide / 2 <= right
+        assert top <= y - 0.73 * size < y <= bottom  # the height of its figures
+        assert right - left < 1.5 * wide
+
+
+def test_a_grace_of_two_figures_has_its_ground() -> None:
+    notes = (note("E5", "0", "2", 1, 12, mark("grace", "-2")), note("E5", "2", "2", 1, 12))
+    grounds = [(node.text, box) for node, box in white_grounds(root_of(finger(Line(notes, Chart.parse("| C |")))))]
+    assert sorted(text for text, _ in grounds) == ["10", "12", "12"]
+    left, _, right, _ = next(box for text, box in grounds if text == "10")
+    assert right - left >= text_width("10", 220, bold=True)
 
 
 @pytest.mark.parametrize("key", KEYS)
