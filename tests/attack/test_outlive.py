@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,7 @@ from click.testing import CliRunner
 from support.lab import ROOT
 
 from workbook.cli import main
+from workbook.running.forked import _messages
 from workbook.running.keeper import end_keeper
 from workbook.running.kernel import stop
 from workbook.running.run import Bounds, RunError, run_lesson
@@ -89,6 +91,20 @@ def ends(folder: Path, ending: str, fork: bool) -> None:
         run_lesson(notebook(START, source), folder, fork=fork, bounds=Bounds(30 if words != "ran longer" else 4))
     assert words.replace("process", "process" if fork else "kernel") in str(caught.value)
     assert "cell 2" in str(caught.value)
+
+
+def test_a_lesson_that_says_nothing_is_stopped_in_time() -> None:
+    """Before it says something after all, else this would wait for ever where nobody looks at the clock."""
+    reader, writer = os.pipe()
+    late = threading.Timer(3, os.write, (writer, b"7\n"))
+    late.start()
+    try:
+        assert "ran longer than 0.3 s" in next(_messages(reader, os.getpid(), Bounds(0.3)))
+    finally:
+        late.cancel()
+        late.join()
+        os.close(reader)
+        os.close(writer)
 
 
 @pytest.mark.parametrize("ending", ["well", "loops", "leaves", "kills its group"])
