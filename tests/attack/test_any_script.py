@@ -133,7 +133,8 @@ WORDS = ("Łukasz", "Nguyễn", "Анна", "Ελένη", "Անի", "ნინ�
          "ਹਰਪ੍ਰੀਤ", "મીરા", "ଅନିତା", "அனிதா", "అనిత", "ಅನಿತಾ", "അനിത", "අනිතා", "สมชาย", "ສົມ", "ချို", "សុខ",
          "李小龙", "さくら", "ヴァイオリン", "서연", "ሰላም", "ⵜⵉⵖⵔⵎⵜ", "🎸", "👩\u200d🎤", "☕️", "👍🏽", "🇩🇪", "♯♭")
 ONLY_LETTERS = {"שרה", "فاطمة", "میلاد", "ଅନିତା", "අනිතා"}
-NOWHERE = {"𒀀": "U+12000 CUNEIFORM SIGN A", "\ue000": "U+E000 without a name", "\x07": "U+0007 without a name"}
+NOWHERE = {"𒀀": "U+12000 CUNEIFORM SIGN A", "\ue000": "U+E000 without a name", "\x07": "U+0007 without a name",
+           "\0": "U+0000 without a name", "\ufeff": "U+FEFF ZERO WIDTH NO-BREAK SPACE"}
 
 
 def text_cell(*paragraphs: str) -> dict[str, Any]:

@@ -21,6 +21,7 @@ _HAN = {"ja": "JP", "ko": "KR", "zh-hk": "HK", "zh-tw": "TC", "zh-hant": "TC"}  
 _HAN_USUAL = "SC"
 _LAST = ("Noto Sans", "Noto Sans Symbols", "Noto Emoji")  # after the faces of one script each
 _REGULAR = "DejaVuSans.ttf"
+_NEVER = "\0\ufeff"  # PDF/UA forbids them, though fonts have a glyph for the one and the other draws nothing
 _LINE_ENDS = "\n\r\t"
 _JOINER, _SKIN_TONES = "\u200d", range(0x1F3FB, 0x1F400)
 _FORMS = range(0xFE00, 0xFE10)  # variation selectors
@@ -110,6 +111,8 @@ def _face(sign: str, language: str) -> tuple[str, bool]:
 
 
 def _is_there(sign: str) -> bool:
+    if sign in _NEVER:
+        return False
     if not _needs_glyph(sign):
         return True
     return sign in _signs_of(FONT_FAMILY, True) or any(sign in _signs_of(family) for family in _order("en"))
