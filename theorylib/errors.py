@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 LONGEST_MESSAGE = 600  # signs: what a person reads
 
@@ -84,6 +85,37 @@ class FingeringError(VampError):
 
 class DrillError(VampError):
     """A drill that cannot be made from the choices given."""
+
+
+def shown(value: object, most: int = 40) -> str:
+    """A value as a message shows it."""
+    if isinstance(value, int) and abs(value) >= 10**15:
+        return f"a number of {value.bit_length()} bits"  # Python refuses to print some
+    text = str(value)
+    return text if len(text) <= most else text[:most] + "…"
+
+
+def as_text(value: object, what: str, expected: str, kind: type[VampError] = VampError) -> str:
+    """`value`, which must be a text; raises `kind` with what it should have been."""
+    if isinstance(value, str):
+        return value
+    raise kind(f"“{shown(value)}” is no {what}", value=value, expected=expected)
+
+
+def listed(value: object, what: str, expected: str, kind: type[VampError] = VampError) -> tuple[Any, ...]:
+    """The members of `value`, which must be a list of some sort and no text; raises `kind`."""
+    if isinstance(value, Iterable) and not isinstance(value, str | bytes):
+        return tuple(value)
+    raise kind(f"“{shown(value)}” is no {what}", value=value, expected=expected)
+
+
+def one_of(value: object, choices: Iterable[str], what: str, kind: type[VampError] = VampError) -> str:
+    """`value`, which must be one of the choices; raises `kind` with the nearest."""
+    pool = tuple(choices)
+    if isinstance(value, str) and value in pool:
+        return value
+    raise kind(f"“{shown(value)}” is no {what}", value=value, expected=", ".join(pool),
+               nearest=closest(str(value), pool))
 
 
 def closest(text: str, choices: Iterable[str], count: int = 2) -> tuple[str, ...]:

@@ -9,8 +9,9 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 from functools import lru_cache
+from numbers import Integral
 
-from .errors import NumberError
+from .errors import NumberError, shown
 
 TEMPO = (20, 400)           # quarter notes a minute; beyond it a number is taken for a slip
 METER_BEATS = (1, 32)       # notes of a bar ...
@@ -25,6 +26,7 @@ NOTES_A_BEAT = (1, 16)
 BEND = (Fraction(1, 4), Fraction(5))  # semitones: from a shade to two tones and a half, the widest that a string bears
 GRACE = (-24, 24)           # semitones from a grace note to its note: as far as a neck reaches
 VIBRATO = (1, 300)          # cents: from what can be heard to a tone and a half
+SPAN_MM = (0, 2000)         # from one finger to the next: no neck is longer
 VELOCITY = (1, 127)         # MIDI 1.0: a note that sounds
 
 _NUMBER = re.compile(r"([+-]?\d{1,10})(?:/(\d{1,10})|\.(\d{1,20}))?", re.ASCII)
@@ -46,13 +48,26 @@ def within(value: Fraction | int, limits: tuple[Fraction | int, Fraction | int],
     """Raise NumberError where a number lies outside its limits."""
     low, high = limits
     if not low <= value <= high:
-        raise NumberError(f"{_short(value)} is no {what}", value=value, expected=f"{low} to {high}")
+        raise NumberError(f"{shown(value)} is no {what}", value=value, expected=f"{low} to {high}")
+
+
+def number_in(value: object, limits: tuple[Fraction | int, Fraction | int], what: str) -> Fraction:
+    """A number (or its text) within limits, exactly; raises NumberError."""
+    found = exact(value, what)
+    within(found, limits, what)
+    return found
+
+
+def is_whole(value: object, low: int, high: int) -> bool:
+    """Is it a whole number from `low` to `high`?"""
+    counts = type(value) is int or (isinstance(value, Integral) and not isinstance(value, bool))
+    return counts and low <= value <= high  # type: ignore[operator]
 
 
 def whole(value: object, limits: tuple[int, int], what: str) -> int:
     """A whole number within limits; raises NumberError."""
     if type(value) is not int:
-        raise NumberError(f"{_short(value)} is no {what}", value=value, expected=f"{limits[0]} to {limits[1]}")
+        raise NumberError(f"{shown(value)} is no {what}", value=value, expected=f"{limits[0]} to {limits[1]}")
     within(value, limits, what)
     return value
 
@@ -70,13 +85,5 @@ def _read(text: str, what: str) -> Fraction:
 
 
 def _refused(value: object, what: str) -> NumberError:
-    return NumberError(f"“{_short(value)}” is no {what}", value=value,
+    return NumberError(f"“{shown(value)}” is no {what}", value=value,
                        expected="a number such as 3, 1/2 or 92.5, of ten digits at most")
-
-
-def _short(value: object) -> str:
-    """A value as a message shows it."""
-    if isinstance(value, int) and abs(value) >= 10**15:
-        return f"a number of {value.bit_length()} bits"  # Python refuses to print some
-    text = str(value)
-    return text if len(text) <= 40 else text[:40] + "…"

@@ -6,7 +6,7 @@ of bars, a harmony as a table and a line as staff and TAB. The values themselves
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
@@ -29,11 +29,14 @@ from theorylib import (
     uses_of,
 )
 from theorylib.changes.charts import as_chart
+from theorylib.errors import ChordError, NeckError, as_text, one_of, shown
+from theorylib.limits import is_whole
 from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import as_chord
 from theorylib.names.spelling import pretty_accidentals
-from theorylib.necks.shapes import Shape, near_fret, target_moves, target_shapes
+from theorylib.necks.shapes import BEND_SEMITONES, Shape, as_shapes, near_fret, target_moves, target_shapes
 from theorylib.necks.tunings import as_tuning
+from theorylib.playing.lines import as_line
 from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.outline import outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
@@ -56,6 +59,7 @@ from .reader import for_reader, reader
 if TYPE_CHECKING:
     from .draw.pictures import Picture
 
+MOST_COLOURS = 400  # more than there are arpeggios over a chord
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,16 +120,25 @@ def arpeggio_drill(
     passes: int = 1,
     title: str = "",
 ) -> Drill:
-    """The continuous arpeggio through a chart, fingered in a position (None: free movement along the neck)."""
+    """The continuous arpeggio through a chart, fingered in a position (None: free movement along the neck).
+
+    >>> arpeggio_drill("| Am7 | D7 |", 5, per_chord=4)
+    Continuous arpeggio, position 5 over 2 chords, 8 notes
+    """
     neck = as_tuning(tuning)
     line = continuous_arpeggio(as_chart(chart), per_chord, position, start, direction, tuning=neck, passes=passes)
     if title:
-        line = replace(line, title=title)
+        line = replace(line, title=as_text(title, "title", "a text"))
     return Drill(finger(line, neck, position))
 
 
-def as_drill(line: Line) -> Drill:
-    """Any line as a drill: fingered in its own position (none: with a free hand) on its own neck."""
+def as_drill(line: Line | str) -> Drill:
+    """Any line as a drill: fingered in its own position (none: with a free hand) on its own neck.
+
+    >>> as_drill(bursts("A minor pentatonic", 5, bars=1))
+    Bursts of 5 over 1 chords, 9 notes
+    """
+    line = as_line(line)
     return Drill(finger(line, line.tuning, line.position))
 
 
@@ -134,13 +147,25 @@ def outline_sheet(text: str, chart: Chart | str) -> Picture:
     return replace(outline_picture(read_outline(text, chart)), extra={OUTLINE_MIME: text.strip()})
 
 
-def targets(chord: Chord | str, degrees: str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
-    """The target-note shape for some degrees ("1 9 6") that lies nearest to a fret."""
-    return near_fret(target_shapes(chord, degrees.split(), tuning), near)
+def targets(chord: Chord | str, degrees: Iterable[str] | str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
+    """The target-note shape for some degrees ("1 9 6") that lies nearest to a fret.
+
+    >>> [(place.string, place.fret, place.degree) for place in targets("Am7", "1 b3", near=5).places]
+    [(5, 3, 'b3'), (6, 5, '1')]
+    """
+    return near_fret(target_shapes(chord, degrees, tuning), near)
 
 
 def bends(shape: Shape, most: int = 2) -> Words:
-    """What each note of a target shape bends to, a bullet for each note."""
+    """What each note of a target shape bends to, a bullet for each note.
+
+    >>> bends(targets("Am7", "1 b3", near=5))
+    - The ♭3 at string 5 fret 3 bends a semitone to the 3 (finger 1).
+    - The 1 at string 6 fret 5 bends a semitone to the ♭9 (finger 3) and a tone to the 9 (finger 3).
+    """
+    (shape,) = as_shapes([shape])
+    if not is_whole(most, 0, BEND_SEMITONES[-1]):
+        raise NeckError(f"bends of {shown(most)} semitones", value=most, expected=f"0 to {BEND_SEMITONES[-1]}")
     lines = []
     for place in shape.places:
         ways = [f"{prose.SIZES[bend.semitones]} to the {pretty_accidentals(bend.degree)} (finger {bend.finger})"
@@ -152,11 +177,17 @@ def bends(shape: Shape, most: int = 2) -> Words:
     return Words("\n".join(lines))
 
 
-def target_steps(shape: Shape, following: Chord | str, degrees: str, tuning: Tuning | str = STANDARD) -> Words:
-    """How each target of a shape moves to the nearest target of the next chord, a bullet for each."""
+def target_steps(shape: Shape, following: Chord | str, degrees: Iterable[str] | str,
+                 tuning: Tuning | str = STANDARD) -> Words:
+    """How each target of a shape moves to the nearest target of the next chord, a bullet for each.
+
+    >>> target_steps(targets("Am7", "1 b3", near=5), "D7", "3 b7")
+    - The ♭3 at string 5 fret 3 stays as the ♭7 of D7 at string 5 fret 3.
+    - The 1 at string 6 fret 5 moves 3 semitones down to the 3 of D7 at string 6 fret 2.
+    """
     chord = as_chord(following)
     lines = []
-    for one, two, step in target_moves(shape, chord, degrees.split(), tuning):
+    for one, two, step in target_moves(shape, chord, degrees, tuning):
         size = f"{abs(step)} semitone{'s' if abs(step) > 1 else ''}"
         way = "stays as" if step == 0 else f"moves {size} {'up' if step > 0 else 'down'} to"
         lines.append(f"- The {pretty_accidentals(one.degree)} at string {one.string} fret {one.fret} {way} the "
@@ -169,13 +200,29 @@ def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord
     """A table of the best substitute arpeggios over a chord; `kinds` are the groups of arpeggios to choose from.
 
     `scale` is the chord's own, for a chord that lies outside the key.
+
+    >>> other_colours("G7", "C major", "Cmaj7", most=1)
+    | Arpeggio | Its notes become | Comes from | How far out | By half step into the next |
+    |---|---|---|---|---|
+    | **Bø7** | 3 5 ♭7 9 | 7th-degree arpeggio of C major | inside | F–E |
     """
-    found = [one for one in substitutes(chord, key, next_chord, scale=scale) if GROUPS[one.kind] in kinds.split()]
+    groups = as_text(kinds, "row of kinds", "such as “triad seventh”", ChordError).split()
+    for group in groups:
+        one_of(group, dict.fromkeys(GROUPS.values()), "group of arpeggios", ChordError)
+    if not is_whole(most, 1, MOST_COLOURS):
+        raise ChordError(f"{shown(most)} rows of colours", value=most, expected=f"1 to {MOST_COLOURS}")
+    found = [one for one in substitutes(chord, key, next_chord, scale=scale) if GROUPS[one.kind] in groups]
     return Words(prose.substitute_table(found[:most]))
 
 
-def moves(read: Harmony) -> Words:
-    """How each chord's tones move to the next chord, a bullet for each change."""
+def moves(read: Harmony | Chart | str) -> Words:
+    """How each chord's tones move to the next chord, a bullet for each change.
+
+    >>> moves("| Dm7 | G7 |")
+    - From Dm7 to G7: D and F stay, A falls a whole step to G and C falls a half step to B.
+    - From G7 to Dm7: D and F stay, G falls a whole step to F and B rises a half step to C.
+    """
+    read = read if isinstance(read, Harmony) else harmony(read)
     lines = []
     for index, reading in enumerate(read.chords):
         following = read.chords[(index + 1) % len(read.chords)].chord

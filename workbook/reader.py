@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 
-from theorylib.errors import VampError
-from theorylib.limits import TEMPO
-from theorylib.names.spelling import note_names
+from theorylib.errors import VampError, one_of, shown
+from theorylib.limits import TEMPO, is_whole
+from theorylib.names.spelling import NOTE_NAMES, note_names
 
 
 class ReaderError(VampError):
@@ -28,11 +28,18 @@ class Reader:
     steps: int = 4
 
     def __post_init__(self) -> None:
-        if self.tempos is not None and not TEMPO[0] <= self.tempos[0] <= self.tempos[1] <= TEMPO[1]:
-            raise ReaderError(f"{self.tempos[0]} to {self.tempos[1]} is no range of tempos", value=self.tempos,
+        one_of(self.note_names, NOTE_NAMES, "language of note names", ReaderError)
+        if self.tempos is not None and not _is_range(self.tempos):
+            raise ReaderError(f"{shown(self.tempos)} is no range of tempos", value=self.tempos,
                               expected=f"two tempos from {TEMPO[0]} to {TEMPO[1]}, the slower first")
-        if not 2 <= self.steps <= 20:
-            raise ReaderError(f"a plan of {self.steps} steps", value=self.steps, expected="2 to 20 steps")
+        if not is_whole(self.steps, 2, 20):
+            raise ReaderError(f"a plan of {shown(self.steps)} steps", value=self.steps, expected="2 to 20 steps")
+
+
+def _is_range(tempos: object) -> bool:
+    """Two tempos, the slower first?"""
+    pair = tempos if isinstance(tempos, tuple | list) else ()
+    return len(pair) == 2 and all(is_whole(tempo, *TEMPO) for tempo in pair) and pair[0] <= pair[1]
 
 
 EVERYONE = Reader()

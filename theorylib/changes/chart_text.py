@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from ..errors import ChartError, VampError, closest
-from ..limits import MOST_CHORDS_A_BAR, TEMPO
+from ..errors import ChartError, VampError, closest, shown
+from ..limits import MOST_CHORDS_A_BAR, TEMPO, exact
 from ..names.chords import Chord
 from ..names.scales import Scale
 from .bars import Bar, repeat_endings
@@ -27,12 +27,12 @@ _TOKEN = re.compile(
 )
 
 
-def read_chart(text: str, given: Mapping[str, str]) -> tuple[dict, list[Bar]]:
+def read_chart(text: str, given: Mapping[str, object]) -> tuple[dict, list[Bar]]:
     """(headers read, bars) of a chart's text; what `given` says of a header counts instead of the text."""
     headers: dict = {}
     reader = _BarReader()
     for word, value in given.items():
-        _read_header(headers, word, value, word, reader)
+        _read_header(headers, word, _header_text(word, value), word, reader)
     for number, raw in enumerate(text.splitlines(), 1):
         header = _HEADER.match(raw)
         line = raw if header and header[1].lower() == "title" else _COMMENT.sub("", raw)  # a title is taken whole
@@ -46,6 +46,17 @@ def read_chart(text: str, given: Mapping[str, str]) -> tuple[dict, list[Bar]]:
             reader.meter = headers.get("meter", COMMON_TIME)
             reader.line(line, number)
     return headers, reader.done()
+
+
+def _header_text(word: str, value: object) -> str:
+    """A header as a chart's text would say it: its text, its value or a number; None is as good as not given."""
+    if value is None:
+        return ""
+    if word == "tempo" and isinstance(value, Fraction | int | float):
+        return print_tempo(exact(value, "tempo"))
+    if isinstance(value, str | int | Scale | Meter):
+        return str(value)
+    raise ChartError(f"“{shown(value)}” is no {shown(word)}", value=value, where=word, expected="a text, or its value")
 
 
 def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarReader) -> None:

@@ -22,8 +22,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import accumulate, groupby, islice
 
-from ..errors import ChartError
-from ..limits import MOST_BARS, TEMPO, within
+from ..errors import ChartError, as_text, listed, one_of, shown
+from ..limits import MOST_BARS, TEMPO, number_in
 from ..names.chords import Chord, as_chord
 from ..names.scales import Scale
 from ..names.spelling import Interval, NoteName
@@ -66,9 +66,15 @@ class Chart:
     order: tuple[int, ...] = field(init=False, repr=False, compare=False)  # written bar of each unrolled bar
 
     def __post_init__(self) -> None:
-        within(self.tempo, TEMPO, "tempo in quarter notes a minute")
-        if self.feel not in FEELS:
-            raise ChartError(f"“{self.feel}” is not a feel", value=self.feel, expected=f"one of {', '.join(FEELS)}")
+        number_in(self.tempo, TEMPO, "tempo in quarter notes a minute")
+        one_of(self.feel, FEELS, "feel", ChartError)
+        for value, kind, what in ((self.meter, Meter, "meter"), (self.key, Scale | None, "key")):
+            if not isinstance(value, kind):
+                raise ChartError(f"“{shown(value)}” is no {what}", value=value,
+                                 expected=f"a {what}; Chart.parse reads a text")
+        expected = "bars; Chart.parse reads a text"
+        if not all(isinstance(bar, Bar) for bar in listed(self.bars, "row of bars", expected, ChartError)):
+            raise ChartError("a chart is made of bars", value=self.bars, expected=expected)
         if self.bars and self.bars[0].key is not None:  # a key at the first bar is the chart's own
             object.__setattr__(self, "key", self.bars[0].key)
             object.__setattr__(self, "bars", (replace(self.bars[0], key=None), *self.bars[1:]))
@@ -80,9 +86,14 @@ class Chart:
         object.__setattr__(self, "events", tuple(_events(self.bars, order, self.meter)))
 
     @classmethod
-    def parse(cls, text: str, **headers: str) -> Chart:
-        """Read a chart; raises ChartError naming line and column. `headers` count instead of the text's own."""
-        read, bars = read_chart(text, headers)
+    def parse(cls, text: str, **headers: object) -> Chart:
+        """Read a chart; raises ChartError naming line and column. `headers` count instead of the text's own.
+
+        >>> Chart.parse("| Am7 | D7 |", key="A dorian", tempo=140).tempo
+        Fraction(140, 1)
+        """
+        written = as_text(text, "chart", "chords between bar lines, such as | Am7 | D7 |", ChartError)
+        read, bars = read_chart(written, headers)
         if not bars:
             raise ChartError("no bars", value=text, expected="chords between bar lines, such as | Am7 | D7 |")
         return cls(tuple(bars), **read)
@@ -152,7 +163,8 @@ def as_chart(value: Chart | str) -> Chart:
 
 def chart_of(chords: Iterable[Chord | str], **headers: object) -> Chart:
     """A chart of one chord a bar."""
-    return Chart(tuple(Bar((as_chord(chord),)) for chord in chords), **headers)  # type: ignore[arg-type]
+    found = listed(chords, "list of chords", "chords or their symbols", ChartError)
+    return Chart(tuple(Bar((as_chord(chord),)) for chord in found), **headers)  # type: ignore[arg-type]
 
 
 def _labels(bars: tuple[Bar, ...]) -> list[int]:

@@ -110,8 +110,9 @@ def shaped(chart: Chart | str) -> Chart:
     return replace(chart, bars=tuple(only_changes(bars, chart.key)))
 
 
-def unrolled(chart: Chart) -> Chart:
+def unrolled(chart: Chart | str) -> Chart:
     """The chart bar for bar as it sounds, without repeats; sections and keys stay where they begin."""
+    chart = as_chart(chart)
     sounded = zip(chart.order, _flat(chart), strict=True)
     bars = [Bar(bar.cells, section=chart.bars[written].section, key=bar.key) for written, bar in sounded]
     return replace(chart, bars=tuple(only_changes(bars, chart.key)))

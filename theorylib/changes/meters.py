@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ..errors import ChartError, closest
+from ..errors import ChartError, as_text, closest
 from ..limits import METER_BEATS, METER_UNITS, whole
 
 # feel: (grid note in quarter-note beats, swing ratio: first grid note over the second, 1 is straight).
@@ -46,7 +46,8 @@ class Meter:
 
     @classmethod
     def parse(cls, text: str) -> Meter:
-        match = _METER.fullmatch(text.strip())
+        written = as_text(text, "meter", "a time signature such as 4/4, 3/4 or 6/8", ChartError)
+        match = _METER.fullmatch(written.strip())
         if not match or not METER_BEATS[0] <= int(match[1]) <= METER_BEATS[1]:
             raise ChartError(f"“{text}” is not a meter", value=text,
                              expected="a time signature such as 4/4, 3/4 or 6/8")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ..errors import ChordError, closest
+from ..errors import ChordError, closest, shown
 from .chords import Chord, Tone
 from .spelling import Interval, NoteName, pretty_accidentals
 
@@ -83,8 +83,11 @@ def arpeggio(root: NoteName, kind: str) -> Chord | Arpeggio:
 
 def as_arpeggio(value: Chord | Arpeggio | str) -> Chord | Arpeggio:
     """A chord, or the text of one or of a kind with a root ("D quartal triad"); raises ChordError with the nearest."""
-    if not isinstance(value, str):
+    if isinstance(value, Chord | Arpeggio):
         return value
+    if not isinstance(value, str):
+        raise ChordError(f"“{shown(value)}” is no arpeggio", value=value,
+                         expected="a chord symbol, or a root and a kind such as D quartal triad")
     root, _, kind = value.strip().partition(" ")
     if not kind:
         return Chord.parse(value)

@@ -22,7 +22,7 @@ import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from ..errors import ChordError, closest
+from ..errors import ChordError, as_text, closest, shown
 from .qualities import BARE_ADDITIONS, GROWN, LONGEST_READ, MODIFIER_READS, ORDER, PRETTY, QUALITIES, READS, SHRUNK
 from .spelling import Interval, NoteName, plain, pretty_accidentals
 
@@ -31,6 +31,7 @@ _BARE = re.compile("|".join(sorted(BARE_ADDITIONS, reverse=True)))
 _BASS = re.compile(r"/\s*([A-G](?:##|bb|#|b)?)$")
 _EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")  # offered when a symbol is misspelled
 _NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "nc"}
+_A_SYMBOL = "a root from A to G, then a quality"
 _MODIFIER = re.compile("|".join(sorted(map(re.escape, MODIFIER_READS), key=len, reverse=True)))
 
 
@@ -54,10 +55,16 @@ class Chord:
     omissions: tuple[str, ...] = ()
     bass: NoteName | None = None
 
+    def __post_init__(self) -> None:
+        for name in (self.root, self.bass):
+            if name is not None and type(name) is not NoteName:
+                raise ChordError(f"“{shown(name)}” is no note name", value=name,
+                                 expected=f"a NoteName, or for a symbol Chord.parse({shown(name)!r})")
+
     @classmethod
     def parse(cls, text: str) -> Chord:
         """Read a chord symbol; raises ChordError naming what could not be read and the nearest symbol that can."""
-        return _parse(text)
+        return _parse(as_text(text, "chord symbol", _A_SYMBOL, ChordError))
 
     @property
     def tones(self) -> tuple[Tone, ...]:
@@ -156,7 +163,7 @@ def _parse(text: str) -> Chord:
     root = _ROOT.match(written)
     if root is None:
         upper = written[:1].upper() + written[1:]
-        raise ChordError(f"“{text}” is not a chord symbol", value=text, expected="a root from A to G, then a quality",
+        raise ChordError(f"“{text}” is not a chord symbol", value=text, expected=_A_SYMBOL,
                          nearest=(upper,) if _reads(upper) else ())
     bass = _BASS.search(written, root.end()) if "/" in written else None
     body = written[root.end():bass.start() if bass else None]

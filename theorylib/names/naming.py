@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from ..errors import SpellingError
+from ..errors import SpellingError, listed
 from .chords import Chord
 from .qualities import QUALITIES
 from .spelling import NoteName
@@ -31,12 +31,16 @@ _NO_FIFTH, _SLASH, _OTHER_BASS = 20, 60, 40  # added to a symbol's rank: each as
 _NO_THIRD, _SIXTH = 25, 20
 
 
-def names_of(notes: Iterable[str], bass: str | None = None) -> tuple[Chord, ...]:
-    """Every sensible chord for the notes, best first; `bass` is the lowest note (None: the first note given).
+def names_of(notes: Iterable[str] | str, bass: str | None = None) -> tuple[Chord, ...]:
+    """Every sensible chord for the notes ("C E G", or a list), best first; `bass` is the lowest (None: the first).
+
+    >>> str(names_of("E G C")[0])
+    'C/E'
 
     Raises SpellingError for a name that is not a note. Fewer than two different notes have no chord name.
     """
-    spelled = [NoteName(note) for note in notes]
+    named = notes.split() if isinstance(notes, str) else listed(notes, "list of notes", "such as C E G", SpellingError)
+    spelled = [NoteName(note) for note in named]
     if bass is not None:
         spelled.insert(0, NoteName(bass))
     if not spelled:

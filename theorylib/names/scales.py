@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from ..errors import ScaleError, SpellingError, closest
+from ..errors import ScaleError, SpellingError, as_text, closest, listed, one_of, shown
 from .spelling import Interval, NoteName, degree_of, plain, pretty_accidentals
 
 # degrees of the first mode | modes in order; "=" before other names of a mode, "_" for one that nobody names.
@@ -92,6 +92,9 @@ class _Facts:
         return Scale(NoteName.at(self._tonic.fifths - up.fifths), first.name)
 
 
+_A_SCALE = "a note name and a kind such as A dorian"
+
+
 @lru_cache(maxsize=4096)
 def _facts(tonic: NoteName, kind: str) -> _Facts:
     return _Facts(tonic, KINDS[kind])
@@ -104,10 +107,16 @@ class Scale:
     tonic: NoteName
     kind: str
 
+    def __post_init__(self) -> None:
+        if type(self.tonic) is not NoteName:
+            object.__setattr__(self, "tonic", NoteName(self.tonic))
+        if type(self.kind) is not str or self.kind not in KINDS:
+            one_of(self.kind, KINDS, "kind of scale", ScaleError)
+
     @classmethod
     def parse(cls, text: str) -> Scale:
         """Read "A dorian", "C minor", "Cm", "Bb" (major), "E altered"; raises ScaleError with the nearest names."""
-        return _parse(text)
+        return _parse(as_text(text, "scale", _A_SCALE, ScaleError))
 
     @property
     def names(self) -> tuple[NoteName, ...]:
@@ -200,7 +209,7 @@ def _parse(text: str) -> Scale:
         tonic = NoteName(tonic_text)
     except SpellingError as error:
         raise ScaleError(f"“{text}” is not a scale", value=text,
-                         expected="a note name and a kind such as A dorian", nearest=error.nearest) from error
+                         expected=_A_SCALE, nearest=error.nearest) from error
     if abs(tonic.accidental) > 2:  # further out, the scale's own notes have no names left
         raise ScaleError(f"“{tonic}” is no tonic", value=text, expected="a note with at most two # or b",
                          nearest=(str(tonic.simple()),))
@@ -223,7 +232,11 @@ def all_scales() -> tuple[Scale, ...]:
 
 def scales_with(pitch_classes: frozenset[int]) -> tuple[Scale, ...]:
     """Every scale of the catalogue that holds all of `pitch_classes`."""
-    return _holding(sum(1 << one for one in pitch_classes))
+    found = listed(pitch_classes, "set of pitch classes", "numbers from 0 to 11", ScaleError)
+    wrong = [one for one in found if type(one) is not int or not 0 <= one <= 11]
+    if wrong:
+        raise ScaleError(f"“{shown(wrong[0])}” is no pitch class", value=wrong[0], expected="0 (C) to 11 (B)")
+    return _holding(sum({1 << one for one in found}))
 
 
 @lru_cache(maxsize=4096)  # as many as there are sets of pitch classes

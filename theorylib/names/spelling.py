@@ -11,12 +11,12 @@ so a perfect fifth is (4, 7) and an augmented ninth (8, 15). Degrees are written
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 
-from ..errors import SpellingError, closest
+from ..errors import SpellingError, as_text, listed, one_of, shown
 
 LETTERS_BY_FIFTHS = "FCGDAEB"
 LETTERS = "CDEFGAB"
@@ -25,6 +25,8 @@ _READ = str.maketrans({"♯": "#", "♭": "b", "♮": None, "𝄪": "##", "𝄫"
 _NAME = re.compile(r"([A-G])(#{0,4}|b{0,4})")
 _PITCH = re.compile(r"([A-G](?:#{0,4}|b{0,4}))(-?\d{1,2})")
 _DEGREE = re.compile(r"(#{0,4}|b{0,4})(\d{1,2})")
+_A_DEGREE = "a number 1 to 15 with # or b before it, such as b3 or #9"
+_OVER_CHORDS = ("1", "2", "3", "4", "5", "6", "7", "9", "11", "13")  # common practice, no source
 _INTERVAL = re.compile(r"(-?)(P|M|m|A{1,4}|d{1,4})(\d{1,2})")
 A4_HZ = 440.0  # ISO 16
 
@@ -50,7 +52,7 @@ class NoteName(str):
     def __new__(cls, text: str) -> NoteName:
         if type(text) is cls:
             return text
-        written = plain(text).strip()
+        written = plain(as_text(text, "note name", "a letter A to G with up to four # or b", SpellingError)).strip()
         if not _NAME.fullmatch(written):
             fixed = written[:1].upper() + written[1:]
             raise SpellingError(
@@ -124,9 +126,7 @@ _speaks = {"language": "english"}  # of the process: cells of one notebook may r
 @contextmanager
 def note_names(language: str) -> Iterator[None]:
     """Within it every `pretty` names notes in a language of NOTE_NAMES; reading and `str` stay as they are."""
-    if language not in NOTE_NAMES:
-        raise SpellingError(f"“{language}” is no language of note names here", value=language,
-                            expected=" or ".join(NOTE_NAMES), nearest=closest(language, NOTE_NAMES))
+    one_of(language, NOTE_NAMES, "language of note names here", SpellingError)
     before = _speaks["language"]
     _speaks["language"] = language
     try:
@@ -151,7 +151,8 @@ class Interval:
     @classmethod
     def parse(cls, text: str) -> Interval:
         """Read "P5", "m3", "A4", "d7", "-M2" (downward)."""
-        match = _INTERVAL.fullmatch(text.strip())
+        written = as_text(text, "interval", "a quality P M m A d and a number", SpellingError)
+        match = _INTERVAL.fullmatch(written.strip())
         if not match or match[3] == "0":
             raise SpellingError(f"“{text}” is not an interval", value=text, expected="a quality P M m A d and a number")
         sign, quality, number = match[1], match[2], int(match[3])
@@ -169,7 +170,7 @@ class Interval:
     @classmethod
     def of_degree(cls, degree: str) -> Interval:
         """The interval from the tonic or root up to `degree`: "#9" is (8, 15), "b3" is (2, 3)."""
-        return _degree_interval(plain(degree))
+        return _degree_interval(plain(as_text(degree, "degree", _A_DEGREE, SpellingError)))
 
     @classmethod
     def of_fifths(cls, fifths: int) -> Interval:
@@ -212,11 +213,34 @@ class Interval:
 def _degree_interval(degree: str) -> Interval:
     match = _DEGREE.fullmatch(degree)
     if not match or not 1 <= int(match[2]) <= 15:
-        raise SpellingError(f"“{degree}” is not a degree", value=degree,
-                            expected="a number 1 to 15 with # or b before it, such as b3 or #9")
+        raise SpellingError(f"“{degree}” is not a degree", value=degree, expected=_A_DEGREE)
     octave, step = divmod(int(match[2]) - 1, 7)
     accidental = len(match[1]) if match[1][:1] == "#" else -len(match[1])
     return Interval(step + 7 * octave, _SEMITONES[step] + 12 * octave + accidental)
+
+
+def as_degrees(value: Iterable[str] | str) -> tuple[str, ...]:
+    """Degrees over a chord, each once, from a list or a text ("1 b3 9"); raises SpellingError.
+
+    >>> as_degrees("1 ♭3 9 1")
+    ('1', 'b3', '9')
+    """
+    written = value.split() if isinstance(value, str) else value
+    words = listed(written, "list of degrees", "such as 1 b3 9", SpellingError)
+    return tuple(dict.fromkeys(_over_a_chord(word) for word in words))
+
+
+def _over_a_chord(degree: str) -> str:
+    """A degree as it is counted over a chord: an octave, a tenth, a twelfth or a 14th is its note within the octave."""
+    interval = Interval.of_degree(degree)
+    written = plain(degree)
+    sign = written.rstrip("0123456789")
+    number = written[len(sign):]
+    if number not in _OVER_CHORDS:
+        raise SpellingError(f"“{shown(degree)}” is no degree over a chord", value=degree,
+                            expected="1 to 7, 9, 11 or 13 with # or b before it",
+                            nearest=(f"{sign}{interval.simple.steps + 1}",))
+    return written
 
 
 @cache
@@ -236,10 +260,18 @@ class Pitch:
     name: NoteName
     octave: int
 
+    def __post_init__(self) -> None:
+        if type(self.name) is not NoteName:
+            object.__setattr__(self, "name", NoteName(self.name))
+        if type(self.octave) is not int:
+            raise SpellingError(f"“{shown(self.octave)}” is no octave", value=self.octave,
+                                expected="a whole number such as 4")
+
     @classmethod
     def parse(cls, text: str) -> Pitch:
         """Read "A2", "F##4", "Bb-1"."""
-        match = _PITCH.fullmatch(plain(text).strip())
+        written = as_text(text, "pitch", "a note name and an octave such as A2", SpellingError)
+        match = _PITCH.fullmatch(plain(written).strip())
         if not match:
             raise SpellingError(f"“{text}” is not a pitch", value=text, expected="a note name and an octave such as A2")
         return cls(NoteName(match[1]), int(match[2]))

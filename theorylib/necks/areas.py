@@ -10,13 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..errors import NeckError
+from ..errors import NeckError, ScaleError, VampError, shown
+from ..limits import is_whole
+from ..names.arpeggios import Arpeggio
 from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName
 from ..reading.chordscales import degree_over
-from .shapes import Target
-from .tunings import STANDARD, Tuning, as_tuning
+from .shapes import Target, as_targets
+from .tunings import STANDARD, Tuning, as_fret, as_position, as_strings, as_tuning
 
 POSITION_FRETS = 4  # frets under the four fingers
 # Pentatonic whose notes lie in a scale, by the scale's third and fifth (common practice, no source).
@@ -32,20 +34,40 @@ class Layer:
     places: tuple[Target, ...]
 
 
-def degrees_of(what: Scale | Chord) -> dict[int, str]:
-    """Pitch class to degree for the notes of a scale or chord."""
-    if isinstance(what, Chord):
-        return {tone.name.pitch_class: tone.degree for tone in what.tones}
-    return {name.pitch_class: degree for name, degree in zip(what.names, what.degrees, strict=True)}
+def as_thing(value: Scale | Chord | str) -> Scale | Chord:
+    """A scale or a chord, or the text of either: a scale ("A", "A dorian") where it reads as one."""
+    if isinstance(value, Scale | Chord):
+        return value
+    if not isinstance(value, str):
+        raise ScaleError(f"“{shown(value)}” is neither scale nor chord", value=value,
+                         expected="a scale such as A dorian or a chord such as Am7")
+    try:
+        return as_scale(value)
+    except VampError:
+        if " " in value.strip():
+            raise
+        return as_chord(value)
 
 
-def in_position(what: Scale | Chord | Mapping[int, str], position: int, tuning: Tuning | str = STANDARD, *,
-                stretch: bool = True) -> tuple[Target, ...]:
-    """Every place of the notes in a position, lowest pitch first; a stretch only for a pitch with no place in it."""
+def degrees_of(what: Scale | Chord | Arpeggio | str) -> dict[int, str]:
+    """Pitch class to degree for the notes of a scale, chord or arpeggio.
+
+    >>> degrees_of("Am7")
+    {9: '1', 0: 'b3', 4: '5', 7: 'b7'}
+    """
+    thing = what if isinstance(what, Arpeggio) else as_thing(what)
+    return {name.pitch_class: degree for name, degree in zip(thing.names, thing.degrees, strict=True)}
+
+
+def in_position(what: Scale | Chord | Arpeggio | str | Mapping[int, str], position: int,
+                tuning: Tuning | str = STANDARD, *, stretch: bool = True) -> tuple[Target, ...]:
+    """Every place of the notes in a position, lowest pitch first; a stretch only for a pitch with no place in it.
+
+    >>> [(place.string, place.fret, place.degree) for place in in_position("A minor pentatonic", 5)[:3]]
+    [(6, 5, '1'), (6, 8, 'b3'), (5, 5, '4')]
+    """
     tuning = as_tuning(tuning)
-    if not 1 <= position <= tuning.last_fret:
-        raise NeckError(f"no position {position} on this neck", value=position,
-                        expected=f"a fret from 1 to {tuning.last_fret}")
+    as_position(position, tuning)
     degrees = what if isinstance(what, Mapping) else degrees_of(what)
     inside = range(position, min(position + POSITION_FRETS, tuning.last_fret + 1))
     found = {tuning.midi(string, fret): Target(string, fret, degrees[tuning.midi(string, fret) % 12])
@@ -60,7 +82,7 @@ def in_position(what: Scale | Chord | Mapping[int, str], position: int, tuning: 
     return tuple(found[midi] for midi in sorted(found))
 
 
-def per_string(what: Scale | Chord, count: int = 3, fret: int = 3, tuning: Tuning | str = STANDARD, *,
+def per_string(what: Scale | Chord | Arpeggio | str, count: int = 3, fret: int = 3, tuning: Tuning | str = STANDARD, *,
                strings: Iterable[int] | None = None) -> tuple[Target, ...]:
     """`count` notes on each string, always on to the next note of the scale or chord, from `fret` on the lowest string.
 
@@ -69,7 +91,12 @@ def per_string(what: Scale | Chord, count: int = 3, fret: int = 3, tuning: Tunin
     """
     tuning = as_tuning(tuning)
     degrees = degrees_of(what)
-    chosen = sorted(tuning.strings if strings is None else strings, reverse=True)
+    if not degrees:
+        raise NeckError("no chord has no notes", value=str(what), expected="a scale or a chord")
+    if not is_whole(count, 1, 10**10):  # the neck's end is found on the way
+        raise NeckError(f"{shown(count)} notes a string", value=count, expected="1 or more")
+    as_fret(fret, tuning)
+    chosen = sorted(as_strings(strings, tuning), reverse=True)
     found: list[Target] = []
     current = tuning.midi(chosen[0], fret) - 1
     for string in chosen:
@@ -80,7 +107,7 @@ def per_string(what: Scale | Chord, count: int = 3, fret: int = 3, tuning: Tunin
         for _ in range(count):
             current = next(midi for midi in range(current + 1, current + 13) if midi % 12 in degrees)
             if current - open_midi > tuning.last_fret:
-                raise NeckError(f"{count} notes a string from fret {fret} run off the neck", value=count,
+                raise NeckError(f"{shown(count)} notes a string from fret {fret} run off the neck", value=count,
                                 where=f"string {string}", expected="a lower fret or fewer notes")
             found.append(Target(string, current - open_midi, degrees[current % 12]))
     return tuple(found)
@@ -112,13 +139,15 @@ def _pentatonic(root: NoteName, triad: set[int], scale: set[int]) -> Scale | Non
                  and five.pitch_classes <= scale), None)
 
 
-def nearest_tones(places: Iterable[Target], following: Chord,
+def nearest_tones(places: Iterable[Target], following: Chord | str,
                   tuning: Tuning | str = STANDARD) -> dict[Target, tuple[int, str]]:
     """For each place the nearest tone of the next chord: (semitones to go, its degree there); down where as near."""
     tuning = as_tuning(tuning)
-    aims = degrees_of(following)
+    aims = degrees_of(as_chord(following))
+    if not aims:
+        raise NeckError("no chord has no tones", value=str(following), expected="a chord symbol")
     found = {}
-    for place in places:
+    for place in as_targets(places):
         midi = tuning.midi(place.string, place.fret)
         step = min((step for step in range(-6, 7) if (midi + step) % 12 in aims), key=lambda step: (abs(step), step))
         found[place] = (step, aims[(midi + step) % 12])

@@ -16,9 +16,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
-from ..errors import NeckError
+from ..errors import NeckError, listed, shown
+from ..limits import SPAN_MM, is_whole, number_in
 from ..names.chords import Chord, as_chord
-from ..names.spelling import Interval, plain
+from ..names.spelling import Interval, as_degrees
 from .tunings import STANDARD, Tuning, as_tuning
 
 BEND_SEMITONES = (1, 2, 3)  # a semitone, a tone and a minor third; more is a strain
@@ -76,15 +77,16 @@ class Shape:
     def high_fret(self) -> int:
         return max(place.fret for place in self.places)
 
-    def span_mm(self, tuning: Tuning = STANDARD) -> float:
+    def span_mm(self, tuning: Tuning | str = STANDARD) -> float:
         """The stretch in mm from the lowest fretted note to the highest."""
+        tuning = as_tuning(tuning)
         fretted = [place.fret for place in self.places if place.fret]
         return tuning.span_mm(min(fretted), max(fretted)) if fretted else 0.0
 
 
 def target_shapes(
     chord: Chord | str,
-    degrees: Iterable[str],
+    degrees: Iterable[str] | str,
     tuning: Tuning | str = STANDARD,
     span_frets: int = 4,
     *,
@@ -94,32 +96,39 @@ def target_shapes(
 
     `span_mm` limits the real stretch as well. Raises NeckError for a span that no hand has, SpellingError for a bad
     degree.
+
+    >>> [(place.string, place.fret, place.degree) for place in target_shapes("Am7", "1 b3 5")[0].places]
+    [(1, 0, '5'), (2, 1, 'b3'), (3, 2, '1')]
     """
     chord, tuning = as_chord(chord), as_tuning(tuning)
-    wanted = tuple(dict.fromkeys(plain(degree) for degree in degrees))
+    wanted = as_degrees(degrees)
     if chord.root is None or not wanted:
         raise NeckError("no target note", value=str(chord), expected="a chord and at least one degree")
-    if not 1 <= span_frets <= 7:
-        raise NeckError(f"a span of {span_frets} frets", value=span_frets, expected="1 to 7 frets")
+    if not is_whole(span_frets, 1, 7):
+        raise NeckError(f"a span of {shown(span_frets)} frets", value=span_frets, expected="1 to 7 frets")
+    most_mm = None if span_mm is None else float(number_in(span_mm, SPAN_MM, "span in mm"))
     root = chord.root.pitch_class
     classes = {degree: (root + Interval.of_degree(degree).semitones) % 12 for degree in wanted}
     found: list[Shape] = []
     for low in range(tuning.last_fret + 1):
         high = min(low + span_frets - 1, tuning.last_fret)
         for places in _clusters(classes, tuning, low, high):
-            if span_mm is None or tuning.span_mm(low, max(place.fret for place in places)) <= span_mm:
+            if most_mm is None or tuning.span_mm(low, max(place.fret for place in places)) <= most_mm:
                 found.append(_shape(places, chord, tuning))
     return tuple(sorted(found, key=lambda shape: (shape.low_fret, shape.high_fret, shape.places)))
 
 
 def near_fret(shapes: Sequence[Shape], fret: int) -> Shape:
     """The shape whose middle lies nearest to a fret (of equals, the lower); raises NeckError when there is none."""
-    if not shapes:
+    found = as_shapes(shapes)
+    if not is_whole(fret, 0, 36):
+        raise NeckError(f"no fret {shown(fret)}", value=fret, expected="a fret from 0 to 36")
+    if not found:
         raise NeckError("no shape to choose from", value=fret, expected="a wider span or other degrees")
-    return min(shapes, key=lambda one: (abs(one.low_fret + one.high_fret - 2 * fret), one.low_fret, one.places))
+    return min(found, key=lambda one: (abs(one.low_fret + one.high_fret - 2 * fret), one.low_fret, one.places))
 
 
-def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str], tuning: Tuning | str = STANDARD,
+def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str] | str, tuning: Tuning | str = STANDARD,
                  reach_frets: int = 3) -> tuple[tuple[Target, Target, int], ...]:
     """(target, nearest target of the next chord, semitones to go) for each note of a shape, within its area.
 
@@ -129,7 +138,12 @@ def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str], t
     following, tuning = as_chord(following), as_tuning(tuning)
     if following.root is None:
         raise NeckError("no target note", value=str(following), expected="a chord")
-    classes = {(following.root.pitch_class + Interval.of_degree(degree).semitones) % 12: degree for degree in degrees}
+    (shape,) = as_shapes([shape])
+    if not is_whole(reach_frets, 0, tuning.last_fret):
+        raise NeckError(f"a reach of {shown(reach_frets)} frets", value=reach_frets,
+                        expected=f"0 to {tuning.last_fret}")
+    classes = {(following.root.pitch_class + Interval.of_degree(degree).semitones) % 12: degree
+               for degree in as_degrees(degrees)}
     low, high = max(0, shape.low_fret - reach_frets), min(tuning.last_fret, shape.high_fret + reach_frets)
     found = []
     for place in shape.places:
@@ -146,10 +160,28 @@ def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str], t
 def by_geometry(shapes: Sequence[Shape]) -> dict[tuple[tuple[int, int, str], ...], tuple[Shape, ...]]:
     """The shapes grouped by geometry, the most frequent first."""
     groups: dict[tuple[tuple[int, int, str], ...], list[Shape]] = {}
-    for shape in shapes:
+    for shape in as_shapes(shapes):
         groups.setdefault(shape.geometry, []).append(shape)
     ordered = sorted(groups.items(), key=lambda row: (-len(row[1]), row[0]))
     return {geometry: tuple(members) for geometry, members in ordered}
+
+
+def as_shapes(value: Iterable[Shape]) -> tuple[Shape, ...]:
+    """A list of shapes; raises NeckError."""
+    return _each(value, Shape, "shapes as target_shapes finds them")
+
+
+def as_targets(value: Iterable[Target]) -> tuple[Target, ...]:
+    """A list of places with their degrees; raises NeckError."""
+    return _each(value, Target, "places as in_position finds them")
+
+
+def _each(value: object, kind: type, expected: str) -> tuple:
+    found = listed(value, "list", expected, NeckError)
+    wrong = [one for one in found if not isinstance(one, kind)]
+    if wrong:
+        raise NeckError(f"“{shown(wrong[0])}” is none", value=wrong[0], expected=expected)
+    return found
 
 
 def _clusters(classes: dict[str, int], tuning: Tuning, low: int, high: int) -> Iterable[tuple[Target, ...]]:

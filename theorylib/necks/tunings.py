@@ -7,10 +7,12 @@ fret is counted from there. A tuning is written from the lowest string to the hi
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from ..errors import NeckError, VampError, closest
+from ..errors import NeckError, VampError, as_text, closest, listed, shown
+from ..limits import is_whole
 from ..names.spelling import NoteName, Pitch, as_pitch
 
 # Named tunings, lowest string first (common practice, no source; the pitches of "standard" are checked in the tests).
@@ -35,6 +37,9 @@ NAMED_TUNINGS = {
 SCALE_LENGTH_MM = 648.0  # 25.5 inches, a common electric-guitar scale length (common practice, no source)
 
 
+_A_TUNING = "4 to 9 pitches from low to high such as E2 A2 D3 G3 B3 E4, or a name"
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Place:
     """Where a note is taken: string (1 is the thinnest) and fret (0 is open)."""
@@ -56,16 +61,21 @@ class Tuning:
     scale_length_mm: float = SCALE_LENGTH_MM
 
     def __post_init__(self) -> None:
+        expected = "pitches, thinnest string first; Tuning.parse reads a text"
+        strings = listed(self.open_strings, "row of strings", expected, NeckError)
+        if not all(isinstance(pitch, Pitch) for pitch in strings):
+            raise NeckError(f"“{shown(self.open_strings)}” are no open strings", value=self.open_strings,
+                            expected=expected)
         if not 4 <= len(self.open_strings) <= 9:
             raise NeckError(f"a neck has 4 to 9 strings, not {len(self.open_strings)}", value=len(self.open_strings))
-        if not 0 <= self.capo < self.frets <= 36:
-            raise NeckError(f"capo {self.capo} on a neck of {self.frets} frets", value=self.capo,
+        if not is_whole(self.frets, 1, 36) or not is_whole(self.capo, 0, self.frets - 1):
+            raise NeckError(f"capo {shown(self.capo)} on a neck of {shown(self.frets)} frets", value=self.capo,
                             expected="a capo from 0 to below the last fret, at most 36 frets")
 
     @classmethod
     def parse(cls, text: str, capo: int = 0, frets: int = 22) -> Tuning:
         """Read pitches from lowest to highest ("E2 A2 D3 G3 B3 E4") or a name ("drop D"), with "capo 2" if any."""
-        body, _, tail = text.strip().partition(" capo ")
+        body, _, tail = as_text(text, "tuning", _A_TUNING, NeckError).strip().partition(" capo ")
         if tail:
             if not re.fullmatch(r"\s*[0-9]{1,2}\s*", tail):
                 raise NeckError(f"“{tail}” is not a capo", value=tail, expected="a fret number, such as capo 2")
@@ -76,7 +86,7 @@ class Tuning:
             pitches = tuple(Pitch.parse(word) for word in written.split())
         except VampError as error:
             raise NeckError(f"“{text}” is not a tuning", value=text,
-                            expected="4 to 9 pitches from low to high such as E2 A2 D3 G3 B3 E4, or a name",
+                            expected=_A_TUNING,
                             nearest=closest(body, NAMED_TUNINGS)) from error
         return cls(pitches[::-1], capo, frets)
 
@@ -102,8 +112,8 @@ class Tuning:
 
     def midi(self, string: int, fret: int) -> int:
         """MIDI number at a place; raises NeckError where there is none."""
-        if string not in self.strings or not 0 <= fret <= self.last_fret:
-            raise NeckError(f"no string {string} fret {fret} on this neck", value=(string, fret),
+        if string not in self.strings or fret not in range(self.last_fret + 1):
+            raise NeckError(f"no string {shown(string)} fret {shown(fret)} on this neck", value=(string, fret),
                             expected=f"strings 1 to {len(self.open_strings)}, frets 0 to {self.last_fret}")
         return self.open_strings[string - 1].midi + self.capo + fret
 
@@ -113,7 +123,7 @@ class Tuning:
 
     def places(self, pitch: Pitch | str | int) -> tuple[Place, ...]:
         """Every place that sounds `pitch` (a Pitch, its text or a MIDI number), thinnest string first."""
-        return _places(self, pitch if isinstance(pitch, int) else as_pitch(pitch).midi)
+        return _places(self, pitch if is_whole(pitch, 0, 127) else as_pitch(pitch).midi)  # type: ignore[arg-type]
 
     @property
     def lowest_midi(self) -> int:
@@ -152,3 +162,31 @@ STANDARD = Tuning.parse("standard")
 
 def as_tuning(value: Tuning | str) -> Tuning:
     return value if isinstance(value, Tuning) else Tuning.parse(value)
+
+
+def as_strings(value: Iterable[int] | None, tuning: Tuning) -> tuple[int, ...]:
+    """String numbers of a neck (None: all of them, thinnest first); raises NeckError."""
+    expected = f"strings from 1 to {len(tuning.open_strings)}"
+    if value is None:
+        return tuple(tuning.strings)
+    found = listed(value, "list of strings", expected, NeckError)
+    wrong = [string for string in found if not is_whole(string, 1, len(tuning.open_strings))]
+    if wrong or not found:
+        raise NeckError(f"no string {shown(wrong[0])} on this neck" if wrong else "no strings", value=value,
+                        expected=expected)
+    return found
+
+
+def as_position(value: object, tuning: Tuning, kind: type[VampError] = NeckError) -> int:
+    """A position of a neck, the fret under the first finger; raises `kind`."""
+    if is_whole(value, 1, tuning.last_fret):
+        return value  # type: ignore[return-value]
+    raise kind(f"no position {shown(value)} on this neck", value=value, expected=f"a fret from 1 to {tuning.last_fret}")
+
+
+def as_fret(value: object, tuning: Tuning) -> int:
+    """A fret of a neck, 0 for open; raises NeckError."""
+    if is_whole(value, 0, tuning.last_fret):
+        return value  # type: ignore[return-value]
+    raise NeckError(f"no fret {shown(value)} on this neck", value=value,
+                    expected=f"a fret from 0 to {tuning.last_fret}")

@@ -12,10 +12,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations, product
 
-from ..errors import NeckError
+from ..errors import NeckError, shown
+from ..limits import is_whole
 from ..names.chords import Chord, as_chord
 from .shapes import Target
-from .tunings import STANDARD, Tuning, as_tuning
+from .tunings import STANDARD, Tuning, as_fret, as_strings, as_tuning
 
 MOST_FINGERS = 4
 WIDEST_FRETS = 4  # highest fretted minus lowest: a stretch of five frets
@@ -52,7 +53,10 @@ def voicings(chord: Chord | str, strings: Iterable[int] | None = None, tuning: T
     chord, tuning = as_chord(chord), as_tuning(tuning)
     if chord.root is None:
         raise NeckError("no chord has no voicing", value=str(chord))
-    used = sorted(tuning.strings if strings is None else strings, reverse=True)
+    as_fret(lowest_fret, tuning)
+    as_fret(highest_fret, tuning)
+    as_fret(widest_frets, tuning)
+    used = sorted(as_strings(strings, tuning), reverse=True)
     degrees = {tone.name.pitch_class: tone.degree for tone in chord.tones}
     bass = chord.root.pitch_class if chord.bass is None else chord.bass.pitch_class
     slash = chord.bass is not None
@@ -79,7 +83,10 @@ def voicings(chord: Chord | str, strings: Iterable[int] | None = None, tuning: T
 def string_sets(count: int, tuning: Tuning | str = STANDARD, *,
                 neighbouring: bool = True) -> tuple[tuple[int, ...], ...]:
     """The sets of `count` strings to voice a chord on, lowest strings first; all sets or only neighbouring ones."""
-    every = combinations(sorted(as_tuning(tuning).strings, reverse=True), count)
+    strings = as_tuning(tuning).strings
+    if not is_whole(count, 1, len(strings)):
+        raise NeckError(f"sets of {shown(count)} strings", value=count, expected=f"1 to {len(strings)}")
+    every = combinations(sorted(strings, reverse=True), count)
     return tuple(strings for strings in every if not neighbouring or strings[0] - strings[-1] == count - 1)
 
 

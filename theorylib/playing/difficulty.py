@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from ..necks.shapes import Target
-from ..necks.tunings import STANDARD, Tuning
+from ..limits import TEMPO, number_in
+from ..necks.shapes import Target, as_targets
+from ..necks.tunings import STANDARD, Tuning, as_tuning
 from .fingering import fingering_cost
-from .lines import Line
+from .lines import Line, as_line
 
 MODERATE_STRETCH_MM = 110.0  # about four frets' reach in 5th position (common practice, no source)
 FAST_NOTES_A_SECOND = 8.0    # sixteenths at 120 (common practice, no source)
@@ -41,14 +42,15 @@ class Difficulty:
         return CAUTION if self.reasons else ""
 
 
-def stretch_mm(places: Iterable[Target], tuning: Tuning = STANDARD) -> float:
+def stretch_mm(places: Iterable[Target], tuning: Tuning | str = STANDARD) -> float:
     """The reach in mm between the lowest and the highest fretted place of a shape held or played in one position."""
-    frets = [place.fret for place in places if place.fret]
-    return tuning.span_mm(min(frets), max(frets)) if frets else 0.0
+    frets = [place.fret for place in as_targets(places) if place.fret]
+    return as_tuning(tuning).span_mm(min(frets), max(frets)) if frets else 0.0
 
 
-def line_difficulty(line: Line, tempo: Fraction | int | None = None) -> Difficulty:
+def line_difficulty(line: Line | str, tempo: Fraction | int | str | None = None) -> Difficulty:
     """The figures of a fingered line at a tempo in quarter notes a minute (None: the chart's)."""
+    line = as_line(line)
     speed = notes_a_second(line, line.chart.tempo if tempo is None else tempo)
     stretch = widest_stretch_mm(line)
     bend = max((mark.value for note in line.notes for mark in note.marks if mark.kind in ("bend", "pre-bend")),
@@ -63,14 +65,15 @@ def line_difficulty(line: Line, tempo: Fraction | int | None = None) -> Difficul
                       tuple(reasons))
 
 
-def widest_stretch_mm(line: Line) -> float:
+def widest_stretch_mm(line: Line | str) -> float:
     """The widest reach in mm between two fretted notes that follow each other within a beat, the hand not moving."""
+    line = as_line(line)
     fretted = [note for note in line.notes if note.fret]
     return max((line.tuning.span_mm(one.fret or 0, two.fret or 0) for one, two in pairwise(fretted)
                 if two.onset_beats - one.onset_beats <= 1 and abs((one.fret or 0) - (two.fret or 0)) <= 6), default=0.0)
 
 
-def notes_a_second(line: Line, tempo: Fraction | int) -> float:
+def notes_a_second(line: Line | str, tempo: Fraction | int | str) -> float:
     """The fastest notes of the line at a tempo in quarter notes a minute."""
-    shortest = min((note.duration_beats for note in line.notes), default=Fraction(4))
-    return float(Fraction(tempo) / 60 / shortest)
+    shortest = min((note.duration_beats for note in as_line(line).notes), default=Fraction(4))
+    return float(number_in(tempo, TEMPO, "tempo in quarter notes a minute") / 60 / shortest)

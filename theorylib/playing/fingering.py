@@ -22,7 +22,8 @@ from itertools import groupby, pairwise, product
 from operator import add
 from typing import NoReturn
 
-from ..errors import FingeringError, closest
+from ..errors import FingeringError, closest, shown
+from ..limits import is_whole
 from ..names.spelling import Pitch
 from ..necks.tunings import Place, Tuning, as_tuning
 from .hand import (
@@ -40,7 +41,7 @@ from .hand import (
     rising_fingers,
     strings_between,
 )
-from .lines import JOINING, Line, Note
+from .lines import JOINING, Line, Note, as_line
 
 OPEN_STRINGS = ("allow", "avoid", "never")
 FREE = "free"  # as a position: the hand may go anywhere, even on a line that has a position of its own
@@ -58,7 +59,7 @@ JOIN_NEEDS = {
 }
 
 
-def finger(line: Line, tuning: Tuning | str | None = None, position: int | str | None = None,
+def finger(line: Line | str, tuning: Tuning | str | None = None, position: int | str | None = None,
            open_strings: str | None = None, weights: Weights = DEFAULT_WEIGHTS) -> Line:
     """The line with string, fret and finger on every note; its tuning and position follow the arguments.
 
@@ -69,6 +70,7 @@ def finger(line: Line, tuning: Tuning | str | None = None, position: int | str |
     a string alone stays on that string. Tapped notes get a place and no finger. Raises FingeringError with note,
     pitch and bar where that cannot be played.
     """
+    line = as_line(line)
     task = _Task.of(line, tuning, position, open_strings, weights)
     notes: list[Note] = []
     for group, grip in zip(task.groups, task.solve(), strict=True):
@@ -77,19 +79,19 @@ def finger(line: Line, tuning: Tuning | str | None = None, position: int | str |
     return replace(line, notes=tuple(notes), tuning=task.hand.tuning, position=task.position)
 
 
-def fingering_cost(line: Line, tuning: Tuning | str | None = None, position: int | str | None = None,
+def fingering_cost(line: Line | str, tuning: Tuning | str | None = None, position: int | str | None = None,
                    open_strings: str | None = None, weights: Weights = DEFAULT_WEIGHTS) -> Cost:
     """What the line's fingering costs, by cause; places and fingers that it lacks are chosen as `finger` would."""
-    task = _Task.of(line, tuning, position, open_strings, weights)
+    task = _Task.of(as_line(line), tuning, position, open_strings, weights)
     grips = task.solve()
     return sum(
         (task.hand.explain(one, two, step, task.open_strings == "avoid")
          for one, two, step in zip([None, *grips], grips, [None, *task.steps], strict=False)), Cost())
 
 
-def without_places(line: Line) -> Line:
+def without_places(line: Line | str) -> Line:
     """The line with no string, fret or finger, to be fingered afresh."""
-    return line.with_notes(lambda note: replace(note, string=None, fret=None, finger=None))
+    return as_line(line).with_notes(lambda note: replace(note, string=None, fret=None, finger=None))
 
 
 def steps_between(line: Line) -> tuple[Step, ...]:
@@ -145,17 +147,19 @@ class _Task:
     @classmethod
     def of(cls, line: Line, tuning: Tuning | str | None, position: int | str | None, open_strings: str | None,
            weights: Weights) -> _Task:
+        if not isinstance(weights, Weights):
+            raise FingeringError(f"“{shown(weights)}” are no weights", value=weights, expected="Weights")
         hand = hand_on(line.tuning if tuning is None else as_tuning(tuning), weights)
         place = line.position if position is None else None if position == FREE else position
-        if place is not None and not (isinstance(place, int) and 1 <= place <= hand.frets):
-            raise FingeringError(f"no position “{place}” on this neck", value=place,
+        if place is not None and not is_whole(place, 1, hand.frets):
+            raise FingeringError(f"no position “{shown(place)}” on this neck", value=place,
                                  expected=f"a fret from 1 to {hand.frets}, or “{FREE}”")
         if open_strings is not None and open_strings not in OPEN_STRINGS:
-            raise FingeringError(f"“{open_strings}” is no way to treat open strings", value=open_strings,
+            raise FingeringError(f"“{shown(open_strings)}” is no way to treat open strings", value=open_strings,
                                  expected=f"one of {', '.join(OPEN_STRINGS)}",
                                  nearest=closest(str(open_strings), OPEN_STRINGS))
         policy = open_strings or ("allow" if place is None else _SPARE)
-        return cls(line, hand, place, policy, _groups(line), steps_between(line))
+        return cls(line, hand, place, policy, _groups(line), steps_between(line))  # type: ignore[arg-type]
 
     def solve(self) -> list[Grip]:
         """The cheapest grips, one an onset, by dynamic programming from the end."""

@@ -14,9 +14,9 @@ from ..changes.charts import Chart
 from ..errors import NeckError
 from ..names.chords import Chord
 from ..names.scales import Scale
-from ..necks.areas import degrees_of, in_position
+from ..necks.areas import as_thing, degrees_of, in_position
 from ..necks.shapes import Target
-from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..necks.tunings import STANDARD, Tuning, as_position, as_tuning
 from .fingering import FREE, finger
 from .lines import Line, Mark, Note
 
@@ -35,13 +35,14 @@ class Join:
     line: Line
 
 
-def joins(what: Scale | Chord, position_a: int, position_b: int, tuning: Tuning | str = STANDARD) -> tuple[Join, ...]:
+def joins(what: Scale | Chord | str, position_a: int, position_b: int,
+          tuning: Tuning | str = STANDARD) -> tuple[Join, ...]:
     """Every crossing between two positions, the shortest travel first; each with the run that passes through it.
 
     Raises NeckError where the positions are the same or share no string with a next note.
     """
-    tuning = as_tuning(tuning)
-    low_position, high_position = sorted((position_a, position_b))
+    what, tuning = as_thing(what), as_tuning(tuning)
+    low_position, high_position = sorted(as_position(position, tuning) for position in (position_a, position_b))
     if low_position == high_position:
         raise NeckError(f"position {position_a} twice", value=position_a, expected="two different positions")
     lower, higher = in_position(what, low_position, tuning), in_position(what, high_position, tuning)

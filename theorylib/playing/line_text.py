@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from ..errors import LineError, VampError, closest
+from ..errors import LineError, VampError, as_text, closest
 from ..limits import exact
 from ..plain_json import read_json
 
@@ -36,6 +36,7 @@ class StoredNote:
 
 def read_line_text(text: str) -> tuple[dict[str, Any], tuple[StoredNote, ...]]:
     """(head, notes) of a stored line: the head by FORM, its tuning by TUNING. Raises LineError that names the field."""
+    as_text(text, "line", "the text that Line.to_json gives", LineError)
     try:
         data = read_json(text)
     except VampError as error:

@@ -13,9 +13,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ..changes.charts import Chart, Event
-from ..errors import LineError, VampError, closest
-from ..limits import BEND, GRACE, MOST_BARS, VELOCITY, VIBRATO, within
+from ..changes.charts import Chart, Event, as_chart
+from ..errors import LineError, VampError, closest, listed, shown
+from ..limits import BEND, GRACE, METER_BEATS, MOST_BARS, VELOCITY, VIBRATO, number_in, within
 from ..names.chords import Chord
 from ..names.spelling import Interval, Pitch, as_pitch
 from ..necks.tunings import STANDARD, Place, Tuning, as_tuning
@@ -239,6 +239,16 @@ class Line:
         return cls(notes, chart, tuning, head["title"], head["length_beats"], head["position"], head.get("promise", ""))
 
 
+def as_line(value: Line | str) -> Line:
+    """A line, or one read from its text (`Line.to_json`); raises LineError."""
+    if isinstance(value, Line):
+        return value
+    if isinstance(value, str):
+        return Line.from_json(value)
+    raise LineError(f"“{shown(value)}” is no line", value=value,
+                    expected="a line as the drills make it, or its JSON text")
+
+
 def _stored(number: int, row: StoredNote) -> Note:
     with _named(f"note {number}"):
         if row.degree:
@@ -257,8 +267,11 @@ def _named(field: str) -> Iterator[None]:
                         expected=error.expected, nearest=error.nearest) from error
 
 
-def line_of(pitches: Iterable[Pitch | str], chart: Chart, *, duration_beats: Fraction = Fraction(1, 2),
-            tuning: Tuning = STANDARD, title: str = "") -> Line:
+def line_of(pitches: Iterable[Pitch | str] | str, chart: Chart | str, *,
+            duration_beats: Fraction | str = Fraction(1, 2), tuning: Tuning | str = STANDARD, title: str = "") -> Line:
     """A line of equal notes from the start of the chart."""
-    notes = tuple(Note(as_pitch(pitch), duration_beats * index, duration_beats) for index, pitch in enumerate(pitches))
-    return Line(notes, chart, tuning, title)
+    written = pitches.split() if isinstance(pitches, str) else pitches
+    said = listed(written, "list of pitches", "such as A2 C3", LineError)
+    length = number_in(duration_beats, (Fraction(1, 64), METER_BEATS[1]), "length in beats")
+    notes = tuple(Note(as_pitch(pitch), length * index, length) for index, pitch in enumerate(said))
+    return Line(notes, as_chart(chart), as_tuning(tuning), title)

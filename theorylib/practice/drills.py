@@ -11,11 +11,11 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..changes.charts import Chart, as_chart
-from ..errors import DrillError, VampError
-from ..limits import PASSES, PER_CHORD, STEPS, whole
+from ..errors import DrillError, VampError, shown
+from ..limits import PASSES, PER_CHORD, STEPS, TEMPO, number_in, whole
 from ..names.chords import Chord
 from ..names.spelling import NoteName, Pitch, as_pitch
-from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..necks.tunings import STANDARD, Tuning, as_position, as_tuning
 from ..playing.lines import Line, Note
 
 POSITION_FRETS = 4  # a position p is frets p to p + 3 ...
@@ -61,10 +61,11 @@ def walk(chart: Chart, pools: Sequence[Pool], per_chord: int, start: Pitch | str
     An empty pool (no chord) is a rest. Raises DrillError for a bad direction, count or start, or notes too short.
     """
     if direction not in DIRECTIONS:
-        raise DrillError(f"“{direction}” is not a direction", value=direction, expected="up or down")
+        raise DrillError(f"“{shown(direction)}” is not a direction", value=direction, expected="up or down")
     counted(per_chord, PER_CHORD, "number of notes a chord")
     counted(passes, PASSES, "number of passes")
     step = 1 if direction == "up" else -1
+    begins = None if start is None else as_pitch(start)
     notes: list[Note] = []
     current: int | None = None
     for turn in range(passes):
@@ -80,7 +81,7 @@ def walk(chart: Chart, pools: Sequence[Pool], per_chord: int, start: Pitch | str
             pitches = sorted(pool)
             for index in range(per_chord):
                 if current is None:
-                    current = first_note(None if start is None else as_pitch(start), pool, event.chord, step)
+                    current = first_note(begins, pool, event.chord, step)
                 else:
                     current, step = _next(current, pitches, step)
                 name, degree = pool[current]
@@ -102,17 +103,13 @@ def reachable_midi(tuning: Tuning, position: int | None, lowest: Pitch | str | N
     if position is None:
         found = set(range(tuning.lowest_midi, tuning.highest_midi + 1))
     else:
-        if not 1 <= position <= tuning.last_fret:
-            raise DrillError(f"no position {position} on this neck", value=position,
-                             expected=f"a fret from 1 to {tuning.last_fret}")
+        as_position(position, tuning, DrillError)
         low, high = position - STRETCH_FRETS, position + POSITION_FRETS - 1 + STRETCH_FRETS
         found = {tuning.midi(string, fret) for string in tuning.strings
                  for fret in range(max(1, low), min(tuning.last_fret, high) + 1)}
-    if lowest is not None:
-        found = {midi for midi in found if midi >= as_pitch(lowest).midi}
-    if highest is not None:
-        found = {midi for midi in found if midi <= as_pitch(highest).midi}
-    return frozenset(found)
+    low_end = 0 if lowest is None else as_pitch(lowest).midi
+    high_end = 127 if highest is None else as_pitch(highest).midi
+    return frozenset(midi for midi in found if low_end <= midi <= high_end)
 
 
 def chord_pool(chord: Chord, reach: Iterable[int], tuning: Tuning, position: int | None,
@@ -156,12 +153,18 @@ def _next(current: int, pitches: Sequence[int], step: int) -> tuple[int, int]:
     return current, step  # a pool of the current note alone
 
 
-def tempo_ladder(target: int | Fraction, steps: int = 4, lowest_share: Fraction = Fraction(3, 5)) -> tuple[int, ...]:
+def tempo_ladder(target: int | Fraction | str, steps: int = 4,
+                 lowest_share: Fraction | str = Fraction(3, 5)) -> tuple[int, ...]:
     """Practice tempos from `lowest_share` of the target up to it in even steps, each rounded to a whole number.
 
     Common practice, no source: start at 60 % and move up only when two passes in a row are clean.
+
+    >>> tempo_ladder(120)
+    (72, 88, 104, 120)
     """
     counted(steps, STEPS, "number of steps")
+    target = number_in(target, TEMPO, "tempo in quarter notes a minute")
+    lowest_share = number_in(lowest_share, (0, 1), "share of the target")
     if steps < 2:
         return (round(target),)
     first = target * lowest_share

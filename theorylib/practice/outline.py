@@ -15,8 +15,8 @@ from fractions import Fraction
 from random import Random
 
 from ..changes.charts import Chart, as_chart
-from ..errors import VampError, closest
-from ..limits import MOST_BARS, exact
+from ..errors import VampError, as_text, closest, shown
+from ..limits import MOST_BARS, exact, is_whole
 from ..names.chords import Chord
 
 PHRASE_BARS = (8, 6, 4)
@@ -96,7 +96,7 @@ class Outline:
         return "\n".join([*map(str, self.phrases), str(self.ending)])
 
 
-def outline(chart: Chart | str, minutes: Fraction | float | None = None, *, bars: int | None = None,
+def outline(chart: Chart | str, minutes: Fraction | float | str | None = None, *, bars: int | None = None,
             seed: int = 1) -> Outline:
     """Plan a solo of about `minutes` (or of `bars` bars; without either two choruses) over the chart's form.
 
@@ -108,13 +108,11 @@ def outline(chart: Chart | str, minutes: Fraction | float | None = None, *, bars
     form = int(chart.length_beats / chart.bar_beats)
     if not form:
         raise OutlineError("an empty chart has no form", value=str(chart))
-    if minutes is not None and not 0 < minutes <= MOST_MINUTES:
-        raise OutlineError(f"a solo of {minutes!s:.40} minutes", value=minutes,
-                           expected=f"more than 0, to {MOST_MINUTES}")
-    if bars is not None and not 1 <= bars <= MOST_BARS:
-        raise OutlineError(f"a solo of {bars!s:.40} bars", value=bars, expected=f"1 to {MOST_BARS} bars")
+    length = None if minutes is None else _minutes(minutes)
+    if bars is not None and not is_whole(bars, 1, MOST_BARS):
+        raise OutlineError(f"a solo of {shown(bars)} bars", value=bars, expected=f"1 to {MOST_BARS} bars")
     if bars is None:
-        bars = 2 * form if minutes is None else round(float(minutes) * float(chart.tempo) / float(chart.bar_beats))
+        bars = 2 * form if length is None else round(float(length) * float(chart.tempo) / float(chart.bar_beats))
     least = PHRASE_BARS[-1] // form or 1  # a short form is planned in whole phrases
     choruses = max(1, round(bars / form / least)) * least
     ways = [_spans(choruses, form, size) for size in reversed(PHRASE_BARS)]
@@ -133,6 +131,16 @@ def outline(chart: Chart | str, minutes: Fraction | float | None = None, *, bars
     return replace(plan, ending=_ending(plan, chance))
 
 
+def _minutes(value: object) -> Fraction:
+    try:
+        found = exact(value)
+    except VampError:
+        found = Fraction(0)
+    if not 0 < found <= MOST_MINUTES:
+        raise OutlineError(f"a solo of {shown(value)} minutes", value=value, expected=f"more than 0, to {MOST_MINUTES}")
+    return found
+
+
 def _beat(text: str, where: str) -> Fraction:
     try:
         return exact(text, "beat")
@@ -143,6 +151,7 @@ def _beat(text: str, where: str) -> Fraction:
 def read_outline(text: str, chart: Chart | str) -> Outline:
     """Read an outline's text back; raises OutlineError with the line and the nearest word."""
     chart = as_chart(chart)
+    as_text(text, "outline", "rows such as “bars 1-4: one string; low; sparse” and an ending", OutlineError)
     phrases: list[Phrase] = []
     ending: Ending | None = None
     for number, line in enumerate(text.strip().splitlines(), 1):

@@ -11,20 +11,21 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..changes.charts import Chart, as_chart
-from ..errors import DrillError, VampError
-from ..limits import PASSES, exact
+from ..errors import DrillError, VampError, as_text
+from ..limits import BARS, PASSES, exact
 from ..names.spelling import Pitch
 from ..necks.tunings import STANDARD, Tuning, as_tuning
-from ..playing.lines import Line, Note
+from ..playing.lines import Line, Note, as_line
 from .drills import Pool, chord_pool, counted, reachable_midi
 
 HOME_DEGREES = ("1", "3", "b3")  # where an answer comes to rest (common practice, no source)
 
 
-def play_and_rest(line: Line, play_bars: int = 2, rest_bars: int = 2) -> Line:
+def play_and_rest(line: Line | str, play_bars: int = 2, rest_bars: int = 2) -> Line:
     """The line with `play_bars` bars played and `rest_bars` bars silent, in turn; a note is cut at the silence."""
-    if play_bars < 1 or rest_bars < 1:
-        raise DrillError(f"play {play_bars}, rest {rest_bars}", value=(play_bars, rest_bars), expected="1 bar or more")
+    line = as_line(line)
+    counted(play_bars, BARS, "number of bars to play")
+    counted(rest_bars, BARS, "number of bars to rest")
     bar, turn = line.chart.bar_beats, play_bars + rest_bars
     notes = []
     for note in line.notes:
@@ -86,7 +87,7 @@ def call_and_answer(chart: Chart | str, rhythm: str = "1 1/2 1/2 1 -1", contour:
 def read_rhythm(text: str, bar_beats: Fraction) -> list[Fraction]:
     """Lengths that fill one bar, rests negative; raises DrillError."""
     try:
-        found = [exact(word) for word in text.split()]
+        found = [exact(word) for word in as_text(text, "rhythm", "beats", DrillError).split()]
     except VampError as error:
         raise DrillError(f"“{text}” is no rhythm", value=text, expected="beats such as “1 1/2 1/2 -1 1”") from error
     total = sum(map(abs, found), Fraction(0))
@@ -99,7 +100,7 @@ def read_rhythm(text: str, bar_beats: Fraction) -> list[Fraction]:
 def read_contour(text: str) -> list[int]:
     """Steps from note to note, the first from where the bar begins; raises DrillError."""
     try:
-        return [int(exact(word, "step")) for word in text.split()] or [0]
+        return [int(exact(word, "step")) for word in as_text(text, "contour", "steps", DrillError).split()] or [0]
     except VampError as error:
         raise DrillError(f"“{text}” is no contour", value=text, expected="steps such as “0 1 1 -1”") from error
 

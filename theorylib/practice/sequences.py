@@ -11,14 +11,15 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..changes.charts import Chart, as_chart
-from ..errors import DrillError, VampError, closest
-from ..names.chords import Chord, as_chord
-from ..names.scales import Scale, as_scale
+from ..errors import DrillError, closest, shown
+from ..limits import METER_BEATS, number_in
+from ..names.chords import Chord
+from ..names.scales import Scale
 from ..names.spelling import NoteName
-from ..necks.areas import degrees_of, in_position, per_string
+from ..necks.areas import as_thing, degrees_of, in_position, per_string
 from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
-from ..playing.lines import Line, Mark, Note
+from ..playing.lines import Line, Mark, Note, as_line
 from ..reading.chordscales import degree_over
 
 # name: step numbers of one group, counted along the shape from its first note.
@@ -42,14 +43,14 @@ def sequence(what: Scale | Chord | str, pattern: str = "thirds", position: int =
     `areas.per_string`), or without it the shape in the position. Purpose: to know a shape in any order. Without a
     chart the line stands over the chord of the tonic. Raises DrillError for a pattern longer than the shape.
     """
-    thing, tuning = _as_thing(what), as_tuning(tuning)
+    thing, tuning = as_thing(what), as_tuning(tuning)
     if way not in WAYS:
-        raise DrillError(f"“{way}” is no way through a shape", value=way, expected=", ".join(WAYS))
+        raise DrillError(f"“{shown(way)}” is no way through a shape", value=way, expected=", ".join(WAYS))
     shape = (in_position(thing, position, tuning) if a_string is None
              else per_string(thing, a_string, position, tuning, strings=strings))
     order = _ordered(len(shape), read_pattern(pattern), way)
     places = [shape[index] for index in order]
-    length = Fraction(length_beats)
+    length = number_in(length_beats, (Fraction(1, 16), METER_BEATS[1]), "length in beats")
     over = as_chart(chart) if chart is not None else Chart.parse(f"key: {_key_of(thing)}\n| {home_chord(thing)} |")
     words = pattern if pattern in PATTERNS else f"the pattern {pattern}"
     title = f"{_name_of(thing)} in {words}" if pattern != "straight" else _name_of(thing)
@@ -84,12 +85,12 @@ def with_degrees(line: Line) -> Line:
 
 def read_pattern(text: str) -> tuple[int, ...]:
     """Step numbers of a pattern by name or as numbers from 1; raises DrillError with the nearest name."""
-    if text in PATTERNS:
+    if isinstance(text, str) and text in PATTERNS:
         return PATTERNS[text]
-    words = text.replace(",", " ").split()
+    words = text.replace(",", " ").split() if isinstance(text, str) else []
     if words and all(word.isdecimal() and len(word) < 3 and 1 <= int(word) <= 16 for word in words):
         return tuple(int(word) for word in words)
-    raise DrillError(f"“{text}” is no pattern", value=text, nearest=closest(text, PATTERNS),
+    raise DrillError(f"“{shown(text)}” is no pattern", value=text, nearest=closest(str(text), PATTERNS),
                      expected=f"numbers from 1 to 16 such as “1 2 3 1”, or {', '.join(PATTERNS)}")
 
 
@@ -104,11 +105,12 @@ def _ordered(count: int, pattern: tuple[int, ...], way: str) -> list[int]:
     return up if way == "up" else down if way == "down" else up + (down[1:] if down[0] == up[-1] else down)
 
 
-def with_legato(line: Line) -> Line:
+def with_legato(line: Line | str) -> Line:
     """The line with the first note on each string picked and the others hammered on or pulled off.
 
     A repeated pitch, a rest, or a note that is already joined keeps its stroke. Needs a line with places.
     """
+    line = as_line(line)
     notes = [line.notes[0]] if line.notes else []
     for one, two in zip(line.notes, line.notes[1:], strict=False):
         joins = (one.string == two.string and one.fret != two.fret and one.end_beats == two.onset_beats
@@ -118,16 +120,17 @@ def with_legato(line: Line) -> Line:
     return replace(line, notes=tuple(notes))
 
 
-def with_strokes(line: Line, rule: str = "alternate", grid_beats: Fraction = Fraction(1, 2)) -> Line:
+def with_strokes(line: Line | str, rule: str = "alternate", grid_beats: Fraction | str = Fraction(1, 2)) -> Line:
     """The line with pick strokes on its picked notes.
 
     "alternate": down on the grid and up between it, so that rests and slurs never turn the hand round (notes shorter
     than the grid halve it). "economy": to the next thinner string down, to the next thicker up, else in turn.
     """
+    line = as_line(line)
     if rule not in STROKES:
-        raise DrillError(f"“{rule}” is no way to pick", value=rule, expected=", ".join(STROKES))
-    shortest = min((note.duration_beats for note in line.notes), default=grid_beats)
-    grid = min(grid_beats, shortest)
+        raise DrillError(f"“{shown(rule)}” is no way to pick", value=rule, expected=", ".join(STROKES))
+    widest = number_in(grid_beats, (Fraction(1, 16), METER_BEATS[1]), "grid in beats")
+    grid = min([widest, *(note.duration_beats for note in line.notes)])
     notes: list[Note] = []
     stroke, string = PICK_UP, None
     for note in line.notes:
@@ -154,15 +157,6 @@ def home_chord(thing: Scale | Chord) -> Chord:
     fifth = set(classes.values())
     kind = ("m" if "5" in fifth else "dim") if thing.is_minor else ("" if "5" in fifth or "#5" not in fifth else "aug")
     return Chord.parse(f"{thing.tonic}{kind}")
-
-
-def _as_thing(what: Scale | Chord | str) -> Scale | Chord:
-    if not isinstance(what, str):
-        return what
-    try:
-        return as_scale(what)
-    except VampError:
-        return as_chord(what)
 
 
 def _name_of(thing: Scale | Chord) -> str:

@@ -11,18 +11,19 @@ from fractions import Fraction
 from itertools import cycle, islice
 
 from ..changes.charts import Chart, as_chart
-from ..errors import DrillError
-from ..limits import BARS, METER_BEATS, NOTES_A_BEAT
+from ..errors import DrillError, listed, shown
+from ..limits import BARS, METER_BEATS, NOTES_A_BEAT, PASSES, TEMPO, number_in
 from ..names.chords import Chord
 from ..names.scales import Scale
-from ..necks.areas import in_position
+from ..necks.areas import as_thing, in_position
 from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.difficulty import FAST_NOTES_A_SECOND
-from ..playing.lines import Line, Mark
+from ..playing.lines import Line, Mark, as_line
 from .drills import counted, tempo_ladder
 from .sequences import home_chord, placed_line
 
+GROUPS = (2, 512)  # notes from one accent or rest to the next: as many as the longest bar holds
 # notes a beat: what they are called.
 RUNGS = {1: "quarters", 2: "eighths", 3: "triplets", 4: "sixteenths", 5: "quintuplets", 6: "sextuplets"}
 
@@ -41,16 +42,17 @@ SCHEDULE_RULE = ("Start at 60 % of the goal. {passes} clean passes in a row, in 
                  "after two failed tries go back one. Stop for the day when a step fails at two tempos running.")
 
 
-def subdivision_ladder(what: Scale | Chord, position: int = 5, rungs: Sequence[int] = tuple(RUNGS), *, bars: int = 1,
-                       chart: Chart | str | None = None, tuning: Tuning | str = STANDARD) -> Line:
+def subdivision_ladder(what: Scale | Chord | str, position: int = 5, rungs: Sequence[int] = tuple(RUNGS), *,
+                       bars: int = 1, chart: Chart | str | None = None, tuning: Tuning | str = STANDARD) -> Line:
     """A shape up and down without a stop while the notes a beat rise from rung to rung, `bars` bars a rung.
 
     Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat, keys of RUNGS.
     """
-    tuning = as_tuning(tuning)
-    wrong = [rung for rung in rungs if rung not in RUNGS]
+    what, tuning = as_thing(what), as_tuning(tuning)
+    rungs = listed(rungs, "row of notes a beat", "numbers from 1 to 6", DrillError)
+    wrong = [rung for rung in rungs if rung not in tuple(RUNGS)]
     if wrong or not rungs:
-        raise DrillError(f"{wrong[0] if wrong else 'no'} notes a beat", value=wrong, expected="1 to 6")
+        raise DrillError(f"{shown(wrong[0]) if wrong else 'no'} notes a beat", value=wrong, expected="1 to 6")
     counted(bars, BARS, "number of bars a rung")
     over = _over(what, chart)
     if over.bar_beats.denominator != 1:
@@ -64,15 +66,20 @@ def subdivision_ladder(what: Scale | Chord, position: int = 5, rungs: Sequence[i
 
 def rates(rungs: Sequence[int], tempo: Fraction | int) -> tuple[tuple[int, float], ...]:
     """(notes a beat, notes a second) of each rung at a tempo in quarter notes a minute."""
-    return tuple((rung, float(Fraction(tempo) * rung / 60)) for rung in rungs)
+    found = listed(rungs, "row of notes a beat", "numbers from 1 to 16", DrillError)
+    for rung in found:
+        counted(rung, NOTES_A_BEAT, "number of notes a beat")
+    speed = number_in(tempo, TEMPO, "tempo in quarter notes a minute")
+    return tuple((rung, float(speed * rung / 60)) for rung in found)
 
 
-def bursts(what: Scale | Chord, position: int = 5, *, fast: int = 4, count: int = 5, bars: int = 4,
+def bursts(what: Scale | Chord | str, position: int = 5, *, fast: int = 4, count: int = 5, bars: int = 4,
            chart: Chart | str | None = None, tuning: Tuning | str = STANDARD) -> Line:
     """Each bar: eighths in comfort, then a burst of `count` notes at `fast` a beat that lands on the last beat.
 
     Purpose: speed in small doses with a rest after each. The landing note lasts to the end of the bar.
     """
+    what = as_thing(what)
     counted(bars, BARS, "number of bars")
     counted(fast, NOTES_A_BEAT, "number of notes a beat")
     counted(count, (2, NOTES_A_BEAT[1] * METER_BEATS[1]), "number of notes in a burst")
@@ -88,23 +95,23 @@ def bursts(what: Scale | Chord, position: int = 5, *, fast: int = 4, count: int 
     return placed_line(places, what, over, lengths, tuning, f"Bursts of {count}", position)
 
 
-def displaced_accents(line: Line, every: int = 3) -> Line:
+def displaced_accents(line: Line | str, every: int = 3) -> Line:
     """The line with an accent on every `every`th note, so that the accent moves against the beat."""
-    if every < 2:
-        raise DrillError(f"an accent on every {every} notes", value=every, expected="2 or more")
+    line = as_line(line)
+    counted(every, GROUPS, "number of notes to an accent")
     notes = tuple(replace(note, marks=(*note.marks, Mark("accent"))) if index % every == 0 else note
                   for index, note in enumerate(line.notes))
     return replace(line, notes=notes, title=f"{line.title}, accents in {every}s".strip(", "))
 
 
-def moving_rest(line: Line, group: int = 4) -> Line:
+def moving_rest(line: Line | str, group: int = 4) -> Line:
     """The line with one note of every group left out: the first of the first group, the second of the next, and so on.
 
     Purpose: to feel each part of the beat in silence. Notes on either side must not lean on the missing one, so joining
     marks after a rest are dropped.
     """
-    if group < 2:
-        raise DrillError(f"groups of {group}", value=group, expected="2 or more notes")
+    line = as_line(line)
+    counted(group, GROUPS, "number of notes to a group")
     silent = {start + start // group % group for start in range(0, len(line.notes), group)}
     notes = [replace(note, marks=tuple(mark for mark in note.marks if index - 1 not in silent
                                        or mark.kind in ("accent", "pick down", "pick up")))
@@ -112,12 +119,14 @@ def moving_rest(line: Line, group: int = 4) -> Line:
     return replace(line, notes=tuple(notes), title=f"{line.title}, the rest moves".strip(", "))
 
 
-def practice_schedule(shortest_beats: Fraction, target: Fraction | int, steps: int = 4,
+def practice_schedule(shortest_beats: Fraction | str, target: Fraction | int | str, steps: int = 4,
                       passes: int = 2) -> tuple[Step, ...]:
     """Tempos from 60 % of the target up to it, for a line whose shortest note is given; the rule is SCHEDULE_RULE."""
+    counted(passes, PASSES, "number of passes")
+    shortest = number_in(shortest_beats, (Fraction(1, 64), METER_BEATS[1]), "length in beats")
     found = []
-    for tempo in tempo_ladder(Fraction(target), steps):
-        rate = float(Fraction(tempo) / 60 / shortest_beats)
+    for tempo in tempo_ladder(target, steps):
+        rate = float(Fraction(tempo) / 60 / shortest)
         found.append(Step(tempo, rate, passes, rate > FAST_NOTES_A_SECOND))
     return tuple(found)
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..changes.charts import Chart, Event, as_chart
-from ..errors import DrillError
+from ..errors import DrillError, listed, shown
 from ..limits import PER_CHORD
-from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..necks.tunings import STANDARD, Tuning, as_position, as_tuning
 from ..playing.lines import Line, Mark, Note
 from .drills import counted
 
@@ -38,10 +38,12 @@ def tapped_arpeggio(chart: Chart | str, strings: Sequence[int] = (5, 3, 1), posi
     chord allows. Raises DrillError for a chord with no playable figure on a string.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
+    expected = f"different strings of 1 to {len(tuning.open_strings)}"
+    strings = listed(strings, "list of strings", expected, DrillError)
     wrong = [string for string in strings if string not in tuning.strings]
     if wrong or not strings or len(set(strings)) < len(strings):
-        raise DrillError(f"strings {', '.join(map(str, strings))}", value=tuple(strings),
-                         expected=f"different strings of 1 to {len(tuning.open_strings)}")
+        raise DrillError(f"strings {', '.join(map(shown, strings))}", value=strings, expected=expected)
+    as_position(position, tuning, DrillError)
     counted(per_chord, PER_CHORD, "number of notes a chord")
     order = sorted(strings, reverse=True)
     notes: list[Note] = []

@@ -12,8 +12,8 @@ from fractions import Fraction
 
 from ..changes.bars import Bar, only_changes
 from ..changes.charts import Chart, Event, as_chart
-from ..errors import DrillError, closest
-from ..limits import METER_BEATS, PASSES
+from ..errors import DrillError, one_of, shown
+from ..limits import METER_BEATS, PASSES, exact
 from ..names.chords import Chord
 from ..names.scales import Scale
 from ..names.spelling import Pitch
@@ -50,8 +50,9 @@ def guide_tone_line(chart: Chart | str, position: int | None = 5, *, voices: int
     what stands for it: see `Chord.guide_degrees`. A voice keeps its note where the next chord shares it.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
-    if voices not in (1, 2) or first not in ("3", "7"):
-        raise DrillError(f"{voices} voices from the {first}", value=voices, expected="1 or 2 voices, from 3 or 7")
+    if type(voices) is not int or voices not in (1, 2) or first not in ("3", "7"):
+        raise DrillError(f"{shown(voices)} voices from the {shown(first)}", value=voices,
+                         expected="1 or 2 voices, from 3 or 7")
     reach = reachable_midi(tuning, position)
     counted(passes, PASSES, "number of passes")
     notes: list[Note] = []
@@ -95,7 +96,7 @@ def _led(held: list[int], pool: Pool, event: Event, voices: int, first: str) -> 
 
 
 def approach_targets(chart: Chart | str, approach: str = "below", position: int | None = 5, *,
-                     every_beats: int | Fraction = 2, key: Scale | str | None = None,
+                     every_beats: int | Fraction | str = 2, key: Scale | str | None = None,
                      tuning: Tuning | str = STANDARD, passes: int = 1) -> Line:
     """Eighth notes: a chord tone on every strong beat, the next chord tones after it, the next target approached.
 
@@ -103,18 +104,17 @@ def approach_targets(chart: Chart | str, approach: str = "below", position: int 
     note above the target). A target lies `every_beats`; the notes between are chord tones on the way.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
-    if approach not in APPROACHES:
-        raise DrillError(f"“{approach}” is no approach", value=approach, expected=", ".join(APPROACHES),
-                         nearest=closest(approach, APPROACHES))
+    one_of(approach, APPROACHES, "approach", DrillError)
     reach = reachable_midi(tuning, position)
     counted(passes, PASSES, "number of passes")
+    every_beats = exact(every_beats, "number of beats")
     if not Fraction(1, 2) <= every_beats <= METER_BEATS[1]:
         raise DrillError(f"a target every {every_beats!s:.40} beats", value=every_beats,
                          expected=f"1/2 to {METER_BEATS[1]}")
     readings = harmony(chart, key).chords
-    cells = [(event, event.onset_beats + index * Fraction(every_beats), number)
+    cells = [(event, event.onset_beats + index * every_beats, number)
              for number, event in enumerate(chart.events) if event.chord.root is not None
-             for index in range(-int(-event.duration_beats // Fraction(every_beats)))]
+             for index in range(-int(-event.duration_beats // every_beats))]
     chords = {number: chord_pool(event.chord, reach, tuning, position, _bar(event)) for event, _, number in cells}
     scales = {number: _scale_pool(readings[number], reach, tuning, position) for _, _, number in cells}
     targets = _targets([chords[number] for _ in range(passes) for _, _, number in cells])
@@ -225,8 +225,9 @@ def _other(chord: Chord, reading: Reading, following: Chord | None) -> dict[int,
     raise DrillError(f"no substitute of {size} notes for {chord}", value=str(chord))
 
 
-def doubled(chart: Chart) -> Chart:
+def doubled(chart: Chart | str) -> Chart:
     """The chart as it sounds, every bar twice."""
+    chart = as_chart(chart)
     bars: list[Bar] = []
     for written, in_key in zip(chart.order, chart.stated_keys, strict=True):
         source = written

@@ -6,20 +6,20 @@ Beats are said as a teacher counts: "2", "and of 3", "e of 1", "a of 4". Rules a
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
 from ..changes.charts import Chart, as_chart
-from ..errors import DrillError
-from ..limits import BARS
+from ..errors import DrillError, as_text, shown
+from ..limits import BARS, TEMPO, VELOCITY, VIBRATO, number_in, whole
 from ..names.chords import Chord, as_chord
-from ..names.scales import Scale, as_scale
-from ..names.spelling import Interval, Pitch
-from ..necks.areas import per_string
-from ..necks.shapes import Bend, Shape, target_shapes
-from ..necks.tunings import STANDARD, Tuning, as_tuning
-from ..playing.lines import Line, Mark, Note
+from ..names.scales import Scale
+from ..names.spelling import Interval, Pitch, as_degrees
+from ..necks.areas import as_thing, per_string
+from ..necks.shapes import BEND_SEMITONES, Bend, Shape, target_shapes
+from ..necks.tunings import STANDARD, Tuning, as_fret, as_tuning
+from ..playing.lines import Line, Mark, Note, as_line
 from .drills import chord_pool, counted, reachable_midi
 from .sequences import home_chord, with_degrees
 
@@ -31,7 +31,8 @@ BEND_WAYS = ("bend", "bend and release", "pre-bend and release")
 
 def beat_of(text: str) -> Fraction:
     """Quarter-note beats from the start of the bar: "1" is 0, "and of 2" is 3/2. Raises DrillError."""
-    match = _BEAT.fullmatch(" ".join(text.lower().split()))
+    written = as_text(text, "beat", "a beat such as 2, and of 2, e of 3 or a of 4", DrillError)
+    match = _BEAT.fullmatch(" ".join(written.lower().split()))
     if match is None:
         raise DrillError(f"“{text}” is no beat", value=text, expected="a beat such as 2, and of 2, e of 3 or a of 4")
     return int(match[2]) - 1 + _PARTS[match[1] or ""]
@@ -46,6 +47,8 @@ def held_vibrato(chart: Chart | str, on: str = "2", degree: str = "3", position:
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     wait = beat_of(on)
+    (degree,) = as_degrees([degree])
+    whole(width_cents, VIBRATO, "width in cents")
     reach = reachable_midi(tuning, position)
     notes: list[Note] = []
     before: int | None = None
@@ -66,8 +69,8 @@ def held_vibrato(chart: Chart | str, on: str = "2", degree: str = "3", position:
     return Line(tuple(notes), chart, tuning, title, chart.length_beats, position, "chord tones")
 
 
-def bend_drill(chord: Chord | str, degrees: Sequence[str] = ("1", "9", "6"), near: int = 8, *,
-               way: str = "bend and release", most: int = 2, tempo: int = 80,
+def bend_drill(chord: Chord | str, degrees: Iterable[str] | str = ("1", "9", "6"), near: int = 8, *,
+               way: str = "bend and release", most: int = 2, tempo: int | Fraction | str = 80,
                tuning: Tuning | str = STANDARD) -> Line:
     """For each bend of the target shape near a fret, a bar: the goal fretted, a rest, then the bend to meet it.
 
@@ -76,14 +79,21 @@ def bend_drill(chord: Chord | str, degrees: Sequence[str] = ("1", "9", "6"), nea
     """
     chord, tuning = as_chord(chord), as_tuning(tuning)
     if way not in BEND_WAYS:
-        raise DrillError(f"“{way}” is no way to bend", value=way, expected=", ".join(BEND_WAYS))
-    shape = min(target_shapes(chord, degrees, tuning), key=lambda one: (_bent(one, tuning, most) == (),
+        raise DrillError(f"“{shown(way)}” is no way to bend", value=way, expected=", ".join(BEND_WAYS))
+    as_fret(near, tuning)
+    counted(most, (BEND_SEMITONES[0], BEND_SEMITONES[-1]), "number of semitones to bend")
+    shapes = target_shapes(chord, degrees, tuning)
+    if not shapes:
+        raise DrillError(f"no target of {chord} lies together", value=degrees,
+                         expected="other degrees or fewer of them")
+    shape = min(shapes, key=lambda one: (_bent(one, tuning, most) == (),
                                                                         abs(one.low_fret - near), one.places))
     bends = _bent(shape, tuning, most)
     if not bends:
         raise DrillError(f"no target of {chord} near fret {near} can be bent {most} semitones", value=near,
                          expected="a higher fret or thinner strings")
-    chart = Chart.parse(f"tempo: {tempo}\nkey: {chord.root} {'minor' if chord.is_minor else 'major'}\n| {chord} |")
+    speed = number_in(tempo, TEMPO, "tempo in quarter notes a minute")
+    chart = Chart.parse(tempo=speed, text=f"key: {chord.root} {'minor' if chord.is_minor else 'major'}\n| {chord} |")
     notes: list[Note] = []
     for bar, bend in enumerate(bends):
         start = Fraction(4 * bar)
@@ -115,10 +125,9 @@ def slide_drill(what: Scale | Chord | str, string: int = 2, *, kind: str = "slid
 
     `kind` "slide" strikes the note of arrival again, "legato slide" does not. Purpose: to shift without looking.
     """
-    thing = as_scale(what) if isinstance(what, str) else what
-    tuning = as_tuning(tuning)
+    thing, tuning = as_thing(what), as_tuning(tuning)
     if kind not in ("slide", "legato slide"):
-        raise DrillError(f"“{kind}” is no slide", value=kind, expected="slide or legato slide")
+        raise DrillError(f"“{shown(kind)}” is no slide", value=kind, expected="slide or legato slide")
     counted(count, SLIDES, "number of notes")
     places = per_string(thing, count // 2 + 1, fret, tuning, strings=(string,))
     run = [*places, *places[-2:0:-1]][:count]
@@ -131,10 +140,11 @@ def slide_drill(what: Scale | Chord | str, string: int = 2, *, kind: str = "slid
     return with_degrees(Line(notes, chart, tuning, f"Slides on string {string}"))
 
 
-def with_swell(line: Line, soft: int = 50, loud: int = 110, *, bars: int = 2) -> Line:
+def with_swell(line: Line | str, soft: int = 50, loud: int = 110, *, bars: int = 2) -> Line:
     """The line with MIDI velocities that rise from `soft` to `loud` over `bars` bars and fall back over as many."""
-    if not 1 <= soft <= 127 or not 1 <= loud <= 127:
-        raise DrillError(f"velocities {soft} and {loud}", value=(soft, loud), expected="1 to 127")
+    line = as_line(line)
+    counted(soft, VELOCITY, "velocity")
+    counted(loud, VELOCITY, "velocity")
     counted(bars, BARS, "number of bars")
     half = line.chart.bar_beats * bars
 

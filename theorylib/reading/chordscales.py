@@ -13,8 +13,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from ..names.chords import Chord
-from ..names.scales import Scale
+from ..errors import ChordError, ScaleError, one_of
+from ..limits import whole
+from ..names.chords import Chord, as_chord
+from ..names.scales import KINDS, Scale, as_scale
 from ..names.spelling import NoteName, degree_of
 from .kinds import (
     AUGMENTED,
@@ -71,13 +73,22 @@ def is_altered(chord: Chord) -> bool:
     return kind_of(chord) == DOMINANT and bool(_ALTERING & degrees) and not natural
 
 
-@lru_cache(maxsize=4096)
-def chord_scales(chord: Chord, home_mask: int = 0xFFF, prefer: str = "") -> tuple[Scale, ...]:
+def chord_scales(chord: Chord | str, home_mask: int = 0xFFF, prefer: str = "") -> tuple[Scale, ...]:
     """The scales on the chord's root that fit it, the first choice in a home with these pitch classes first.
 
     `prefer` is a kind that the chord's function asks for (a tritone substitute's lydian dominant); it comes first
     where it fits, unless the chord's own tensions ask for the altered scale.
+
+    >>> [str(scale) for scale in chord_scales("Dm7")[:2]]
+    ['D dorian', 'D minor']
     """
+    if prefer != "":
+        one_of(prefer, KINDS, "kind of scale", ScaleError)
+    return _chord_scales(as_chord(chord), whole(home_mask, (0, 0xFFF), "set of pitch classes"), prefer)
+
+
+@lru_cache(maxsize=4096)
+def _chord_scales(chord: Chord, home_mask: int, prefer: str) -> tuple[Scale, ...]:
     if chord.root is None:
         return ()
     usual, rare = PREFERRED[_PLAIN.get(kind_of(chord), kind_of(chord))]
@@ -141,13 +152,17 @@ def function_of(chord: Chord, semitones: int) -> str:
     return choices[semitones]
 
 
-def scale_degrees(chord: Chord, scale: Scale) -> tuple[tuple[NoteName, str], ...]:
+def scale_degrees(chord: Chord | str, scale: Scale | str) -> tuple[tuple[NoteName, str], ...]:
     """(note name, what it is over the chord) for each note of the scale, from the scale's tonic up."""
+    chord, scale = as_chord(chord), as_scale(scale)
+    if chord.root is None:
+        raise ChordError("no chord has no degrees", value=str(chord), expected="a chord symbol")
     return tuple((name, degree_over(chord, name.fifths, name.pitch_class)) for name in scale.names)
 
 
-def avoid_notes(chord: Chord, scale: Scale) -> tuple[NoteName, ...]:
+def avoid_notes(chord: Chord | str, scale: Scale | str) -> tuple[NoteName, ...]:
     """Names of the scale notes that lie a half step above a chord tone and are not wanted tensions."""
+    chord, scale = as_chord(chord), as_scale(scale)
     tones = {tone.name.pitch_class for tone in chord.tones}
     if not tones:
         return ()
@@ -158,8 +173,9 @@ def avoid_notes(chord: Chord, scale: Scale) -> tuple[NoteName, ...]:
     )
 
 
-def tensions(chord: Chord, scale: Scale) -> tuple[tuple[NoteName, str], ...]:
+def tensions(chord: Chord | str, scale: Scale | str) -> tuple[tuple[NoteName, str], ...]:
     """(name, degree) of the scale notes that colour the chord: neither chord tones nor avoid notes."""
+    chord, scale = as_chord(chord), as_scale(scale)
     avoid = set(avoid_notes(chord, scale))
     tones = {tone.name.pitch_class for tone in chord.tones}
     return tuple((name, degree) for name, degree in scale_degrees(chord, scale)

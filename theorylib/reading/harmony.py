@@ -16,11 +16,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from typing import Protocol
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import ChartError
-from ..names.chords import Chord, Tone
+from ..names.arpeggios import Arpeggio, as_arpeggio
+from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName
 from .chordscales import avoid_notes, tensions
@@ -30,13 +30,6 @@ from .kinds import sound_of
 from .numerals import key_of, numeral, spelled
 from .roles import role
 from .scalechoice import scales_for
-
-
-class HasTones(Protocol):
-    """A chord, or an arpeggio that no chord symbol writes."""
-
-    @property
-    def tones(self) -> tuple[Tone, ...]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,8 +216,9 @@ def next_chords(events: Sequence[Event], number: int) -> tuple[Chord | None, Cho
     return (found[0] if found else None), (found[1] if len(found) > 1 else None)
 
 
-def moves(chord: HasTones, following: Chord) -> tuple[Move, ...]:
+def moves(chord: Chord | Arpeggio | str, following: Chord | str) -> tuple[Move, ...]:
     """For each tone of `chord` (or of an arpeggio) the nearest tone of `following` (downward where two are as near)."""
+    chord, following = as_arpeggio(chord), as_chord(following)
     found = []
     for tone in chord.tones:
         if not following.tones:
@@ -235,8 +229,9 @@ def moves(chord: HasTones, following: Chord) -> tuple[Move, ...]:
     return tuple(found)
 
 
-def guide_tones(chord: Chord) -> tuple[NoteName, ...]:
+def guide_tones(chord: Chord | str) -> tuple[NoteName, ...]:
     """The names of the chord's guide tones, in the order of its `guide_degrees`."""
+    chord = as_chord(chord)
     names = {tone.degree: tone.name for tone in chord.tones}
     return tuple(names[degree] for degree in chord.guide_degrees)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..changes.charts import Chart, as_chart
+from ..errors import ChartError
 from ..names.scales import Scale
 from ..names.spelling import NoteName
 from .harmony import Harmony, harmony, runs_of
@@ -36,6 +37,8 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
     """
     chart = as_chart(chart)
     chords = [event.chord for event in chart.events if event.chord.root is not None]
+    if not chords:
+        raise ChartError("the chart has no chord", value=str(chart), expected="at least one chord besides N.C.")
     runs = [run for run, _ in runs_of(chart)]
     homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
     ranked = sorted(((round(cost_of(runs, home), 6), home) for home in homes), key=lambda row: row[0])

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..names.chords import Chord
-from ..names.scales import Scale
+from ..names.chords import Chord, as_chord
+from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName, degree_of
 from .homes import MODES, Home
 from .kinds import DIMINISHED, HALF_DIMINISHED, kind_of
@@ -25,8 +25,9 @@ _AS_SPELLED = frozenset(_USUAL) | {"b5"}
 _RAISED = frozenset({"#1", "#2", "#5"})  # where something leads up: a diminished chord, a bass line
 
 
-def numeral(chord: Chord, key: Scale) -> str:
+def numeral(chord: Chord | str, key: Scale | str) -> str:
     """The chord's roman numeral in a key: "ii7", "V7alt", "bVImaj7", "viiø7"."""
+    chord, key = as_chord(chord), as_scale(key)
     if chord.root is None:
         return ""
     degree = degree_in(chord.root, key, raised=kind_of(chord) in (DIMINISHED, HALF_DIMINISHED))

@@ -22,7 +22,18 @@ from operator import mul
 from types import MappingProxyType
 
 from ..errors import ChordError
-from ..names.arpeggios import GROUPS, KINDS, LEARNT, Arpeggio, arpeggio, kind_masks, kind_steps, mask_of
+from ..limits import exact
+from ..names.arpeggios import (
+    GROUPS,
+    KINDS,
+    LEARNT,
+    Arpeggio,
+    arpeggio,
+    as_arpeggio,
+    kind_masks,
+    kind_steps,
+    mask_of,
+)
 from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import Interval, NoteName, pretty_accidentals
@@ -158,10 +169,15 @@ def substitutes(
     chord = as_chord(chord)
     if chord.root is None:
         raise ChordError("no chord has no substitutes", value=str(chord), expected="a chord symbol")
-    if set(weights) - set(WEIGHTS) or (reach is not None and reach not in REACH_POINTS):
-        wrong = reach if not set(weights) - set(WEIGHTS) else ", ".join(set(weights) - set(WEIGHTS))
+    if not isinstance(weights, Mapping):
+        raise ChordError("these are no weights", value=weights, expected=f"numbers for {', '.join(WEIGHTS)}")
+    unknown = [name for name in weights if name not in WEIGHTS]
+    if unknown or (reach is not None and reach not in tuple(REACH_POINTS)):
+        wrong = ", ".join(map(str, unknown)) or reach
         raise ChordError(f"“{wrong}” is not known here", value=wrong,
                          expected=f"weights {', '.join(WEIGHTS)}; reach {', '.join(REACH_POINTS)}")
+    for name, weight in weights.items():
+        exact(weight, f"weight of {name}")
     home = own_home(chord) if key is None else as_scale(key)
     following = None if next_chord is None else as_chord(next_chord)
     frame = judging_scale(chord, home, following, None if scale is None else as_scale(scale))
@@ -178,12 +194,14 @@ def _search(chord: Chord, home: Scale, frame: Scale, following: Chord | None,
     return tuple(sorted(found, key=lambda one: -one.score))  # a stable sort: ties keep the order of roots and kinds
 
 
-def judge_one(value: Chord | Arpeggio, chord: Chord, key: Scale | None = None,
-              scale: Scale | None = None) -> Substitute | None:
+def judge_one(value: Chord | Arpeggio | str, chord: Chord | str, key: Scale | str | None = None,
+              scale: Scale | str | None = None) -> Substitute | None:
     """One arpeggio over one chord, judged as `substitutes` would; its own plain arpeggio counts too.
 
     `scale` is the chord's own. None for a kind that is not in the table of arpeggios, and for no chord.
     """
+    value, chord = as_arpeggio(value), as_chord(chord)
+    key, scale = None if key is None else as_scale(key), None if scale is None else as_scale(scale)
     kind = value.kind if isinstance(value, Arpeggio) else value.suffix
     if value.root is None or chord.root is None or kind not in GROUPS:
         return None
@@ -197,10 +215,12 @@ def _task(chord: Chord, key: Scale | None, scale: Scale | None = None) -> _Task:
     return _Task(chord, home, judging_scale(chord, home, None, scale), None, WEIGHTS)
 
 
-def candidate_count(chord: Chord) -> int:
+def candidate_count(chord: Chord | str) -> int:
     """How many arpeggios are judged over a chord: every kind on every root but the chord's own."""
+    chord = as_chord(chord)
+    if chord.root is None:
+        raise ChordError("no chord has no substitutes", value=str(chord), expected="a chord symbol")
     own = mask_of(chord.without_bass())
-    assert chord.root is not None
     return sum(1 for mask in kind_masks().values() for step in range(12)
                if not (step == 0 and _turn(mask, chord.root.pitch_class) == own))
 

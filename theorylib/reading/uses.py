@@ -13,7 +13,8 @@ from fractions import Fraction
 from itertools import combinations
 
 from ..changes.charts import Chart, as_chart
-from ..errors import ChordError
+from ..errors import ChordError, listed, shown
+from ..limits import MOST_BARS, is_whole
 from ..names.arpeggios import Arpeggio, as_arpeggio
 from ..names.chords import Chord
 from ..names.scales import Scale, as_scale
@@ -124,7 +125,10 @@ def common_arpeggios(chart: Chart | str, known: Iterable[str], *, root_frets: di
     change it no more often than that. Raises ChordError naming the chords that no known arpeggio serves.
     """
     read = harmony(as_chart(chart), key)
-    names = list(dict.fromkeys(known))
+    names = list(dict.fromkeys(str(as_arpeggio(name)) if not isinstance(name, str) else name for name in listed(
+        known, "list of arpeggios", "such as [“Am7”, “D quartal triad”]", ChordError)))
+    if most_shifts is not None and not is_whole(most_shifts, 0, MOST_BARS):
+        raise ChordError(f"“{shown(most_shifts)}” is no number of shifts", value=most_shifts, expected="0 or more")
     served = _served(read, names)
     bare = [str(chord) for chord, ways in served if not ways]
     if bare:

@@ -8,6 +8,7 @@ from html import escape
 
 from theorylib.changes.bars import Bar
 from theorylib.changes.charts import Chart, as_chart
+from theorylib.errors import listed
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 
@@ -26,6 +27,7 @@ ROWS_KEPT = 12                      # so many rows stay together; a longer chart
 def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print: bool = False) -> Picture:
     """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn."""
     chart = as_chart(chart)
+    under = listed(under, "row of texts", "a text for each bar")
     rows = list(_rows(chart, 2 if large_print else BARS_A_LINE))
     drawn: list[str] = []
     width = (WIDTH - 2 * MARGIN) / max(map(len, rows), default=1)

@@ -10,14 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from theorylib.errors import ChordError, NeckError, ScaleError, closest
+from theorylib.errors import ChordError, NeckError, ScaleError, closest, shown
+from theorylib.limits import is_whole
 from theorylib.names.arpeggios import Arpeggio
-from theorylib.names.chords import Chord
+from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval, NoteName, pretty_accidentals
 from theorylib.necks.areas import in_position, nearest_tones
-from theorylib.necks.shapes import Bend, Shape, Target
-from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
+from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, Target
+from theorylib.necks.tunings import STANDARD, Tuning, as_position, as_tuning
 from theorylib.playing.lines import Line
 from theorylib.reading.chordscales import degree_over, function_of
 
@@ -83,10 +84,17 @@ def neck_view(what: Chord | Scale | Arpeggio | Line | Shape | str, tuning: Tunin
     """The marks of `plot_neck`, before any renderer."""
     tuning = as_tuning(tuning)
     if labels not in LABELS:
-        raise NeckError(f"“{labels}” are not labels", value=labels, expected=", ".join(LABELS),
-                        nearest=closest(labels, LABELS))
+        raise NeckError(f"“{shown(labels)}” are not labels", value=labels, expected=", ".join(LABELS),
+                        nearest=closest(str(labels), LABELS))
+    if position is not None:
+        as_position(position, tuning)
+    if not is_whole(bends, 0, BEND_SEMITONES[-1]):
+        raise NeckError(f"bends of {shown(bends)} semitones", value=bends, expected=f"0 to {BEND_SEMITONES[-1]}")
     subject = _read(what) if isinstance(what, str) else what
-    chord = Chord.parse(over) if isinstance(over, str) else over
+    if not isinstance(subject, Chord | Scale | Arpeggio | Line | Shape):
+        raise NeckError(f"“{shown(what)}” does not stand on a neck", value=what,
+                        expected="a chord, a scale, an arpeggio, a fingered line or a target shape")
+    chord = None if over is None else as_chord(over)
     arrows: tuple[Arrow, ...] = ()
     if isinstance(subject, Shape):
         if chord is None:
@@ -106,7 +114,7 @@ def neck_view(what: Chord | Scale | Arpeggio | Line | Shape | str, tuning: Tunin
         title = subject.pretty + (f" over {chord.pretty}" if chord else "")
         title += f", position {position}" if position else ""
     if next_chord is not None:
-        following = Chord.parse(next_chord) if isinstance(next_chord, str) else next_chord
+        following = as_chord(next_chord)
         arrows += _hints(dots, following, tuning)
         title += f", on to {following.pretty}"
     first, last = _window([*(dot.fret for dot in dots), *(arrow.to_fret for arrow in arrows)], tuning, frets, position,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from theorylib.playing.lines import Line
+from theorylib.playing.lines import Line, as_line
 
 from ..mimes import LINE_MIME
 from .engrave import add_overlay, engrave, svg_text
@@ -15,13 +15,14 @@ WIDTH_MM = 180.0  # the text width of an A4 page
 LARGE = 1.35      # large print engraves for a narrower page and is then shown at full width
 
 
-def score(line: Line, *, title: str | None = None, staff: bool = True, tab: bool = True, fingers: bool = True,
+def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab: bool = True, fingers: bool = True,
           large_print: bool = False) -> Picture:
     """Engrave a line: notation above TAB (or one of them), chord symbols, fingers, section labels, tempo and feel.
 
     `title` is set over the first system (None: the line's own). The Picture's `cuts` are heights at which a page may
     break. Raises LineError for a rhythm that cannot be written; a line without places is engraved without TAB.
     """
+    line = as_line(line)
     placed = all(note.place is not None for note in line.notes)
     width = round(10 * WIDTH_MM / (LARGE if large_print else 1.0))
     head = line.title if title is None else title

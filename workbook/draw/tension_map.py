@@ -10,8 +10,10 @@ from collections.abc import Iterable
 from io import StringIO
 from typing import Any
 
+from theorylib.errors import ChordError, listed, one_of
 from theorylib.names.arpeggios import KINDS, arpeggio
-from theorylib.names.chords import as_chord
+from theorylib.names.chords import Chord, as_chord
+from theorylib.names.scales import Scale
 from theorylib.names.spelling import NoteName, pretty_accidentals
 from theorylib.reading.substitutes import Substitute, substitutes
 
@@ -21,13 +23,14 @@ _MAJOR_TRIAD = "major triad"
 _DARK = 0.465  # the grey on which white and black text both keep 4.5 to 1 (WCAG 2 contrast)
 
 
-def tension_map(chord: str, key: str | None = None, next_chord: str | None = None, *,
+def tension_map(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None, *,
                 kinds: Iterable[str] = KINDS, ax: Any = None) -> Any:
     """Draw the map into `ax` (None: a new figure's) and return the Axes. Columns are degrees of the roots, 1 to 7."""
     from matplotlib.figure import Figure
     from matplotlib.patches import Rectangle
 
-    rows = list(kinds)
+    rows = [one_of(kind, KINDS, "kind of arpeggio", ChordError)
+            for kind in listed(kinds, "list of kinds", ", ".join(KINDS), ChordError)]
     found = {(one.kind, one.step): one for one in substitutes(chord, key, next_chord)}
     if ax is None:
         ax = Figure(figsize=(9.5, 0.31 * len(rows) + 1.6), layout="constrained").subplots()
@@ -59,7 +62,8 @@ def tension_map(chord: str, key: str | None = None, next_chord: str | None = Non
     return ax
 
 
-def tension_picture(chord: str, key: str | None = None, next_chord: str | None = None, **options: Any) -> Picture:
+def tension_picture(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None,
+                    **options: Any) -> Picture:
     """The map as a Picture of the same bytes each time; `options` go to `tension_map`."""
     from matplotlib import rc_context
 
@@ -76,7 +80,8 @@ def _row_name(kind: str) -> str:
     return _MAJOR_TRIAD if not kind else arpeggio(NoteName("C"), kind).pretty.removeprefix("C").strip()
 
 
-def map_words(chord: str, key: str | None = None, next_chord: str | None = None, most: int = 8) -> str:
+def map_words(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None,
+              most: int = 8) -> str:
     """The map in words: how many arpeggios lie how far out, and the best of them."""
     found = substitutes(chord, key, next_chord)
     counts = {reach: sum(one.reach == reach for one in found) for reach in ("inside", "colour", "outside")}

@@ -15,8 +15,8 @@ from random import Random
 
 from theorylib.changes.charts import Chart, Event, as_chart
 from theorylib.changes.meters import Meter
-from theorylib.errors import VampError, closest
-from theorylib.limits import TEMPO
+from theorylib.errors import VampError, closest, shown
+from theorylib.limits import TEMPO, is_whole
 from theorylib.names.chords import Chord
 from theorylib.names.spelling import NoteName
 
@@ -102,8 +102,9 @@ def backing(chart: Chart | str, *, passes: int | None = None, minutes: float | N
     if passes is None:
         passes = 4 if minutes is None else max(1, round(minutes * float(chart.tempo) / float(form)))
     bars = int(form / chart.bar_beats)
-    if passes < 1 or not bars or passes * bars > MOST_BARS:
-        raise BackingError(f"{passes} passes of {bars} bars", value=passes, expected=f"1 to {MOST_BARS} bars in all")
+    if not bars or not is_whole(passes, 1, MOST_BARS // bars):
+        raise BackingError(f"{shown(passes)} passes of {bars} bars", value=passes,
+                           expected=f"1 to {MOST_BARS} bars in all")
     tempos = tuple((turn * form, chart.tempo + turn * ladder_step) for turn in range(passes if ladder_step else 1))
     if min(tempo for _, tempo in tempos) < TEMPO[0]:
         raise BackingError(f"a ladder of {ladder_step} a pass", value=ladder_step,

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from theorylib.changes.charts import Chart, as_chart
+from theorylib.errors import one_of
+from theorylib.limits import TEMPO, number_in
 from theorylib.playing.lines import Line
 
 from ..mimes import SOUND_MIME
@@ -53,15 +55,15 @@ def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int |
     the chart's. Raises BackingError or SoundError.
     """
     from dataclasses import replace
-    from fractions import Fraction
 
     from .backing import BASS, COMP, DRUMS, backing
-    from .sound import FORMATS, encoded, mixed, renderer_name
+    from .sound import FORMATS, SoundError, encoded, mixed, renderer_name
 
+    one_of(form, FORMATS, "audio format", SoundError)
     line = what if isinstance(what, Line) else None
     chart = line.chart if line is not None else as_chart(what)  # type: ignore[arg-type]
     if tempo is not None:
-        chart = replace(chart, tempo=Fraction(tempo))
+        chart = replace(chart, tempo=number_in(tempo, TEMPO, "tempo in quarter notes a minute"))
         line = None if line is None else replace(line, chart=chart)
     if passes is None:
         passes = 2 if line is None else max(1, -int(-line.length_beats // chart.length_beats))

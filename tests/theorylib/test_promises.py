@@ -1,0 +1,266 @@
+"""What the guide promises of public functions: a value or its text, and a VampError for whatever cannot be.
+
+A row of CALLS is a function and its arguments, each with the kind of thing it asks for. A text stands for a value; the
+call with values must answer as the call with texts. Each argument in turn is then replaced by what it cannot be.
+"""
+
+from __future__ import annotations
+
+import doctest
+import inspect
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+import theorylib
+import workbook.kit
+from theorylib import Chart, Chord, Line, Meter, NoteName, Pitch, Scale, Tuning, VampError
+from theorylib.changes import charts, form
+from theorylib.names import arpeggios, naming
+from theorylib.necks import areas, shapes, voicings
+from theorylib.playing import difficulty, fingering, joins
+from theorylib.practice import drills, outline, phrases, sequences, subdivisions, tapping, through, touch
+from theorylib.reading import chordscales, harmony, hearing, numerals, substitutes, uses
+
+CHART = "key: A minor\n| Am7 | D7 |"
+LINE = drills.continuous_arpeggio(CHART)
+PLACED = fingering.finger(LINE)
+SHAPE = shapes.target_shapes("Am7", ["1", "5"])[0]
+PLAN = "bars 1-2: free; low; sparse\nending: 1 on beat 1 of bar 2"
+
+# kind of argument: from a text to the value it stands for.
+VALUES = {"chart": Chart.parse, "chord": Chord.parse, "scale": Scale.parse,
+          "tuning": Tuning.parse, "pitch": Pitch.parse, "pitch-or-midi": Pitch.parse, "line": Line.from_json,
+          "shape-or-chord": Chord.parse, "thing": Scale.parse,
+          "degrees": str.split, "notes": str.split, "arpeggio": arpeggios.as_arpeggio}
+MUSIC = (7, [7], object(), "zz?", b"Am7")
+NUMBERS = ("many", [], -1000, 10**6, 10**400, float("nan"), float("inf"), object())
+# kind of argument: what it cannot be.
+WRONG = {**dict.fromkeys(VALUES, MUSIC), "degrees": (7, [7], [None], object(), "zz?", "14", ["14"]),
+         "whole": (*NUMBERS, 2.5, True), "number": NUMBERS, "place": NUMBERS, "shifts": ("many", [], object(), -1),
+         "wholes": (object(), [[]], ["many"], [-1000], [10**6]), "word": (7, [], object(), "zz?"),
+         "text": (7, [], "zz?", b""), "value": (7, object(), "zz?"), "pitch-or-midi": (-7, 700, [7], "zz?", b"A2", 7.5)}
+
+
+@dataclass(frozen=True)
+class Call:
+    """A function, what it is asked with, and the kind of each argument ("tuning" of "tuning=..." as well)."""
+
+    function: Any
+    arguments: dict[str, tuple[str, Any]]
+
+    def answer(self, *, as_values: bool, **changed: object) -> object:
+        given = {name: VALUES[kind](value) if as_values and kind in VALUES and isinstance(value, str) else value
+                 for name, (kind, value) in self.arguments.items()}
+        return self.function(**{**given, **changed})
+
+    def wrong(self) -> list[tuple[str, object]]:
+        parameters = inspect.signature(self.function).parameters
+        found = [(name, value) for name, (kind, _) in self.arguments.items() for value in WRONG[kind]]
+        return found + [(name, None) for name in self.arguments
+                        if "None" not in str(parameters[name].annotation)]
+
+
+def call(function: Any, **arguments: tuple[str, Any]) -> Call:
+    return Call(function, arguments)
+
+
+TUNE = {"tuning": ("tuning", "drop D")}
+POSITION = {"position": ("whole", 5)}
+OVER = {"chart": ("chart", CHART)}
+CHORD, SCALE, KEY = ("chord", "Am7"), ("scale", "A dorian"), ("scale", "A minor")
+BOTH = {"chord": CHORD, "scale": SCALE}
+OF_LINE = {"line": ("line", PLACED.to_json())}
+
+CALLS = [
+    # theorylib's names and readings
+    call(theorylib.scales_with, pitch_classes=("value", frozenset({0, 4, 7}))),
+    call(naming.names_of, notes=("notes", "A C E"), bass=("word", "C")),
+    call(chordscales.avoid_notes, **BOTH), call(chordscales.tensions, **BOTH), call(chordscales.scale_degrees, **BOTH),
+    call(chordscales.chord_scales, chord=CHORD, home_mask=("whole", 0xFFF), prefer=("word", "dorian")),
+    call(harmony.harmony, chart=("chart", CHART), key=KEY), call(hearing.readings, chart=("chart", CHART)),
+    call(harmony.guide_tones, chord=CHORD), call(harmony.moves, chord=CHORD, following=("chord", "D7")),
+    call(numerals.numeral, chord=CHORD, key=KEY),
+    call(substitutes.substitutes, chord=CHORD, key=KEY, next_chord=("chord", "D7"), scale=SCALE,
+         reach=("word", "inside"), weights=("value", substitutes.WEIGHTS)),
+    call(substitutes.judge_one, value=("arpeggio", "C"), chord=CHORD, key=KEY, scale=SCALE),
+    call(substitutes.candidate_count, chord=CHORD), call(uses.uses_of, value=("arpeggio", "C"), key=KEY),
+    call(uses.common_arpeggios, chart=("chart", CHART), known=("value", ["Am7", "D7"]), key=KEY,
+         most_shifts=("shifts", 2)),
+    call(charts.chart_of, chords=("value", ["Am7", "D7"])), call(form.form_of, **OVER), call(form.shaped, **OVER),
+    call(form.unrolled, **OVER),
+    # the neck
+    call(areas.degrees_of, what=("thing", "A dorian")),
+    call(areas.in_position, what=("thing", "A dorian"), **POSITION, **TUNE),
+    call(areas.per_string, what=("thing", "A dorian"), count=("whole", 3), fret=("whole", 3), **TUNE,
+         strings=("wholes", [6, 5])),
+    call(areas.layers, **BOTH, **POSITION, **TUNE),
+    call(areas.nearest_tones, places=("value", SHAPE.places), following=CHORD, **TUNE),
+    call(shapes.target_shapes, chord=CHORD, degrees=("degrees", "1 5"), **TUNE, span_frets=("whole", 4),
+         span_mm=("number", 200)),
+    call(shapes.target_moves, shape=("value", SHAPE), following=CHORD, degrees=("degrees", "1 5"), **TUNE,
+         reach_frets=("whole", 3)),
+    call(shapes.near_fret, shapes=("value", [SHAPE]), fret=("whole", 5)),
+    call(shapes.by_geometry, shapes=("value", [SHAPE])),
+    call(SHAPE.span_mm, **TUNE),
+    call(voicings.voicings, chord=CHORD, strings=("wholes", [4, 3, 2, 1]), **TUNE),
+    call(voicings.string_sets, count=("whole", 3), **TUNE),
+    call(Tuning.parse("drop D").midi, string=("place", 1), fret=("place", 3)),
+    call(Tuning.parse("drop D").places, pitch=("pitch-or-midi", "E4")),
+    call(Tuning.parse("drop D").with_capo, capo=("whole", 2)),
+    # what a hand does
+    call(fingering.finger, line=("line", LINE.to_json()), tuning=("tuning", "standard"), position=("whole", 5),
+         open_strings=("word", "allow"), weights=("value", fingering.DEFAULT_WEIGHTS)),
+    call(fingering.without_places, **OF_LINE),
+    call(joins.joins, what=("thing", "A dorian"), position_a=("whole", 5), position_b=("whole", 8), **TUNE),
+    call(difficulty.line_difficulty, **OF_LINE, tempo=("number", 100)),
+    # drills
+    call(drills.continuous_arpeggio, **OVER, per_chord=("whole", 4), **POSITION, start=("pitch", "A2"),
+         direction=("word", "up"), lowest=("pitch", "A2"), highest=("pitch", "C5"), passes=("whole", 1),
+         tuning=("tuning", "standard")),
+    call(drills.tempo_ladder, target=("number", 120), steps=("whole", 4)),
+    call(through.continuous_scale, **OVER, per_chord=("whole", 4), **POSITION, start=("pitch", "A2"),
+         direction=("word", "up"), key=KEY, passes=("whole", 1), tuning=("tuning", "standard")),
+    call(through.guide_tone_line, **OVER, **POSITION, voices=("whole", 1), first=("word", "3"), **TUNE,
+         passes=("whole", 1)),
+    call(through.approach_targets, **OVER, approach=("word", "below"), **POSITION, every_beats=("number", 2), key=KEY,
+         **TUNE, passes=("whole", 1)),
+    call(through.against_substitute, **OVER, per_bar=("whole", 4), **POSITION, key=KEY, **TUNE),
+    call(through.doubled, **OVER),
+    call(sequences.sequence, what=("thing", "A dorian"), pattern=("word", "thirds"), **POSITION, a_string=("whole", 3),
+         way=("word", "up"), length_beats=("number", Fraction(1, 2)), chart=("chart", CHART), **TUNE,
+         strings=("wholes", [6, 5])),
+    call(sequences.with_legato, **OF_LINE),
+    call(sequences.with_strokes, **OF_LINE, rule=("word", "economy"), grid_beats=("number", Fraction(1, 2))),
+    call(phrases.play_and_rest, **OF_LINE, play_bars=("whole", 1), rest_bars=("whole", 1)),
+    call(phrases.motif, **OVER, rhythm=("word", "1 1 1 1"), contour=("word", "0 1"), **POSITION, **TUNE,
+         passes=("whole", 1)),
+    call(phrases.call_and_answer, **OVER, rhythm=("word", "1 1 1 1"), contour=("word", "0 1"), **POSITION, **TUNE,
+         passes=("whole", 1)),
+    call(subdivisions.bursts, what=("thing", "A minor pentatonic"), **POSITION, fast=("whole", 4), count=("whole", 5),
+         bars=("whole", 2), chart=("chart", CHART), **TUNE),
+    call(subdivisions.subdivision_ladder, what=("thing", "A dorian"), **POSITION, rungs=("wholes", [1, 2]),
+         bars=("whole", 1), chart=("chart", CHART), **TUNE),
+    call(subdivisions.displaced_accents, **OF_LINE, every=("whole", 3)),
+    call(subdivisions.moving_rest, **OF_LINE, group=("whole", 4)),
+    call(subdivisions.rates, rungs=("wholes", [1, 2]), tempo=("number", 100)),
+    call(subdivisions.practice_schedule, shortest_beats=("number", Fraction(1, 2)), target=("number", 100),
+         steps=("whole", 4), passes=("whole", 2)),
+    call(tapping.tapped_arpeggio, **OVER, strings=("wholes", [5, 3, 1]), **POSITION, per_chord=("whole", 8), **TUNE),
+    call(touch.held_vibrato, **OVER, on=("word", "2"), degree=("word", "3"), **POSITION, width_cents=("whole", 40),
+         **TUNE),
+    call(touch.bend_drill, chord=CHORD, degrees=("degrees", "1 9"), near=("whole", 8), way=("word", "bend"),
+         most=("whole", 2), tempo=("number", 80), **TUNE),
+    call(touch.slide_drill, what=("thing", "A dorian"), string=("whole", 2), kind=("word", "slide"),
+         count=("whole", 8), fret=("whole", 3), **TUNE),
+    call(touch.with_swell, **OF_LINE, soft=("whole", 50), loud=("whole", 110), bars=("whole", 2)),
+    call(outline.outline, **OVER, minutes=("number", 1), bars=("whole", 8)),
+    call(outline.read_outline, text=("word", PLAN), **OVER),
+    # the kit
+    call(workbook.kit.arpeggio_drill, **OVER, **POSITION, per_chord=("whole", 4), tuning=("tuning", "standard"),
+         start=("pitch", "A2"), direction=("word", "up"), passes=("whole", 1)),
+    call(workbook.kit.as_drill, line=("line", LINE.to_json())),
+    call(workbook.kit.outline_sheet, text=("word", PLAN), **OVER),
+    call(workbook.kit.targets, chord=CHORD, degrees=("degrees", "1 5"), near=("whole", 5), **TUNE),
+    call(workbook.kit.bends, shape=("value", SHAPE), most=("whole", 2)),
+    call(workbook.kit.target_steps, shape=("value", SHAPE), following=CHORD, degrees=("degrees", "1 5"), **TUNE),
+    call(workbook.kit.other_colours, chord=CHORD, key=KEY, next_chord=("chord", "D7"), scale=SCALE, most=("whole", 6),
+         kinds=("word", "triad seventh")),
+    call(workbook.kit.moves, read=("chart", CHART)),
+    call(workbook.kit.chart_picture, **OVER),
+    call(workbook.kit.plot_neck, what=("shape-or-chord", "Am7"), **TUNE, over=CHORD, position=("whole", 5),
+         labels=("word", "names"), next_chord=("chord", "D7"), bends=("whole", 2)),
+    call(workbook.kit.score, **OF_LINE),
+    call(workbook.kit.tension_map, chord=CHORD, key=KEY, next_chord=("chord", "D7")),
+    call(workbook.kit.tension_picture, chord=CHORD, key=KEY, next_chord=("chord", "D7")),
+    call(workbook.kit.listen, what=("chart", CHART), passes=("whole", 1), tempo=("number", 100), form=("word", "mp3")),
+    call(workbook.kit.for_reader, note_names=("word", "english"), tempos=("value", (60, 90)), steps=("whole", 4)),
+    call(PLACED.__class__.from_json, text=("text", PLACED.to_json())),
+]
+SLOW = {workbook.kit.listen, workbook.kit.tension_map}  # sounds or axes: without a value to compare
+names = [f"{one.function.__module__.rpartition('.')[2]}.{one.function.__name__}" for one in CALLS]
+
+
+def test_every_public_function_has_a_row():
+    rows = {one.function for one in CALLS}
+    for house in (theorylib, workbook.kit):
+        public = [getattr(house, name) for name in house.__all__]
+        assert [one for one in public if inspect.isfunction(inspect.unwrap(one)) and one not in rows] == []
+
+
+@pytest.mark.parametrize("one", [one for one in CALLS if one.function not in SLOW],
+                         ids=[name for one, name in zip(CALLS, names, strict=True) if one.function not in SLOW])
+def test_a_value_and_its_text_give_the_same(one: Call):
+    def shown(value: object) -> object:
+        return value.markdown if isinstance(value, workbook.kit.Words) else value
+
+    assert shown(one.answer(as_values=False)) == shown(one.answer(as_values=True))
+
+
+@pytest.mark.parametrize("one", CALLS, ids=names)
+def test_what_cannot_be_is_refused_in_our_own_words(one: Call):
+    missed = []
+    for name, value in one.wrong():
+        try:
+            one.answer(as_values=False, **{name: value})
+            missed.append(f"{name}={value!r:.30} passes")
+        except VampError as error:
+            if not str(error):
+                missed.append(f"{name}={value!r:.30} says nothing")
+        except Exception as error:
+            missed.append(f"{name}={value!r:.30} raises {type(error).__name__}: {error!s:.60}")
+    assert not missed, "\n".join(missed)
+
+
+CONSTRUCTORS = [Chord, Scale, Chart, Tuning, Meter, NoteName, Pitch, Chord.parse, Scale.parse, Chart.parse,
+                Tuning.parse, Meter.parse, Pitch.parse, theorylib.Interval.parse, theorylib.Interval.of_degree]
+
+
+@pytest.mark.parametrize("make", CONSTRUCTORS, ids=lambda make: make.__qualname__)
+@pytest.mark.parametrize("value", [7.5, [7], "zz?", b"A", object()], ids=["number", "list", "word", "bytes", "object"])
+def test_what_is_made_of_nonsense_is_refused(make: Any, value: object):
+    with pytest.raises(VampError):
+        make(*([value, value] if make in (Scale, Pitch) else [value]))
+
+
+def test_a_chord_made_of_its_symbol_says_how_to_read_one():
+    with pytest.raises(VampError, match=r"Chord\.parse"):
+        Chord("Cm7")
+
+
+@pytest.mark.parametrize("tempo", [140, Fraction(140), 140.0, "140"])
+def test_a_header_is_a_number_as_well(tempo: Any):
+    assert Chart.parse("| Am7 |", tempo=tempo).tempo == 140
+
+
+def test_a_header_takes_the_value_that_it_names():
+    chart = Chart.parse("| Am7 |", key=Scale.parse("A dorian"), meter=Meter(3, 4), tempo=Fraction(185, 2))
+    assert (str(chart.key), str(chart.meter), chart.tempo) == ("A dorian", "3/4", Fraction(185, 2))
+
+
+@pytest.mark.parametrize("headers", [{"tempo": 1000}, {"tempo": []}, {"key": 7}, {"meter": 3},
+                                     {"feel": 4}, {"title": []}, {"tempo": float("nan")}, {"tempo": Fraction(1, 3)}],
+                         ids=str)
+def test_a_header_that_cannot_be_is_refused(headers: dict):
+    with pytest.raises(VampError):
+        Chart.parse("| Am7 |", **headers)
+
+
+@pytest.mark.parametrize("module", [workbook.kit, areas, shapes, drills, naming, chordscales, charts,
+                                    theorylib.names.spelling], ids=lambda module: module.__name__)
+def test_the_examples_in_the_docstrings_are_true(module: Any):
+    done = doctest.testmod(module)
+    assert done.attempted > 0
+    assert done.failed == 0
+
+
+def test_errors_name_value_expectation_and_the_nearest():
+    with pytest.raises(VampError) as caught:
+        shapes.target_shapes("Am7", ["14"])
+    assert (caught.value.value, caught.value.nearest) == ("14", ("7",))
+    assert "1 to 7, 9, 11 or 13" in caught.value.expected
+    with pytest.raises(VampError) as caught:
+        workbook.kit.arpeggio_drill(CHART, "3")
+    assert (caught.value.value, caught.value.expected) == ("3", "a fret from 1 to 22")
