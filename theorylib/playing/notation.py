@@ -205,14 +205,14 @@ def _tuplet(pieces: list[_Piece], start: Fraction, parts: int) -> Iterator[Writt
 
 
 def _beamed(written: Iterator[Written], bar: Fraction, meter: Meter) -> Iterator[Written]:
-    """Number the beams: one for each beat, or for two beats of plain eighths."""
+    """Number the beams: one for each beat, or for two beats of plain eighths (four in all, so never in 2/2)."""
     items = list(written)
     pulse = meter.pulse_beats
     group: dict[int, int] = {}
     for index, item in enumerate(items):
         if not item.is_rest and item.value >= 8:
             group[index] = int((item.onset_beats - bar) // pulse)
-    if not meter.compound and meter.beats % 2 == 0:
+    if not meter.compound and meter.beats % 2 == 0 and pulse <= 1:
         for pair in range(0, meter.pulses, 2):
             inside = [item for item in items if pair <= (item.onset_beats - bar) / pulse < pair + 2]
             if all(item.value == 8 and not item.dots and item.tuplet is None and item.notes for item in inside):
