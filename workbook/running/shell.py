@@ -6,6 +6,7 @@ Meant for a process forked for one notebook (run.py): what the cells change stay
 from __future__ import annotations
 
 import asyncio
+import builtins
 import importlib
 import io
 import os
@@ -44,6 +45,7 @@ def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_m
     `raises-exception`, and a cell tagged `skip-execution` keeps what it has.
     """
     outputs = _Outputs(output_mb * 1_000_000)
+    vars(builtins).pop("_", None)  # another prompt's, or a translator's: with it IPython would not set its own
     shell = _shell(outputs, unbounded)
     load()
     watch()
