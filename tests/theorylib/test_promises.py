@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import doctest
 import inspect
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -23,12 +24,21 @@ from theorylib.necks import areas, shapes, voicings
 from theorylib.playing import difficulty, fingering, joins
 from theorylib.practice import drills, outline, phrases, sequences, subdivisions, tapping, through, touch
 from theorylib.reading import chordscales, harmony, hearing, numerals, substitutes, uses
+from workbook import reader
 
 CHART = "key: A minor\n| Am7 | D7 |"
 LINE = drills.continuous_arpeggio(CHART)
 PLACED = fingering.finger(LINE)
 SHAPE = shapes.target_shapes("Am7", ["1", "5"])[0]
 PLAN = "bars 1-2: free; low; sparse\nending: 1 on beat 1 of bar 2"
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _everyone_reads_again() -> Iterator[None]:
+    """The kit's for_reader holds for the rest of a notebook, which here is every test that follows."""
+    yield
+    reader._kept.close()
+
 
 # kind of argument: from a text to the value it stands for.
 VALUES = {"chart": Chart.parse, "chord": Chord.parse, "scale": Scale.parse,
