@@ -6,6 +6,7 @@ Conventions (chord-scale practice as jazz schools teach it, from memory; no sing
 - A dominant follows its function: V of minor is phrygian dominant; a tritone substitute, a backdoor dominant and any
   other that goes elsewhere on II, IV or a lowered degree is lydian dominant; III7 and VII7 are V of a minor degree
   wherever they go. A V triad in minor, and an applied triad, choose like the seventh.
+- V of ii keeps the home's 9th (mixolydian b6), unless its own iiø led to it, whose 5th is its b9.
 - A chord whose notes lie in the home takes the home's own mode; a m7 before its V is dorian, except on I, III and VI.
 - Borrowed major chords are lydian, a suspended dominant is mixolydian unless it is V of a minor home.
 - Of two that serve, the one that holds the slash bass.
