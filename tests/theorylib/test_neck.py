@@ -95,7 +95,7 @@ def test_named_tunings_are_read_by_name_and_by_pitches(name):
         assert {high - low for low, high in zip(midis[1:], midis, strict=False)} == {5}
     if name.startswith("open "):  # an open tuning sounds the major triad it is named for
         from theorylib.names.chords import Chord
-        assert {pitch.name for pitch in tuning.open_strings} == set(Chord.parse(name[-1]).names)
+        assert {pitch.name for pitch in tuning.open_strings} == set(Chord.parse(name.removeprefix("open ")).names)
 
 
 def test_a_pitch_at_a_place_takes_the_name_it_is_given():

@@ -11,33 +11,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from ..errors import NeckError, VampError, as_text, closest, listed, shown
+from ..errors import NeckError, VampError, as_text, listed, shown
 from ..limits import is_whole
 from ..names.spelling import NoteName, Pitch, as_pitch
+from .tuning_text import EXPECTED, NAMED_TUNINGS, opened
 
-# Named tunings, lowest string first (common practice, no source; the pitches of "standard" are checked in the tests).
-NAMED_TUNINGS = {
-    "standard": "E2 A2 D3 G3 B3 E4",
-    "half step down": "Eb2 Ab2 Db3 Gb3 Bb3 Eb4",
-    "whole step down": "D2 G2 C3 F3 A3 D4",
-    "drop D": "D2 A2 D3 G3 B3 E4",
-    "drop C": "C2 G2 C3 F3 A3 D4",
-    "double drop D": "D2 A2 D3 G3 B3 D4",
-    "DADGAD": "D2 A2 D3 G3 A3 D4",
-    "open D": "D2 A2 D3 F#3 A3 D4",
-    "open G": "D2 G2 D3 G3 B3 D4",
-    "open E": "E2 B2 E3 G#3 B3 E4",
-    "all fourths": "E2 A2 D3 G3 C4 F4",
-    "seven-string": "B1 E2 A2 D3 G3 B3 E4",
-    "eight-string": "F#1 B1 E2 A2 D3 G3 B3 E4",
-    "nine-string": "C#1 F#1 B1 E2 A2 D3 G3 B3 E4",
-    "bass": "E1 A1 D2 G2",
-    "five-string bass": "B0 E1 A1 D2 G2",
-}
 SCALE_LENGTH_MM = 648.0  # 25.5 inches, a common electric-guitar scale length (common practice, no source)
-
-
-_A_TUNING = "4 to 9 pitches from low to high such as E2 A2 D3 G3 B3 E4, or a name"
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -74,21 +53,16 @@ class Tuning:
 
     @classmethod
     def parse(cls, text: str, capo: int = 0, frets: int = 22) -> Tuning:
-        """Read pitches from lowest to highest ("E2 A2 D3 G3 B3 E4") or a name ("drop D"), with "capo 2" if any."""
-        body, _, tail = as_text(text, "tuning", _A_TUNING, NeckError).strip().partition(" capo ")
+        """Read pitches or note names from lowest to highest ("E2 A2 D3 G3 B3 E4", "DADGBE") or a name ("drop D").
+
+        A text may end in a capo ("drop D capo 2"). How note names alone are given octaves stands in tuning_text.
+        """
+        body, _, tail = as_text(text, "tuning", EXPECTED, NeckError).strip().partition(" capo ")
         if tail:
             if not re.fullmatch(r"\s*[0-9]{1,2}\s*", tail):
                 raise NeckError(f"“{tail}” is not a capo", value=tail, expected="a fret number, such as capo 2")
             capo = int(tail)
-        known = {name.lower(): pitches for name, pitches in NAMED_TUNINGS.items()}
-        written = known.get(body.strip().lower(), body)
-        try:
-            pitches = tuple(Pitch.parse(word) for word in written.split())
-        except VampError as error:
-            raise NeckError(f"“{text}” is not a tuning", value=text,
-                            expected=_A_TUNING,
-                            nearest=closest(body, NAMED_TUNINGS)) from error
-        return cls(pitches[::-1], capo, frets)
+        return cls(opened(body)[::-1], capo, frets)
 
     @property
     def name(self) -> str:
