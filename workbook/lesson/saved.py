@@ -151,7 +151,8 @@ class About:
             return "" if raw.get(name) is None else str(raw[name])
 
         return cls(text("title"), text("level"), text("minutes"), text("tempo"), text("feel"), text("key"),
-                   text("home"), text("language"), text("student"), tuple(raw.get("aims", ())), tuple(raw.get("techniques", ())), raw)
+                   text("home"), text("language"), text("student"), tuple(raw.get("aims", ())),
+                   tuple(raw.get("techniques", ())), raw)
 
     @property
     def tempo_bpm(self) -> Fraction | None:
