@@ -36,6 +36,7 @@ from theorylib.names.chords import as_chord
 from theorylib.names.spelling import pretty_accidentals
 from theorylib.necks.shapes import BEND_SEMITONES, Shape, as_shapes, near_fret, target_moves, target_shapes
 from theorylib.necks.tunings import as_tuning
+from theorylib.playing.joins import joins
 from theorylib.playing.lines import as_line
 from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.outline import outline, read_outline
@@ -265,7 +266,7 @@ __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
     "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "bursts", "call_and_answer",
     "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "for_reader",
-    "guide_tone_line", "harmony", "held_vibrato", "listen", "motif", "moves", "moving_rest", "names_of",
+    "guide_tone_line", "harmony", "held_vibrato", "joins", "listen", "motif", "moves", "moving_rest", "names_of",
     "other_colours", "outline", "outline_sheet", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill",
     "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets",
     "tempo_ladder", "tension_map", "tension_picture", "uses_of", "with_legato", "with_strokes", "with_swell",

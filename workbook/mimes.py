@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -24,6 +25,14 @@ def stored_svg(output: Mapping[str, Any]) -> str:
         return ""
     only = _ONLY_COPY.search(_joined(data.get(HTML_MIME, "")))
     return unquote(only[1]) if only else ""
+
+
+def stored_text(data: Mapping[str, Any], mime: str) -> str | None:
+    """A value of an output's data as text, whatever form Jupyter keeps it in; None where there is none."""
+    stored = data.get(mime)
+    if stored is None:
+        return None
+    return _joined(stored) if isinstance(stored, str | list) else json.dumps(stored)
 
 
 def _joined(text: Any) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from theorylib import Chart, Line, Mark, Note, Pitch, finger
-from theorylib.playing.lines import MARKS
+from theorylib.playing.marks import MARKS
 
 
 def note(pitch: str, onset: str, length: str, string: int, fret: int, *marks: Mark) -> Note:

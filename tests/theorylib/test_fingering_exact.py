@@ -16,7 +16,8 @@ import pytest
 from theorylib import Chart, FingeringError, Line, Mark, Note, Pitch, Tuning
 from theorylib.playing.fingering import finger, fingering_cost
 from theorylib.playing.hand import Grip, Hand, Step, hand_on
-from theorylib.playing.lines import JOINING, line_of
+from theorylib.playing.lines import line_of
+from theorylib.playing.marks import JOINING
 
 CHART = Chart.parse("tempo: 100\n| Am7 | D7 |")
 # Open strings as MIDI numbers, thinnest first (A4 is 69, equal temperament), beside the tuning as a player writes it.

@@ -20,8 +20,9 @@ from tables.extract_soundfont import Bank, small
 from workbook.draw.score import score
 from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
-from workbook.play import backing_midi, bank, smf
+from workbook.play import bank, smf
 from workbook.play.grooves import DRUM_KEYS
+from workbook.play.instruments import INSTRUMENTS
 from workbook.play.sound import RATE, render_midi, renderer_name
 from workbook.play.voices import SAMPLES, TABLES, our_soundfont
 
@@ -31,9 +32,7 @@ SOURCE = Path("/usr/share/fluidr3mono-gm-soundfont/FluidR3Mono_GM.sf3")  # Debia
 
 def programs() -> set[tuple[int, int]]:
     """(bank, program) of every voice that we write anywhere."""
-    written = {program for program, _ in bank.PROGRAMS.values()} | set(smf.PROGRAMS.values()) | {smf.CHANGES_PROGRAM}
-    parts = {program for channel, program in backing_midi.VOICES.values() if channel != backing_midi.PERCUSSION}
-    return {(0, program) for program in (written | parts) - {0}} | {(128, 0)}
+    return {(0, one.program) for one in INSTRUMENTS.values() if one.program} | {(128, 0)}
 
 
 def notes(channel: int, program: int, keys: list[int]) -> Any:

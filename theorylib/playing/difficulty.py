@@ -16,6 +16,7 @@ from ..necks.shapes import Target, as_targets
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from .fingering import fingering_cost
 from .lines import Line, as_line
+from .marks import LIFTING
 
 MODERATE_STRETCH_MM = 110.0  # about four frets' reach in 5th position (common practice, no source)
 FAST_NOTES_A_SECOND = 8.0    # sixteenths at 120 (common practice, no source)
@@ -53,7 +54,7 @@ def line_difficulty(line: Line | str, tempo: Fraction | int | str | None = None)
     line = as_line(line)
     speed = notes_a_second(line, line.chart.tempo if tempo is None else tempo)
     stretch = widest_stretch_mm(line)
-    bend = max((mark.value for note in line.notes for mark in note.marks if mark.kind in ("bend", "pre-bend")),
+    bend = max((mark.value for note in line.notes for mark in note.marks if mark.kind in LIFTING),
                default=Fraction(0))
     placed = bool(line.notes) and all(note.place is not None for note in line.notes)
     cost = fingering_cost(line) if placed else None

@@ -41,22 +41,12 @@ from .hand import (
     rising_fingers,
     strings_between,
 )
-from .lines import JOINING, Line, Note, as_line
+from .lines import Line, Note, as_line
+from .marks import FRETTED, JOIN_NEEDS, JOINING, MARKS, TAPPED
 
 OPEN_STRINGS = ("allow", "avoid", "never")
 FREE = "free"  # as a position: the hand may go anywhere, even on a line that has a position of its own
 _SPARE = "spare"  # the default policy within a position: open strings only where no fretted place lies in it
-TAPPED = frozenset({"tap"})
-PRESSED = frozenset({"bend", "pre-bend", "release", "vibrato", "slide", "legato slide", "hammer",
-                     "hammer from nowhere", "tapped harmonic"})  # never open
-# What a joining mark asks of the two notes, in words.
-JOIN_NEEDS = {
-    "hammer": "a higher finger of the same hand position, on the same string",
-    "pull": "a lower finger of the same hand position or the open string, on the same string",
-    "slide": "the same finger at another fret of the same string",
-    "legato slide": "the same finger at another fret of the same string",
-    "tie": "the same pitch, held at its place",
-}
 
 
 def finger(line: Line | str, tuning: Tuning | str | None = None, position: int | str | None = None,
@@ -255,7 +245,7 @@ class _Task:
         within = "" if self.position is None else f" in position {self.position}"
         raise FingeringError(
             f"{note.pitch} cannot be reached from {_said(before)} by {kinds[0]}{within}",
-            value=str(note.pitch), where=self._where(group), expected=JOIN_NEEDS[kinds[0]],
+            value=str(note.pitch), where=self._where(group), expected=JOIN_NEEDS[MARKS[kinds[0]].joins],
             nearest=[f"position “{FREE}”"] if self.position is not None and self._free_hand_can() else [])
 
     def _free_hand_can(self) -> bool:
@@ -276,7 +266,7 @@ def _want(note: Note, may_join: bool) -> _Want:
     kinds = {mark.kind for mark in note.marks}
     placed = note.string is not None and note.fret is not None
     tapped = bool(kinds & TAPPED)
-    pressed = bool(kinds & (PRESSED if may_join else PRESSED - JOINING))
+    pressed = bool(kinds & (FRETTED if may_join else FRETTED - JOINING))
     used = note.finger if placed and not tapped else None
     return _Want(note.fretted_midi, note.string, note.fret, used, tapped, pressed)
 

@@ -19,6 +19,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from ..necks.tunings import Tuning
+from .marks import MARKS, RISES, SHIFTS, STAYS
 
 # Frets above the hand position to the finger that naturally takes them (common practice, no source).
 NATURAL_FINGER = {-1: 1, 0: 1, 1: 2, 2: 3, 3: 4, 4: 4}
@@ -142,7 +143,7 @@ class Hand:
             return None
         if one.hand == two.hand:
             return self.stay_cost(one, two)
-        slide = step.joined and any("slide" in kind for kinds in step.joins for kind in kinds)
+        slide = step.joined and any(MARKS[kind].joins == SHIFTS for kinds in step.joins for kind in kinds)
         return (self.shifts(step.time_ms, step.rest or one.free or slide)[one.hand][two.hand]
                 + self.weights.crossing * strings_between(one.strings, two.strings))
 
@@ -279,16 +280,17 @@ def joined(one: Grip, two: Grip, joins: Iterable[tuple[str, ...]]) -> bool:
 
 
 def _joins(kind: str, fret: int, finger: int | None, next_fret: int, next_finger: int | None, same_hand: bool) -> bool:
-    if kind == "tie":
+    needs = MARKS[kind].joins
+    if needs == STAYS:
         return fret == next_fret and finger == next_finger and same_hand
-    if "slide" in kind:
+    if needs == SHIFTS:
         return fret != next_fret and fret > 0 < next_fret and finger == next_finger
-    low, high = (fret, next_fret) if kind == "hammer" else (next_fret, fret)
+    low, high = (fret, next_fret) if needs == RISES else (next_fret, fret)
     if low >= high:
         return False
     if finger is None or next_finger is None:
         return True  # the picking hand's share of a tapped figure
-    lower, higher = (finger, next_finger) if kind == "hammer" else (next_finger, finger)
+    lower, higher = (finger, next_finger) if needs == RISES else (next_finger, finger)
     return lower < higher and (lower == 0 or same_hand)
 
 

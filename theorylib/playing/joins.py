@@ -40,6 +40,9 @@ def joins(what: Scale | Chord | str, position_a: int, position_b: int,
     """Every crossing between two positions, the shortest travel first; each with the run that passes through it.
 
     Raises NeckError where the positions are the same or share no string with a next note.
+
+    >>> [(join.string, join.low.fret, join.high.fret, join.kind) for join in joins("A minor pentatonic", 5, 8)][:2]
+    [(1, 8, 10, 'slide'), (2, 8, 10, 'slide')]
     """
     what, tuning = as_thing(what), as_tuning(tuning)
     low_position, high_position = sorted(as_position(position, tuning) for position in (position_a, position_b))

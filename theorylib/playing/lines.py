@@ -15,31 +15,13 @@ from fractions import Fraction
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import LineError, VampError, closest, listed, shown
-from ..limits import BEND, GRACE, METER_BEATS, MOST_BARS, VELOCITY, VIBRATO, number_in, within
+from ..limits import METER_BEATS, MOST_BARS, number_in
 from ..names.chords import Chord
 from ..names.spelling import Interval, Pitch, as_pitch
 from ..necks.tunings import STANDARD, Place, Tuning, as_tuning
 from .line_text import StoredNote, read_line_text
+from .marks import JOINING, MARKS, check_size
 
-# kind: what its `value` means ("" when it takes none). One table for reading, drawing, playing and the fingering.
-# A bend and a release begin at the mark's `at_beats`; a release says how far it falls. A pre-bend is up before the
-# note is struck. Vibrato swings from the note's pitch up to its width and back. A grace note stands so many semitones
-# above (or below) its note on the same string and leads into it.
-MARKS = {
-    "hammer": "", "hammer from nowhere": "", "pull": "", "slide": "", "legato slide": "", "tap": "", "dead": "",
-    "palm mute": "", "let ring": "", "harmonic": "", "tapped harmonic": "", "accent": "", "staccato": "", "ghost": "",
-    "tie": "", "pick down": "", "pick up": "",
-    "grace": "semitones", "bend": "semitones", "pre-bend": "semitones", "release": "semitones", "vibrato": "cents",
-    "dynamic": "MIDI velocity",
-}
-# kind: what its value may be, and what it is called.
-_SIZES: dict[str, tuple[tuple[Fraction | int, Fraction | int], str]] = {
-    "bend": (BEND, "bend in semitones"), "pre-bend": (BEND, "bend in semitones"),
-    "release": (BEND, "release in semitones"), "grace": (GRACE, "grace note in semitones"),
-    "vibrato": (VIBRATO, "vibrato in cents"), "dynamic": (VELOCITY, "MIDI velocity"),
-}
-# Marks that join a note to the one before it on the same string (hammer, pull and slide name how it is reached).
-JOINING = frozenset({"hammer", "pull", "slide", "legato slide", "tie"})
 # Fret of a natural harmonic: semitones that it sounds above the open string (partials 2 to 5 of the string: physics).
 NODES = {12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 9: 28, 4: 28, 16: 28}
 # What a drill may promise of its notes; `Line.problems` holds it to that.
@@ -51,7 +33,7 @@ PROMISES = {
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """One technique on a note: its kind (a key of MARKS), value in the unit named there, start in beats after onset."""
+    """One technique on a note: its kind (a key of MARKS), value in its row's unit, start in beats after the onset."""
 
     kind: str
     value: Fraction = Fraction(0)
@@ -61,8 +43,7 @@ class Mark:
         if self.kind not in MARKS:
             raise LineError(f"“{self.kind}” is not a mark", value=self.kind, expected=f"one of {', '.join(MARKS)}",
                             nearest=closest(self.kind, MARKS))
-        if self.kind in _SIZES:
-            within(self.value, *_SIZES[self.kind])
+        check_size(self.kind, self.value)
         if self.at_beats < 0:
             raise LineError(f"the {self.kind} begins {-self.at_beats} beats before its note", value=self.at_beats,
                             expected="a beat of 0 or more after the note's onset")

@@ -20,6 +20,7 @@ from ..necks.areas import as_thing, degrees_of, in_position, per_string
 from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Mark, Note, as_line
+from ..playing.marks import UNPICKED
 from ..reading.chordscales import degree_over
 
 # name: step numbers of one group, counted along the shape from its first note.
@@ -31,7 +32,6 @@ PATTERNS: dict[str, tuple[int, ...]] = {
 WAYS = ("up", "down", "up and down")
 STROKES = ("alternate", "economy")
 PICK_DOWN, PICK_UP = "pick down", "pick up"
-_UNPICKED = frozenset({"hammer", "hammer from nowhere", "pull", "legato slide", "tie", "tap"})
 
 
 def sequence(what: Scale | Chord | str, pattern: str = "thirds", position: int = 5, *, a_string: int | None = None,
@@ -114,7 +114,7 @@ def with_legato(line: Line | str) -> Line:
     notes = [line.notes[0]] if line.notes else []
     for one, two in zip(line.notes, line.notes[1:], strict=False):
         joins = (one.string == two.string and one.fret != two.fret and one.end_beats == two.onset_beats
-                 and not any(mark.kind in _UNPICKED for mark in two.marks))
+                 and not any(mark.kind in UNPICKED for mark in two.marks))
         kind = "hammer" if (two.fret or 0) > (one.fret or 0) else "pull"
         notes.append(replace(two, marks=(*two.marks, Mark(kind))) if joins else two)
     return replace(line, notes=tuple(notes))
@@ -134,7 +134,7 @@ def with_strokes(line: Line | str, rule: str = "alternate", grid_beats: Fraction
     notes: list[Note] = []
     stroke, string = PICK_UP, None
     for note in line.notes:
-        if any(mark.kind in _UNPICKED for mark in note.marks):
+        if any(mark.kind in UNPICKED for mark in note.marks):
             notes.append(note)
             string = note.string
             continue

@@ -7,21 +7,53 @@ the field's use), x and diamond heads, brackets, grace notes, dynamics. Everythi
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from theorylib.names.spelling import Pitch
 from theorylib.playing.lines import Line, Note
 
-ARTICULATIONS = {"accent": "acc", "staccato": "stacc", "pick down": "dnbow", "pick up": "upbow"}
-HEADS = {"dead": ' head.shape="x"', "ghost": ' head.mod="paren"', "harmonic": ' head.shape="diamond"',
-         "tapped harmonic": ' head.shape="diamond"'}
-SLURRED = frozenset({"hammer", "pull", "legato slide"})
-SLID = frozenset({"slide", "legato slide"})
-# The rows above the TAB from near to far, and the marks that stand in each; the last only where there is no staff.
-ROWS: tuple[frozenset[str], ...] = (
-    frozenset({"hammer", "hammer from nowhere", "pull", "tap", "bend", "pre-bend", "release", "vibrato"}),
-    frozenset({"palm mute", "let ring", "harmonic", "tapped harmonic"}),
-    frozenset(ARTICULATIONS),
-)
+NEAR, FAR, TOP = 0, 1, 2  # the rows above the TAB; the last only where there is no staff
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a mark is drawn: on the staff an articulation, a note head, a slur or a line; on the TAB the rest.
+
+    `row` is the row above the TAB that it needs room in, `letter` and `word` what stands there, `label` what stands
+    for the fret. `shape` names what is more than a sign: an arrow, a wave, a small note before, letters below, a tie.
+    """
+
+    artic: str = ""
+    head: str = ""
+    slur: bool = False
+    line: bool = False
+    row: int | None = None
+    letter: str = ""
+    word: str = ""
+    label: str = ""
+    shape: str = ""
+
+
+# A label is the first that a note's marks ask for, in this order.
+DRAWN: dict[str, Look] = {
+    "hammer": Look(slur=True, row=NEAR, letter="H"), "pull": Look(slur=True, row=NEAR, letter="P"),
+    "hammer from nowhere": Look(row=NEAR, letter="H"), "tap": Look(row=NEAR, letter="T"),
+    "slide": Look(line=True), "legato slide": Look(slur=True, line=True),
+    "bend": Look(row=NEAR, shape="arrow"), "pre-bend": Look(row=NEAR, shape="arrow"),
+    "release": Look(row=NEAR, shape="arrow"), "vibrato": Look(row=NEAR, shape="wave"),
+    "palm mute": Look(row=FAR, word="P.M."), "let ring": Look(row=FAR, word="let ring"),
+    "dead": Look(head=' head.shape="x"', label="×"),
+    "tapped harmonic": Look(head=' head.shape="diamond"', row=FAR, word="T.H.", label="{fret}‹{octave}›"),
+    "harmonic": Look(head=' head.shape="diamond"', row=FAR, word="Harm.", label="‹{fret}›"),
+    "ghost": Look(head=' head.mod="paren"', label="({fret})"),
+    "accent": Look("acc", row=TOP), "staccato": Look("stacc", row=TOP),
+    "pick down": Look("dnbow", row=TOP), "pick up": Look("upbow", row=TOP),
+    "grace": Look(shape="small note"), "dynamic": Look(shape="letters"), "tie": Look(shape="tie"),
+}
+ARTICULATIONS = {kind: look.artic for kind, look in DRAWN.items() if look.artic}
+SLURRED = frozenset(kind for kind, look in DRAWN.items() if look.slur)
+SLID = frozenset(kind for kind, look in DRAWN.items() if look.line)
+ROWS = tuple(frozenset(kind for kind, look in DRAWN.items() if look.row == row) for row in (NEAR, FAR, TOP))
 _ROW_GROUPS = (90, 91, 92)
 BELOW = 9
 _ROOM = '<rend fontsize="140%">I</rend>'  # taller than our own text, so that fingers keep clear of it, and narrow
@@ -37,7 +69,7 @@ def rows_of(note: Note, staff: bool) -> Iterator[int]:
 
 def head_of(note: Note) -> str:
     """MEI attributes of the note head."""
-    return "".join(HEADS[mark.kind] for mark in note.marks if mark.kind in HEADS)
+    return "".join(DRAWN[mark.kind].head for mark in note.marks)
 
 
 def articulations(notes: Sequence[Note]) -> str:
@@ -49,14 +81,8 @@ def articulations(notes: Sequence[Note]) -> str:
 def label_of(note: Note) -> str:
     """What stands on the TAB instead of the bare fret; empty when it is the fret."""
     kinds = {mark.kind for mark in note.marks}
-    fret = str(note.fret)
-    if "dead" in kinds:
-        return "×"
-    if "tapped harmonic" in kinds:
-        return f"{fret}‹{int(fret) + 12}›"
-    if "harmonic" in kinds:
-        return f"‹{fret}›"
-    return f"({fret})" if "ghost" in kinds else ""
+    label = next((look.label for kind, look in DRAWN.items() if look.label and kind in kinds), "")
+    return label.format(fret=note.fret, octave=(note.fret or 0) + 12)
 
 
 def grace_pitch(note: Note) -> Pitch | None:

@@ -15,17 +15,16 @@ from fractions import Fraction
 from itertools import groupby
 
 from theorylib.playing.lines import Line, Mark, Note
+from theorylib.playing.marks import LIFTING, MOVING
 
 from ..fonts import text_width
 from .layout import System
-from .mei_marks import ARTICULATIONS, BELOW, chains, dynamics, grace_pitch, slides
+from .mei_marks import ARTICULATIONS, BELOW, DRAWN, chains, dynamics, grace_pitch, slides
 from .parts import SVG, overlay_text
 from .stacking import SOLID, STROKE
 
 LETTER, LABEL, GRACE, DYNAMIC = 215.0, 235.0, 220.0, 240.0  # type sizes, ten to a unit
 DIGIT_HALF = 150.0                            # half the height of a digit and its ground
-LETTERS = {"hammer": "H", "hammer from nowhere": "H", "pull": "P", "tap": "T"}
-WORDS = {"palm mute": "P.M.", "let ring": "let ring", "harmonic": "Harm.", "tapped harmonic": "T.H."}
 Drawn = tuple[int, ElementTree.Element]       # the system that it stands in, and the mark
 _SIZES = {0: "", 1: "¼", 2: "½", 3: "¾"}     # quarters of a tone over the whole ones
 
@@ -64,8 +63,9 @@ def draw_marks(line: Line, systems: Sequence[System], staff: bool) -> Iterator[D
             system = systems[spots[index].system]
             y = system.rows.get(BELOW, system.strings[-1] + 330)
             yield spots[index].system, overlay_text(spots[index].x, y, word, DYNAMIC, bold=True, anchor="middle")
-    for kind in WORDS:
-        yield from _spans(line, kind, spots, systems)
+    for kind, look in DRAWN.items():
+        if look.word:
+            yield from _spans(line, kind, look.word, spots, systems)
 
 
 def _on_note(note: Note, spot: _Spot, before: _Spot | None, systems: Sequence[System],
@@ -151,8 +151,8 @@ def _slide(one: _Spot, two: _Spot, rises: bool, systems: Sequence[System]) -> It
 def _letters(note: Note, spot: _Spot, before: _Spot | None, systems: Sequence[System]) -> Iterator[ElementTree.Element]:
     y = _row(systems[spot.system], 0)
     for mark in note.marks:
-        letter = LETTERS.get(mark.kind)
-        if letter is None:
+        letter = DRAWN[mark.kind].letter
+        if not letter:
             continue
         between = before is not None and before.system == spot.system and mark.kind in ("hammer", "pull")
         x = (before.x + spot.x) / 2 if between and before is not None else spot.x
@@ -165,7 +165,7 @@ def _bends(note: Note, spot: _Spot, systems: Sequence[System]) -> Iterator[Eleme
     """Arrows up to the row for bends, down to the string for releases; a pre-bend stands straight."""
     row = _row(systems[spot.system], 0)
     top = row + 70
-    moves = [mark for mark in note.marks if mark.kind in ("pre-bend", "bend", "release")]
+    moves = [mark for mark in note.marks if mark.kind in MOVING]
     system = systems[spot.system]
     start = spot.x + spot.half
     height = Fraction(0)
@@ -213,7 +213,7 @@ def _after_label(note: Note, spot: _Spot, systems: Sequence[System]) -> float:
 def _vibrato(note: Note, mark: Mark, spot: _Spot, systems: Sequence[System]) -> Iterator[Drawn]:
     """A wave from where the vibrato begins to the end of the note, over as many systems as it lasts."""
     begin, end = note.onset_beats + mark.at_beats, note.end_beats
-    bent = any(one.kind in ("bend", "pre-bend") for one in note.marks)
+    bent = any(one.kind in LIFTING for one in note.marks)
     for number in range(spot.system, len(systems)):
         system = systems[number]
         if begin >= system.last_beat:
@@ -264,7 +264,7 @@ def _signs(note: Note, spot: _Spot, systems: Sequence[System]) -> Iterator[Eleme
             yield _path(f"M{x:.0f} {y - 50:.0f} l1 0", width=60)
 
 
-def _spans(line: Line, kind: str, spots: dict[int, _Spot], systems: Sequence[System]) -> Iterator[Drawn]:
+def _spans(line: Line, kind: str, word: str, spots: dict[int, _Spot], systems: Sequence[System]) -> Iterator[Drawn]:
     """A word over the first note of a run and, where the run goes on, a dashed line to its last."""
     marked = groupby(range(len(line.notes)), key=lambda index: line.notes[index].marked(kind) is not None)
     for one in [list(run) for has, run in marked if has]:
@@ -273,8 +273,8 @@ def _spans(line: Line, kind: str, spots: dict[int, _Spot], systems: Sequence[Sys
             inside = [spot for spot in here if spot.system == number]
             y = _row(systems[number], 1)
             x = inside[0].x - inside[0].half
-            yield number, overlay_text(x, y, WORDS[kind], LETTER, anchor="start")
-            start = x + text_width(WORDS[kind], LETTER, bold=False) + 60
+            yield number, overlay_text(x, y, word, LETTER, anchor="start")
+            start = x + text_width(word, LETTER, bold=False) + 60
             end = inside[-1].x + inside[-1].half
             if kind in ("palm mute", "let ring") and end > start + 60:
                 run_line = f"M{start:.0f} {y - 60:.0f} L{end:.0f} {y - 60:.0f} l0 70"

@@ -193,9 +193,9 @@ class _Writer:
                     _add(note, "tie", type=kind)
             sign = signs[number, source]
             self._value(note, item, _SIGNS[sign] if sign is not None else "")
-            for kind, (head, more) in HEADS.items():
+            for kind, row in HEADS.items():
                 if self.line.notes[source].marked(kind):
-                    _add(note, "notehead", head, **more)
+                    _add(note, "notehead", row.name, **({"parentheses": "yes"} if row.brackets else {}))
             if beam and not index:
                 _add(note, "beam", beam, number="1")
             self._notations(note, item, source, index == 0)

@@ -9,24 +9,58 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 
 from theorylib.limits import exact
 from theorylib.playing.lines import Mark, Note
+from theorylib.playing.marks import MARKS, MOVING
 
-# mark: (parent within notations, element, its child if any).
-SINGLE: dict[str, tuple[str, str, str]] = {
-    "tap": ("technical", "tap", ""), "harmonic": ("technical", "harmonic", "natural"),
-    "tapped harmonic": ("technical", "harmonic", "artificial"), "pick down": ("technical", "down-bow", ""),
-    "pick up": ("technical", "up-bow", ""), "accent": ("articulations", "accent", ""),
-    "staccato": ("articulations", "staccato", ""),
+ONE, JOIN, HEAD, OWN = "one element", "a join of two notes", "a note head", "a form of its own"
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """How a mark is written: its parent within `notations` (or "note"), its element, and how it is made.
+
+    ONE: the element, with a `child` if named. JOIN: a start on the first note and a stop on the second, with its
+    letter. HEAD: a note head of that shape, in brackets or not. OWN: by a function here or in musicxml.py. `said`:
+    also (or only) in words.
+    """
+
+    parent: str
+    name: str
+    how: str = ONE
+    child: str = ""
+    letter: str = ""
+    brackets: bool = False
+    said: bool = False
+
+
+WRITTEN: dict[str, Element] = {
+    "tap": Element("technical", "tap"), "harmonic": Element("technical", "harmonic", child="natural"),
+    "tapped harmonic": Element("technical", "harmonic", child="artificial"),
+    "pick down": Element("technical", "down-bow"), "pick up": Element("technical", "up-bow"),
+    "accent": Element("articulations", "accent"), "staccato": Element("articulations", "staccato"),
+    "hammer": Element("technical", "hammer-on", JOIN, letter="H"),
+    "pull": Element("technical", "pull-off", JOIN, letter="P"),
+    "slide": Element("notations", "slide", JOIN), "legato slide": Element("notations", "slide", JOIN),
+    "dead": Element("note", "x", HEAD), "ghost": Element("note", "normal", HEAD, brackets=True),
+    "bend": Element("technical", "bend", OWN, said=True),
+    "pre-bend": Element("technical", "bend", OWN, child="pre-bend", said=True),
+    "release": Element("technical", "bend", OWN, child="release", said=True),
+    "vibrato": Element("ornaments", "wavy-line", OWN, said=True),
+    "hammer from nowhere": Element("technical", "other-technical", OWN, said=True),
+    "let ring": Element("notations", "tied", OWN), "tie": Element("note", "tie", OWN),
+    "palm mute": Element("note", "play", OWN), "grace": Element("note", "grace", OWN),
+    "dynamic": Element("note", "dynamics", OWN),
 }
-# mark: element that joins two notes, by a start on the first and a stop on the second; with its letter.
-JOINED = {"hammer": ("technical", "hammer-on", "H"), "pull": ("technical", "pull-off", "P"),
-          "slide": ("notations", "slide", ""), "legato slide": ("notations", "slide", "")}
-HEADS = {"dead": ("x", {}), "ghost": ("normal", {"parentheses": "yes"})}
+SINGLE = {kind: row for kind, row in WRITTEN.items() if row.how == ONE}
+JOINED = {kind: row for kind, row in WRITTEN.items() if row.how == JOIN}
+HEADS = {kind: row for kind, row in WRITTEN.items() if row.how == HEAD}
 FORTE = 90  # the MIDI velocity that MusicXML's 100 % of forte stands for (the standard's own)
-_WORDS = re.compile(r"(vibrato|bend|pre-bend|release|hammer from nowhere)(?: (-?[\d/]+))?(?: at ([\d/]+))?")
+_SAID = "|".join(re.escape(kind) for kind, row in WRITTEN.items() if row.said)
+_WORDS = re.compile(rf"({_SAID})(?: (-?[\d/]+))?(?: at ([\d/]+))?")
 
 
 def add_marks(note: Note, notations: ElementTree.Element, goes_on: Mapping[str, int], comes: Mapping[str, int]) -> None:
@@ -40,11 +74,11 @@ def add_marks(note: Note, notations: ElementTree.Element, goes_on: Mapping[str, 
         _join(notations, kind, "start", number)
     for mark in note.marks:
         if mark.kind in SINGLE:
-            parent, name, child = SINGLE[mark.kind]
-            made = ElementTree.SubElement(_child(notations, parent), name)
-            if child:
-                ElementTree.SubElement(made, child)
-        elif mark.kind in ("bend", "pre-bend", "release"):
+            row = SINGLE[mark.kind]
+            made = ElementTree.SubElement(_child(notations, row.parent), row.name)
+            if row.child:
+                ElementTree.SubElement(made, row.child)
+        elif mark.kind in MOVING:
             _bend(notations, mark)
         elif mark.kind == "vibrato":
             ornaments = _child(notations, "ornaments")
@@ -61,17 +95,17 @@ def marks_of(note: ElementTree.Element) -> Iterator[Mark]:
     """The marks that a note element carries, joins and graces apart."""
     head = note.find("notehead")
     if head is not None:
-        yield from (Mark(kind) for kind, (shape, more) in HEADS.items()
-                    if head.text == shape and (head.get("parentheses") == "yes") == bool(more))
+        yield from (Mark(kind) for kind, row in HEADS.items()
+                    if head.text == row.name and (head.get("parentheses") == "yes") == row.brackets)
     if note.findtext("play/mute") == "palm":
         yield Mark("palm mute")
     if note.get("dynamics"):
         yield Mark("dynamic", Fraction(round(float(note.get("dynamics", "0")) * FORTE / 100)))
     said = {}
     for notations in note.findall("notations"):
-        for kind, (parent, name, child) in SINGLE.items():
-            for made in notations.findall(f"{parent}/{name}"):
-                if not child or made.find(child) is not None:
+        for kind, row in SINGLE.items():
+            for made in notations.findall(f"{row.parent}/{row.name}"):
+                if not row.child or made.find(row.child) is not None:
                     yield Mark(kind)
         if any(tied.get("type") == "let-ring" for tied in notations.findall("tied")):
             yield Mark("let ring")
@@ -93,31 +127,31 @@ def joins_of(note: ElementTree.Element) -> Iterator[str]:
     """Kinds of the joins that stop at a note."""
     for notations in note.findall("notations"):
         slurred = any(slur.get("type") == "stop" for slur in notations.findall("slur"))
-        for kind, (parent, name, _) in JOINED.items():
-            path = name if parent == "notations" else f"{parent}/{name}"
+        for kind, row in JOINED.items():
+            path = row.name if row.parent == "notations" else f"{row.parent}/{row.name}"
             if any(made.get("type") == "stop" for made in notations.findall(path)):
-                if name == "slide" and (kind == "legato slide") != slurred:
+                if row.name == "slide" and (kind == "legato slide") != slurred:
                     continue
                 yield kind
 
 
 def _join(notations: ElementTree.Element, kind: str, way: str, number: int) -> None:
-    parent, name, letter = JOINED[kind]
-    made = ElementTree.SubElement(_child(notations, parent), name, type=way, number=str(number))
-    if name == "slide":
+    row = JOINED[kind]
+    made = ElementTree.SubElement(_child(notations, row.parent), row.name, type=way, number=str(number))
+    if row.name == "slide":
         made.set("line-type", "solid")
     elif way == "start":
-        made.text = letter
+        made.text = row.letter
     if kind == "legato slide":
         ElementTree.SubElement(notations, "slur", type=way, number=str(number))
 
 
 def _bend(notations: ElementTree.Element, mark: Mark) -> None:
     bend = ElementTree.SubElement(_child(notations, "technical"), "bend")
-    size = -mark.value if mark.kind == "release" else mark.value
+    size = mark.value * MARKS[mark.kind].moves
     ElementTree.SubElement(bend, "bend-alter").text = f"{float(size):g}"
-    if mark.kind != "bend":
-        ElementTree.SubElement(bend, mark.kind)
+    if WRITTEN[mark.kind].child:
+        ElementTree.SubElement(bend, WRITTEN[mark.kind].child)
     if mark.at_beats:
         _say(notations, f"{mark.kind} {mark.value} at {mark.at_beats}")
 

@@ -18,11 +18,11 @@ from theorylib.playing.lines import Line
 
 from ..play.backing import BASS, COMP, DRUMS, backing
 from ..play.bank import Bank, Want, bank_of, sample_seconds, wanted
+from ..play.instruments import INSTRUMENTS
 from ..play.performance import VIBRATO_HZ, performance
 from ..play.timing import swung
 from ..reader import reader
 
-_GAINS = {DRUMS: 0.55, BASS: 0.75, COMP: 0.32}  # a mix by judgement, the line at 1
 _PARTS = (DRUMS, BASS, COMP)
 
 
@@ -63,7 +63,7 @@ def _line(line: Line, lengths: dict[Want, float]) -> dict[str, Any]:
             continue
         want = wanted(hit.part, hit.midi, hit.velocity)
         _need(lengths, want, float(hit.length_beats) * seconds)
-        gain = _GAINS[hit.part] * (1.0 if hit.part != DRUMS else (hit.velocity / 104))
+        gain = INSTRUMENTS[hit.part].page_gain * (1.0 if hit.part != DRUMS else (hit.velocity / 104))
         hits.append([_number(hit.start_beats), _number(hit.start_beats + hit.length_beats), want, round(gain, 3)])
     return {
         "name": line.title or "Line", "tempo": float(chart.tempo), "bar": _number(chart.bar_beats),

@@ -8,7 +8,6 @@ with alt, caption, width and cuts from the bundle's metadata, else a PNG. An err
 
 from __future__ import annotations
 
-import json
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
@@ -18,7 +17,7 @@ from typing import Any
 
 from theorylib.claims import without_marks
 
-from ..mimes import LINE_MIME, SOUND_MIME, SVG_MIME, stored_svg
+from ..mimes import LINE_MIME, SOUND_MIME, SVG_MIME, stored_svg, stored_text
 from .errors import HandoutError
 from .slicing import slices as slices  # the exporters take it from here
 
@@ -96,7 +95,7 @@ def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
         yield {"t": "figure", "alt": alt, "caption": str(details.get("caption") or ""),
                "width_mm": float(details.get("width_mm") or 170.0),
                "cuts": [float(cut) for cut in details.get("cuts", ())],
-               **({"line": line} if (line := line_text(data)) else {}),
+               **({"line": line} if (line := stored_text(data, LINE_MIME)) else {}),
                "where": where, **_drawing(mime, svg if mime == SVG_MIME else _joined(data[mime]), where)}
     elif "text/markdown" in data:
         yield from markdown_blocks(_joined(data["text/markdown"]), where)
@@ -120,14 +119,6 @@ def _drawing(mime: str, text: str, where: str) -> Block:
     if names[0].rpartition(" ")[2] != "svg":
         raise HandoutError(f"a figure is <{names[0][-40:]}>", value=text[:60], where=where, expected="an SVG")
     return {"svg": text}
-
-
-def line_text(data: Mapping[str, Any]) -> str:
-    """The stored line of an output's data as JSON text, whatever form Jupyter keeps it in; empty without one."""
-    stored = data.get(LINE_MIME)
-    if stored is None:
-        return ""
-    return stored if isinstance(stored, str) else "".join(stored) if isinstance(stored, list) else json.dumps(stored)
 
 
 # -- Markdown --------------------------------------------------------------------------------------------------------

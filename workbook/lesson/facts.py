@@ -15,16 +15,17 @@ from theorylib.reading.harmony import harmony
 
 from .stored import charts_in, lines_in, title_of
 
-# A mark of a line, the technique that it trains.
-_BY_MARK = {
+# Every mark of a line, and the technique that it trains ("" where it trains none of its own).
+NAMED = {
     "bend": "bends", "pre-bend": "bends", "release": "bends", "vibrato": "vibrato", "hammer": "legato",
     "hammer from nowhere": "legato", "pull": "legato", "slide": "slides", "legato slide": "slides", "tap": "tapping",
     "dead": "dead notes", "palm mute": "palm muting", "let ring": "let ring", "harmonic": "harmonics",
     "tapped harmonic": "harmonics", "pick down": "alternate picking", "pick up": "alternate picking",
-    "accent": "accents", "ghost": "dynamics", "dynamic": "dynamics",
+    "accent": "accents", "ghost": "dynamics", "dynamic": "dynamics", "staccato": "staccato", "grace": "grace notes",
+    "tie": "",
 }
 _BY_PROMISE = {"chord tones": "arpeggios", "strong beats": "target notes", "guide tones": "guide tones"}
-TECHNIQUES = tuple(sorted({*_BY_MARK.values(), *_BY_PROMISE.values(), "sixteenths", "triplets", "swing"}))
+TECHNIQUES = tuple(sorted({*filter(None, NAMED.values()), *_BY_PROMISE.values(), "sixteenths", "triplets", "swing"}))
 _SIXTEENTH = Fraction(1, 4)
 
 
@@ -57,7 +58,7 @@ def techniques_of(lines: Iterable[Line]) -> tuple[str, ...]:
     """What some lines train, in the words of TECHNIQUES."""
     found = set()
     for line in lines:
-        found |= {_BY_MARK[mark.kind] for note in line.notes for mark in note.marks if mark.kind in _BY_MARK}
+        found |= {NAMED[mark.kind] for note in line.notes for mark in note.marks if NAMED[mark.kind]}
         if line.promise in _BY_PROMISE:
             found.add(_BY_PROMISE[line.promise])
         lengths = [note.duration_beats for note in line.notes]

@@ -15,7 +15,7 @@ from theorylib.limits import TEMPO, exact, within
 from theorylib.playing.lines import Line
 
 from ..files import keep_beside, write_new, write_whole
-from ..mimes import CHART_MIME, LINE_MIME
+from ..mimes import CHART_MIME, LINE_MIME, stored_text
 from .door import LessonError, read_notebook
 
 T = TypeVar("T")
@@ -54,11 +54,9 @@ def charts_or_faults(notebook: Mapping[str, Any]) -> Iterator[tuple[int, Chart |
 def _stored(notebook: Mapping[str, Any], mime: str, read: Callable[[str], T]) -> Iterator[tuple[int, T | VampError]]:
     for number, cell in enumerate(notebook["cells"], 1):
         for output in cell.get("outputs", ()):
-            stored = output.get("data", {}).get(mime)
-            if stored is None:
+            text = stored_text(output.get("data", {}), mime)
+            if text is None:
                 continue
-            text = stored if isinstance(stored, str) else "".join(stored) if isinstance(stored, list) \
-                else json.dumps(stored)
             try:
                 yield number, read(text)
             except VampError as error:

@@ -13,14 +13,13 @@ from theorylib.playing.lines import Line
 from theorylib.playing.notation import signature_fifths
 
 from .backing import BASS, CLICK, COMP, DRUMS, PAD, Backing
+from .instruments import INSTRUMENTS
 from .performance import performance
 from .smf import file_bytes, key_name, sound_events
 from .timing import ticks
 
 PERCUSSION = 9  # General MIDI: channel 10
-# part: (channel from 0, General MIDI program from 0): fingered bass, electric piano, warm pad. Others lie in smf.
-VOICES = {BASS: (9 + 1, 33), COMP: (11, 4), PAD: (12, 89), DRUMS: (PERCUSSION, 0), CLICK: (PERCUSSION, 0)}
-_VOLUMES = {BASS: 104, COMP: 84, PAD: 64, DRUMS: 100, CLICK: 90}  # channel volume, a mix by judgement
+CHANNELS = {BASS: 10, COMP: 11, PAD: 12, DRUMS: PERCUSSION, CLICK: PERCUSSION}  # from 0; those of lines lie in smf
 
 
 def backing_midi(track: Backing, lines: Sequence[Line] = (), *, title: str = "", parts: Sequence[str] | None = None,
@@ -77,9 +76,9 @@ def _conductor(track: Backing) -> Iterator[tuple[int, int, Any]]:
 def _part(track: Backing, part: str) -> Iterator[tuple[int, int, Any]]:
     from mido import Message
 
-    channel, program = VOICES[part]
-    yield 0, -1, Message("program_change", channel=channel, program=program)
-    yield 0, -1, Message("control_change", channel=channel, control=7, value=_VOLUMES[part])
+    channel, instrument = CHANNELS[part], INSTRUMENTS[part]
+    yield 0, -1, Message("program_change", channel=channel, program=instrument.program)
+    yield 0, -1, Message("control_change", channel=channel, control=7, value=instrument.volume)
     hits = track.of(part)
     following: dict[int, int] = {}
     count_in = ticks(track.count_in_beats)

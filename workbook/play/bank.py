@@ -13,8 +13,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from .backing import BASS, COMP, DRUMS
-from .performance import CLEAN, HARMONICS, MUTED
+from .backing import CLICK, DRUMS
+from .instruments import INSTRUMENTS
 from .plucked import RATE, drum, string
 from .sound import render_midi, renderer_name
 
@@ -24,14 +24,11 @@ GAP_SECONDS = 0.02
 SLOWEST = 0.5              # the page's slowest speed: notes last twice as long
 LONGEST_SECONDS = 3.0
 _VELOCITIES = (50, 75, 95, 115)
-# voice: General MIDI program from 0, and its name among the numpy voices.
-PROGRAMS = {CLEAN: (27, "clean"), MUTED: (28, "muted"), HARMONICS: (31, "harmonics"), BASS: (33, "bass"),
-            COMP: (4, "keys"), DRUMS: (0, "")}
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Want:
-    """A sound that a page needs: a voice (a key of PROGRAMS), a MIDI number and a velocity step."""
+    """A sound that a page needs: a voice (a key of INSTRUMENTS), a MIDI number and a velocity step."""
 
     voice: str
     midi: int
@@ -65,9 +62,7 @@ def bank_of(lengths: dict[Want, float], *, soundfont: Path | str | None = None) 
     if renderer_name(soundfont) == "SoundFont":
         samples = _by_soundfont(order, lengths, soundfont)
     else:
-        samples = [drum(one.midi) if one.voice == DRUMS else
-                   string(one.midi, round(lengths[one], 2), PROGRAMS[one.voice][1]) * (one.velocity / 127) ** 1.5 * 0.5
-                   for one in order]
+        samples = [_by_numbers(one, lengths[one]) for one in order]
     pieces: list[Any] = []
     places: dict[Want, tuple[float, float]] = {}
     now = 0
@@ -84,6 +79,12 @@ def bank_of(lengths: dict[Want, float], *, soundfont: Path | str | None = None) 
     return Bank(found.getvalue(), places)
 
 
+def _by_numbers(one: Want, seconds: float) -> Any:
+    if one.voice == DRUMS:
+        return drum(one.midi)
+    return string(one.midi, round(seconds, 2), INSTRUMENTS[one.voice].by_numbers) * (one.velocity / 127) ** 1.5 * 0.5
+
+
 def _by_soundfont(order: Iterable[Want], lengths: dict[Want, float], soundfont: Path | str | None) -> list[Any]:
     """One render of all sounds in a row, each on its own stretch of time, cut apart again."""
     from mido import Message, MetaMessage
@@ -94,9 +95,10 @@ def _by_soundfont(order: Iterable[Want], lengths: dict[Want, float], soundfont: 
     second = Fraction(2)  # beats at 120 quarter notes a minute
     events: list[tuple[int, int, Any]] = [(0, -2, MetaMessage("set_tempo", tempo=500_000))]
     spans: list[tuple[float, float]] = []
-    channels = {voice: number for number, voice in enumerate(voice for voice in PROGRAMS if voice != DRUMS)}
+    pitched = [voice for voice in INSTRUMENTS if voice not in (DRUMS, CLICK)]
+    channels = {voice: number for number, voice in enumerate(pitched)}
     for voice, channel in channels.items():
-        events.append((0, -1, Message("program_change", channel=channel, program=PROGRAMS[voice][0])))
+        events.append((0, -1, Message("program_change", channel=channel, program=INSTRUMENTS[voice].program)))
     now = Fraction(0)
     for one in order:
         channel = 9 if one.voice == DRUMS else channels[one.voice]

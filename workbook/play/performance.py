@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from theorylib.playing.lines import Line, Mark, Note
+from theorylib.playing.marks import MOVING
 
 from .timing import swung
 
@@ -23,8 +24,35 @@ GLIDE_BEATS = Fraction(1, 4)  # a slide leaves its note so long before the next
 GRACE_BEATS = Fraction(1, 12)
 DEAD_BEATS = Fraction(1, 8)
 CLEAN, MUTED, HARMONICS = "clean", "muted", "harmonics"
-_VOICES = {"palm mute": MUTED, "dead": MUTED, "harmonic": HARMONICS, "tapped harmonic": HARMONICS}
-_LEGATO = frozenset({"hammer", "hammer from nowhere", "pull", "legato slide"})
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What a mark does to the sound: how hard it is struck, its voice, its length or its pitch; or why it does nothing.
+
+    `change` names what more than a number does: "shortened" to half, "cut" to DEAD_BEATS, "rings" on, "glides" from
+    the note before, "moves" the pitch, "swings" it, a "small note" before, "struck" as hard as its value, "held" on.
+    """
+
+    velocity: int | None = None
+    voice: str = ""
+    change: str = ""
+    unheard: str = ""
+
+
+# Of several velocities and voices the first counts.
+HEARD: dict[str, Heard] = {
+    "dynamic": Heard(change="struck"), "accent": Heard(ACCENT_VELOCITY), "ghost": Heard(GHOST_VELOCITY),
+    "tap": Heard(TAP_VELOCITY), "hammer": Heard(LEGATO_VELOCITY), "hammer from nowhere": Heard(LEGATO_VELOCITY),
+    "pull": Heard(LEGATO_VELOCITY), "legato slide": Heard(LEGATO_VELOCITY, change="glides"),
+    "slide": Heard(change="glides"), "palm mute": Heard(voice=MUTED), "dead": Heard(voice=MUTED, change="cut"),
+    "harmonic": Heard(voice=HARMONICS), "tapped harmonic": Heard(voice=HARMONICS), "let ring": Heard(change="rings"),
+    "staccato": Heard(change="shortened"), "tie": Heard(change="held"), "grace": Heard(change="small note"),
+    "bend": Heard(change="moves"), "pre-bend": Heard(change="moves"), "release": Heard(change="moves"),
+    "vibrato": Heard(change="swings"), "pick down": Heard(unheard="which way the pick goes is seen, not heard"),
+    "pick up": Heard(unheard="which way the pick goes is seen, not heard"),
+}
+_GLIDES = frozenset(kind for kind, heard in HEARD.items() if heard.change == "glides")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +104,7 @@ def performance(line: Line) -> tuple[Sound, ...]:
     for place, sound in enumerate(sounds):
         note = line.notes[sound.source]
         before = line.joined_from(sound.source)
-        if before in by_source and any(mark.kind in ("slide", "legato slide") for mark in note.marks):
+        if before in by_source and any(mark.kind in _GLIDES for mark in note.marks):
             was = by_source[before]
             sounds[was] = _gliding(sounds[was], sound.midi)
         grace = note.marked("grace")
@@ -100,11 +128,7 @@ def velocity(note: Note) -> int:
     if dynamic is not None:
         return max(1, min(127, int(dynamic.value)))
     kinds = {mark.kind for mark in note.marks}
-    if "accent" in kinds:
-        return ACCENT_VELOCITY
-    if "ghost" in kinds:
-        return GHOST_VELOCITY
-    return TAP_VELOCITY if "tap" in kinds else LEGATO_VELOCITY if kinds & _LEGATO else LINE_VELOCITY
+    return next((heard.velocity for kind, heard in HEARD.items() if heard.velocity and kind in kinds), LINE_VELOCITY)
 
 
 def _struck(line: Line) -> Iterator[tuple[int, Note]]:
@@ -126,14 +150,15 @@ def _struck(line: Line) -> Iterator[tuple[int, Note]]:
 def _sound(line: Line, index: int, note: Note) -> Sound:
     chart, end = line.chart, note.end_beats
     kinds = {mark.kind for mark in note.marks}
-    if "let ring" in kinds:
+    changes = {HEARD[kind].change for kind in kinds}
+    if "rings" in changes:
         end = _ringing(line, index, end)
     start, stop = swung(note.onset_beats, chart), swung(end, chart)
-    if "staccato" in kinds:
+    if "shortened" in changes:
         stop = start + (stop - start) / 2
-    if "dead" in kinds:
+    if "cut" in changes:
         stop = min(stop, start + DEAD_BEATS)
-    voice = next((_VOICES[kind] for kind in _VOICES if kind in kinds), CLEAN)
+    voice = next((heard.voice for kind, heard in HEARD.items() if heard.voice and kind in kinds), CLEAN)
     vibrato = note.marked("vibrato")
     wave = None
     if vibrato is not None:
@@ -155,7 +180,7 @@ def _ringing(line: Line, index: int, end: Fraction) -> Fraction:
 
 def _path(note: Note, stop: Fraction, line: Line) -> Iterator[tuple[Fraction, Fraction]]:
     """Corners of the bends: each begins at its mark and arrives after BEND_BEATS, or half its time if that is less."""
-    moves: list[Mark] = [mark for mark in note.marks if mark.kind in ("pre-bend", "bend", "release")]
+    moves: list[Mark] = [mark for mark in note.marks if mark.kind in MOVING]
     level = Fraction(0)
     for number, mark in enumerate(moves):
         start = swung(note.onset_beats + mark.at_beats, line.chart)

@@ -17,13 +17,13 @@ from theorylib.names.chords import Chord
 from theorylib.playing.lines import Line
 from theorylib.playing.notation import signature_fifths
 
+from .backing import COMP
+from .instruments import INSTRUMENTS
 from .performance import CLEAN, HARMONICS, MUTED, Sound, performance
 from .timing import TICKS, Placed, one_after_the_other, ticks
 
-CHANGES_CHANNEL, CHANGES_PROGRAM, CHANGES_VELOCITY = 0, 4, 52
+CHANGES_CHANNEL, CHANGES_VELOCITY = 0, 52
 LINE_CHANNELS = {CLEAN: (1, 4, 5, 6, 7, 8), MUTED: (2,), HARMONICS: (3,)}
-# General MIDI, counted from 0: electric guitar clean, muted, guitar harmonics (and electric piano 1 for the changes).
-PROGRAMS = {CLEAN: 27, MUTED: 28, HARMONICS: 31}
 BEND_RANGE = 24        # semitones either way: a slide of two octaves; a step is 0.3 cents
 STEP_SECONDS = 0.008   # between two bend messages of a moving pitch
 LOWEST_VOICE = 50  # D3: block chords stay above it, the slash bass below (common practice, no source)
@@ -104,7 +104,7 @@ def _conductor(placed: Sequence[Placed], title: str) -> Iterator[tuple[int, int,
 def _changes(placed: Sequence[Placed]) -> Iterator[tuple[int, int, Any]]:
     from mido import Message, MetaMessage
 
-    yield 0, 0, Message("program_change", channel=CHANGES_CHANNEL, program=CHANGES_PROGRAM)
+    yield 0, 0, Message("program_change", channel=CHANGES_CHANNEL, program=INSTRUMENTS[COMP].program)
     for one in placed:
         for event in one.line.chords():
             start = ticks(one.start_beats + event.onset_beats)
@@ -159,7 +159,7 @@ def _set_up(channel: int, voice: str) -> Iterator[tuple[int, int, Any]]:
     """The channel's program and its bend range by registered parameter 0 (MIDI 1.0), then the null parameter."""
     from mido import Message
 
-    yield 0, -1, Message("program_change", channel=channel, program=PROGRAMS[voice])
+    yield 0, -1, Message("program_change", channel=channel, program=INSTRUMENTS[voice].program)
     for control, value in ((101, 0), (100, 0), (6, BEND_RANGE), (38, 0), (101, 127), (100, 127)):
         yield 0, -1, Message("control_change", channel=channel, control=control, value=value)
 

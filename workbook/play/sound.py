@@ -20,6 +20,7 @@ from theorylib.playing.lines import Line
 
 from .backing import BASS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, Backing
 from .backing_midi import backing_midi, line_sounds
+from .instruments import INSTRUMENTS
 from .ogg import steady
 from .plucked import RATE, along, drum, string
 from .voices import SAMPLES, our_soundfont
@@ -29,9 +30,6 @@ TAIL_SECONDS = 2.0
 # format: (soundfile's format, subtype, media type)
 FORMATS = {"wav": ("WAV", "PCM_16", "audio/wav"), "flac": ("FLAC", "PCM_16", "audio/flac"),
            "ogg": ("OGG", "VORBIS", "audio/ogg"), "mp3": ("MP3", "MPEG_LAYER_III", "audio/mpeg")}
-_GAINS = {BASS: 0.5, COMP: 0.16, PAD: 0.1, DRUMS: 0.42}
-_VOICE_NAMES = {BASS: "bass", COMP: "keys", PAD: "pad"}
-CLICK_GAIN = 0.35
 _BLOCK, _MARGIN = 128, 24  # samples looked at together for the true peak, and what the filter needs on either side
 
 
@@ -205,7 +203,7 @@ def _clicks(track: Backing, count: int) -> Any:
     for hit in track.of(CLICK):
         at = round(track.seconds_at(hit.start_beats) * RATE)
         sample = click_sample(hit.midi == CLICK_HIGH)[:max(0, count - at)]
-        audio[at:at + len(sample)] += CLICK_GAIN * sample
+        audio[at:at + len(sample)] += INSTRUMENTS[CLICK].gain * sample
     return audio
 
 
@@ -224,12 +222,13 @@ def _by_numbers(track: Backing, lines: Sequence[Line], parts: Iterable[str], rep
     for part in parts:
         for hit in track.of(part):
             at = track.seconds_at(hit.start_beats)
-            gain = _GAINS[part] * (hit.velocity / 127) ** 1.5
+            gain = INSTRUMENTS[part].gain * (hit.velocity / 127) ** 1.5
             if part == DRUMS:
                 put(at, drum(hit.midi), gain)
             else:
                 seconds = track.seconds_at(hit.start_beats + hit.length_beats) - at + 0.05
-                put(at, string(hit.midi, round(seconds, 3), _VOICE_NAMES[part]), gain, 0.3 if part == COMP else 0.0)
+                sample = string(hit.midi, round(seconds, 3), INSTRUMENTS[part].by_numbers)
+                put(at, sample, gain, 0.3 if part == COMP else 0.0)
     for offset, tempo, sound in line_sounds(track, lines, repeat) if lines else ():
         start = offset - track.count_in_beats + sound.start_beats
         at = track.seconds_at(start)
@@ -241,5 +240,5 @@ def _by_numbers(track: Backing, lines: Sequence[Line], parts: Iterable[str], rep
                      for step in steps]
             times = np.arange(int(seconds * RATE)) / RATE
             sample = along(sample, np.interp(times, steps, cents))
-        put(at, sample, 0.34 * (sound.velocity / 127) ** 1.5, -0.2)
+        put(at, sample, INSTRUMENTS[sound.voice].gain * (sound.velocity / 127) ** 1.5, -0.2)
     return audio

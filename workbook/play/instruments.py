@@ -1,0 +1,33 @@
+"""The instruments of a track and of a line: General MIDI program, numpy voice and share of the mix, each said once.
+
+The shares are a mix by judgement, for each of the three ways in which sound is made: a MIDI file's channel volume, the
+numpy voices, the practice page. The line itself is at full share in the first and the last.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .backing import BASS, CLICK, COMP, DRUMS, PAD
+from .performance import CLEAN, HARMONICS, MUTED
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """`program` is General MIDI's, from 0; `by_numbers` a voice of plucked.py ("" for drums).
+
+    `volume` is a MIDI channel's (0 to 127), `gain` the numpy mix's and `page_gain` the practice page's share.
+    """
+
+    program: int
+    by_numbers: str = ""
+    volume: int = 127
+    gain: float = 0.34
+    page_gain: float = 1.0
+
+
+INSTRUMENTS: dict[str, Instrument] = {
+    CLEAN: Instrument(27, "clean"), MUTED: Instrument(28, "muted"), HARMONICS: Instrument(31, "harmonics"),
+    BASS: Instrument(33, "bass", 104, 0.5, 0.75), COMP: Instrument(4, "keys", 84, 0.16, 0.32),
+    DRUMS: Instrument(0, "", 100, 0.42, 0.55), PAD: Instrument(89, "pad", 64, 0.1), CLICK: Instrument(0, "", 90, 0.35),
+}
