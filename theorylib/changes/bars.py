@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
 from ..names.chords import Chord
 from ..names.scales import Scale
+
+AS_BEFORE = ("%",)  # the cells of a bar that plays what the bar before it plays
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +30,12 @@ def only_changes(bars: Iterable[Bar], key: Scale | None) -> Iterator[Bar]:
     for bar in bars:
         yield bar if bar.key != key else replace(bar, key=None)
         key = bar.key
+
+
+def sources(bars: Sequence[Bar]) -> list[int]:
+    """For each written bar, the written bar whose chords it plays: its own, or for `%` that of the bar before."""
+    own = (-1 if bar.cells == AS_BEFORE else index for index, bar in enumerate(bars))
+    return list(accumulate(own, max))
 
 
 def unroll(bars: tuple[Bar, ...]) -> Iterator[int]:

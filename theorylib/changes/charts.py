@@ -17,17 +17,19 @@ bar. Onsets and durations are quarter-note beats.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import accumulate, groupby, islice
+from operator import attrgetter
 
 from ..errors import ChartError, as_text, listed, one_of, shown
 from ..limits import MOST_BARS, TEMPO, number_in
 from ..names.chords import Chord, as_chord
 from ..names.scales import Scale
 from ..names.spelling import Interval, NoteName
-from .bars import Bar, unroll
+from .bars import Bar, sources, unroll
 from .chart_text import print_bars, print_tempo, read_chart
 from .meters import COMMON_TIME, FEELS, Meter
 
@@ -107,6 +109,38 @@ class Chart:
         return self.bar_beats * len(self.order)
 
     @property
+    def form_bars(self) -> int:
+        """How many bars the form has as it sounds, repeats counted."""
+        return len(self.order)
+
+    def event_at(self, beat: Fraction) -> Event | None:
+        """The event that sounds at a beat of any pass through the form, as it stands in the first; None without bars.
+
+        >>> chart = Chart.parse("| Am7 | D7 |")
+        >>> [str(chart.event_at(Fraction(beat)).chord) for beat in (0, 3, 4, 8)]
+        ['Am7', 'Am7', 'D7', 'Am7']
+        """
+        if not self.events:
+            return None
+        inside = beat % self.length_beats
+        return self.events[bisect_right(self.events, inside, key=attrgetter("onset_beats")) - 1]
+
+    def chord_at(self, beat: Fraction) -> Chord | None:
+        """The chord that sounds at a beat of any pass through the form; None without bars."""
+        event = self.event_at(beat)
+        return None if event is None else event.chord
+
+    def events_in(self, bar: int) -> tuple[Event, ...]:
+        """The events that begin in a bar (from 0) of any pass through the form: a bar has one at least.
+
+        >>> [str(event.chord) for event in Chart.parse("| Am7 | D7 G7 |").events_in(3)]
+        ['D7', 'G7']
+        """
+        inside = bar % self.form_bars
+        first = bisect_left(self.events, inside, key=attrgetter("bar"))
+        return self.events[first:bisect_right(self.events, inside, key=attrgetter("bar"))]
+
+    @property
     def sections(self) -> tuple[Section, ...]:
         found: list[Section] = []
         labels = _labels(self.bars)
@@ -122,6 +156,17 @@ class Chart:
         for bar in self.bars:
             written.append(bar.key or (written[-1] if written else self.key))
         return tuple(written[index] for index in self.order)
+
+    @property
+    def sounded(self) -> tuple[Bar, ...]:
+        """Each bar as it sounds: repeats unrolled, `%` written out, its key stated, no sign of the writing left.
+
+        >>> [" ".join(map(str, bar.cells)) for bar in Chart.parse("|: Am7 | % :| D7 |").sounded]
+        ['Am7', 'Am7', 'Am7', 'Am7', 'D7']
+        """
+        played = sources(self.bars)
+        return tuple(Bar(self.bars[played[written]].cells, key=key)
+                     for written, key in zip(self.order, self.stated_keys, strict=True))
 
     @property
     def changes_key(self) -> bool:
@@ -178,10 +223,10 @@ def _name_at(bars: tuple[Bar, ...], label: int) -> str:
 
 def _events(bars: tuple[Bar, ...], order: tuple[int, ...], meter: Meter) -> Iterator[Event]:
     labels = _labels(bars)
-    sources = list(accumulate((-1 if bar.cells == ("%",) else index for index, bar in enumerate(bars)), max))
+    played = sources(bars)
     for number, written in enumerate(order):
         section = _name_at(bars, labels[written])
-        cells = bars[sources[written]].cells
+        cells = bars[played[written]].cells
         onset = number * meter.bar_beats
         part = meter.bar_beats / len(cells)
         lengths = [part]

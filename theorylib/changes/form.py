@@ -13,10 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
-from ..names.chords import Chord
-from ..names.scales import Scale
 from .bars import Bar, only_changes
 from .charts import Chart, as_chart
 
@@ -78,7 +75,7 @@ def describe(bars: Sequence[Hashable]) -> tuple[Item, ...]:
 
 def form_of(chart: Chart | str) -> str:
     """The sections by letter, "AABA" or "ABAC"; runs beyond four as "A×12"; "A" where nothing returns."""
-    letters = _letters(_flat(as_chart(chart)))[1]
+    letters = _letters(as_chart(chart).sounded)[1]
     words, index = "", 0
     while index < len(letters):
         end = index
@@ -92,7 +89,7 @@ def form_of(chart: Chart | str) -> str:
 def shaped(chart: Chart | str) -> Chart:
     """The chart printed by its form: sections named, repeats and endings as signs; it sounds bar for bar the same."""
     chart = as_chart(chart)
-    flat = _flat(chart)
+    flat = chart.sounded
     length, letters = _letters(flat)
     if len(letters) < 2:
         return replace(chart, bars=tuple(only_changes(_written(flat, describe(flat)), chart.key)))
@@ -113,27 +110,9 @@ def shaped(chart: Chart | str) -> Chart:
 def unrolled(chart: Chart | str) -> Chart:
     """The chart bar for bar as it sounds, without repeats; sections and keys stay where they begin."""
     chart = as_chart(chart)
-    sounded = zip(chart.order, _flat(chart), strict=True)
-    bars = [Bar(bar.cells, section=chart.bars[written].section, key=bar.key) for written, bar in sounded]
+    bars = [replace(bar, section=chart.bars[written].section)
+            for written, bar in zip(chart.order, chart.sounded, strict=True)]
     return replace(chart, bars=tuple(only_changes(bars, chart.key)))
-
-
-class _Sounded(NamedTuple):
-    """A bar as it sounds: its cells, and the key in force."""
-
-    cells: tuple[Chord | str, ...]
-    key: Scale | None = None
-
-
-def _flat(chart: Chart) -> list[_Sounded]:
-    """Each bar as it sounds, repeats unrolled and % written out."""
-    found: list[_Sounded] = []
-    for written, key in zip(chart.order, chart.stated_keys, strict=True):
-        source = written
-        while chart.bars[source].cells == ("%",):
-            source -= 1
-        found.append(_Sounded(chart.bars[source].cells, key))
-    return found
 
 
 def _runs(bars: Sequence[Hashable], length: int) -> list[int]:
@@ -170,7 +149,7 @@ def _letter(number: int) -> str:
     return chr(ord("A") + number % 26) + ("" if number < 26 else str(number // 26 + 1))
 
 
-def _written(flat: Sequence[_Sounded], items: Sequence[Item]) -> Iterator[Bar]:
+def _written(flat: Sequence[Bar], items: Sequence[Item]) -> Iterator[Bar]:
     """The bars of a description, with its signs."""
     for item in items:
         last = item.start + item.length - 1

@@ -1,7 +1,7 @@
 """Areas of the neck: a scale, arpeggio or chord laid out in a position, a number of notes a string, or on few strings.
 
 Conventions: see neck. Places carry their degree over the thing laid out (a scale's degrees from its tonic, a chord's
-from its root). A position p is frets p to p + 3; a note that has no place there takes fret p - 1 or p + 4, a stretch.
+from its root). What a position is, `positions` says; a note that has no place under its four fingers takes a stretch.
 Layers nest: triad, arpeggio, pentatonic, scale, each within the next where the scale allows it.
 """
 
@@ -17,10 +17,10 @@ from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName
 from ..reading.chordscales import degree_over
+from .positions import as_position, covered, stretches
 from .shapes import Target, as_targets
-from .tunings import STANDARD, Tuning, as_fret, as_position, as_strings, as_tuning
+from .tunings import STANDARD, Tuning, as_fret, as_strings, as_tuning
 
-POSITION_FRETS = 4  # frets under the four fingers
 # Pentatonic whose notes lie in a scale, by the scale's third and fifth (common practice, no source).
 _PENTATONICS = ("minor pentatonic", "major pentatonic")
 
@@ -69,16 +69,17 @@ def in_position(what: Scale | Chord | Arpeggio | str | Mapping[int, str], positi
     tuning = as_tuning(tuning)
     as_position(position, tuning)
     degrees = what if isinstance(what, Mapping) else degrees_of(what)
-    inside = range(position, min(position + POSITION_FRETS, tuning.last_fret + 1))
-    found = {tuning.midi(string, fret): Target(string, fret, degrees[tuning.midi(string, fret) % 12])
-             for string in reversed(tuning.strings) for fret in inside if tuning.midi(string, fret) % 12 in degrees}
-    if stretch:
-        for fret in (position - 1, position + POSITION_FRETS):
-            for string in tuning.strings:
-                if 1 <= fret <= tuning.last_fret:
-                    midi = tuning.midi(string, fret)
-                    if midi % 12 in degrees and midi not in found:
-                        found[midi] = Target(string, fret, degrees[midi % 12])
+    found: dict[int, Target] = {}
+    for string in reversed(tuning.strings):
+        for fret in covered(position, tuning):
+            midi = tuning.midi(string, fret)
+            if midi % 12 in degrees:
+                found[midi] = Target(string, fret, degrees[midi % 12])
+    for fret in stretches(position, tuning) if stretch else ():
+        for string in tuning.strings:
+            midi = tuning.midi(string, fret)
+            if midi % 12 in degrees and midi not in found:
+                found[midi] = Target(string, fret, degrees[midi % 12])
     return tuple(found[midi] for midi in sorted(found))
 
 

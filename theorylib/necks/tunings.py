@@ -151,13 +151,6 @@ def as_strings(value: Iterable[int] | None, tuning: Tuning) -> tuple[int, ...]:
     return found
 
 
-def as_position(value: object, tuning: Tuning, kind: type[VampError] = NeckError) -> int:
-    """A position of a neck, the fret under the first finger; raises `kind`."""
-    if is_whole(value, 1, tuning.last_fret):
-        return value  # type: ignore[return-value]
-    raise kind(f"no position {shown(value)} on this neck", value=value, expected=f"a fret from 1 to {tuning.last_fret}")
-
-
 def as_fret(value: object, tuning: Tuning) -> int:
     """A fret of a neck, 0 for open; raises NeckError."""
     if is_whole(value, 0, tuning.last_fret):

@@ -8,8 +8,8 @@ carry the hand position through and give it time to travel. The choice is exact,
 place, finger and hand position. Of equally cheap fingerings the one with the lowest grip on the first note counts
 (by hand position, then string from the thinnest, then finger), then on the second, and so on.
 
-A position p is a hard window: the hand stays at p, on frets p to p + 3, with the index one fret back and the little
-finger one fret on. Tapped notes stand outside it.
+A position is a hard window: the hand stays there, on the frets that its fingers reach (see `necks.positions`). Tapped
+notes stand outside it.
 """
 
 from __future__ import annotations
@@ -23,15 +23,12 @@ from operator import add
 from typing import NoReturn
 
 from ..errors import FingeringError, closest, shown
-from ..limits import is_whole
 from ..names.spelling import Pitch
+from ..necks.positions import FIRST_OFFSET, LAST_OFFSET, NATURAL_FINGER, is_position, reached
 from ..necks.tunings import Place, Tuning, as_tuning
 from .hand import (
     DEFAULT_WEIGHTS,
-    FIRST_OFFSET,
     IMPOSSIBLE,
-    LAST_OFFSET,
-    NATURAL_FINGER,
     Cost,
     Grip,
     Hand,
@@ -141,7 +138,7 @@ class _Task:
             raise FingeringError(f"“{shown(weights)}” are no weights", value=weights, expected="Weights")
         hand = hand_on(line.tuning if tuning is None else as_tuning(tuning), weights)
         place = line.position if position is None else None if position == FREE else position
-        if place is not None and not is_whole(place, 1, hand.frets):
+        if place is not None and not is_position(place, hand.tuning):
             raise FingeringError(f"no position “{shown(place)}” on this neck", value=place,
                                  expected=f"a fret from 1 to {hand.frets}, or “{FREE}”")
         if open_strings is not None and open_strings not in OPEN_STRINGS:
@@ -190,7 +187,8 @@ class _Task:
             self._refuse_place(note)
         nearest: list[str] = []
         if self.position is not None:
-            low, high = max(1, self.position + FIRST_OFFSET), min(hand.frets, self.position + LAST_OFFSET)
+            frets = reached(self.position, hand.tuning)
+            low, high = frets[0], frets[-1]
             window = f" in position {self.position}"
             fits = [p for p in range(1, hand.frets + 1) if _choices(hand, wants, p, self.open_strings).grips]
             nearest = [f"position {p}" for p in sorted(fits, key=lambda p: (abs(p - (self.position or 0)), p))[:1]]

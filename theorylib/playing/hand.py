@@ -2,10 +2,10 @@
 
 Conventions
 -----------
-The hand position is the fret under the index finger. Fingers 1 to 4 then own the frets from there on, one each; the
-index may stretch one fret back and the little finger one fret on. Finger 0 is an open string, None the picking
-hand (a tapped note). Costs are whole points, so that equal means equal on every machine; one point is about a third
-of a millimetre of stretch. Fret distances come from the tuning's scale length; time is in ms at the chart's tempo.
+The hand position is the fret under the index finger: `necks.positions` says which frets the fingers own from there.
+Finger 0 is an open string, None the picking hand (a tapped note). Costs are whole points, so that equal means equal on
+every machine; one point is about a third of a millimetre of stretch. Fret distances come from the tuning's scale
+length; time is in ms at the chart's tempo.
 
 That the best fingering is a cheapest path is an old idea (S. Sayegh, Computer Music Journal 13(3), 1989; cited from
 memory). No weight is taken from there or from any other source: see `Weights`.
@@ -18,13 +18,10 @@ from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from itertools import pairwise
 
+from ..necks.positions import NATURAL_FINGER, SPAN_OFFSET
 from ..necks.tunings import Tuning
 from .marks import MARKS, RISES, SHIFTS, STAYS
 
-# Frets above the hand position to the finger that naturally takes them (common practice, no source).
-NATURAL_FINGER = {-1: 1, 0: 1, 1: 2, 2: 3, 3: 4, 4: 4}
-FIRST_OFFSET, LAST_OFFSET = min(NATURAL_FINGER), max(NATURAL_FINGER)
-SPAN_OFFSET = 3  # the last fret that the hand covers without a stretch
 IMPOSSIBLE = 1 << 40  # points: more than any line costs; kept a whole number so that sums stay exact
 
 

@@ -15,12 +15,11 @@ from ..errors import NeckError
 from ..names.chords import Chord
 from ..names.scales import Scale
 from ..necks.areas import as_thing, degrees_of, in_position
+from ..necks.positions import LAST_OFFSET, as_position
 from ..necks.shapes import Target
-from ..necks.tunings import STANDARD, Tuning, as_position, as_tuning
+from ..necks.tunings import STANDARD, Tuning, as_tuning
 from .fingering import FREE, finger
 from .lines import Line, Mark, Note
-
-_REACH = 4  # frets above the hand that the little finger stretches to
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +58,7 @@ def joins(what: Scale | Chord | str, position_a: int, position_b: int,
         if not above:
             continue
         first = min(above, key=lambda place: place.fret)
-        kind = "stretch" if first.fret <= low_position + _REACH else "slide"
+        kind = "stretch" if first.fret <= low_position + LAST_OFFSET else "slide"
         run = _run(what, lower, higher, last, first, kind, tuning)
         found.append(Join(string, last, first, kind, tuning.span_mm(last.fret, first.fret), run))
     if not found:

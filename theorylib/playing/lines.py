@@ -7,7 +7,6 @@ little finger, 0 an open string.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -153,12 +152,9 @@ class Line:
     def problems(self) -> tuple[str, ...]:
         """What is false in this line, in words (a place that does not sound its pitch ...); empty when it is true."""
         found = []
-        chords = self.chords()
-        onsets = [event.onset_beats for event in chords]
         for number, note in enumerate(self.notes, 1):
             where = f"note {number} ({note.pitch}, bar {int(note.onset_beats // self.chart.bar_beats) + 1})"
-            under = bisect_right(onsets, note.onset_beats)
-            chord = chords[under - 1].chord if under else None
+            chord = self.chart.chord_at(note.onset_beats)
             if note.degree and chord is not None and chord.root is not None:
                 semitones = Interval.of_degree(note.degree).semitones
                 if (note.pitch.midi - chord.root.pitch_class - semitones) % 12:

@@ -15,11 +15,10 @@ from ..errors import DrillError, VampError, shown
 from ..limits import PASSES, PER_CHORD, STEPS, TEMPO, number_in, whole
 from ..names.chords import Chord
 from ..names.spelling import NoteName, Pitch, as_pitch
-from ..necks.tunings import STANDARD, Tuning, as_position, as_tuning
+from ..necks.positions import as_position, reached, whole_positions
+from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
 
-POSITION_FRETS = 4  # a position p is frets p to p + 3 ...
-STRETCH_FRETS = 1   # ... with a stretch of one fret to either side where a note asks for it
 SHORTEST_BEATS = Fraction(1, 8)  # thirty-second notes: shorter ones are neither written nor played here
 DIRECTIONS = ("up", "down")
 Pool = dict[int, tuple[NoteName, str]]  # MIDI number: spelled name, degree over the chord of the moment
@@ -103,10 +102,8 @@ def reachable_midi(tuning: Tuning, position: int | None, lowest: Pitch | str | N
     if position is None:
         found = set(range(tuning.lowest_midi, tuning.highest_midi + 1))
     else:
-        as_position(position, tuning, DrillError)
-        low, high = position - STRETCH_FRETS, position + POSITION_FRETS - 1 + STRETCH_FRETS
-        found = {tuning.midi(string, fret) for string in tuning.strings
-                 for fret in range(max(1, low), min(tuning.last_fret, high) + 1)}
+        frets = reached(as_position(position, tuning, DrillError), tuning)
+        found = {tuning.midi(string, fret) for string in tuning.strings for fret in frets}
     low_end = 0 if lowest is None else as_pitch(lowest).midi
     high_end = 127 if highest is None else as_pitch(highest).midi
     return frozenset(midi for midi in found if low_end <= midi <= high_end)
@@ -125,7 +122,7 @@ def chord_pool(chord: Chord, reach: Iterable[int], tuning: Tuning, position: int
 
 def _positions_with(chord: Chord, tuning: Tuning) -> str:
     classes = {tone.name.pitch_class for tone in chord.tones}
-    fits = [str(position) for position in range(1, tuning.last_fret - POSITION_FRETS + 1)
+    fits = [str(position) for position in whole_positions(tuning)
             if any(midi % 12 in classes for midi in reachable_midi(tuning, position))]
     return f"a position such as {', '.join(fits[:3])}, or a wider range" if fits else "a wider range"
 

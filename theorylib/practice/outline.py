@@ -86,11 +86,8 @@ class Outline:
         return self.phrases[-1].last
 
     def chords_in(self, bar: int) -> tuple[Chord, ...]:
-        """The chords of a bar (from 1); the one that sounds on where none begins."""
-        form = int(self.chart.length_beats / self.chart.bar_beats)
-        inside = (bar - 1) % form
-        here = tuple(event.chord for event in self.chart.events if event.bar == inside)
-        return here or tuple(event.chord for event in self.chart.events if event.bar <= inside)[-1:]
+        """The chords of a bar (from 1) of the solo."""
+        return tuple(event.chord for event in self.chart.events_in(bar - 1))
 
     def __str__(self) -> str:
         return "\n".join([*map(str, self.phrases), str(self.ending)])
@@ -105,7 +102,7 @@ def outline(chart: Chart | str, minutes: Fraction | float | str | None = None, *
     root, 3rd or 5th of the last chord.
     """
     chart = as_chart(chart)
-    form = int(chart.length_beats / chart.bar_beats)
+    form = chart.form_bars
     if not form:
         raise OutlineError("an empty chart has no form", value=str(chart))
     length = None if minutes is None else _minutes(minutes)

@@ -48,7 +48,7 @@ def motif(chart: Chart | str, rhythm: str = "1 1/2 1/2 -1 1", contour: str = "0 
     lengths, steps = read_rhythm(rhythm, chart.bar_beats), read_contour(contour)
     reach = reachable_midi(tuning, position)
     counted(passes, PASSES, "number of passes")
-    bars = int(chart.length_beats / chart.bar_beats) * passes
+    bars = chart.form_bars * passes
     notes: list[Note] = []
     first: int | None = None
     for bar in range(bars):
@@ -142,8 +142,7 @@ def _home(note: Note, chart: Chart, bar: int, reach: frozenset[int], tuning: Tun
 
 
 def _pool_at(chart: Chart, beat: Fraction, reach: frozenset[int], tuning: Tuning, position: int | None) -> Pool:
-    inside = beat % chart.length_beats
-    event = next(event for event in reversed(chart.events) if event.onset_beats <= inside)
-    if event.chord.root is None:
+    event = chart.event_at(beat)
+    if event is None or event.chord.root is None:
         return {}
     return chord_pool(event.chord, reach, tuning, position, f"bar {event.bar + 1}")

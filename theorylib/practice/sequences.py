@@ -72,10 +72,8 @@ def placed_line(places: Sequence[Target], thing: Scale | Chord, chart: Chart, le
 
 def with_degrees(line: Line) -> Line:
     """The line with each note's degree over the chord of its moment."""
-    events = line.chords()
-
     def degree(note: Note) -> str:
-        chord = next((event.chord for event in reversed(events) if event.onset_beats <= note.onset_beats), None)
+        chord = line.chart.chord_at(note.onset_beats)
         if chord is None or chord.root is None:
             return ""
         return degree_over(chord, note.pitch.name.fifths, note.pitch.midi % 12)

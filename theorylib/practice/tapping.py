@@ -13,7 +13,8 @@ from fractions import Fraction
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, listed, shown
 from ..limits import PER_CHORD
-from ..necks.tunings import STANDARD, Tuning, as_position, as_tuning
+from ..necks.positions import as_position
+from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Mark, Note
 from .drills import counted
 

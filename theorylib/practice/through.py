@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ..changes.bars import Bar, only_changes
+from ..changes.bars import AS_BEFORE, Bar, only_changes
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, one_of, shown
 from ..limits import METER_BEATS, PASSES, exact
@@ -228,12 +228,7 @@ def _other(chord: Chord, reading: Reading, following: Chord | None) -> dict[int,
 def doubled(chart: Chart | str) -> Chart:
     """The chart as it sounds, every bar twice."""
     chart = as_chart(chart)
-    bars: list[Bar] = []
-    for written, in_key in zip(chart.order, chart.stated_keys, strict=True):
-        source = written
-        while chart.bars[source].cells == ("%",):
-            source -= 1
-        bars += [Bar(chart.bars[source].cells, key=in_key), Bar(("%",), key=in_key)]
+    bars = [one for bar in chart.sounded for one in (bar, Bar(AS_BEFORE, key=bar.key))]
     return replace(chart, bars=tuple(only_changes(bars, chart.key)))
 
 

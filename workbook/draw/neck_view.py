@@ -17,8 +17,9 @@ from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval, NoteName, pretty_accidentals
 from theorylib.necks.areas import in_position, nearest_tones
+from theorylib.necks.positions import as_position, covered
 from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, Target
-from theorylib.necks.tunings import STANDARD, Tuning, as_position, as_tuning
+from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.lines import Line
 from theorylib.reading.chordscales import degree_over, function_of
 
@@ -188,12 +189,11 @@ def role_of(degree: str, chord: Chord | Scale, *, colours: bool = False) -> str:
 def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
     """The places of a line, each once, with the finger or degree of its first note there."""
     found: dict[tuple[int, int], Dot] = {}
-    chords = line.chords()
     for note in line.notes:
         if note.string is None or note.fret is None:
             raise NeckError(f"{note.pitch} at beat {note.onset_beats} has no place", value=str(note.pitch),
                             expected="a fingered line: call finger(line) first")
-        chord = next((event.chord for event in reversed(chords) if event.onset_beats <= note.onset_beats), None)
+        chord = line.chart.chord_at(note.onset_beats)
         label = {"fingers": str(note.finger) if note.finger else "", "names": note.pitch.name.pretty,
                  "degrees": pretty_accidentals(note.degree)}[labels]
         role = role_of(note.degree, chord) if chord is not None and note.degree else "scale"
@@ -231,7 +231,8 @@ def _window(used: list[int], tuning: Tuning, frets: tuple[int, int] | None, posi
     if frets is not None:
         return frets
     if position is not None:
-        return min([position, *used]), max([min(position + 3, tuning.last_fret), *used])
+        fingers = covered(position, tuning)
+        return min([*fingers, *used]), max([*fingers, *used])
     if used and (tight or min(used) > 3):
         return max(0, min(used) - 1), min(tuning.last_fret, max(used) + 1)
     return DEFAULT_FRETS[0], min(tuning.last_fret, max([DEFAULT_FRETS[1], *used]))

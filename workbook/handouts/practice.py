@@ -55,7 +55,7 @@ def _line(line: Line, lengths: dict[Want, float]) -> dict[str, Any]:
         wave = None if sound.vibrato is None else [_number(sound.vibrato.start_beats), sound.vibrato.width_cents]
         notes.append([_number(sound.start_beats), _number(sound.end_beats), want,
                       round((sound.velocity / 100) ** 0.5, 3), path, wave])
-    passes = -(-int(line.length_beats / chart.bar_beats) // max(1, int(chart.length_beats / chart.bar_beats)))
+    passes = -(-line.bar_count // max(1, chart.form_bars))
     track = backing(chart, passes=max(1, passes), parts=_PARTS, count_in_bars=0, click=False, ending=False)
     hits = []
     for hit in track.hits:

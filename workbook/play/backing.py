@@ -6,14 +6,13 @@ lies before 0. Everything chosen is chosen by a seed: the same chart and seed gi
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from random import Random
 
-from theorylib.changes.charts import Chart, Event, as_chart
+from theorylib.changes.charts import Chart, as_chart
 from theorylib.changes.meters import Meter
 from theorylib.errors import VampError, closest, shown
 from theorylib.limits import TEMPO, is_whole
@@ -141,7 +140,7 @@ def _bar_of_steps(meter: Meter, steps: int, row: str) -> tuple[tuple[Fraction, s
 
 
 def _bars(chart: Chart, passes: int) -> range:
-    return range(int(chart.length_beats / chart.bar_beats) * passes)
+    return range(chart.form_bars * passes)
 
 
 def _starts(chart: Chart) -> set[int]:
@@ -151,7 +150,7 @@ def _starts(chart: Chart) -> set[int]:
 
 def _before_change(chart: Chart, starts: set[int], bar: int, passes: int) -> bool:
     """Is this the bar before a new section, or before the form begins again?"""
-    form = int(chart.length_beats / chart.bar_beats)
+    form = chart.form_bars
     return (bar + 1) % form in starts and (form >= 4 or (bar + 1) % 8 == 0 or bar + 1 == form * passes)
 
 
@@ -183,36 +182,25 @@ def _drum(chart: Chart, beat: Fraction, name: str, sign: str, change: int) -> Hi
     return Hit(DRUMS, swung(beat, chart), Fraction(1, 8), DRUM_KEYS[name], max(1, min(127, VELOCITIES[sign] + change)))
 
 
-def _chord_at(chart: Chart, onsets: Sequence[Fraction],
-              beat: Fraction) -> tuple[Event | None, Event | None]:
-    """The event that sounds at a beat of any pass, and the one after it; `onsets` are those of the chart's events."""
-    events = chart.events
-    index = bisect_right(onsets, beat % chart.length_beats) - 1
-    return (None, None) if index < 0 else (events[index], events[(index + 1) % len(events)])
-
-
-def _onsets(chart: Chart) -> list[Fraction]:
-    return [event.onset_beats for event in chart.events]
-
-
 def _bass(chart: Chart, passes: int, chance: Random) -> Iterator[Hit]:
     groove = _groove_of(chart)
     step = chart.meter.pulse_beats / groove.steps
-    last, onsets = 36, _onsets(chart)
+    last = 36
     for bar in _bars(chart, passes):
         signs = list(_steps(chart, groove, groove.bass, bar))
         for place, (beat, sign) in enumerate(signs):
-            event, after = _chord_at(chart, onsets, beat)
+            event = chart.event_at(beat)
             if event is None or event.chord.root is None:
                 continue
+            after = chart.chord_at(event.onset_beats + event.duration_beats)
             starts = event.onset_beats == beat % chart.length_beats
             if sign in ".-" and not starts:
                 continue
             held = 1
-            while place + held < len(signs) and signs[place + held][1] == "-" and _chord_at(
-                    chart, onsets, signs[place + held][0])[0] is event:
+            while (place + held < len(signs) and signs[place + held][1] == "-"
+                   and chart.event_at(signs[place + held][0]) is event):
                 held += 1
-            name = _bass_note("R" if starts else sign, event.chord, after.chord if after else None)
+            name = _bass_note("R" if starts else sign, event.chord, after)
             last = _near(name, last)
             yield Hit(BASS, swung(beat, chart), swung(beat + held * step, chart) - swung(beat, chart), last,
                       92 + chance.randint(-5, 5) + (6 if starts else 0))
@@ -242,16 +230,15 @@ def _comping(chart: Chart, passes: int, chance: Random) -> Iterator[Hit]:
     groove = _groove_of(chart)
     step = chart.meter.pulse_beats / groove.steps
     voicings = dict(zip(chart.events, led([event.chord for event in chart.events]), strict=True))
-    onsets = _onsets(chart)
     for bar in _bars(chart, passes):
         signs = list(_steps(chart, groove, groove.comp, bar))
         for place, (beat, sign) in enumerate(signs):
-            event, _ = _chord_at(chart, onsets, beat)
+            event = chart.event_at(beat)
             if event is None or (sign not in "Xx" and event.onset_beats != beat % chart.length_beats):
                 continue
             held = 1
-            while place + held < len(signs) and signs[place + held][1] == "-" and _chord_at(
-                    chart, onsets, signs[place + held][0])[0] is event:
+            while (place + held < len(signs) and signs[place + held][1] == "-"
+                   and chart.event_at(signs[place + held][0]) is event):
                 held += 1
             length = swung(beat + held * step, chart) - swung(beat, chart)
             for midi in voicings[event]:
