@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from theorylib.errors import VampError
+from theorylib.levels import LEVELS
 
 from .progress import progress
 from .terminal import Group, say
@@ -83,7 +84,7 @@ def main() -> None:
 @click.option("--meter", metavar="METER", help="Time signature, such as 3/4.  [default: 4/4]")
 @click.option("--tempo", metavar="NUMBER", help="Quarter notes a minute.  [default: 100]")
 @click.option("--feel", metavar="FEEL", help='"straight 8", "straight 16", "swing", "shuffle" …  [default: straight 8]')
-@click.option("--level", type=click.Choice(["beginner", "intermediate", "advanced"]), default="intermediate",
+@click.option("--level", type=click.Choice(LEVELS), default="intermediate",
               show_default=True)
 @click.option("--minutes", type=click.IntRange(5, 240), default=30, show_default=True,
               help="How long the lesson lasts.")

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from ..errors import NeckError, VampError, as_text, listed, shown
+from ..errors import NeckError, as_text, listed, shown
 from ..limits import is_whole
 from ..names.spelling import NoteName, Pitch, as_pitch
 from .tuning_text import EXPECTED, NAMED_TUNINGS, opened

@@ -162,7 +162,7 @@ def substitutes(
     Without it the first chord scale is taken that the key and the next chord ask for.
 
     >>> [str(one.arpeggio) for one in substitutes("G7", key="C major", next_chord="Cmaj7")[:3]]
-    ['Bm7b5', 'Bdim', 'Dm']
+    ['Bm7b5', 'Bdim', 'Dm6']
 
     Raises ChordError for no chord, or for a weight or reach that does not exist.
     """

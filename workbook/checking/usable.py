@@ -10,6 +10,7 @@ from typing import Any
 
 from theorylib.changes.meters import read_feel
 from theorylib.errors import VampError
+from theorylib.levels import LEVELS
 from theorylib.limits import TEMPO, exact
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
@@ -26,7 +27,6 @@ from ..lesson.stored import charts_in, lines_in, read_lesson
 from ..mimes import SVG_MIME, stored_svg
 from .findings import USABLE, Finding
 
-LEVELS = ("beginner", "intermediate", "advanced")
 WIDEST_MM = 180.0  # the text width of an A4 handout
 _HEADING = re.compile(r"^(#{1,6})(?=[^\S\n]|$)(.*+)$", re.MULTILINE)
 # Brackets end at the next opening one, so that no piece of a text is read twice.

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from theorylib.levels import LEVELS
+
 from .credits import course_credits
 from .policy import policy_tag
 
@@ -83,5 +85,4 @@ def _card(entry: Entry, number: int, titles: Mapping[str, str]) -> str:
 
 
 def _ordered(values: Iterable[str]) -> list[str]:
-    order = ("beginner", "intermediate", "advanced")
-    return sorted(values, key=lambda value: (order.index(value) if value in order else len(order), value))
+    return sorted(values, key=lambda value: (LEVELS.index(value) if value in LEVELS else len(LEVELS), value))

@@ -17,6 +17,7 @@ from theorylib.changes.bars import only_changes
 from theorylib.changes.charts import Chart
 from theorylib.changes.form import unrolled
 from theorylib.errors import VampError, closest
+from theorylib.levels import LEVELS
 from theorylib.names.scales import Scale
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.fingering import finger
@@ -29,7 +30,6 @@ from .door import LessonError
 from .kinds import AIMS, SECTIONS, Plan
 
 _NOBODYS = "\ufffe\uffff"  # no signs, by Unicode, and not allowed in XML
-LEVELS = ("beginner", "intermediate", "advanced")
 
 
 @dataclass(frozen=True, slots=True)

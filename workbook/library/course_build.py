@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from theorylib.errors import VampError
+from theorylib.levels import LEVELS
 
 from ..files import slug
 from ..handouts.course_page import Entry, course_page
@@ -79,8 +80,6 @@ def _whole(course: Course, folder: Path, orders: list[Order], how: How, force: b
 
 def _same_levels(course: Course, parts: list[str], facts: list[dict[str, Any]]) -> None:
     """Where the parts of a course are called by levels, each lesson must say the level it stands under."""
-    from ..lesson.writing import LEVELS
-
     for name, part, one in zip(course.lessons, parts, facts, strict=True):
         if part in LEVELS and one["level"] in LEVELS and part != one["level"]:
             raise CourseError(f"“{name}” says that it is {one['level']}, the course lists it under {part}", value=name,

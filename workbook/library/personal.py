@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from theorylib.errors import VampError, closest
+from theorylib.levels import LEVELS, is_above
 from theorylib.names.spelling import NOTE_NAMES, note_names
 from theorylib.necks.tunings import Tuning
 
@@ -25,7 +26,6 @@ from ..checking.usable import spelled_against_key
 from ..files import folded, read_text, slug
 from ..lesson.names import renamed_prose
 from ..lesson.stored import lines_in
-from ..lesson.writing import LEVELS
 from ..reader import EVERYONE, Reader
 from ..running.run import Bounds, run_lesson
 from .moving import Target, hand_shifts, inject, moved
@@ -240,6 +240,6 @@ def with_large_print(options: Mapping[str, Any], student: Student) -> dict[str, 
 def too_hard(notebook: Mapping[str, Any], student: Student) -> str:
     """A word to the teacher where a lesson is above a student's level; empty otherwise."""
     level = notebook["metadata"].get("vampbook", {}).get("level")
-    if student.level in LEVELS and level in LEVELS and LEVELS.index(level) > LEVELS.index(student.level):
+    if is_above(level, student.level):
         return f"the lesson is {level}, {student.name} is {student.level}"
     return ""
