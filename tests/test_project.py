@@ -41,6 +41,36 @@ def test_types() -> None:
     assert done.returncode == 0, done.stdout
 
 
+OXLINT = [str(Path(sys.executable).with_name("oxlint")), "-c", str(ROOT / ".oxlintrc.json"), "--deny-warnings"]
+
+
+def test_lint_of_scripts() -> None:
+    done = subprocess.run([*OXLINT, "workbook"], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+    files = len([name for name in tracked() if name.endswith(".js")])
+    assert f"on {files} files" in done.stdout, "every script is read"
+
+
+@pytest.mark.parametrize(("text", "rule"), [
+    ("export function f() { return misspelt; }", "no-undef"),
+    ("export function f() { const left = 1; }", "no-unused-vars"),
+    ('import { left } from "./other.js";', "no-unused-vars"),
+    ('import { none } from "./other.js";\nexport const f = none;', "named"),
+    ("export function f() { counter = 1; }", "no-undef"),
+    ("export let counter = 0;\ncounter += 1;", "no-mutable-exports"),
+    ("export function f(a) { return a == 1; }", "eqeqeq"),
+    ("export function f(a) { var b = a; return b; }", "no-var"),
+    ('import { a } from "./other.js";\nexport const b = a;', "no-cycle"),
+])
+def test_the_linter_finds(tmp_path: Path, text: str, rule: str) -> None:
+    (tmp_path / "planted.js").write_text(text + "\n", encoding="utf-8")
+    circle = 'import { b } from "./planted.js";\nexport const a = b;\n' if rule == "no-cycle" else ""
+    (tmp_path / "other.js").write_text(circle + "export const left = 1;\n", encoding="utf-8")
+    done = subprocess.run([*OXLINT, str(tmp_path)], capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert f"({rule})" in done.stdout
+
+
 def test_top_level_holds_what_it_should_and_nothing_else() -> None:
     names = {name.split("/")[0] for name in tracked()}
     assert {name for name in names if not name.startswith(".")} == TOP

@@ -227,7 +227,8 @@ def test_dragging_over_bars_loops_them(built: Path) -> None:
 def test_mute_ladder_and_choice_of_line(built: Path) -> None:
     with opened(built) as page:
         play(page)
-        for name, part in (("p-click", "click"), ("p-backing", "backing"), ("p-line-sound", "line")):
+        for name, part in (("p-click", "click"), ("p-backing", "bass"), ("p-backing", "drums"),
+                           ("p-backing", "chords"), ("p-line-sound", "line")):
             page.locator(f"#{name}").uncheck()
             assert page.evaluate("() => window.practice.state()")["gains"][part] == 0
             page.locator(f"#{name}").check()

@@ -6,6 +6,7 @@ The places are checked by MIDI arithmetic (MIDI 1.0: a fret is a semitone); cont
 from __future__ import annotations
 
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import pytest
@@ -13,9 +14,11 @@ import pytest
 from theorylib import Chord, Scale, Tuning, continuous_arpeggio, finger
 from theorylib.errors import NeckError
 from theorylib.necks.shapes import near_fret, target_shapes
+from theorylib.necks.tunings import STANDARD
 from workbook.draw.markers import BEND, GROUND, MARKERS, QUIET, WIRE, contrast
 from workbook.draw.neck import plot_neck
-from workbook.draw.neck_svg import FRET, GAP, _Frame
+from workbook.draw.neck_board import Board, Sizes, board_data
+from workbook.draw.neck_svg import LYING, _Frame
 from workbook.draw.neck_view import mirrored, neck_view
 from workbook.fonts import text_width
 
@@ -53,10 +56,10 @@ def test_every_marker_between_its_wires_on_its_string(name: str) -> None:
         along, across = (y, x) if seen.vertical else (x, y)
         if dot.fret:
             axis = 1 if seen.vertical else 0
-            edges = sorted(frame.point(frame.wire(fret), 0)[axis] for fret in (dot.fret - 1, dot.fret))
+            edges = sorted(frame.point(frame.board.wire(fret), 0)[axis] for fret in (dot.fret - 1, dot.fret))
             assert edges[0] < along < edges[1]
-            assert along - edges[0] == pytest.approx(FRET / 2)
-        assert across == pytest.approx(frame.point(0, (dot.string - 1) * frame.gap)[0 if seen.vertical else 1])
+            assert along - edges[0] == pytest.approx(LYING.fret / 2)
+        assert across == pytest.approx(frame.point(0, frame.board.string(dot.string))[0 if seen.vertical else 1])
 
 
 @pytest.mark.parametrize("name", VIEWS)
@@ -91,7 +94,7 @@ def test_nothing_is_cut_and_no_markers_touch(name: str) -> None:
     frame = _Frame.of(seen)
     for one, two in combinations(seen.dots, 2):
         (x1, y1), (x2, y2) = frame.note(one.string, one.fret), frame.note(two.string, two.fret)
-        assert max(abs(x1 - x2), abs(y1 - y2)) >= GAP
+        assert max(abs(x1 - x2), abs(y1 - y2)) >= LYING.gap
 
 
 @pytest.mark.parametrize("name", VIEWS)
@@ -207,3 +210,26 @@ def test_refusals(make, message: str) -> None:
 def test_other_tunings_keep_their_names() -> None:
     assert neck_view("Em7", Tuning.parse("seven-string")).strings == 7
     assert picture("seven strings").svg.count(">E<") >= 2
+
+
+@pytest.mark.parametrize(("frets", "along"), [((0, 4), [0.4, 1.3, 2.3, 3.3, 4.3]), ((5, 8), [0.5, 1.5, 2.5, 3.5])])
+def test_the_board_is_told_to_a_browser_in_numbers(frets: tuple[int, int], along: list[float]) -> None:
+    """Worked out by hand: frets of one unit behind a column of 0.8 for open strings, strings two apart."""
+    board = Board(*frets, 6, Sizes(fret=1.0, open=0.8, gap=2.0))
+    told = board_data(board, STANDARD)
+    assert told["notes"] == [[fret, pytest.approx(place)] for fret, place in zip(range(frets[0], frets[1] + 1), along,
+                                                                                 strict=True)]
+    assert told["strings"] == [0, 2, 4, 6, 8, 10]
+    assert told["wires"][0] == ([0, pytest.approx(0.8)] if frets[0] == 0 else [4, 0])
+    assert [one - two for (_, one), (_, two) in zip(told["wires"][1:], told["wires"], strict=False)] == pytest.approx(
+        [1.0] * 4)
+    assert told["along"] == pytest.approx(told["wires"][-1][1])
+    assert told["names"] == list("EBGDAE")
+    assert told["inlays"] == ([3] if frets[0] == 0 else [5, 7])
+    assert board.from_nut(board.middle(frets[1])) == pytest.approx(frets[1] - 0.5)
+
+
+def test_a_capo_moves_the_numbers_and_not_the_dots() -> None:
+    """With a capo at 2 the dot of the wood's 5th fret lies at what is counted as the 3rd."""
+    tuning = replace(STANDARD, capo=2)
+    assert board_data(Board(1, 6, 6, LYING), tuning)["inlays"] == [1, 3, 5]

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .markers import BEND, GROUND, INK, INLAY, MARKERS, QUIET, WIRE, Marker
-from .neck_view import INLAYS, Arrow, Dot, NeckView, alt_text, neck_text
+from .neck_board import INLAYS, Board, Sizes
+from .neck_view import Arrow, Dot, NeckView, alt_text, neck_text
 from .pictures import Picture, maker
 
-FRET, OPEN = 56.0, 44.0              # units: length of a fret and of the open-string column
-GAP, SIDE_GAP = 36.0, 44.0           # units: distance of strings, and where they stand upright
+LYING = Sizes(fret=56.0, open=44.0, gap=36.0)    # units
+UPRIGHT = Sizes(fret=56.0, open=44.0, gap=44.0)
 RADIUS, LETTER = 14.5, 14.0          # units: size of a marker, of the text in it
 MARGIN, NAMES, NUMBERS, LEGEND = 10.0, 26.0, 26.0, 34.0
 MM_A_UNIT, LARGE = 0.235, 1.4        # natural size; large print is that much larger
@@ -37,119 +39,151 @@ def neck_picture(view: NeckView) -> Picture:
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """Where things stand: along the neck from the window's edge, across it from string 1; turned as the view asks."""
+    """The board within its picture: turned as the view asks, with room for names, numbers and legend."""
 
     view: NeckView
-    along: float
-    across: float
-    nut: float
+    board: Board
     width: float
     height: float
     top: float = 0.0
 
     @classmethod
     def of(cls, view: NeckView) -> _Frame:
-        nut = OPEN if view.first_fret == 0 else 0.0
-        shown = view.last_fret - max(view.first_fret, 1) + 1
-        along, across = nut + shown * FRET, (view.strings - 1) * (SIDE_GAP if view.vertical else GAP)
-        board = across + 2 * NAMES if view.vertical else along + NAMES + RADIUS
-        width = max(board, NARROWEST) + 2 * MARGIN
+        board = Board(view.first_fret, view.last_fret, view.strings, UPRIGHT if view.vertical else LYING)
+        wide = board.across + 2 * NAMES if view.vertical else board.along + NAMES + RADIUS
+        width = max(wide, NARROWEST) + 2 * MARGIN
         legend = LEGEND * len(_legend_rows(view, width - 2 * MARGIN))
         if view.vertical:
-            return cls(view, along, across, nut, width, along + 2 * MARGIN + NAMES + legend)
+            return cls(view, board, width, board.along + 2 * MARGIN + NAMES + legend)
         arched = any(arrow.kind == "bend" and arrow.string == 1 for arrow in view.arrows)
         top = MARGIN + RADIUS + (ARCS if arched else 0)
-        return cls(view, along, across, nut, width, top + across + MARGIN + RADIUS + NUMBERS + legend, top)
+        return cls(view, board, width, top + board.across + MARGIN + RADIUS + NUMBERS + legend, top)
 
     def point(self, along: float, across: float) -> tuple[float, float]:
+        """A place of the board in the picture."""
         if self.view.vertical:
-            side = across if self.view.left_handed else self.across - across
-            return (self.width - self.across) / 2 + side, MARGIN + NAMES + along
-        left = (self.width - self.along - NAMES - RADIUS) / 2 + NAMES
+            side = across if self.view.left_handed else self.board.across - across
+            return (self.width - self.board.across) / 2 + side, MARGIN + NAMES + along
+        left = (self.width - self.board.along - NAMES - RADIUS) / 2 + NAMES
         return (self.width - left - along if self.view.left_handed else left + along), self.top + across
 
-    @property
-    def gap(self) -> float:
-        return self.across / (self.view.strings - 1)
-
-    def wire(self, fret: int) -> float:
-        """Distance along to the wire behind which `fret` ends."""
-        return self.nut + (fret - max(self.view.first_fret, 1) + 1) * FRET
-
     def note(self, string: int, fret: int) -> tuple[float, float]:
-        along = self.nut / 2 if fret == 0 else self.wire(fret) - FRET / 2
-        return self.point(along, (string - 1) * self.gap)
+        return self.point(self.board.middle(fret), self.board.string(string))
 
 
-def _board(view: NeckView, frame: _Frame) -> list[str]:
-    parts = []
-    frets = range(max(view.first_fret, 1), view.last_fret + 1)
-    for fret in frets:
-        if fret + view.tuning.capo in INLAYS:
-            middle = frame.wire(fret) - FRET / 2
-            offsets = (-GAP, GAP) if (fret + view.tuning.capo) % 12 == 0 else (0.0,)
-            parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6" fill="{INLAY}"/>'
-                      for x, y in (frame.point(middle, frame.across / 2 + offset) for offset in offsets)]
-    for fret in (frets[0] - 1, *frets):
-        along = frame.wire(fret)
-        nut = fret == 0
-        ends = frame.point(along, 0), frame.point(along, frame.across)
-        parts.append(_stroke(*ends, INK if nut else WIRE, 6 if nut else 2))
-    start = frame.nut if view.first_fret == 0 else 0.0
+def _board(view: NeckView, frame: _Frame) -> Iterator[str]:
+    yield from _inlays(view, frame)
+    yield from _wires(frame)
+    yield from _strings(view, frame)
+    yield from _fret_numbers(view, frame)
+    if view.tuning.capo and view.first_fret == 0:
+        x, y = frame.point(frame.board.nut, frame.board.across)
+        yield _text(x, y + RADIUS + 18, f"capo {view.tuning.capo}", 11, QUIET)
+
+
+def _inlays(view: NeckView, frame: _Frame) -> Iterator[str]:
+    for fret in frame.board.frets:
+        wood = fret + view.tuning.capo  # a capo moves the frets' names, not the dots
+        if wood not in INLAYS:
+            continue
+        for offset in (-LYING.gap, LYING.gap) if wood % 12 == 0 else (0.0,):
+            x, y = frame.point(frame.board.middle(fret), frame.board.across / 2 + offset)
+            yield f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6" fill="{INLAY}"/>'
+
+
+def _wires(frame: _Frame) -> Iterator[str]:
+    for fret in frame.board.wires:
+        along, is_nut = frame.board.wire(fret), fret == 0
+        ends = frame.point(along, 0), frame.point(along, frame.board.across)
+        yield _stroke(*ends, INK if is_nut else WIRE, 6 if is_nut else 2)
+
+
+def _strings(view: NeckView, frame: _Frame) -> Iterator[str]:
+    """Each string, thicker the lower, and its name before it."""
     for string in view.tuning.strings:
-        thickness = 1.2 + 0.35 * (string - 1)
-        across = (string - 1) * frame.gap
-        parts.append(_stroke(frame.point(start, across), frame.point(frame.along, across), QUIET, round(thickness, 2)))
+        across, thickness = frame.board.string(string), 1.2 + 0.35 * (string - 1)
+        ends = frame.point(frame.board.nut, across), frame.point(frame.board.along, across)
+        yield _stroke(*ends, QUIET, round(thickness, 2))
         name = view.tuning.pitch(string, 0).name if view.tuning.capo else view.tuning.open_strings[string - 1].name
         x, y = frame.point(0, across)
         if view.vertical:
-            parts.append(_text(x, y - 14, name.pretty, 13, QUIET))
+            yield _text(x, y - 14, name.pretty, 13, QUIET)
         else:
             side = 1 if view.left_handed else -1
-            parts.append(_text(x + side * 15, y + 13 * CAP_HEIGHT / 2, name.pretty, 13, QUIET))
-    for fret in frets:
-        along = frame.wire(fret) - FRET / 2
+            yield _text(x + side * 15, y + 13 * CAP_HEIGHT / 2, name.pretty, 13, QUIET)
+
+
+def _fret_numbers(view: NeckView, frame: _Frame) -> Iterator[str]:
+    """Under the lowest string; where the neck stands upright, at its left."""
+    board = frame.board
+    for fret in board.frets:
         if view.vertical:
-            x, y = frame.point(along, frame.across if not view.left_handed else 0)
-            x = min(x, frame.point(along, 0)[0]) - RADIUS - 10
-            parts.append(_text(x, y + 5, str(fret), 13, QUIET, bold=fret in INLAYS))
+            x, y = frame.point(board.middle(fret), 0 if view.left_handed else board.across)
+            yield _text(x - RADIUS - 10, y + 5, str(fret), 13, QUIET, bold=fret in INLAYS)
         else:
-            x, y = frame.point(along, frame.across)
-            parts.append(_text(x, y + RADIUS + 18, str(fret), 13, QUIET, bold=fret in INLAYS))
-    if view.tuning.capo and view.first_fret == 0:
-        x, y = frame.point(frame.nut, frame.across)
-        parts.append(_text(x, y + RADIUS + 18, f"capo {view.tuning.capo}", 11, QUIET))
-    return parts
+            x, y = frame.point(board.middle(fret), board.across)
+            yield _text(x, y + RADIUS + 18, str(fret), 13, QUIET, bold=fret in INLAYS)
+
+
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    """From one sign towards another: start, the point that pulls it, and end."""
+
+    start: tuple[float, float]
+    pull: tuple[float, float]
+    end: tuple[float, float]
+
+    @property
+    def path(self) -> str:
+        (x1, y1), (x, y), (x2, y2) = self.start, self.pull, self.end
+        return f"M{x1:.1f} {y1:.1f} Q{x:.1f} {y:.1f} {x2:.1f} {y2:.1f}"
 
 
 def _arrow(arrow: Arrow, frame: _Frame, taken: set[tuple[int, int]]) -> list[str]:
     """An arc (a bend) or a dashed line (a hint) to the fret it reaches, where a small open sign holds the degree."""
-    x1, y1 = frame.note(arrow.string, arrow.from_fret)
-    x2, y2 = frame.note(arrow.string, arrow.to_fret)
-    length = max(abs(x2 - x1), abs(y2 - y1), 1.0)
-    ux, uy = (x2 - x1) / length, (y2 - y1) / length
-    away = 9.0 if (arrow.string, arrow.to_fret) not in taken else RADIUS
+    target = frame.note(arrow.string, arrow.to_fret)
+    lands_on_a_sign = (arrow.string, arrow.to_fret) in taken
+    away = RADIUS if lands_on_a_sign else 9.0
+    curve = (_arc if arrow.kind == "bend" else _straight)(frame.note(arrow.string, arrow.from_fret), target, away)
     colour, dash = (BEND, "") if arrow.kind == "bend" else (QUIET, ' stroke-dasharray="4 3"')
-    if arrow.kind == "bend":  # over the signs between, from the upper edge of one to the upper edge of the other
-        nx, ny, rise = uy, -abs(ux), 6.0 + 0.26 * length
-        sx, sy = x1 + (0.5 * ux + 0.8 * nx) * RADIUS, y1 + (0.5 * uy + 0.8 * ny) * RADIUS
-        ex, ey = x2 + (nx - 0.4 * ux) * (away + 1), y2 + (ny - 0.4 * uy) * (away + 1)
-        mx, my = (sx + ex) / 2 + nx * rise, (sy + ey) / 2 + ny * rise
-    else:
-        sx, sy, ex, ey = x1 + ux * RADIUS, y1 + uy * RADIUS, x2 - ux * (away + 2), y2 - uy * (away + 2)
-        mx, my = (sx + ex) / 2, (sy + ey) / 2
-    path = f"M{sx:.1f} {sy:.1f} Q{mx:.1f} {my:.1f} {ex:.1f} {ey:.1f}"
-    parts = [f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="2.2"{dash}/>',
-             _head(mx, my, ex, ey, colour)]
-    if (arrow.string, arrow.to_fret) not in taken:
-        size = min(10.5, 10.5 * 17 / max(text_width(arrow.label, 10.5, bold=True), 1.0))
-        ring = f'cx="{x2:.1f}" cy="{y2:.1f}" r="10" fill="{GROUND}" stroke="{colour}"'
-        parts.append(f'<circle {ring} stroke-width="1.6"/>')
-        parts.append(_text(x2, y2 + size * CAP_HEIGHT / 2, arrow.label, round(size, 1), INK, bold=True))
-    return parts
+    parts = [f'<path d="{curve.path}" fill="none" stroke="{colour}" stroke-width="2.2"{dash}/>',
+             _head(curve, colour)]
+    return parts if lands_on_a_sign else [*parts, *_open_sign(target, arrow.label, colour)]
 
 
-def _head(x1: float, y1: float, x2: float, y2: float, colour: str) -> str:
+def _arc(one: tuple[float, float], two: tuple[float, float], away: float) -> _Curve:
+    """Over the signs between, from the upper edge of one to the upper edge of the other."""
+    (ux, uy), length = _direction(one, two)
+    nx, ny, rise = uy, -abs(ux), 6.0 + 0.26 * length
+    sx, sy = one[0] + (0.5 * ux + 0.8 * nx) * RADIUS, one[1] + (0.5 * uy + 0.8 * ny) * RADIUS
+    ex, ey = two[0] + (nx - 0.4 * ux) * (away + 1), two[1] + (ny - 0.4 * uy) * (away + 1)
+    return _Curve((sx, sy), ((sx + ex) / 2 + nx * rise, (sy + ey) / 2 + ny * rise), (ex, ey))
+
+
+def _straight(one: tuple[float, float], two: tuple[float, float], away: float) -> _Curve:
+    (ux, uy), _ = _direction(one, two)
+    sx, sy = one[0] + ux * RADIUS, one[1] + uy * RADIUS
+    ex, ey = two[0] - ux * (away + 2), two[1] - uy * (away + 2)
+    return _Curve((sx, sy), ((sx + ex) / 2, (sy + ey) / 2), (ex, ey))
+
+
+def _direction(one: tuple[float, float], two: tuple[float, float]) -> tuple[tuple[float, float], float]:
+    """The way along a string as a unit, and its length."""
+    across, down = two[0] - one[0], two[1] - one[1]
+    length = max(abs(across), abs(down), 1.0)
+    return (across / length, down / length), length
+
+
+def _open_sign(place: tuple[float, float], label: str, colour: str) -> list[str]:
+    x, y = place
+    size = min(10.5, 10.5 * 17 / max(text_width(label, 10.5, bold=True), 1.0))
+    ring = f'cx="{x:.1f}" cy="{y:.1f}" r="10" fill="{GROUND}" stroke="{colour}"'
+    return [f'<circle {ring} stroke-width="1.6"/>',
+            _text(x, y + size * CAP_HEIGHT / 2, label, round(size, 1), INK, bold=True)]
+
+
+def _head(curve: _Curve, colour: str) -> str:
+    (x1, y1), (x2, y2) = curve.pull, curve.end
     length = ((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5 or 1.0
     ux, uy = (x2 - x1) / length, (y2 - y1) / length
     corners = [(x2, y2), (x2 - 7 * ux - 4 * uy, y2 - 7 * uy + 4 * ux), (x2 - 7 * ux + 4 * uy, y2 - 7 * uy - 4 * ux)]

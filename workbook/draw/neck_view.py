@@ -25,7 +25,6 @@ from theorylib.reading.chordscales import degree_over, function_of
 
 LABELS = ("degrees", "names", "fingers")
 ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")
-INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)  # where necks usually carry dots (common practice, no source)
 DEFAULT_FRETS = (0, 15)
 _SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
 
@@ -83,46 +82,94 @@ def neck_view(what: Chord | Scale | Arpeggio | Line | Shape | str, tuning: Tunin
               labels: str = "degrees", next_chord: Chord | str | None = None, bends: int = 2,
               caption: str | None = None, **turned: bool) -> NeckView:
     """The marks of `plot_neck`, before any renderer."""
-    tuning = as_tuning(tuning)
+    window = _Window(as_tuning(tuning), position, frets)
+    _check(labels, bends, window)
+    chord = None if over is None else as_chord(over)
+    subject = _subject(what)
+    if isinstance(subject, Shape):
+        marks = _shape_marks(subject, _Over(chord, labels), window.tuning, bends)
+    elif isinstance(subject, Line):
+        marks = Marks(_line_dots(subject, labels), subject.title)
+        window = replace(window, tuning=subject.tuning)
+    else:
+        marks = _tone_marks(subject, _Over(chord, labels), window)
+    if next_chord is not None:
+        marks = _leading_on(marks, as_chord(next_chord), window.tuning)
+    first, last = _shown(marks, window, tight=isinstance(subject, Shape))
+    return NeckView(tuple(dot for dot in marks.dots if first <= dot.fret <= last), window.tuning, first, last,
+                    caption=marks.title if caption is None else caption,
+                    arrows=tuple(arrow for arrow in marks.arrows if first <= arrow.to_fret <= last), **turned)
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What is written on a neck, and what it is."""
+
+    dots: tuple[Dot, ...]
+    title: str
+    arrows: tuple[Arrow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """The part of a neck that was asked for: around a position, or between two frets, or whatever is used."""
+
+    tuning: Tuning
+    position: int | None
+    frets: tuple[int, int] | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Over:
+    """How a note is labelled, and over which chord it is heard."""
+
+    chord: Chord | None
+    labels: str
+
+
+def _check(labels: str, bends: int, window: _Window) -> None:
     if labels not in LABELS:
         raise NeckError(f"“{shown(labels)}” are not labels", value=labels, expected=", ".join(LABELS),
                         nearest=closest(str(labels), LABELS))
-    if position is not None:
-        as_position(position, tuning)
+    if window.position is not None:
+        as_position(window.position, window.tuning)
     if not is_whole(bends, 0, BEND_SEMITONES[-1]):
         raise NeckError(f"bends of {shown(bends)} semitones", value=bends, expected=f"0 to {BEND_SEMITONES[-1]}")
+
+
+def _subject(what: object) -> Chord | Scale | Arpeggio | Line | Shape:
     subject = _read(what) if isinstance(what, str) else what
-    if not isinstance(subject, Chord | Scale | Arpeggio | Line | Shape):
-        raise NeckError(f"“{shown(what)}” does not stand on a neck", value=what,
-                        expected="a chord, a scale, an arpeggio, a fingered line or a target shape")
-    chord = None if over is None else as_chord(over)
-    arrows: tuple[Arrow, ...] = ()
-    if isinstance(subject, Shape):
-        if chord is None:
-            raise NeckError("a target shape stands over a chord", value=str(subject.geometry), expected="over=chord")
-        dots = tuple(_target_dot(place, tuning, chord, labels) for place in subject.places)
-        arrows = tuple(_bend_arrow(bend) for bend in subject.bends if bend.semitones <= bends)
-        title = f"Target notes over {chord.pretty}" + ("; arrows are bends" if arrows else "")
-    elif isinstance(subject, Line):
-        dots, title = _line_dots(subject, labels), subject.title
-        tuning = subject.tuning
-    else:
-        notes = _notes(subject, chord)
-        colours = not isinstance(subject, Scale)
-        judge = chord or (Scale(subject.root, "major") if isinstance(subject, Arpeggio) else subject)
-        dots = tuple(_dot(place, *notes[tuning.midi(place.string, place.fret) % 12], judge, labels, colours)
-                     for place in _places(notes, tuning, position, frets))
-        title = subject.pretty + (f" over {chord.pretty}" if chord else "")
-        title += f", position {position}" if position else ""
-    if next_chord is not None:
-        following = as_chord(next_chord)
-        arrows += _hints(dots, following, tuning)
-        title += f", on to {following.pretty}"
-    first, last = _window([*(dot.fret for dot in dots), *(arrow.to_fret for arrow in arrows)], tuning, frets, position,
-                          isinstance(subject, Shape))
-    return NeckView(tuple(dot for dot in dots if first <= dot.fret <= last), tuning, first, last,
-                    caption=title if caption is None else caption,
-                    arrows=tuple(arrow for arrow in arrows if first <= arrow.to_fret <= last), **turned)
+    if isinstance(subject, Chord | Scale | Arpeggio | Line | Shape):
+        return subject
+    raise NeckError(f"“{shown(what)}” does not stand on a neck", value=what,
+                    expected="a chord, a scale, an arpeggio, a fingered line or a target shape")
+
+
+def _shape_marks(shape: Shape, over: _Over, tuning: Tuning, bends: int) -> Marks:
+    """The targets of a shape, with its bends up to so many semitones."""
+    chord = over.chord
+    if chord is None:
+        raise NeckError("a target shape stands over a chord", value=str(shape.geometry), expected="over=chord")
+    dots = tuple(_target_dot(place, tuning, chord, over.labels) for place in shape.places)
+    arrows = tuple(_bend_arrow(bend) for bend in shape.bends if bend.semitones <= bends)
+    return Marks(dots, f"Target notes over {chord.pretty}" + ("; arrows are bends" if arrows else ""), arrows)
+
+
+def _tone_marks(subject: Chord | Scale | Arpeggio, over: _Over, window: _Window) -> Marks:
+    """Every place of a chord's, scale's or arpeggio's notes in the window."""
+    notes = _notes(subject, over.chord)
+    is_heard_in = over.chord or (Scale(subject.root, "major") if isinstance(subject, Arpeggio) else subject)
+    look = _Look(is_heard_in, over.labels, colours=not isinstance(subject, Scale))
+    dots = tuple(_dot(place, *notes[window.tuning.midi(place.string, place.fret) % 12], look)
+                 for place in _places(notes, window))
+    title = subject.pretty + (f" over {over.chord.pretty}" if over.chord else "")
+    return Marks(dots, title + (f", position {window.position}" if window.position else ""))
+
+
+def _leading_on(marks: Marks, following: Chord, tuning: Tuning) -> Marks:
+    """The same marks with the ways to the next chord's tones."""
+    return replace(marks, arrows=marks.arrows + _hints(marks.dots, following, tuning),
+                   title=f"{marks.title}, on to {following.pretty}")
 
 
 def mirrored(view: NeckView) -> NeckView:
@@ -149,11 +196,11 @@ def _notes(subject: Chord | Scale | Arpeggio, over: Chord | None) -> dict[int, t
     return found | {tone.name.pitch_class: (tone.name, tone.degree) for tone in over.tones}
 
 
-def _places(notes: dict[int, tuple[NoteName, str]], tuning: Tuning, position: int | None,
-            frets: tuple[int, int] | None) -> Iterable[Target]:
-    if position is not None:
-        return in_position({pitch: degree for pitch, (_, degree) in notes.items()}, position, tuning)
-    low, high = frets or DEFAULT_FRETS
+def _places(notes: dict[int, tuple[NoteName, str]], window: _Window) -> Iterable[Target]:
+    tuning = window.tuning
+    if window.position is not None:
+        return in_position({pitch: degree for pitch, (_, degree) in notes.items()}, window.position, tuning)
+    low, high = window.frets or DEFAULT_FRETS
     if not 0 <= low <= high <= tuning.last_fret:
         raise NeckError(f"no frets {low} to {high} on this neck", value=(low, high),
                         expected=f"a window within 0 to {tuning.last_fret}")
@@ -161,10 +208,19 @@ def _places(notes: dict[int, tuple[NoteName, str]], tuning: Tuning, position: in
             for fret in range(low, high + 1) if tuning.midi(string, fret) % 12 in notes]
 
 
-def _dot(place: Target, name: NoteName, degree: str, chord: Chord | Scale, labels: str, colours: bool = False) -> Dot:
-    label = name.pretty if labels == "names" else pretty_accidentals(degree)
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What decides a note's marker: the chord or scale that it is heard in, what is written, whether it is a colour."""
+
+    heard_in: Chord | Scale
+    labels: str
+    colours: bool = False
+
+
+def _dot(place: Target, name: NoteName, degree: str, look: _Look) -> Dot:
+    label = name.pretty if look.labels == "names" else pretty_accidentals(degree)
     spoken = f"{name.pretty} ({pretty_accidentals(degree)})"
-    return Dot(place.string, place.fret, label, role_of(degree, chord, colours=colours), spoken)
+    return Dot(place.string, place.fret, label, role_of(degree, look.heard_in, colours=look.colours), spoken)
 
 
 def role_of(degree: str, chord: Chord | Scale, *, colours: bool = False) -> str:
@@ -205,7 +261,7 @@ def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
 def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: str) -> Dot:
     assert chord.root is not None
     name = chord.root.up(Interval.of_degree(place.degree))
-    return _dot(place, name, place.degree, chord, labels, colours=True)
+    return _dot(place, name, place.degree, _Look(chord, labels, colours=True))
 
 
 def _bend_arrow(bend: Bend) -> Arrow:
@@ -226,16 +282,18 @@ def _hints(dots: Iterable[Dot], following: Chord, tuning: Tuning) -> tuple[Arrow
     return tuple(found)
 
 
-def _window(used: list[int], tuning: Tuning, frets: tuple[int, int] | None, position: int | None,
-            tight: bool) -> tuple[int, int]:
-    if frets is not None:
-        return frets
+def _shown(marks: Marks, window: _Window, *, tight: bool) -> tuple[int, int]:
+    """The first and the last fret of the picture; `tight` keeps to what is marked."""
+    used = [*(dot.fret for dot in marks.dots), *(arrow.to_fret for arrow in marks.arrows)]
+    position, last = window.position, window.tuning.last_fret
+    if window.frets is not None:
+        return window.frets
     if position is not None:
-        fingers = covered(position, tuning)
+        fingers = covered(position, window.tuning)
         return min([*fingers, *used]), max([*fingers, *used])
     if used and (tight or min(used) > 3):
-        return max(0, min(used) - 1), min(tuning.last_fret, max(used) + 1)
-    return DEFAULT_FRETS[0], min(tuning.last_fret, max([DEFAULT_FRETS[1], *used]))
+        return max(0, min(used) - 1), min(last, max(used) + 1)
+    return DEFAULT_FRETS[0], min(last, max([DEFAULT_FRETS[1], *used]))
 
 
 def alt_text(view: NeckView, limit: int = 600) -> str:

@@ -6,7 +6,7 @@ and a dashed one what is colour. matplotlib is imported when a map is drawn.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from io import StringIO
 from typing import Any
 
@@ -27,7 +27,6 @@ def tension_map(chord: Chord | str, key: Scale | str | None = None, next_chord: 
                 kinds: Iterable[str] = KINDS, ax: Any = None) -> Any:
     """Draw the map into `ax` (None: a new figure's) and return the Axes. Columns are degrees of the roots, 1 to 7."""
     from matplotlib.figure import Figure
-    from matplotlib.patches import Rectangle
 
     rows = [one_of(kind, KINDS, "kind of arpeggio", ChordError)
             for kind in listed(kinds, "list of kinds", ", ".join(KINDS), ChordError)]
@@ -37,29 +36,40 @@ def tension_map(chord: Chord | str, key: Scale | str | None = None, next_chord: 
     high = max([one.score for one in found.values()] + [1.0])
     for y, kind in enumerate(rows):
         for x in range(12):
-            one = found.get((kind, x))
-            share = 0.0 if one is None else max(0.0, one.score) / high
-            shade = 1.0 - 0.78 * share**1.5
-            ax.add_patch(Rectangle((x, y), 1, 1, facecolor=(shade, shade, shade), edgecolor="#cccccc", linewidth=0.5))
-            if one is None:
-                continue
-            ax.text(x + 0.5, y + 0.52, f"{one.score:g}", ha="center", va="center", fontsize=7.5,
-                    color="#ffffff" if shade < _DARK else "#000000")
-            if one.reach != "outside":
-                ax.add_patch(Rectangle((x + 0.07, y + 0.1), 0.86, 0.8, fill=False, edgecolor="#0b5c94", linewidth=1.6,
-                                       linestyle="-" if one.reach == "inside" else ":"))
-    roots = {one.step: one for one in found.values()}
-    ax.set_xlim(0, 12)
+            _square(ax, (x, y), found.get((kind, x)), high)
+    roots = {one.step: one.arpeggio.names[0].pretty for one in found.values()}
+    _label_axes(ax, [roots[x] for x in range(12)], [_row_name(kind) for kind in rows])
+    ax.set_title(f"Arpeggios over {as_chord(chord).pretty}: solid frame inside, dotted frame colour", fontsize=11,
+                 pad=24)
+    return ax
+
+
+def _square(ax: Any, corner: tuple[int, int], one: Substitute | None, high: float) -> None:
+    """One arpeggio: darker the nearer its score is to the highest, framed by how far out it lies."""
+    from matplotlib.patches import Rectangle
+
+    x, y = corner
+    share = 0.0 if one is None else max(0.0, one.score) / high
+    shade = 1.0 - 0.78 * share**1.5
+    ax.add_patch(Rectangle((x, y), 1, 1, facecolor=(shade, shade, shade), edgecolor="#cccccc", linewidth=0.5))
+    if one is None:
+        return
+    ax.text(x + 0.5, y + 0.52, f"{one.score:g}", ha="center", va="center", fontsize=7.5,
+            color="#ffffff" if shade < _DARK else "#000000")
+    if one.reach != "outside":
+        ax.add_patch(Rectangle((x + 0.07, y + 0.1), 0.86, 0.8, fill=False, edgecolor="#0b5c94", linewidth=1.6,
+                               linestyle="-" if one.reach == "inside" else ":"))
+
+
+def _label_axes(ax: Any, columns: Sequence[str], rows: Sequence[str]) -> None:
+    ax.set_xlim(0, len(columns))
     ax.set_ylim(len(rows), 0)
-    ax.set_xticks([x + 0.5 for x in range(12)], [str(roots[x].arpeggio.names[0].pretty) for x in range(12)])
-    ax.set_yticks([y + 0.5 for y in range(len(rows))], [_row_name(kind) for kind in rows])
+    ax.set_xticks([x + 0.5 for x in range(len(columns))], columns)
+    ax.set_yticks([y + 0.5 for y in range(len(rows))], rows)
     ax.xaxis.tick_top()
     ax.tick_params(length=0, labelsize=9)
     for side in ax.spines.values():
         side.set_visible(False)
-    ax.set_title(f"Arpeggios over {as_chord(chord).pretty}: solid frame inside, dotted frame colour", fontsize=11,
-                 pad=24)
-    return ax
 
 
 def tension_picture(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None,

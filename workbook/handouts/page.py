@@ -15,6 +15,7 @@ from typing import Any
 from theorylib.errors import VampError
 from theorylib.playing.lines import Line
 
+from ..browser.bundle import script
 from .clean import clean_svg
 from .credits import page_credits
 from .policy import policy_tag
@@ -23,7 +24,6 @@ from .tree import Block, HandoutError, plain_text, slices, tree_of
 _HERE = Path(__file__).parent
 _STYLE = _HERE / "page.css"
 _PRACTICE = _HERE / "practice_page"
-_SCRIPTS = ("data.js", "sound.js", "time.js", "engraving.js", "neck.js", "page.js")
 BROAD_MM = 150.0
 _TAGS = {"strong": "strong", "em": "em"}
 
@@ -38,14 +38,14 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
     tree = tree_of(notebook)
     page = _Page(plays)
     body = "\n".join(page.blocks(tree["blocks"]))
-    source, script, bar, style = "", "", "", _STYLE.read_text(encoding="utf-8")
+    source, scripts, bar, style = "", "", "", _STYLE.read_text(encoding="utf-8")
     if page.lines:
         from .practice import practice_data
 
         source = practice_script()
         data = practice_data(page.lines, tree["title"], soundfont=soundfont, bank=bank)
-        script = (f'<script type="application/json" id="practice-data">{data}</script>\n'
-                  f"<script>{source}</script>\n")
+        scripts = (f'<script type="application/json" id="practice-data">{data}</script>\n'
+                   f"<script>{source}</script>\n")
         bar = (_PRACTICE / "bar.html").read_text(encoding="utf-8")
         style += (_PRACTICE / "practice.css").read_text(encoding="utf-8")
     foot = page_credits(plays=bool(page.lines) and bank, soundfont=soundfont)
@@ -54,13 +54,12 @@ def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
             '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
             '<meta name="color-scheme" content="light dark">\n'
             f"{policy_tag(source)}<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
-            f'<body>\n<main id="lesson">\n{body}\n{foot}</main>\n{bar}{script}</body>\n</html>\n')
+            f'<body>\n<main id="lesson">\n{body}\n{foot}</main>\n{bar}{scripts}</body>\n</html>\n')
 
 
 def practice_script() -> str:
-    """The page's own script: its files one after the other, in a scope of their own."""
-    files = [(_PRACTICE / name).read_text(encoding="utf-8") for name in _SCRIPTS]
-    return "(() => {\n\"use strict\";\n" + "\n".join(files) + "})();\n"
+    """The page's own script, all its modules in one."""
+    return script(_PRACTICE / "page.js")
 
 
 class _Page:

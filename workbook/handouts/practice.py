@@ -24,6 +24,8 @@ from ..play.timing import swung
 from ..reader import reader
 
 _PARTS = (DRUMS, BASS, COMP)
+# Of a hit, by what the page calls its part: 0 is the line.
+_NUMBER = {COMP: 1, BASS: 2, DRUMS: 3}
 
 
 def practice_data(lines: Mapping[int, Line], title: str, *, soundfont: Path | str | None = None,
@@ -64,7 +66,8 @@ def _line(line: Line, lengths: dict[Want, float]) -> dict[str, Any]:
         want = wanted(hit.part, hit.midi, hit.velocity)
         _need(lengths, want, float(hit.length_beats) * seconds)
         gain = INSTRUMENTS[hit.part].page_gain * (1.0 if hit.part != DRUMS else (hit.velocity / 104))
-        hits.append([_number(hit.start_beats), _number(hit.start_beats + hit.length_beats), want, round(gain, 3)])
+        hits.append([_number(hit.start_beats), _number(hit.start_beats + hit.length_beats), want, round(gain, 3),
+                     _NUMBER[hit.part]])
     return {
         "name": line.title or "Line", "tempo": float(chart.tempo), "bar": _number(chart.bar_beats),
         "pulse": _number(chart.meter.pulse_beats), "length": _number(line.length_beats), "notes": notes,

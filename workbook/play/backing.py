@@ -87,36 +87,55 @@ def backing(chart: Chart | str, *, passes: int | None = None, minutes: float | N
     track, accented on the first beat of the bar; the count-in always sounds. Raises BackingError.
     """
     chart = as_chart(chart)
-    unknown = [part for part in parts if part not in PARTS]
-    if unknown:
-        raise BackingError(f"“{unknown[0]}” is no part", value=unknown[0], expected=", ".join(PARTS),
-                           nearest=closest(unknown[0], PARTS))
-    form = chart.length_beats
-    if minutes is not None and not 0 < minutes <= MOST_MINUTES:
-        raise BackingError(f"a track of {minutes!s:.40} minutes", value=minutes,
-                           expected=f"more than 0, to {MOST_MINUTES}")
-    if not 0 <= count_in_bars <= MOST_COUNT_IN:
-        raise BackingError(f"{count_in_bars!s:.40} bars to count in", value=count_in_bars,
-                           expected=f"0 to {MOST_COUNT_IN}")
-    if passes is None:
-        passes = 4 if minutes is None else max(1, round(minutes * float(chart.tempo) / float(form)))
-    bars = int(form / chart.bar_beats)
-    if not bars or not is_whole(passes, 1, MOST_BARS // bars):
-        raise BackingError(f"{shown(passes)} passes of {bars} bars", value=passes,
-                           expected=f"1 to {MOST_BARS} bars in all")
-    tempos = tuple((turn * form, chart.tempo + turn * ladder_step) for turn in range(passes if ladder_step else 1))
-    if min(tempo for _, tempo in tempos) < TEMPO[0]:
-        raise BackingError(f"a ladder of {ladder_step} a pass", value=ladder_step,
-                           expected=f"a tempo that stays over {TEMPO[0]}")
-    count_in = count_in_bars * chart.bar_beats
-    length = passes * form + (chart.bar_beats if ending else 0)
-    makers = {DRUMS: _drums, BASS: _bass, COMP: _comping, PAD: _pad}
-    hits = [hit for part in parts for hit in makers[part](chart, passes, Random(f"{seed} {part} {chart}"))]
+    _check_parts(parts)
+    passes = _passes(chart, passes, minutes)
+    count_in = _count_in_beats(chart, count_in_bars)
+    tempos = _tempos(chart, passes, ladder_step)
+    length = passes * chart.length_beats + (chart.bar_beats if ending else 0)
+    hits = [hit for part in parts for hit in _MAKERS[part](chart, passes, Random(f"{seed} {part} {chart}"))]
     if ending:
         hits += _ending(chart, passes, parts)
     hits += _clicks(chart, -count_in, length if click else Fraction(0))
     return Backing(chart, passes, tuple(sorted(hits, key=lambda hit: (hit.start_beats, hit.part, hit.midi))), tempos,
                    count_in, length)
+
+
+def _check_parts(parts: Sequence[str]) -> None:
+    unknown = [part for part in parts if part not in PARTS]
+    if unknown:
+        raise BackingError(f"“{unknown[0]}” is no part", value=unknown[0], expected=", ".join(PARTS),
+                           nearest=closest(unknown[0], PARTS))
+
+
+def _passes(chart: Chart, passes: int | None, minutes: float | None) -> int:
+    """How often the form is played: as said, or to fill the minutes at the chart's tempo, or four times."""
+    if minutes is not None and not 0 < minutes <= MOST_MINUTES:
+        raise BackingError(f"a track of {minutes!s:.40} minutes", value=minutes,
+                           expected=f"more than 0, to {MOST_MINUTES}")
+    if passes is None:
+        beats = None if minutes is None else minutes * float(chart.tempo)
+        passes = 4 if beats is None else max(1, round(beats / float(chart.length_beats)))
+    bars = int(chart.length_beats / chart.bar_beats)
+    if not bars or not is_whole(passes, 1, MOST_BARS // bars):
+        raise BackingError(f"{shown(passes)} passes of {bars} bars", value=passes,
+                           expected=f"1 to {MOST_BARS} bars in all")
+    return passes
+
+
+def _count_in_beats(chart: Chart, bars: int) -> Fraction:
+    if not 0 <= bars <= MOST_COUNT_IN:
+        raise BackingError(f"{bars!s:.40} bars to count in", value=bars, expected=f"0 to {MOST_COUNT_IN}")
+    return bars * chart.bar_beats
+
+
+def _tempos(chart: Chart, passes: int, ladder_step: int) -> tuple[tuple[Fraction, Fraction], ...]:
+    """(beat, quarter notes a minute): one, or one a pass where a ladder rises or falls."""
+    turns = range(passes if ladder_step else 1)
+    tempos = tuple((turn * chart.length_beats, chart.tempo + turn * ladder_step) for turn in turns)
+    if min(tempo for _, tempo in tempos) < TEMPO[0]:
+        raise BackingError(f"a ladder of {ladder_step} a pass", value=ladder_step,
+                           expected=f"a tempo that stays over {TEMPO[0]}")
+    return tempos
 
 
 def _groove_of(chart: Chart) -> Groove:
@@ -278,3 +297,6 @@ def _clicks(chart: Chart, first: Fraction, last: Fraction) -> Iterator[Hit]:
         beat = first + index * pulse
         strong = beat % bar == 0
         yield Hit(CLICK, beat, Fraction(1, 8), CLICK_HIGH if strong else CLICK_LOW, 110 if strong else 84)
+
+
+_MAKERS = {DRUMS: _drums, BASS: _bass, COMP: _comping, PAD: _pad}

@@ -26,11 +26,14 @@ from theorylib.necks.tunings import NAMED_TUNINGS, Tuning
 from theorylib.playing.lines import Line, Note
 from theorylib.reading.chordscales import chord_scales, degree_over
 
+from ..browser.bundle import module
 from ..draw.markers import MARKERS
 from ..draw.neck import plot_neck
-from ..draw.neck_view import INLAYS, NeckView, neck_view
+from ..draw.neck_board import Board, Sizes, board_data
+from ..draw.neck_view import NeckView, neck_view
 from ..draw.tab_text import tab_text
 
+SIZES = Sizes(fret=58.0, open=46.0, gap=38.0)  # units of the neck in the browser
 LAST_FRET = 17
 WHOLE_NECK = 0
 POSITIONS = range(WHOLE_NECK, 16)
@@ -39,7 +42,7 @@ POSITIONS = range(WHOLE_NECK, 16)
 class NeckExplorer(anywidget.AnyWidget):
     """A live neck over one chord. `picked` holds the clicked places as [string, fret]; `answer` says what they are."""
 
-    _esm = Path(__file__).parent / "explorer.js"
+    _esm = module(Path(__file__).parent / "explorer.js")
     _css = Path(__file__).parent / "explorer.css"
 
     chord = traitlets.Unicode("Gm7").tag(sync=True)
@@ -110,10 +113,9 @@ class NeckExplorer(anywidget.AnyWidget):
             dots.append({"string": dot.string, "fret": dot.fret, "degree": dot.label, "role": dot.role,
                          "name": names[pitch_class].pretty, "spoken": dot.spoken,
                          "layer": next(index for index, (_, inside) in enumerate(nested) if pitch_class in inside)})
+        board = Board(view.first_fret, view.last_fret, view.strings, SIZES)
         return {
-            "first": view.first_fret, "last": view.last_fret, "dots": dots,
-            "strings": [pitch.name.pretty for pitch in tuning.open_strings],
-            "inlays": [fret - tuning.capo for fret in INLAYS], "layers": [name for name, _ in nested],
+            **board_data(board, tuning), "dots": dots, "layers": [name for name, _ in nested],
             "hints": [{"string": arrow.string, "from": arrow.from_fret, "to": arrow.to_fret, "label": arrow.label}
                       for arrow in view.arrows],
             "title": f"{scale.pretty} over {chord.pretty}",

@@ -1,70 +1,57 @@
-// A panel in the browser: its own controls, so that the notebook's single-key commands leave them alone.
-function field(spec) {
-  const row = document.createElement("label");
-  row.className = `vb-field vb-${spec.kind}`;
-  const words = document.createElement("span");
-  words.textContent = spec.label;
-  const control = document.createElement({ text: "textarea", choice: "select" }[spec.kind] ?? "input");
-  if (spec.kind === "text") [control.rows, control.spellcheck] = [2, false];
-  if (spec.kind === "choice") for (const value of spec.choices) control.append(new Option(value, value));
-  if (spec.kind === "number") [control.type, control.min, control.max] = ["number", spec.low, spec.high];
-  control.dataset.name = spec.name;
-  row.append(words, control);
-  return [row, control];
+// A panel in the browser: its own controls, and the parts that the kernel makes from them.
+import { afterPause, choice, control, keepKeys, part, say } from "./controls.js";
+
+const TYPING = 250; // milliseconds without a key after which a text is taken
+
+function field(spec, parent) {
+  const about = { label: spec.label, name: spec.name, parent, look: `vb-field vb-${spec.kind}` };
+  if (spec.kind === "choice") return choice(spec.choices, about);
+  if (spec.kind === "text") return control("textarea", { ...about, attributes: { rows: 2, spellcheck: false } });
+  const range = spec.kind === "number" ? { type: "number", min: spec.low, max: spec.high } : {};
+  return control("input", { ...about, attributes: range });
+}
+
+function follow(model, spec, input) {
+  const typed = spec.kind === "text" || spec.kind === "line";
+  const tell = afterPause((value) => {
+    model.set("values", { ...model.get("values"), [spec.name]: value });
+    model.save_changes();
+  }, typed ? TYPING : 0);
+  input.addEventListener("input", () => {
+    const value = spec.kind === "number" ? Number.parseInt(input.value, 10) : input.value;
+    if (!Number.isNaN(value)) tell(value);
+  });
 }
 
 export default {
   render({ model, el }) {
     el.classList.add("vb-panel");
-    // Lab's command mode reads bare keys anywhere in a cell: keep ours inside the panel.
-    el.addEventListener("keydown", (event) => event.stopPropagation());
-    const form = document.createElement("div");
-    form.className = "vb-form";
-    const problem = document.createElement("p");
-    problem.className = "vb-problem";
-    problem.setAttribute("role", "status");
-    el.append(form, problem);
-
-    const controls = {};
-    const waiting = {};
-    const say = (spec, value) => {
-      clearTimeout(waiting[spec.name]);
-      waiting[spec.name] = setTimeout(() => {
-        model.set("values", { ...model.get("values"), [spec.name]: value });
-        model.save_changes();
-      }, ["text", "line"].includes(spec.kind) ? 250 : 0);
-    };
+    keepKeys(el);
+    const form = part("div", "vb-form", el);
+    const problem = part("p", "vb-problem", el, { role: "status" });
+    const inputs = {}, places = {};
     for (const spec of model.get("fields")) {
-      const [row, control] = field(spec);
-      control.addEventListener("input", () => {
-        const value = spec.kind === "number" ? Number.parseInt(control.value, 10) : control.value;
-        if (!Number.isNaN(value)) say(spec, value);
-      });
-      controls[spec.name] = control;
-      form.append(row);
+      inputs[spec.name] = field(spec, form);
+      follow(model, spec, inputs[spec.name]);
     }
-    const places = {};
     for (const [name, title] of model.get("titles")) {
-      const heading = document.createElement("h3");
-      heading.textContent = title;
-      places[name] = document.createElement("div");
-      places[name].dataset.part = name;
-      el.append(heading, places[name]);
+      part("h3", "", el).textContent = title;
+      places[name] = part("div", "", el, { "data-part": name });
     }
-    const read = () => {
-      for (const [name, value] of Object.entries(model.get("values"))) {
-        if (controls[name] !== document.activeElement) controls[name].value = value;
-      }
+    const shown = {
+      values: () => {
+        for (const [name, value] of Object.entries(model.get("values"))) {
+          if (inputs[name] !== document.activeElement) inputs[name].value = value;
+        }
+      },
+      parts: () => {
+        for (const [name, html] of Object.entries(model.get("parts"))) if (places[name]) places[name].innerHTML = html;
+      },
+      problem: () => say(problem, model.get("problem")),
     };
-    const show = () => {
-      for (const [name, html] of Object.entries(model.get("parts"))) if (places[name]) places[name].innerHTML = html;
-      problem.textContent = model.get("problem");
-      problem.hidden = !problem.textContent;
-    };
-    model.on("change:values", read);
-    model.on("change:parts", show);
-    model.on("change:problem", show);
-    read();
-    show();
+    for (const [name, show] of Object.entries(shown)) {
+      model.on(`change:${name}`, show);
+      show();
+    }
   },
 };

@@ -17,6 +17,7 @@ import traitlets
 
 from theorylib.errors import VampError
 
+from ..browser.bundle import module
 from ..draw.pictures import Picture
 
 
@@ -36,7 +37,7 @@ class Field:
 class Panel(anywidget.AnyWidget):
     """The frame: subclasses give `fields_of`, `headings` and `makers`; `values` holds the choices by field name."""
 
-    _esm = Path(__file__).parent / "panel.js"
+    _esm = module(Path(__file__).parent / "panel.js")
     _css = Path(__file__).parent / "panel.css"
 
     fields: Any = traitlets.List().tag(sync=True)

@@ -1,0 +1,110 @@
+// Sound: samples of one bank and clicks, placed on the audio clock through a gain for each part.
+const CLICKS = { strong: [1600, 0.35], weak: [1100, 0.22] }; // hertz, and loudness at its start
+const RELEASE = 0.02; // seconds in which a note that is cut falls silent
+
+// `samples` are [start, length] in seconds within the bank; `bank` is its file in base64.
+export function createSound({ bank, samples, parts, volume = 0.6 }) {
+  const gains = new Map(), levels = new Map(parts.map((part) => [part, 1]));
+  let audio = null, buffer = null, master = null;
+  let voices = []; // what is scheduled or sounding, so that it can be hushed
+
+  // Sound begins with a gesture: a browser opens no audio before.
+  async function open() {
+    if (!audio) {
+      audio = new AudioContext({ latencyHint: "interactive" });
+      master = audio.createGain();
+      master.gain.value = volume;
+      const guard = audio.createDynamicsCompressor();
+      guard.threshold.value = -8;
+      master.connect(guard).connect(audio.destination);
+      for (const part of parts) {
+        const gain = audio.createGain();
+        gain.gain.value = levels.get(part);
+        gain.connect(master);
+        gains.set(part, gain);
+      }
+      const bytes = Uint8Array.from(atob(bank), (sign) => sign.charCodeAt(0));
+      buffer = await audio.decodeAudioData(bytes.buffer);
+    }
+    await audio.resume();
+  }
+
+  // `bend` is [time, cents] …, or nothing.
+  function play({ sample, at, seconds, gain, part, bend }) {
+    if (!buffer) return;
+    const [offset, length] = samples[sample];
+    const source = audio.createBufferSource(), level = audio.createGain();
+    source.buffer = buffer;
+    const last = Math.min(seconds, length);
+    level.gain.setValueAtTime(gain, at);
+    level.gain.setValueAtTime(gain, Math.max(at, at + last - RELEASE));
+    level.gain.linearRampToValueAtTime(0, at + last);
+    if (bend) for (const [when, cents] of bend) source.playbackRate.setValueAtTime(2 ** (cents / 1200), Math.max(at, when));
+    source.connect(level).connect(gains.get(part));
+    source.start(at, offset, length);
+    source.stop(at + last + 0.01);
+    voices.push({ source, end: at + last });
+  }
+
+  function click(at, strong, part) {
+    const tone = audio.createOscillator(), level = audio.createGain();
+    const [hertz, loud] = strong ? CLICKS.strong : CLICKS.weak;
+    tone.frequency.value = hertz;
+    level.gain.setValueAtTime(loud, at);
+    level.gain.exponentialRampToValueAtTime(0.001, at + 0.04);
+    tone.connect(level).connect(gains.get(part));
+    tone.start(at);
+    tone.stop(at + 0.05);
+    voices.push({ source: tone, end: at + 0.05 });
+  }
+
+  function hush() {
+    for (const one of voices) try { one.source.stop(); } catch { /* already over */ }
+    voices = [];
+  }
+
+  function forget() { // voices that are over
+    voices = voices.filter((one) => one.end > audio.currentTime - 0.1);
+  }
+
+  function setLevel(part, level) {
+    levels.set(part, level);
+    if (gains.has(part)) gains.get(part).gain.value = level;
+  }
+
+  function setVolume(value) {
+    volume = value;
+    if (master) master.gain.value = value;
+  }
+
+  return {
+    open, play, click, hush, forget, setLevel, setVolume,
+    time: () => (audio ? audio.currentTime : 0),
+    heard: () => (audio ? audio.currentTime - (audio.outputLatency || 0) : 0), // what is at the ear now
+    gains: () => Object.fromEntries([...gains].map(([part, one]) => [part, one.gain.value])),
+  };
+}
+
+// The pitch of a bent note as [time, cents] every hundredth of a second; nothing for a straight one.
+// `path` is [beat, cents] …; `wave` is [beat of its start, width in cents] of a vibrato of `hertz`.
+export function bendOf({ path, wave, hertz, start, at, rate, seconds }) {
+  if (!path.length && !wave) return null;
+  const found = [];
+  for (let time = 0; time <= seconds; time += 0.01) {
+    const beat = start + time * rate;
+    const shaken = wave && beat > wave[0]
+      ? wave[1] / 2 * (1 - Math.cos(2 * Math.PI * hertz * (beat - wave[0]) / rate)) : 0;
+    found.push([at + time, centsAt(path, beat) + shaken]);
+  }
+  return found;
+}
+
+function centsAt(path, beat) {
+  if (!path.length) return 0;
+  if (beat <= path[0][0]) return path[0][1];
+  for (let index = 0; index + 1 < path.length; index += 1) {
+    const [one, low] = path[index], [two, high] = path[index + 1];
+    if (one <= beat && beat < two) return low + (high - low) * (beat - one) / (two - one);
+  }
+  return path[path.length - 1][1];
+}
