@@ -1,6 +1,8 @@
-"""Tunings as guitarists write them; the pitches of each are typed from common practice (no source), not from the table."""
+"""Tunings as guitarists write them; the pitches of each typed from common practice (no source)."""
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -39,7 +41,8 @@ def test_a_tuning_as_guitarists_write_it(written):
 
 @pytest.mark.parametrize(("written", "said"), {
     "EADGHE": "did you mean EADGBE", "GCEA": "does not say which octaves", "DGBE": "does not say which octaves",
-    "EADGC": "does not say which octaves", "GDGBD": "does not say which octaves", "DADDAD": "does not say which octaves",
+    "EADGC": "does not say which octaves", "GDGBD": "does not say which octaves",
+    "DADDAD": "does not say which octaves",
     "EBGDAE": "from low to high", "Eb": "not 1", "drop Q": "did you mean drop", "AAAAAAAA": "octaves",
 }.items())
 def test_what_could_be_several_tunings_is_refused(written, said):
@@ -61,7 +64,7 @@ def test_what_is_read_from_note_names_sounds_those_names_in_rising_order(text):
     except NeckError:
         return
     strings = tuning.open_strings[::-1]
-    assert all(low.midi < high.midi for low, high in zip(strings, strings[1:], strict=False))
+    assert all(low.midi < high.midi for low, high in pairwise(strings))
     letters = "".join(sign for sign in text.upper().replace("♭", "B") if sign.isalnum() or sign == "#")
     assert letters == "".join(str(pitch.name).upper() for pitch in strings)
     assert 4 <= len(strings) <= 9

@@ -7,24 +7,33 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ..errors import ChartError, VampError, closest, shown
+from ..errors import ChartError, VampError, shown
 from ..limits import MOST_CHORDS_A_BAR, TEMPO, exact
 from ..names.chords import Chord
 from ..names.scales import Scale
 from .bars import Bar, repeat_endings
+from .chart_meant import NO_SIGNS, SIGNS, meant, meant_header
 from .meters import COMMON_TIME, Meter, read_feel
 
 _HEADER = re.compile(r"\s*+([A-Za-z]++)\s*+:(?!\|)")  # what follows is the value
-_TEMPO = re.compile(r"\d{1,3}(\.\d{1,6})?", re.ASCII)
+_SECTION = re.compile(r"\s*+([^|:\[\]]{1,40}):(?!\|)")  # “Verse 1: | Am7 | D7 |”
+_TEMPO = re.compile(r"(?:♩\s{0,9}=\s{0,9})?(\d{1,3}(?:\.\d{1,6})?)(?:\s{0,9}bpm)?", re.ASCII | re.IGNORECASE)
 _COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$).*$")
 _TOKEN = re.compile(
     r"(?P<label>\[[^\]|]*\])|(?P<key>key\s*+:(?!\|)[^|\[\]]*+)"
-    r"|(?P<line>:\|:|:\|\|?|\|\|:|\|:|\|\||\|)|(?P<ending>\d(?:,\d)*\.(?=\s|$))"
-    r"|(?P<times>[x×]\d+(?=[\s|]|$))|(?P<chord>(?:\([^()|]*+\)|[^\s|\[\]:])+)|(?P<odd>\S)"
+    r"|(?P<line>:\|:|:\|\|?|\|\|:|\|:|\|\||\||[‖𝄁𝄂𝄆𝄇])|(?P<ending>\d(?:,\d)*\.(?=\s|$))"
+    r"|(?P<times>(?P<open>\()?(?:[xX×]\d+|\d+[xX×])(?(open)\))(?=[\s|]|$))"
+    r"|(?P<between>[,;](?=[\s|A-GN%/]|$)|->(?=\s)|→)"
+    r"|(?P<chord>(?:\([^()|]*+\)|(?![,;](?=[\s|A-GN%/]|$))[^\s|\[\]:‖𝄁𝄂𝄆𝄇→])+)|(?P<odd>\S)"
 )
+_BAR_LINES = frozenset("|‖𝄁𝄂𝄆𝄇")
+_DOUBLE_SIGNS = {"‖": "||", "𝄁": "||", "𝄂": "||", "𝄆": "|:", "𝄇": ":|"}
+# Signs that other keyboards and programs write for ours, one for one, so that columns stay.
+_SAME_SIGN = str.maketrans("｜│┃¦𝄀𝄎％／，；、：", "|||||%%/,;,:")
+_BAR_AGAIN = frozenset(("%", "./."))
 
 
 def read_chart(text: str, given: Mapping[str, object]) -> tuple[dict, list[Bar]]:
@@ -33,19 +42,49 @@ def read_chart(text: str, given: Mapping[str, object]) -> tuple[dict, list[Bar]]
     reader = _BarReader()
     for word, value in given.items():
         _read_header(headers, word, _header_text(word, value), word, reader)
-    for number, raw in enumerate(text.splitlines(), 1):
-        header = _HEADER.match(raw)
-        line = raw if header and header[1].lower() == "title" else _COMMENT.sub("", raw)  # a title is taken whole
-        header = _HEADER.match(line)
-        word = header[1].lower() if header else ""
-        value = line[header.end():].strip() if header else ""
-        key_with_bars = word == "key" and "|" in value and reader.begun
-        if header and not key_with_bars:
-            _read_header({} if word in given else headers, word, value, f"line {number}", reader)
-        elif line.strip():
+    rows = list(_rows(text))
+    reader.has_bar_lines = any(not row.header and _BAR_LINES & set(row.text) for row in rows)
+    for row in rows:
+        place = f"line {row.number}"
+        if row.header in HEADERS and not (row.header == "key" and "|" in row.value and reader.begun):
+            _read_header({} if row.header in given else headers, row.header, row.value, place, reader)
+        elif row.header and row.header != "key":
+            raise ChartError(f"“{row.header}” is not a header", value=row.header, where=place,
+                             expected=f"one of {', '.join(HEADERS)}, or [{row.header}] for a section",
+                             nearest=meant_header(row.header, HEADERS))
+        elif row.text.strip():
+            if row.section:
+                reader.begin_section(row.section, place)
             reader.meter = headers.get("meter", COMMON_TIME)
-            reader.line(line, number)
+            reader.line(row.text, row.number)
     return headers, reader.done()
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A line of the text: a header's word and its value, or bars, perhaps after the name of a section and a colon."""
+
+    number: int
+    text: str
+    header: str = ""
+    value: str = ""
+    section: str = ""
+
+
+def _rows(text: str) -> Iterator[_Row]:
+    for number, written in enumerate(text.splitlines(), 1):
+        title = _HEADER.match(written)
+        if title and title[1].lower() == "title":
+            yield _Row(number, "", "title", written[title.end():].strip())  # it is taken whole
+            continue
+        line = _COMMENT.sub("", written.translate(_SAME_SIGN))
+        header, section = _HEADER.match(line), _SECTION.match(line)
+        word = header[1].lower() if header else ""
+        named = section is not None and word not in HEADERS and _BAR_LINES & set(line[section.end():])
+        if section and named and not (header and meant_header(word, HEADERS)):
+            yield _Row(number, " " * section.end() + line[section.end():], section=section[1].strip())
+        else:
+            yield _Row(number, line, word, line[header.end():].strip() if header else "")
 
 
 def _header_text(word: str, value: object) -> str:
@@ -60,9 +99,6 @@ def _header_text(word: str, value: object) -> str:
 
 
 def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarReader) -> None:
-    if word not in HEADERS:
-        raise ChartError(f"“{word}” is not a header", value=word, where=where, expected=f"one of {', '.join(HEADERS)}",
-                         nearest=closest(word, HEADERS))
     if word == "key" and reader.begun:
         reader.new_key(value, where)
         return
@@ -81,7 +117,8 @@ def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarR
 def read_tempo(text: str) -> Fraction:
     """Quarter notes a minute, 20 to 400; raises ChartError otherwise."""
     low, high = TEMPO
-    tempo = Fraction(text.strip()) if _TEMPO.fullmatch(text.strip()) else Fraction(0)
+    match = _TEMPO.fullmatch(text.strip())
+    tempo = Fraction(match[1]) if match else Fraction(0)
     if not low <= tempo <= high:
         raise ChartError(f"“{text}” is not a tempo", value=text, expected=f"quarter notes a minute, {low} to {high}")
     return tempo
@@ -99,6 +136,7 @@ class _BarReader:
     def __init__(self) -> None:
         self.bars: list[Bar] = []
         self.meter = COMMON_TIME
+        self.has_bar_lines = self.line_has_bar_lines = True
         self.open_at: str | None = None  # place of a `|:` not yet closed
         self.key: Scale | None = None
         self.ending_places: dict[int, str] = {}  # written bar with an ending's number: where the number stands
@@ -117,6 +155,11 @@ class _BarReader:
             raise ChartError(error.message, value=text, where=where, expected=error.expected,
                              nearest=error.nearest) from error
 
+    def begin_section(self, name: str, where: str) -> None:
+        """The section that begins with the next bar."""
+        self._end_bar(where)
+        self.section = name
+
     def _start_bar(self) -> None:
         self.cells: list[Chord | str] = []
         self.section: str | None = None
@@ -125,17 +168,18 @@ class _BarReader:
         self.endings: tuple[int, ...] = ()
 
     def line(self, text: str, number: int) -> None:
+        self.line_has_bar_lines = bool(_BAR_LINES & set(text))
         touched = False  # a bar line was read on this text line and nothing since
         for match in _TOKEN.finditer(text):
             kind, word = str(match.lastgroup), match[0]
             where = f"line {number}, column {match.start() + 1}"
             if kind == "line":
+                word = _DOUBLE_SIGNS.get(word, word)
                 if touched and not self.cells and not self.opens and word != "|:":
                     raise ChartError("a bar is empty", value=word, where=where, expected="a chord, N.C. or %")
                 self._bar_line(word, where)
             elif kind == "label":
-                self._end_bar(where)
-                self.section = word[1:-1].strip()
+                self.begin_section(word[1:-1].strip(), where)
             elif kind == "key":
                 if self.cells:
                     raise ChartError("a key begins inside a bar", value=word.strip(), where=where,
@@ -149,10 +193,13 @@ class _BarReader:
             elif kind == "times":
                 if self.cells or not self.bars or self.bars[-1].plays == 1:
                     raise ChartError(f"“{word}” does not follow a repeat", value=word, where=where,
-                                     expected="it after :|")
-                if len(word) > 3 or not 2 <= int(word[1:]) <= 99:
-                    raise ChartError(f"a repeat of {word[1:6]} times", value=word, where=where, expected="x2 to x99")
-                self.bars[-1] = replace(self.bars[-1], plays=int(word[1:]))
+                                     expected="it after :|, as in |: Am7 | D7 :| x4")
+                count = word.strip("(xX×)")
+                if len(count) > 2 or not 2 <= int(count) <= 99:
+                    raise ChartError(f"a repeat of {count[:5]} times", value=word, where=where, expected="x2 to x99")
+                self.bars[-1] = replace(self.bars[-1], plays=int(count))
+            elif kind == "between":
+                self._between(word, where)
             elif kind == "odd":
                 raise ChartError(f"“{word}” means nothing here", value=word, where=where)
             else:
@@ -160,11 +207,24 @@ class _BarReader:
             touched = kind == "line" or (touched and kind in ("ending", "label"))
         self._end_bar(f"line {number}")
 
+    def _between(self, word: str, where: str) -> None:
+        """A comma, a semicolon or an arrow: it parts bars in a chart without bar lines, else the chords of a bar."""
+        if not self.cells:
+            raise ChartError(f"“{word}” has no chord before it", value=word, where=where, expected="a chord")
+        if not self.has_bar_lines:
+            self._end_bar(where)
+        elif not self.line_has_bar_lines:
+            raise ChartError(f"“{word}” may part bars or the chords of one here", value=word, where=where,
+                             expected="a bar line | or a space, since this chart has bar lines elsewhere")
+
     def _cell(self, word: str, where: str) -> None:
-        if word == "%":
+        if word in NO_SIGNS:
+            raise ChartError(f"“{word}” means nothing here", value=word, where=where,
+                             expected=SIGNS)
+        if word in _BAR_AGAIN:
             if not self.bars:
-                raise ChartError("“%” has no bar before it", value=word, where=where, expected="a chord")
-            self.cells.append(word)
+                raise ChartError(f"“{word}” has no bar before it", value=word, where=where, expected="a chord")
+            self.cells.append("%")
             return
         if word == "/":
             if not self.cells:
@@ -174,8 +234,9 @@ class _BarReader:
         try:
             self.cells.append(Chord.parse(word))
         except VampError as error:
+            before = str(self.cells[-1]) if self.cells else ""
             raise ChartError(error.message, value=word, where=where, expected=error.expected,
-                             nearest=error.nearest) from error
+                             nearest=meant(word, before) or error.nearest) from error
 
     def _bar_line(self, word: str, where: str) -> None:
         had_bar = bool(self.cells)

@@ -9,10 +9,11 @@ Header lines first, each `word: value` (title, key, meter, tempo, feel), then ba
     [B] | Gmaj7 / F#7 / | % |1. Bm7 :|2. C#m7b5 F#7 ||   # two chords a bar share it evenly
 
 `/` holds the chord for one more pulse (then every pulse of the bar is written), `%` repeats the bar before,
-`|: :|` repeats twice or as often as `x3` says, `1.` and `2.` after a bar line are endings, `[A]` names a section,
-and a `#` that stands alone starts a comment. A line `key: Eb major` between bars (or `key:` after a bar line) states a
-change of key: it holds for the bars written after it, whatever repeats play them, until the next. A new line ends a
-bar. Onsets and durations are quarter-note beats.
+`|: :|` repeats twice or as often as `x3` says, `1.` and `2.` after a bar line are endings, `[A]` names a section (so
+does `A:` before a bar line), and a `#` that stands alone starts a comment. In a chart without any bar line a comma
+parts bars (`Am7, D7`); in one that has them it parts the chords of a bar, as a space does. A line `key: Eb major`
+between bars (or `key:` after a bar line) states a change of key: it holds for the bars written after it, whatever
+repeats play them, until the next. A new line ends a bar. Onsets and durations are quarter-note beats.
 """
 
 from __future__ import annotations

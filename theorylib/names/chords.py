@@ -24,14 +24,19 @@ from functools import lru_cache
 
 from ..errors import ChordError, as_text, closest, shown
 from .qualities import BARE_ADDITIONS, GROWN, LONGEST_READ, MODIFIER_READS, ORDER, PRETTY, QUALITIES, READS, SHRUNK
-from .spelling import Interval, NoteName, plain, pretty_accidentals
+from .spelling import NOTE_NAMES, Interval, NoteName, plain, pretty_accidentals
 
 _ROOT = re.compile(r"[A-G](?:##|bb|#|b)?")
 _BARE = re.compile("|".join(sorted(BARE_ADDITIONS, reverse=True)))
 _BASS = re.compile(r"/\s*([A-G](?:##|bb|#|b)?)$")
 _EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")  # offered when a symbol is misspelled
-_NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "nc"}
+_NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "n.c", "nc"}
 _A_SYMBOL = "a root from A to G, then a quality"
+_USED_FOR_TWO = {"2": ("sus2", "add9"), "4": ("sus4", "add11")}
+# German roots that English has not, and the English ones; a lone B is left out, which both have and mean otherwise.
+_GERMAN = {german: name for name in map(NoteName.at, range(-7, 13))
+           if (german := NOTE_NAMES["german"](name)) != name and german != "B"}
+_GERMAN_ROOT = re.compile("|".join(sorted(_GERMAN, key=len, reverse=True)))
 _MODIFIER = re.compile("|".join(sorted(map(re.escape, MODIFIER_READS), key=len, reverse=True)))
 
 
@@ -164,14 +169,15 @@ def _parse(text: str) -> Chord:
     if root is None:
         upper = written[:1].upper() + written[1:]
         raise ChordError(f"“{text}” is not a chord symbol", value=text, expected=_A_SYMBOL,
-                         nearest=(upper,) if _reads(upper) else ())
+                         nearest=(upper,) if _reads(upper) else _in_english(written))
     bass = _BASS.search(written, root.end()) if "/" in written else None
     body = written[root.end():bass.start() if bass else None]
-    meaning = _read_suffix(body.strip())
+    meaning = _read_suffix(body.strip()) or _read_suffix("".join(body.split()))  # "C maj 7", "Cm add9"
     if meaning is None:
         choices = [root[0] + name for name in (*QUALITIES, *_EVERYDAY)]
+        nearest = _meant(root[0], body) or _in_english(written) or closest(root[0] + body, choices)
         raise ChordError(f"cannot read “{body}” in the chord “{text}”", value=text,
-                         expected="a quality such as m7, maj9, 7b9 or sus4", nearest=closest(root[0] + body, choices))
+                         expected="a quality such as m7, maj9, 7b9 or sus4", nearest=nearest)
     return Chord(_name(root[0]), *meaning, _name(bass[1]) if bass and bass[1] != root[0] else None)
 
 
@@ -180,6 +186,18 @@ def _read_suffix(body: str) -> Meaning | None:
     """What the text between root and bass means, whatever the root; None if it cannot be read."""
     read = _read_body(body)
     return None if read is None else _canonical(*read)
+
+
+def _meant(root: str, body: str) -> tuple[str, ...]:
+    """What a symbol may mean that guitarists use for two chords."""
+    return tuple(root + quality for quality in _USED_FOR_TWO.get(body.strip(), ()))
+
+
+def _in_english(text: str) -> tuple[str, ...]:
+    """A symbol with a German root, with the English one: only offered, since a German B is an English Bb."""
+    german = _GERMAN_ROOT.match(text)
+    symbol = _GERMAN[german[0]] + text[german.end():] if german else ""
+    return (symbol,) if symbol and _reads(symbol) else ()
 
 
 def _reads(text: str) -> bool:
@@ -193,7 +211,8 @@ def _read_body(body: str) -> tuple[str, list[tuple[str, str]]] | None:
         name = READS.get(body[:length])
         if name is None:
             continue
-        rest = _read_modifiers(body[length:])
+        over_a_triad = body[length:length + 1] == "/" and not any(map(str.isdigit, body[:length]))
+        rest = None if over_a_triad else _read_modifiers(body[length:])  # "C7/9" adds a 9th; "C/9" names no bass
         if rest is None:
             continue
         if name not in QUALITIES:  # a short name: its own words are read again, then what followed it

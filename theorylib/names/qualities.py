@@ -15,28 +15,28 @@ sus2         | 1 9 5            |
 sus4         | 1 11 5           | sus
 5            | 1 5              |
 6            | 1 3 5 6          | {M}6 add6
-m6           | 1 b3 5 6         | {m}6 {m}add6
+m6           | 1 b3 5 6         | {m}6 {m}add6 MI6
 6/9          | 1 3 5 6 9        | 69 6add9 {M}6/9 {M}69
 m6/9         | 1 b3 5 6 9       | {m}6/9 {m}69 {m}6add9
-7            | 1 3 5 b7         | dom7
-maj7         | 1 3 5 7          | {M}7 Δ Δ7 △ △7
-m7           | 1 b3 5 b7        | {m}7
-mMaj7        | 1 b3 5 7         | {m}{M}7 {m}({M}7) {m}Δ {m}Δ7 {m}△ {m}△7
+7            | 1 3 5 b7         | dom7 Dom7
+maj7         | 1 3 5 7          | {M}7 Δ Δ7 j7 MA7
+m7           | 1 b3 5 b7        | {m}7 MI7
+mMaj7        | 1 b3 5 7         | {m}{M}7 {m}({M}7) {m}/{M}7 {m}Δ {m}Δ7
 dim7         | 1 b3 b5 bb7      | °7 o7
 dimMaj7      | 1 b3 b5 7        | °{M}7 o{M}7 dim{M}7 dim({M}7) °({M}7) °Δ
 7sus4        | 1 11 5 b7        | 7sus sus7 sus47
 7sus2        | 1 9 5 b7         |
 maj7sus4     | 1 11 5 7         | {M}7sus {M}7sus4
-9            | 1 3 5 b7 9       | dom9
-maj9         | 1 3 5 7 9        | {M}9 Δ9 △9
-m9           | 1 b3 5 b7 9      | {m}9
+9            | 1 3 5 b7 9       | dom9 Dom9
+maj9         | 1 3 5 7 9        | {M}9 Δ9 j9 MA9
+m9           | 1 b3 5 b7 9      | {m}9 MI9
 mMaj9        | 1 b3 5 7 9       | {m}{M}9 {m}({M}9) {m}Δ9
 9sus4        | 1 11 5 b7 9      | 9sus sus9
 11           | 1 5 b7 9 11      |
 maj11        | 1 5 7 9 11       | {M}11
 m11          | 1 b3 5 b7 9 11   | {m}11
-13           | 1 3 5 b7 9 13    | dom13
-maj13        | 1 3 5 7 9 13     | {M}13 Δ13 △13
+13           | 1 3 5 b7 9 13    | dom13 Dom13
+maj13        | 1 3 5 7 9 13     | {M}13 Δ13
 m13          | 1 b3 5 b7 9 13   | {m}13
 mMaj13       | 1 b3 5 7 9 13    | {m}{M}13 {m}({M}13)
 13sus4       | 1 11 5 b7 9 13   | 13sus
@@ -62,9 +62,9 @@ alter | b9   | b9 -9
 alter | #9   | #9 +9
 alter | #11  | #11 +11 #4
 alter | b13  | b13 -13 b6
-add   | 9    | add9 add2
-add   | 11   | add11 add4
-add   | 13   | add13
+add   | 9    | add9 add2 /9
+add   | 11   | add11 add4 /11
+add   | 13   | add13 /13
 add   | b9   | addb9
 add   | #9   | add#9
 add   | #11  | add#11 add#4

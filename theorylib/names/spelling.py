@@ -21,7 +21,7 @@ from ..errors import SpellingError, as_text, listed, one_of, shown
 LETTERS_BY_FIFTHS = "FCGDAEB"
 LETTERS = "CDEFGAB"
 _SEMITONES = (0, 2, 4, 5, 7, 9, 11)  # of C D E F G A B above C
-_READ = str.maketrans({"♯": "#", "♭": "b", "♮": None, "𝄪": "##", "𝄫": "bb"})
+_READ = str.maketrans({"♯": "#", "♭": "b", "♮": None, "𝄪": "##", "𝄫": "bb", "＃": "#", "∆": "Δ", "△": "Δ"})
 _NAME = re.compile(r"([A-G])(#{0,4}|b{0,4})")
 _PITCH = re.compile(r"([A-G](?:#{0,4}|b{0,4}))(-?\d{1,2})")
 _DEGREE = re.compile(r"(#{0,4}|b{0,4})(\d{1,2})")
@@ -32,7 +32,7 @@ A4_HZ = 440.0  # ISO 16
 
 
 def plain(text: str) -> str:
-    """`text` with ♯ ♭ 𝄪 𝄫 turned into the # and b that people type."""
+    """`text` with ♯ ♭ 𝄪 𝄫 turned into the # and b that people type, and the triangles ∆ △ into Δ."""
     return text if text.isascii() else text.translate(_READ)
 
 
