@@ -135,6 +135,7 @@ class _BarReader:
 
     def __init__(self) -> None:
         self.bars: list[Bar] = []
+        self.section: str | None = None  # that begins with the bar being read
         self.meter = COMMON_TIME
         self.has_bar_lines = self.line_has_bar_lines = True
         self.open_at: str | None = None  # place of a `|:` not yet closed
@@ -162,7 +163,7 @@ class _BarReader:
 
     def _start_bar(self) -> None:
         self.cells: list[Chord | str] = []
-        self.section: str | None = None
+        self.section = None
         self.key = None
         self.opens = False
         self.endings: tuple[int, ...] = ()

@@ -27,6 +27,7 @@ from theorylib.reading.harmony import Harmony, Reading, Span, harmony
 from . import prose
 from .cells import as_markdown, block, code_cell, literal, text_cell
 from .door import LessonError
+from .fitting import check_rhythm
 from .kinds import AIMS, SECTIONS, Plan
 
 _NOBODYS = "\ufffe\uffff"  # no signs, by Unicode, and not allowed in XML
@@ -59,6 +60,7 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
                               nearest=closest(word, known))
     chart, choices = with_key(_named(chart)), replace(choices, title=_one_line(choices.title, "the title"))
     read = harmony(chart)
+    check_rhythm(chart, choices.per_chord, choices.tuning)
     position = choices.position or best_position(chart, choices)
     finger(continuous_arpeggio(chart, choices.per_chord, position, tuning=choices.tuning, passes=choices.passes),
            choices.tuning, position)
