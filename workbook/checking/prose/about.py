@@ -12,7 +12,9 @@ from .facts import Facts
 from .mentions import Mention
 from .words import ELSEWHERE, EXCUSES, HERE, INDEFINITE, LIKE, PERHAPS, TOLD
 
-_ENDS = re.compile(r";|,\s+(?:but|then)\b|\s[–—]\s+(?:but|then)\b")
+# Words for something else that come after such a joint say nothing of what stands before it.
+_JOINT = re.compile(r";|,\s+(?:but|then|so|and|because|since|while)\b|\s[–—]\s+(?:but|then)\b")
+_OPENS_WITH = re.compile(r"\s*In\s+$")  # “In standard tuning …”, “In C major …”: of these things at large
 # A chord over one of the chart's, in the words between the two.
 _LIES_OVER = re.compile(r"[^.;:]{0,40}\b(?:over|against|above|on\s+top\s+of|on|for)\s+(?:the\s+|each\s+|every\s+|this\s+"
                         r"|that\s+|our\s+)?$", re.IGNORECASE)
@@ -32,13 +34,15 @@ def is_elsewhere(one: Mention, text: str, every: Sequence[Mention], facts: Facts
     before = text[:one.start]
     if away or LIKE.search(before):
         return True
-    end = _ENDS.search(text, one.end)
+    end = _JOINT.search(text, one.end)
     scope = text[:end.start()] if end else text
     if one.bound:
         return bool(ELSEWHERE.search(before))
     if ELSEWHERE.search(scope):
         return True
     if one.kind in EXCUSES and EXCUSES[one.kind].search(scope):
+        return True
+    if one.kind in ("tuning", "scale") and _OPENS_WITH.fullmatch(before):
         return True
     if one.kind == "chord" and not facts.holds(one.value) and _is_laid_over(one, text, every, facts):  # type: ignore[arg-type]
         return True
@@ -60,10 +64,17 @@ def _is_laid_over(one: Mention, text: str, every: Sequence[Mention], facts: Fact
         return True
     real = [other for other in every if other.kind in ("chord", "root") and other.start != one.start
             and facts.holds(other.value)]  # type: ignore[arg-type]
+    if any(_is_richer(one.value, other.value) for other in real):
+        return True
     if any(other.start > one.end and _LIES_OVER.fullmatch(text[one.end:other.start]) for other in real):
         return True
     is_notes = bool(_NOTES.match(after) or _OF_NOTES.search(text[:one.start]) or INDEFINITE.search(text[:one.start]))
     return is_notes and any(_OVER_BEFORE.search(text[:other.start]) for other in real)
+
+
+def _is_richer(chord: object, real: object) -> bool:
+    """Whether a chord is another on the root of one of the chart's: a teacher who names both knows the chart's."""
+    return isinstance(chord, Chord) and isinstance(real, Chord) and chord.root == real.root and chord.bass == real.bass
 
 
 def _is_chosen(one: Mention, text: str, every: Sequence[Mention], facts: Facts) -> bool:

@@ -5,6 +5,7 @@ Each gives "" for what is so, words for what would be true otherwise, and None w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 
@@ -21,6 +22,7 @@ from .mentions import Mention
 Answer = str | None
 MOST_CHORDS = 8  # chords of the chart that a message lists
 _FIVE_NOTES = ("minor pentatonic", "major pentatonic", "blues", "major blues")
+_STRICT = re.compile(r"natural|aeolian|ionian", re.IGNORECASE)  # A minor may be said of A dorian, A aeolian may not
 _FRETTING = frozenset({"fret", "frets", "hold", "holds", "press", "presses", "stretch", "stretches"})
 _PICKING = frozenset({"pick", "picks", "pluck", "plucks", "strum", "strums"})
 
@@ -67,7 +69,8 @@ def _scale(one: Mention, facts: Facts) -> Answer:
     if not facts.homes:
         return None
     known = scale in facts.scales or facts.has_notes_of(scale)
-    return _so(known or _of_the_home(scale, facts), _the_home(facts))
+    loosely = not _STRICT.search(one.words)
+    return _so(known or (loosely and _of_the_home(scale, facts)), _the_home(facts))
 
 
 def _of_the_home(scale: Scale, facts: Facts) -> bool:
@@ -110,7 +113,7 @@ def _key(one: Mention, facts: Facts) -> Answer:
         return None
     same = any(key.tonic.pitch_class == scale.tonic.pitch_class and (not has_kind or key.is_minor == scale.is_minor)
                for key in every)
-    parent = has_kind and any(key.mask == scale.mask for key in every)
+    parent = has_kind and any(key.parent == scale for key in every)
     return _so(same or parent, f"the key is {listed(key.pretty for key in facts.keys)}")
 
 
@@ -180,7 +183,8 @@ def _tempo(one: Mention, facts: Facts) -> Answer:
     if not facts.tempos:
         return None
     tempos = sorted({chart.tempo for chart in facts.charts}) or sorted(facts.tempos)
-    return _so(one.value in facts.tempos, f"the tempo is ♩ = {listed(map(str, tempos))}")
+    known = tempos if one.bound else facts.tempos  # “the track runs at …” means no step of the practice plan
+    return _so(one.value in known, f"the tempo is ♩ = {listed(map(str, tempos))}")
 
 
 def _bar(one: Mention, facts: Facts) -> Answer:

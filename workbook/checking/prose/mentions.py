@@ -224,7 +224,7 @@ PATTERNS: tuple[tuple[str, str, Read, bool], ...] = (
     ("section word", rf"\bthe\s+({_SECTION_WORDS})\b", lambda match: " ".join(match[1].lower().split()), False),
     ("meter", rf"\bin\s+{_METER}(?!\s+of)", _meter, False),
     ("meter", rf"(?<![\d/]){_METER}(?=\s+(?:time|meter|metre|bars?|feel|groove|pulse))", _meter, False),
-    ("meter", rf"\b(?:bars\s+of|meter\s+(?:is|of)|meter:|time\s+signature\s+(?:is|of))\s+{_METER}", _meter, True),
+    ("meter", rf"\b(?:bars?\s+of|meter\s+(?:is|of)|meter:|time\s+signature\s+(?:is|of))\s+{_METER}", _meter, True),
     ("beats", rf"\b({NUMBER})\s+beats\s+(?:a|to\s+the|per|in\s+(?:a|each|every|the))\s+bar\b", _number, False),
     ("beat", r"\bbeats?\s+(\d{1,2})\b|\bbeats\s+\d{1,2}\s+and\s+(\d{1,2})\b", _number, False),
     ("feel", rf"\b({_FEEL})\s+(?:feel|groove|beat|rhythm)\b|\bfeel:?\s+(?:is\s+)?(?:an?\s+)?({_FEEL})\b"

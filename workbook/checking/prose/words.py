@@ -39,7 +39,7 @@ _PEOPLE = ("players|books|guitarists|teachers|people|songs|tunes|charts|students
 ELSEWHERE = _any(
     "compare[ds]?", "comparison", "unlike", "(?:in )?contrast", "vs", "versus", "similar to", "differs? from",
     "different from", "as opposed to", "the same (?:\\w+ )?(?:as|in|would|on)", "has the same", "have the same",
-    "cousins?", "siblings?", "twins?", "reminds?", "remember", "recall", "familiar", "already know", "equivalents?",
+    "cousins?", "siblings?", "twins?", "reminds?", "remember(?! that| to)", "recall(?! that)", "familiar", "already know", "equivalents?",
     "counterparts?", "think of", "thinks of", "mistake\\w*", "confus\\w+", "look back", "knows? (?:it|this|that) as",
     "later", "next (?:week|time|lesson|month|term|year|step|chapter|class|level|stage)",
     "last (?:week|week's|time|lesson|lesson's|month|month's|term|year)", "(?:previous|earlier|following|coming|former"
@@ -51,7 +51,7 @@ ELSEWHERE = _any(
     f"(?:all|every|each|most|many|some|several|few|lots of) (?:other |of the )?(?:\\w+ )?(?:{_PEOPLE})",
     "(?:all|every|all the|all twelve|the twelve|twelve|most|many) (?:other |major |minor )?(?:keys?|tunings|positions)",
     "in (?:an?|the) (?:minor|major|jazz|slow|quick|straight|bebop|rhythm) (?:blues|changes)", "(?:other|another) choices? (?:is|are)", "elsewhere", "in general", "generally", "usually", "often", "sometimes", "traditionally", "in theory",
-    "if(?! the (?-i:[A-G])| your| it (?:hurts|is|feels|gets))", "unless", "would", "could", "might", "may", "suppose", "imagine",
+    "if(?! the (?-i:[A-G])| it (?:hurts|is|feels|gets))", "unless", "would", "could", "might", "may", "suppose", "imagine",
     "pretend", "as though", "as if", "had it", "were it", "wish", "let's say",
     "instead", "rather than", "in place of", "swap\\w*", "replac\\w+", "substitut\\w+", "subs?", "stands? in for",
     "exchang\\w+", "reharmoni[sz]\\w*", "trade\\w*", "turn(?:s|ed)? (?:it|this|the \\w+) into", "transpos\\w+",
@@ -60,7 +60,7 @@ ELSEWHERE = _any(
     "|acoustic|classical|baritone|(?:four|six|seven|eight|nine|twelve)-string|guitar)(?: guitar)?",
     "on (?:guitar|piano|bass|keys)", "pianists?", "horn players?", "saxophonists?",
     "for a change", "experiment", "for fun", "variations?", "variants?", "challenge", "bonus", "optional\\w*", "ambitious",
-    "if you like", "feel free", "without (?:its|the|their) (?:root|bass|3rd|third|5th|fifth|7th|seventh|capo)", "no longer", "sessions?", "gigs?",
+    "if you like", "feel free", "(?:is|are) (?:also |just |quite |perfectly )?(?:fine|okay|possible|allowed|welcome|an option)", "without (?:its|the|their) (?:root|bass|3rd|third|5th|fifth|7th|seventh|capo)", "no longer", "sessions?", "gigs?",
 )
 
 # The same in weaker words, which a word for this lesson overrules.
