@@ -5,7 +5,6 @@ from __future__ import annotations
 import tomllib
 from functools import cache
 
-import pytest
 from support.tables import TABLES
 
 from theorylib.changes.charts import Chart

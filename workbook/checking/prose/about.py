@@ -9,20 +9,21 @@ from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 
 from .facts import Facts
-from .mentions import Mention
+from .mention import Mention
 from .words import ELSEWHERE, EXCUSES, HERE, INDEFINITE, LIKE, PERHAPS, TOLD
 
 # Words for something else that come after such a joint say nothing of what stands before it.
 _JOINT = re.compile(r";|,\s+(?:but|then|so|and|because|since|while)\b|\s[–—]\s+(?:but|then)\b")
 _OPENS_WITH = re.compile(r"\s*In\s+$")  # “In standard tuning …”, “In C major …”: of these things at large
 # A chord over one of the chart's, in the words between the two.
-_LIES_OVER = re.compile(r"[^.;:]{0,40}\b(?:over|against|above|on\s+top\s+of|on|for)\s+(?:the\s+|each\s+|every\s+|this\s+"
-                        r"|that\s+|our\s+)?$", re.IGNORECASE)
+_LIES_OVER = re.compile(r"[^.;:]{0,40}\b(?:over|against|above|on\s+top\s+of|on|for)\s+"
+                        r"(?:(?:the|each|every|this|that|our)\s+)?$", re.IGNORECASE)
 _OVER_SOME = re.compile(r"[^.;:]{0,30}\b(?:over|against|above|on\s+top\s+of)\s+(?:it|them|this|that|both|the\s+(?:first"
                         r"|second|third|fourth|last|same|minor|dominant|major|whole|bass|tonic|root|one|whole))\b",
                         re.IGNORECASE)
 _OVER_BEFORE = re.compile(r"\b(?:over|against|on\s+top\s+of)\s+(?:the\s+|an?\s+)?$", re.IGNORECASE)
-_NOTES = re.compile(r"\s+(?:\w+\s+)?(?:arpeggios?|triads?|notes|sound|colou?r|shapes?|pentatonic|frame)\b", re.IGNORECASE)
+_NOTES = re.compile(r"\s+(?:\w+\s+)?(?:arpeggios?|triads?|notes|sound|colou?r|shapes?|pentatonic|frame)\b",
+                    re.IGNORECASE)
 _OF_NOTES = re.compile(r"\b(?:arpeggios?|triads?|notes|shapes?|sound)\s+(?:of|on)\s+(?:the\s+|an?\s+)?$", re.IGNORECASE)
 _OVER_A_CHORD = re.compile(r"\b(?:over|on|for|against)\s+(?:the\s+|this\s+)?(?:\w+\s+)?(?:chord|dominant|tonic|bar)\b",
                            re.IGNORECASE)
@@ -44,7 +45,7 @@ def is_elsewhere(one: Mention, text: str, every: Sequence[Mention], facts: Facts
         return True
     if one.kind in ("tuning", "scale") and _OPENS_WITH.fullmatch(before):
         return True
-    if one.kind == "chord" and not facts.holds(one.value) and _is_laid_over(one, text, every, facts):  # type: ignore[arg-type]
+    if one.kind == "chord" and not facts.holds(one.value) and _is_laid_over(one, text, every, facts):
         return True
     if one.kind == "scale" and _is_chosen(one, text, every, facts):
         return True
@@ -63,7 +64,7 @@ def _is_laid_over(one: Mention, text: str, every: Sequence[Mention], facts: Fact
     if _SHAPE.match(after) or _OVER_SOME.match(after):
         return True
     real = [other for other in every if other.kind in ("chord", "root") and other.start != one.start
-            and facts.holds(other.value)]  # type: ignore[arg-type]
+            and facts.holds(other.value)]
     if any(_is_richer(one.value, other.value) for other in real):
         return True
     if any(other.start > one.end and _LIES_OVER.fullmatch(text[one.end:other.start]) for other in real):

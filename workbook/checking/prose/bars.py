@@ -10,14 +10,14 @@ from theorylib.names.chords import Chord
 
 from ...lesson.prose import listed
 from .facts import Facts, names_chord
-from .mentions import Mention
+from .mention import Mention
 from .words import ORDINAL, number_of
 
 _IN_BAR = re.compile(rf"\s+(?:chord\s+)?(?:in|of|at|from|on)\s+(?:bar\s+(\d{{1,3}})(?!\d|\s*(?:-|–|to|and|,)\s*\d)"
                      rf"|the\s+({ORDINAL})\s+bar)\b", re.IGNORECASE)
-_BAR_IS = re.compile(rf"\b(?:bar\s+(\d{{1,3}})|the\s+({ORDINAL})\s+bar)\s*(?:is|has|holds|brings|plays|takes|sounds|stays\s+on"
-                     r"|goes\s+to|moves\s+to|begins\s+(?:on|with)|belongs\s+to|:)\s+(?:still\s+|again\s+|all\s+)?(?:an?\s+"
-                     r"|the\s+)?$", re.IGNORECASE)
+_BAR_IS = re.compile(rf"\b(?:bar\s+(\d{{1,3}})|the\s+({ORDINAL})\s+bar)\s*(?:is|has|holds|brings|plays|takes|sounds"
+                     r"|stays\s+on|goes\s+to|moves\s+to|begins\s+(?:on|with)|belongs\s+to|:)\s+"
+                     r"(?:(?:still|again|all)\s+)?(?:(?:an?|the)\s+)?$", re.IGNORECASE)
 _FORM = r"\b(?:loop|chart|changes|form|tune|progression|vamp|song|lesson|chorus)\s+"
 _BEGINS = re.compile(_FORM + r"(?:begins?|starts?|opens?)\s+(?:on|with)\s+(?:an?\s+|the\s+)?$", re.IGNORECASE)
 _ENDS = re.compile(_FORM + r"(?:ends?|closes?|finish(?:es)?)\s+(?:on|with)\s+(?:an?\s+|the\s+)?$", re.IGNORECASE)
@@ -44,11 +44,11 @@ def misplaced(text: str, every: Sequence[Mention], facts: Facts) -> Iterator[tup
 
 def _in_bar(one: Mention, number: int, facts: Facts) -> Iterator[tuple[Mention, str]]:
     there = facts.in_bar(number)
-    if there and not any(names_chord(one.value, real) for real in there):  # type: ignore[arg-type]
+    if there and not any(names_chord(one.value, real) for real in there):
         yield one, f"bar {number} holds {listed(chord.pretty for chord in there)}"
 
 
 def _at_edge(one: Mention, facts: Facts, index: int, verb: str) -> Iterator[tuple[Mention, str]]:
     edges = [chart.events[index].chord for chart in facts.charts]
-    if not any(names_chord(one.value, real) for real in edges):  # type: ignore[arg-type]
+    if not any(names_chord(one.value, real) for real in edges):
         yield one, f"the changes {verb} {listed(chord.pretty for chord in dict.fromkeys(edges))}"

@@ -9,15 +9,16 @@ import re
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 
+from theorylib.changes.charts import Chart
 from theorylib.changes.meters import Meter, swing_ratio
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import NoteName
 from theorylib.necks.tunings import Tuning
 
-from ...lesson.prose import listed, number, ordinal
+from ...lesson.prose import listed, number
 from .facts import Facts
-from .mentions import Mention
+from .mention import Mention
 
 Answer = str | None
 MOST_CHORDS = 8  # chords of the chart that a message lists
@@ -43,7 +44,8 @@ def _chord(one: Mention, facts: Facts) -> Answer:
 def _root(one: Mention, facts: Facts) -> Answer:
     """A bare letter for a chord: any chord on that root will do."""
     chord = one.value
-    assert isinstance(chord, Chord) and chord.root is not None
+    assert isinstance(chord, Chord)
+    assert chord.root is not None
     if not facts.chords:
         return None
     return _so(chord.root.pitch_class in _roots(facts), _the_chords(chord, facts))
@@ -98,7 +100,7 @@ def _the_home(facts: Facts) -> str:
 
 
 def _chord_scale(one: Mention, facts: Facts) -> Answer:
-    symbol, scale = one.value  # type: ignore[misc]
+    symbol, scale = one.value
     read = [reading for reading in facts.readings if symbol in (str(reading.chord), str(reading.chord.without_bass()))]
     if not read:
         return None
@@ -107,7 +109,7 @@ def _chord_scale(one: Mention, facts: Facts) -> Answer:
 
 
 def _key(one: Mention, facts: Facts) -> Answer:
-    scale, has_kind = one.value  # type: ignore[misc]
+    scale, has_kind = one.value
     every = [*facts.keys, *facts.homes]
     if not every:
         return None
@@ -155,13 +157,14 @@ def _open_strings(tuning: Tuning) -> str:
 
 
 def _string_name(one: Mention, facts: Facts) -> Answer:
-    where, names = one.value  # type: ignore[misc]
+    where, names = one.value
     open_strings = facts.tuning.open_strings  # thinnest first
     half = len(open_strings) // 2
     some = open_strings[half:] if where.startswith("low") else open_strings[:half] if where.startswith("high") \
         else open_strings
     has = {pitch.name.pitch_class for pitch in some}
-    return _so(all(NoteName(name).pitch_class in has for name in names), f"the strings are {_open_strings(facts.tuning)}")
+    there = all(NoteName(name).pitch_class in has for name in names)
+    return _so(there, f"the strings are {_open_strings(facts.tuning)}")
 
 
 def _tuning(one: Mention, facts: Facts) -> Answer:
@@ -171,7 +174,7 @@ def _tuning(one: Mention, facts: Facts) -> Answer:
 
 
 def _hand(one: Mention, facts: Facts) -> Answer:
-    side, verb = one.value  # type: ignore[misc]
+    side, verb = one.value
     if not facts.hand or verb not in _FRETTING | _PICKING:
         return None
     return _so((side == facts.hand) == (verb in _FRETTING),
@@ -206,15 +209,15 @@ def _length(one: Mention, facts: Facts) -> Answer:
     for chart in facts.charts:
         lengths |= {len(chart.order), len(chart.bars)}
         lengths |= {section.duration_beats / chart.bar_beats for section in chart.sections}
-        lengths |= set(_periods([chart_bar for chart_bar in _bars_of(chart)]))
+        lengths |= set(_periods(_bars_of(chart)))
     return _so(one.value in lengths, _the_bars(facts))
 
 
-def _bars_of(chart: object) -> list[tuple[str, ...]]:
+def _bars_of(chart: Chart) -> list[tuple[str, ...]]:
     bars: dict[int, list[str]] = {}
-    for event in chart.events:  # type: ignore[attr-defined]
+    for event in chart.events:
         bars.setdefault(event.bar, []).append(str(event.chord))
-    return [tuple(bars.get(index, ())) for index in range(len(chart.order))]  # type: ignore[attr-defined]
+    return [tuple(bars.get(index, ())) for index in range(len(chart.order))]
 
 
 def _periods(bars: list[tuple[str, ...]]) -> Iterable[int]:
@@ -272,7 +275,8 @@ def _section(one: Mention, facts: Facts) -> Answer:
     said = str(one.value).lower()
     if not any(len(name) <= 2 for name in names):
         return None  # sections named by words, or none: a teacher's own letters
-    return _so(any(said in name.lower().replace("1", " ").replace("2", " ").split() for name in names), _the_sections(names))
+    letters = {word.strip("0123456789'") for name in names for word in name.lower().split()}
+    return _so(said in letters, _the_sections(names))
 
 
 def _section_word(one: Mention, facts: Facts) -> Answer:

@@ -67,7 +67,7 @@ def facts_about(charts: Iterable[Chart], *, tuning: Tuning = STANDARD, positions
     stated = [key for chart in charts for key in chart.stated_keys if key is not None]
     every_key = dict.fromkeys([*keys, *stated, *(reading.key for reading in readings)])
     names = frozenset(shown)
-    scales = [*homes, *every_key, *(reading.scale for reading in readings),
+    scales = [*homes, *keys, *stated, *(reading.scale for reading in readings),
               *(one for one in names if isinstance(one, Scale))]
     return Facts(
         charts, tuning, frozenset(positions),

@@ -14,7 +14,8 @@ from .about import is_elsewhere
 from .bars import misplaced
 from .compare import JUDGES
 from .facts import Facts
-from .mentions import Mention, mentions
+from .mention import Mention
+from .mentions import mentions
 from .sentences import Sentence, sentences
 from .words import ELSEWHERE, GOES_ON, HERE
 

@@ -1,38 +1,15 @@
-"""What a sentence names that a lesson can belie: chords, scales, keys, places on the neck, bars, tempos and the rest.
-
-A mention is `bound` where its own words say that it speaks of the lesson ("the key is …", "bar 3 is …"): then a word
-for something else in the same sentence does not excuse it.
-"""
-
+"""What a sentence names that a lesson can belie: chords, scales and keys; all the rest by the phrases of patterns."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from fractions import Fraction
+from collections.abc import Iterator
 
-from theorylib.changes.meters import FEELS, Meter
 from theorylib.errors import VampError
 from theorylib.names.chords import Chord
 from theorylib.names.scales import KINDS, Scale
-from theorylib.necks.tunings import NAMED_TUNINGS, Tuning
 
-from .words import NUMBER, ORDINAL, number_of
-
-Read = Callable[[re.Match[str]], object]
-
-
-@dataclass(frozen=True, slots=True)
-class Mention:
-    """A thing named: its kind (a key of judge.JUDGES), the words, where they stand, what they mean."""
-
-    kind: str
-    words: str
-    start: int
-    end: int
-    value: object
-    bound: bool = False
-
+from .mention import Mention
+from .patterns import phrases_in
 
 # -- chords ----------------------------------------------------------------------------------------------------------
 _SYMBOL = re.compile(r"(?<![\w#'’/.])[A-G](?:##|bb|#|b)?[\w#+°øΔ()/]*+(?:-?\d{1,2}[\w#+°øΔ()/]*+)?")
@@ -94,11 +71,13 @@ def _in_chain(text: str, found: list[tuple[re.Match[str], tuple[str, Chord | Non
 
 
 # -- scales and keys -------------------------------------------------------------------------------------------------
-_KIND_NAMES = sorted({name for kind in KINDS.values() for name in (kind.name, *kind.other_names)}, key=len, reverse=True)
-_KIND = "|".join(re.escape(name).replace(r"\ ", r"\s+") for name in _KIND_NAMES)
+_KIND_NAMES = {name for kind in KINDS.values() for name in (kind.name, *kind.other_names)}
+_KIND = "|".join(re.escape(name).replace(r"\ ", r"\s+") for name in sorted(_KIND_NAMES, key=len, reverse=True))
 _TONIC = r"(?<![\w#'’])[A-G](?:##|bb|#|b|[ -](?:flat|sharp)\b)?"
-_SCALE = re.compile(rf"(?P<tonic>{_TONIC})(?:[ -])(?P<kind>{_KIND})(?![\w#])(?P<after>(?:[ -](?:dominant\s+)?(?:seventh|7th"
-                    r"|ninth|9th|sixth|6th|chord|triad|arpeggio|third|second|interval)s?\b)?)", re.IGNORECASE)
+_SCALE = re.compile(rf"(?P<tonic>{_TONIC})[ -](?P<kind>{_KIND})(?![\w#])"
+                    r"(?P<after>(?:[ -](?:dominant\s+)?"
+                    r"(?:seventh|7th|ninth|9th|sixth|6th|chord|triad|arpeggio|third|second|interval)s?\b)?)",
+                    re.IGNORECASE)
 _KEY = re.compile(rf"\b[Kk]ey(?:\s+of\s+this\s+\w+|\s+here)?\s*(?P<how>of|is|:)\s+(?P<tonic>{_TONIC})"
                   rf"(?:[ -](?P<kind>{_KIND}))?(?![\w#])")
 _BEGINS = re.compile(r"(?:^|[.:;!?]\s+|[“\"(]\s*)$")
@@ -159,96 +138,14 @@ def _keys(text: str) -> Iterator[Mention]:
         yield Mention("key", words, match.start("tonic"), match.end(), value, match["how"] != "of")
 
 
-# -- everything that a pattern alone finds: kind, pattern, what it means, bound ------------------------------------------
-def _number(match: re.Match[str]) -> int:
-    return number_of(next(group for group in match.groups() if group))
-
-
-def _fraction(match: re.Match[str]) -> Fraction:
-    return Fraction(next(group for group in match.groups() if group))
-
-
-def _meter(match: re.Match[str]) -> Meter | None:
-    try:
-        return Meter.parse(match[1])
-    except VampError:
-        return None
-
-
-def _tuning(match: re.Match[str]) -> Tuning | None:
-    try:
-        return Tuning.parse(next(group for group in match.groups() if group).strip())
-    except VampError:
-        return None
-
-
-def _letters(match: re.Match[str]) -> tuple[str, tuple[str, ...]]:
-    where = match["where"] or ""
-    return where.lower(), tuple(re.findall(r"[A-G](?:#|b)?(?![a-z])", match["names"]))
-
-
-_NOTE = r"[A-G](?:#|b)?"
-_NAMED = "|".join(sorted((re.escape(name) for name in NAMED_TUNINGS if name != "bass"), key=len, reverse=True))
-_SPECIAL = "|".join(sorted((re.escape(name) for name in NAMED_TUNINGS if " " in name or name.isupper()), key=len, reverse=True))
-_MUSIC = r"(?:lesson|track|backing|loop|song|tune|click|metronome|groove|band|drill|piece|chart|vamp|riff|exercise|backing\s+track)"
-_METER = r"(\d{1,2}/(?:2|4|8|16))(?![\d/])"
-_FEEL = "|".join(sorted((re.escape(name) for name in FEELS), key=len, reverse=True))
-_SECTION_WORDS = "verse|pre-chorus|chorus|bridge|intro|introduction|outro|coda|refrain|interlude|middle\\s+eight"
-_FORM = r"(?:loop|vamp|form|chart|progression|cycle|chorus|blues|tune|sequence|song|changes|structure)"
-
-PATTERNS: tuple[tuple[str, str, Read, bool], ...] = (
-    ("position", rf"\bposition\s+(\d{{1,2}})(?!\d|\s*(?:-|–|to|and|or|,)\s*\d)|\b({ORDINAL})\s+position\b", _number, False),
-    ("position", rf"\bfirst\s+finger\s+(?:belongs\s+to|stays\s+(?:at|on)|lives\s+at)\s+(?:the\s+)?"
-     rf"(?:fret\s+(\d{{1,2}})\b|({ORDINAL})\s+fret\b)", _number, False),
-    ("fret", rf"\bfrets?\s+(\d{{1,2}})\b|\b({ORDINAL})\s+fret\b", _number, False),
-    ("capo", rf"\bcapo\s+(?:(?:at|on|in|to)\s+)?(?:the\s+)?(?:fret\s+)?(\d{{1,2}})\b|\bcapo\s+(?:at|on|in|to)\s+(?:the\s+)?"
-     rf"({ORDINAL})\s+fret\b", _number, False),
-    ("string", rf"\bstrings?\s+(\d{{1,2}})\b|\b({ORDINAL})\s+string\b", _number, False),
-    ("strings", rf"\ball\s+(?:of\s+the\s+|your\s+)?({NUMBER})\s+strings\b|\b(?:this|your|our)\s+({NUMBER})-string\b",
-     _number, False),
-    ("string name", rf"\b(?P<where>low|high|lowest|highest|open)?\s*(?<![\w#])(?P<names>{_NOTE}(?:(?:,|\s+and|\s+or|,\s+and)"
-     rf"\s+{_NOTE})*)[ -]strings?\b", _letters, False),
-    ("tuning", rf"\b({_NAMED})\s+tuning\b|\btun(?:e|ed|es|ing)\s+(?:\w+\s+){{0,3}}?(?:to|in|is|:)\s+({_NAMED})\b"
-     rf"|\bin\s+({_SPECIAL})\b(?!\s+(?:major|minor))|\b((?:{_NOTE}\d\s+){{3,8}}{_NOTE}\d)\b", _tuning, False),
-    ("tempo", r"♩\s*=\s*(\d{2,3})\b|\b(\d{2,3})\s*(?:bpm\b|(?:beats|quarter\s+notes|quarters|crotchets)\s+(?:a|per)\s+minute)",
-     _fraction, False),
-    ("tempo", r"\btempo\s+of\s+(\d{2,3})\b", _fraction, False),
-    ("tempo", rf"\btempo\s*(?:is|:|stays\s+at|here\s+is)\s*(\d{{2,3}})\b|\b{_MUSIC}\s+(?:is|runs|goes|moves|plays|sits"
-     r"|ticks|stays|clicks|rolls)\s+(?:\w+\s+)?at\s+(\d{2,3})(?!\d|\s*%|\s+(?:per|db))\b", _fraction, True),
-    ("tempo", r"\bat\s+(?:a\s+steady\s+)?(\d{2,3})(?=\s*(?:[.,;:)]|$|and\b|with\b|for\b|in\b))", _fraction, False),
-    ("bar", rf"\bbars?\s+(\d{{1,3}})\b|\bthe\s+({ORDINAL})\s+bar\b", _number, False),
-    ("length", rf"\b({NUMBER})[ -]bar\s+(?:\w+\s+)?{_FORM}\b|\b({NUMBER})\s+bars\s+of\s+\d{{1,2}}/\d", _number, False),
-    ("count", rf"\b(?:these|the|our|with|only|just)\s+({NUMBER})\s+(?:different\s+)?chords\b", _number, False),
-    ("section", r"\b(?:section|part)\s+([A-Z])\b|(?<![\w#])([A-Z])[ -](?:section|part)\b",
-     lambda match: match[1] or match[2], False),
-    ("section word", rf"\bthe\s+({_SECTION_WORDS})\b", lambda match: " ".join(match[1].lower().split()), False),
-    ("meter", rf"\bin\s+{_METER}(?!\s+of)", _meter, False),
-    ("meter", rf"(?<![\d/]){_METER}(?=\s+(?:time|meter|metre|bars?|feel|groove|pulse))", _meter, False),
-    ("meter", rf"\b(?:bars?\s+of|meter\s+(?:is|of)|meter:|time\s+signature\s+(?:is|of))\s+{_METER}", _meter, True),
-    ("beats", rf"\b({NUMBER})\s+beats\s+(?:a|to\s+the|per|in\s+(?:a|each|every|the))\s+bar\b", _number, False),
-    ("beat", r"\bbeats?\s+(\d{1,2})\b|\bbeats\s+\d{1,2}\s+and\s+(\d{1,2})\b", _number, False),
-    ("feel", rf"\b({_FEEL})\s+(?:feel|groove|beat|rhythm)\b|\bfeel:?\s+(?:is\s+)?(?:an?\s+)?({_FEEL})\b"
-     r"|\b(?:the|this|a|as)\s+(shuffle|swing)\b|\b(swing|swung|straight)\s+(?:the\s+)?(?:eighths?|8ths|sixteenths?|16ths)"
-     r"|\b(?:eighths|sixteenths)\s+(?:are\s+|stay\s+|quite\s+|all\s+|perfectly\s+)*(swung|straight)\b",
-     lambda match: next(group for group in match.groups() if group).lower(), False),
-    ("hand", r"\b(left|right)\s+hand\s+(?:\w+\s+)?(frets?|holds?|press(?:es)?|stretch(?:es)?|picks?|plucks?|strums?|taps?"
-     r"|mutes?|damps?)\b", lambda match: (match[1].lower(), match[2].lower()), False),
-)
-_COMPILED = tuple((kind, re.compile(text, re.IGNORECASE if kind not in ("string name", "section") else 0), read,
-                   bound) for kind, text, read, bound in PATTERNS)
-
-
+# -- all together ----------------------------------------------------------------------------------------------------
 def mentions(text: str) -> Iterator[Mention]:
     """Everything that a sentence names, in the order in which it stands."""
     named = [*_scales(text), *_keys(text)]
     # "A minor" in "A minor pentatonic" or the A of "the key of A" is no chord besides.
     taken = [(one.start, one.end) for one in named]
     named += [one for one in _chords(text) if not any(start <= one.start < end for start, end in taken)]
-    for kind, pattern, read, bound in _COMPILED:
-        for match in pattern.finditer(text):
-            value = read(match)
-            if value is not None:
-                named.append(Mention(kind, match[0].strip(), match.start(), match.end(), value, bound))
+    named += phrases_in(text)
     keys = {one.start for one in named if one.kind == "key"}
     yield from sorted((one for one in named if one.kind != "scale" or one.start not in keys),
                       key=lambda one: (one.start, one.end))
