@@ -71,8 +71,9 @@ def _scale(one: Mention, facts: Facts) -> Answer:
     if not facts.homes:
         return None
     known = scale in facts.scales or facts.has_notes_of(scale)
-    loosely = not _STRICT.search(one.words)
-    return _so(known or (loosely and _of_the_home(scale, facts)), _the_home(facts))
+    if known or (not _STRICT.search(one.words) and _of_the_home(scale, facts)):
+        return ""
+    return None if scale in facts.shown else _the_home(facts)
 
 
 def _of_the_home(scale: Scale, facts: Facts) -> bool:

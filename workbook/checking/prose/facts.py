@@ -66,13 +66,11 @@ def facts_about(charts: Iterable[Chart], *, tuning: Tuning = STANDARD, positions
     homes = tuple(dict.fromkeys(reading.home for reading in readings))
     stated = [key for chart in charts for key in chart.stated_keys if key is not None]
     every_key = dict.fromkeys([*keys, *stated, *(reading.key for reading in readings)])
-    names = frozenset(shown)
-    scales = [*homes, *keys, *stated, *(reading.scale for reading in readings),
-              *(one for one in names if isinstance(one, Scale))]
+    scales = [*homes, *keys, *stated, *(reading.scale for reading in readings)]
     return Facts(
         charts, tuning, frozenset(positions),
         frozenset(map(Fraction, tempos)) | {chart.tempo for chart in charts},
-        readings, chords, homes, tuple(every_key), tuple(dict.fromkeys(scales)), names,
+        readings, chords, homes, tuple(every_key), tuple(dict.fromkeys(scales)), frozenset(shown),
         max([longest, *(len(chart.order) for chart in charts)], default=longest), hand,
         frozenset(scale for chord in chords for scale in chord_scales(chord.without_bass())),
     )

@@ -54,7 +54,7 @@ _PARTS = {
 ELSEWHERE = _any(r"""
     compare[ds]?; comparison; unlike; (?:in )?contrast; vs; versus; similar to; differs? from; different from
     as opposed to; the same (?:\w+ )?(?:as|in|would|on); has the same; have the same; cousins?; siblings?; twins?
-    reminds?; remember(?! that| to); recall(?! that); familiar; already know; equivalents?; counterparts?; think of; thinks of
+    reminds?; remember(?! that| to); recall(?! that); familiar; already know; equivalents?; counterparts?; thinks? of
     mistake\w*; confus\w+; look back; knows? (?:it|this|that) as
 
     later; next (?:{day}|step|chapter|class|level|stage); last {day}(?:'s)?; yesterday; tomorrow; eventually; one day
@@ -116,8 +116,8 @@ EXCUSES = {
     "position": _any("up to; down to; moves?; shifts?; slides?; climbs?; jumps?; as well; again in; repeat; also; "
                      "then; two positions; neighbou?r\\w*"),
     "tempo": _any("goal; target; aim; starts?; starting; begins?; from; slow\\w*; fast\\w*; until; up to; reach\\w*; "
-                  "work; build; days?; weeks?; ladder; step; first; half; double; enough; before; raise; lower; nudge; add; "
-                  "towards?; down to; safe; limit; comfort\\w*; record"),
+                  "work; build; days?; weeks?; ladder; step; first; half; double; enough; before; raise; lower; nudge; "
+                  "add; towards?; down to; safe; limit; comfort\\w*; record"),
     "string": _any("tuned?; tunes; dropped; down; lowered; raised; missing"),
     "feel": _any("first; then; once; after; try; both; between; no; more; less"),
 }
