@@ -1,0 +1,122 @@
+"""Which finger presses what in a chord: rising fingers, the index as a barre, the last finger flat on thin strings.
+
+Frets stand in a row from the thickest string to the thinnest: 0 is an open string, None one that is not played. All
+rules are common practice, no source; `tests/theorylib/test_grips_data.py` compares them with an open set of fingerings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations, pairwise
+
+Frets = tuple[int | None, ...]
+MOST_FINGERS = 4
+_BARRE_EFFORT = 1.5      # what laying the index costs, in fingers standing one fret beside their own
+_FIRST_POSITION = 2      # up to this fret a hand beside open strings stays in first position
+
+
+@dataclass(frozen=True, slots=True)
+class Fingered:
+    """A finger for each string (0 where nothing is pressed), the barre's ends as places in the row, and how many frets
+    fingers stand beside their own."""
+
+    fingers: tuple[int, ...]
+    barre: tuple[int, int] | None
+    beside: float
+
+    @property
+    def used(self) -> int:
+        """How many fingers press."""
+        return len(set(self.fingers) - {0})
+
+    @property
+    def flat(self) -> bool:
+        """Whether another finger than the index presses several strings."""
+        others = [finger for finger in self.fingers if finger > 1]
+        return len(others) > len(set(others))
+
+
+@lru_cache(maxsize=100_000)
+def fingered(frets: Frets) -> Fingered | None:
+    """The fingers that hold these frets with least effort; None where four do not."""
+    pressed = sorted((fret, index) for index, fret in enumerate(frets) if fret)
+    if not pressed:
+        return Fingered((0,) * len(frets), None, 0.0)
+    ways = [_one_each(frets, pressed), _with_barre(frets, pressed)]
+    found = [way for way in ways if way is not None]
+    return min(found, key=lambda way: way.beside + (_BARRE_EFFORT if way.barre else 0), default=None)
+
+
+def _one_each(frets: Frets, pressed: list[tuple[int, int]]) -> Fingered | None:
+    """A finger for each pressed string."""
+    return _assigned(frets, pressed, (1, 2, 3, 4), _base(frets))
+
+
+def _with_barre(frets: Frets, pressed: list[tuple[int, int]]) -> Fingered | None:
+    """The index flat at the lowest fret, the other fingers above it."""
+    ends = barre_ends(frets)
+    if ends is None:
+        return None
+    low = pressed[0][0]
+    others = [(fret, index) for fret, index in pressed if fret > low]
+    above = _assigned(frets, others, (2, 3, 4), low)
+    if above is None:
+        return None
+    fingers = tuple(1 if fret == low else finger for fret, finger in zip(frets, above.fingers, strict=True))
+    return Fingered(fingers, ends, above.beside + (low - _base(frets)))
+
+
+def barre_ends(frets: Frets) -> tuple[int, int] | None:
+    """The places in the row where the lowest fret begins and ends, if one finger can lie from one to the other."""
+    low = min(fret for fret in frets if fret)
+    at_low = [index for index, fret in enumerate(frets) if fret == low]
+    first, last = at_low[0], at_low[-1]
+    crossed = frets[first:last + 1]
+    lies = first < last and 0 not in crossed and crossed.count(None) <= 1
+    return (first, last) if lies else None
+
+
+def _base(frets: Frets) -> int:
+    """The fret of the index: beside open strings the hand stays in first position as long as it can."""
+    low = min(fret for fret in frets if fret)
+    return 1 if 0 in frets and low <= _FIRST_POSITION else low
+
+
+def _assigned(frets: Frets, pressed: list[tuple[int, int]], free: tuple[int, ...], base: int) -> Fingered | None:
+    """Rising fingers for the pressed strings, each as near its own fret as can be; of equals, the higher ones."""
+    units: list[list[tuple[int, int]]] = [[one] for one in pressed]
+    if len(units) > len(free):
+        units = _last_one_flat(frets, units)
+    if len(units) > len(free):
+        return None
+    best: tuple[float, tuple[int, ...]] | None = None
+    for fingers in combinations(free, len(units)):
+        if not _in_reach(units, fingers):
+            continue
+        effort = sum(abs(finger - (unit[0][0] - base + 1)) for unit, finger in zip(units, fingers, strict=True))
+        if best is None or effort <= best[0]:  # combinations rise, so that the last of equals has the higher fingers
+            best = (effort, fingers)
+    if best is None:
+        return None
+    by_index = {index: finger for unit, finger in zip(units, best[1], strict=True) for _, index in unit}
+    return Fingered(tuple(by_index.get(index, 0) for index in range(len(frets))), None, best[0])
+
+
+def _in_reach(units: list[list[tuple[int, int]]], fingers: tuple[int, ...]) -> bool:
+    """Whether neighbouring fingers lie no further apart than their own frets and one more."""
+    frets = [unit[0][0] for unit in units]
+    pairs = pairwise(zip(frets, fingers, strict=True))
+    return all(fret - low <= next_finger - finger + 1 for (low, finger), (fret, next_finger) in pairs)
+
+
+def _last_one_flat(frets: Frets, units: list[list[tuple[int, int]]]) -> list[list[tuple[int, int]]]:
+    """The units with those of the highest fret that lie side by side on the thinnest strings as one."""
+    high = units[-1][0][0]
+    played = [index for index, fret in enumerate(frets) if fret is not None]
+    flat: list[tuple[int, int]] = []
+    while played and frets[played[-1]] == high and (not flat or flat[0][1] == played[-1] + 1):
+        flat.insert(0, (high, played.pop()))
+    if len(flat) < 2:
+        return units
+    return [unit for unit in units if unit[0] not in flat] + [flat]
