@@ -31,6 +31,8 @@ from .reading.substitutes import substitutes
 
 if TYPE_CHECKING:
     from .names.naming import names_of
+    from .necks.grip_leading import led_grips
+    from .necks.grips import grips
     from .necks.shapes import target_shapes
     from .necks.tunings import STANDARD, Place, Tuning
     from .playing.fingering import finger
@@ -41,6 +43,8 @@ if TYPE_CHECKING:
 
 _LATER = {
     "names_of": "names.naming",
+    "grips": "necks.grips",
+    "led_grips": "necks.grip_leading",
     "target_shapes": "necks.shapes",
     "Place": "necks.tunings",
     "STANDARD": "necks.tunings",
@@ -60,9 +64,9 @@ __all__ = [
     "STANDARD", "Bar", "Chart", "ChartError", "Chord", "ChordError", "DrillError", "Event", "FingeringError",
     "Harmony", "Interval", "Line", "LineError", "Mark", "Meter", "NeckError", "Note", "NoteName", "Pitch", "Place",
     "Reading", "Scale", "ScaleError", "Section", "SpellingError", "Tone", "Tuning", "VampError", "avoid_notes",
-    "chord_scales", "common_arpeggios", "continuous_arpeggio", "finger", "guide_tones", "harmony", "moves",
-    "names_of", "numeral", "readings", "scale_degrees", "scales_with", "substitutes", "target_shapes",
-    "tempo_ladder", "tensions", "uses_of",
+    "chord_scales", "common_arpeggios", "continuous_arpeggio", "finger", "grips", "guide_tones", "harmony",
+    "led_grips", "moves", "names_of", "numeral", "readings", "scale_degrees", "scales_with", "substitutes",
+    "target_shapes", "tempo_ladder", "tensions", "uses_of",
 ]
 
 

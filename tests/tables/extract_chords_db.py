@@ -1,6 +1,7 @@
 """Write chords_db.json from npm @tombatossals/chords-db 0.5.1 (MIT): python extract_chords_db.py path/to/guitar.json.
 
-Rows: [root, the source's own suffix, six absolute frets from the lowest string, -1 for a string not played].
+Rows: [root, the source's own suffix, six absolute frets from the lowest string, -1 for a string not played,
+six fingers, 0 for an open string or one not played].
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ from pathlib import Path
 def main(source: str) -> None:
     data = json.loads(Path(source).read_text(encoding="utf-8"))
     rows = [[chord["key"], chord["suffix"], [fret + position["baseFret"] - 1 if fret > 0 else fret
-                                             for fret in position["frets"]]]
+                                             for fret in position["frets"]],
+             position["fingers"]]
             for chords in data["chords"].values() for chord in chords for position in chord["positions"]]
     text = ",\n".join(json.dumps(row, separators=(",", ":")) for row in rows)
     head = '{"source":"npm @tombatossals/chords-db 0.5.1","licence":"MIT","rows":[\n'

@@ -20,7 +20,7 @@ import workbook.kit
 from theorylib import Chart, Chord, Line, Meter, NoteName, Pitch, Scale, Tuning, VampError
 from theorylib.changes import charts, form
 from theorylib.names import arpeggios, naming
-from theorylib.necks import areas, shapes, voicings
+from theorylib.necks import areas, grip_leading, grips, shapes
 from theorylib.playing import difficulty, fingering, joins
 from theorylib.practice import drills, outline, phrases, sequences, subdivisions, tapping, through, touch
 from theorylib.reading import chordscales, harmony, hearing, numerals, substitutes, uses
@@ -115,8 +115,9 @@ CALLS = [
     call(shapes.near_fret, shapes=("value", [SHAPE]), fret=("whole", 5)),
     call(shapes.by_geometry, shapes=("value", [SHAPE])),
     call(SHAPE.span_mm, **TUNE),
-    call(voicings.voicings, chord=CHORD, strings=("wholes", [4, 3, 2, 1]), **TUNE),
-    call(voicings.string_sets, count=("whole", 3), **TUNE),
+    call(grips.grips, chord=CHORD, **TUNE, level=("word", "beginner"), top=("word", "b3")),
+    call(grip_leading.led_grips, chords=("value", ["Am7", "D7"]), **TUNE, level=("word", "beginner"),
+         near=("whole", 5)),
     call(Tuning.parse("drop D").midi, string=("place", 1), fret=("place", 3)),
     call(Tuning.parse("drop D").places, pitch=("pitch-or-midi", "E4")),
     call(Tuning.parse("drop D").with_capo, capo=("whole", 2)),

@@ -9,10 +9,9 @@ from itertools import pairwise
 
 import pytest
 
-from theorylib import Chord, target_shapes
+from theorylib import target_shapes
 from theorylib.necks.shapes import bend_refused
 from theorylib.necks.tunings import STANDARD, Tuning
-from theorylib.necks.voicings import voicings
 from theorylib.playing.hand import Grip, hand_on
 from theorylib.practice.touch import bend_drill
 
@@ -63,35 +62,6 @@ def test_shapes_and_drills_offer_no_bend_that_a_string_refuses() -> None:
         for _, bent in pairwise(line.notes):
             size = next((mark.value for mark in bent.marks if mark.kind == "bend"), 0)
             assert size <= (2 if bent.string in WOUND["standard"] else 3)
-
-
-@pytest.mark.parametrize(("symbol", "frets", "fingers"), [
-    ("A7", (0, 2, 0, 2, 0), 2),      # an open string between the two, so that nothing can lie flat
-    ("A", (0, 2, 2, 2, 0), 1),       # three at one fret side by side, the open strings outside
-    ("C", (3, 2, 0, 1, 0), 3),
-])
-def test_first_chords_take_so_many_fingers(symbol: str, frets: tuple[int, ...], fingers: int) -> None:
-    """The fifth string to the first, as beginners grip them."""
-    found = {one.frets(STANDARD)[1:]: one.fingers for one in voicings(symbol, [5, 4, 3, 2, 1])}
-    assert found[frets] == fingers
-
-
-@pytest.mark.parametrize("symbol", ["A7", "Em7", "G6", "D7sus4", "Cmaj7", "E7", "Am7", "Bm11"])
-def test_fewer_fingers_than_notes_only_by_a_barre_that_can_lie(symbol: str) -> None:
-    """One finger can save fingers only across strings at the lowest fret with no open string between them."""
-    saved = 0
-    for strings in ([5, 4, 3, 2, 1], [4, 3, 2, 1], [6, 4, 3, 2]):
-        for one in voicings(Chord.parse(symbol), strings):
-            frets = {place.string: place.fret for place in one.places}
-            pressed = {string: fret for string, fret in frets.items() if fret}
-            if one.fingers == len(pressed):
-                continue
-            saved += 1
-            flat = [string for string, fret in pressed.items() if fret == min(pressed.values())]
-            assert one.fingers == len(pressed) - len(flat) + 1
-            crossed = [fret for string, fret in frets.items() if min(flat) < string < max(flat)]
-            assert 0 not in crossed, f"{symbol}: {frets}"
-    assert saved
 
 
 def test_no_hand_lays_a_finger_across_an_open_string() -> None:

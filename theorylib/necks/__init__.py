@@ -1,1 +1,1 @@
-"""Where notes lie: tunings, shapes, areas, voicings."""
+"""Where notes lie: tunings, shapes, areas, grips."""

@@ -10,9 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ..errors import NeckError
+from ..errors import NeckError, listed, one_of
+from ..levels import LEVELS
 from ..names.chords import Chord, as_chord
 from .grips import ChordGrip, grips
+from .positions import as_position
 from .tunings import STANDARD, Tuning, as_tuning
 
 MOST_GRIPS = 16          # of a chord that are compared
@@ -53,7 +55,10 @@ def led_grips(chords: Sequence[Chord | str], tuning: Tuning | str = STANDARD, le
     ['x02210', 'xx3211', 'x32010', '320003']
     """
     tuning = as_tuning(tuning)
-    wanted = [as_chord(chord) for chord in chords]
+    one_of(level, LEVELS, "level", NeckError)
+    if near is not None:
+        as_position(near, tuning)
+    wanted = [as_chord(chord) for chord in listed(chords, "list of chords", "chords such as Am7", NeckError)]
     if not wanted:
         return ()
     offered = {chord: _offered(chord, tuning, level, near) for chord in dict.fromkeys(wanted)}
