@@ -79,6 +79,10 @@ class LineError(VampError):
     """A line of notes that breaks its own promise (an overlap, a bar that does not add up)."""
 
 
+class MusicFileError(VampError):
+    """A file of music (MusicXML, MIDI) that cannot be read: the message gives the measure or the line of the file."""
+
+
 class FingeringError(VampError):
     """A line that cannot be played within the stated bounds."""
 

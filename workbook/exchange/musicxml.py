@@ -14,11 +14,12 @@ from math import lcm
 
 from theorylib.changes.charts import Event
 from theorylib.changes.meters import grid_beats, swing_ratio
-from theorylib.names.chords import Chord
 from theorylib.names.spelling import Pitch
 from theorylib.playing.lines import Line, Note
 from theorylib.playing.notation import Written, accidentals, signature_fifths, written_bars
 
+from .musicxml_bars import MODES, own_text
+from .musicxml_chords import harmony_element
 from .musicxml_marks import FORTE, HEADS, JOINED, add_marks
 
 _DOCTYPE = ('<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -26,19 +27,6 @@ _DOCTYPE = ('<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Par
 _TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
 _SIGNS = {"#": "sharp", "b": "flat", "n": "natural", "##": "double-sharp", "bb": "flat-flat", "###": "triple-sharp",
           "bbb": "triple-flat"}
-# Our qualities as the standard's kind values; what a kind leaves out is added by degree elements.
-_KINDS = {
-    "": ("major", "1 3 5"), "m": ("minor", "1 b3 5"), "dim": ("diminished", "1 b3 b5"), "aug": ("augmented", "1 3 #5"),
-    "sus2": ("suspended-second", "1 9 5"), "sus4": ("suspended-fourth", "1 11 5"), "5": ("power", "1 5"),
-    "6": ("major-sixth", "1 3 5 6"), "m6": ("minor-sixth", "1 b3 5 6"), "7": ("dominant", "1 3 5 b7"),
-    "maj7": ("major-seventh", "1 3 5 7"), "m7": ("minor-seventh", "1 b3 5 b7"), "mMaj7": ("major-minor", "1 b3 5 7"),
-    "dim7": ("diminished-seventh", "1 b3 b5 bb7"), "m7b5": ("half-diminished", "1 b3 b5 b7"),
-    "7#5": ("augmented-seventh", "1 3 #5 b7"), "9": ("dominant-ninth", "1 3 5 b7 9"),
-    "maj9": ("major-ninth", "1 3 5 7 9"), "m9": ("minor-ninth", "1 b3 5 b7 9"),
-    "11": ("dominant-11th", "1 3 5 b7 9 11"), "m11": ("minor-11th", "1 b3 5 b7 9 11"),
-    "13": ("dominant-13th", "1 3 5 b7 9 11 13"), "maj13": ("major-13th", "1 3 5 7 9 11 13"),
-    "m13": ("minor-13th", "1 b3 5 b7 9 11 13"),
-}
 
 
 def musicxml_text(lines: Sequence[Line], *, title: str = "") -> str:
@@ -93,6 +81,7 @@ class _Writer:
             if index == 0:
                 self._attributes(measure)
                 self._tempo(measure)
+                self._own(measure)
             self._sections(measure, start)
             self._bar(measure, bar, self.events.get(index, []))
             if index == len(self.bars) - 1:
@@ -103,7 +92,10 @@ class _Writer:
         line, chart = self.line, self.line.chart
         found = _add(measure, "attributes")
         _add(found, "divisions", str(self.divisions))
-        _add(_add(found, "key"), "fifths", str(signature_fifths(line)))
+        key = _add(found, "key")
+        _add(key, "fifths", str(signature_fifths(line)))
+        if chart.key is not None and chart.key.kind in MODES:
+            _add(key, "mode", chart.key.kind)
         time = _add(found, "time")
         _add(time, "beats", str(chart.meter.beats))
         _add(time, "beat-type", str(chart.meter.unit))
@@ -139,6 +131,18 @@ class _Writer:
             _add(swing, "second", str(ratio.denominator))
             _add(swing, "swing-type", "eighth" if grid_beats(chart.feel) == Fraction(1, 2) else "16th")
 
+    def _own(self, measure: ElementTree.Element) -> None:
+        """What the standard has no element for, in words that print nothing and are read back while they hold."""
+        line = self.line
+        neck = f"{line.tuning.frets}, {line.tuning.scale_length_mm}"
+        kept = {"title": line.title, "bars": str(len(self.bars)), "position": str(line.position or ""),
+                "promise": line.promise, "neck": neck, "chart": str(line.chart)}
+        direction = _add(measure, "direction")
+        for name, value in kept.items():
+            if value:
+                _add(_add(direction, "direction-type"), "other-direction", own_text(name, value),
+                     **{"print-object": "no"})
+
     def _sections(self, measure: ElementTree.Element, start: Fraction) -> None:
         length = self.line.chart.length_beats
         name = self.names.get(start % length) if length else None
@@ -155,7 +159,8 @@ class _Writer:
         for number, item in enumerate(bar):
             end = item.onset_beats + item.duration_beats
             for event in [event for event in events if item.onset_beats <= event.onset_beats < end]:
-                measure.append(self._harmony(event, event.onset_beats - item.onset_beats))
+                offset = (event.onset_beats - item.onset_beats) * self.divisions
+                measure.append(harmony_element(event.chord, str(int(offset)) if offset else ""))
             seen[item.beam] = seen.get(item.beam, 0) + 1
             place = ("" if not item.beam else "begin" if seen[item.beam] == 1
                      else "end" if seen[item.beam] == beam[item.beam] else "continue")
@@ -226,45 +231,20 @@ class _Writer:
             _add(notations, "tuplet", type="stop")
         line_note = self.line.notes[source]
         technical = ElementTree.Element("technical")
-        if line_note.finger and not item.tied_from:
+        begins = item.onset_beats == line_note.onset_beats
+        if line_note.finger is not None and begins:
             _add(technical, "fingering", str(line_note.finger))
         if line_note.string is not None and line_note.fret is not None:
             _add(technical, "string", str(line_note.string))
             _add(technical, "fret", str(line_note.fret))
         if len(technical):
             notations.append(technical)
-        if not item.tied_from or line_note.marked("tie"):
+        if begins:
             add_marks(line_note, notations, {kind: number for kind, (_, number) in self.joins.get(source, {}).items()},
                       self.stops.get(source, {}))
+            _own_words(notations, line_note)
         if len(notations):
             note.append(notations)
-
-    def _harmony(self, event: Event, offset_beats: Fraction) -> ElementTree.Element:
-        found = ElementTree.Element("harmony")
-        chord = event.chord
-        if chord.root is None:
-            _add(_add(found, "root"), "root-step", "C", text="")  # the standard's way to print no root
-            _add(found, "kind", "none", text="N.C.")
-        else:
-            root = _add(found, "root")
-            _add(root, "root-step", chord.root.letter)
-            if chord.root.accidental:
-                _add(root, "root-alter", str(chord.root.accidental))
-            kind, base = _kind_of(chord)
-            _add(found, "kind", kind, text=chord.suffix)
-            if chord.bass is not None:
-                bass = _add(found, "bass")
-                _add(bass, "bass-step", chord.bass.letter)
-                if chord.bass.accidental:
-                    _add(bass, "bass-alter", str(chord.bass.accidental))
-            for change, degree in _degrees(chord, base):
-                node = _add(found, "degree", **{"print-object": "no"})
-                _add(node, "degree-value", degree.lstrip("b#"))
-                _add(node, "degree-alter", str(degree.count("#") - degree.count("b")))
-                _add(node, "degree-type", change)
-        if offset_beats:
-            _add(found, "offset", str(int(offset_beats * self.divisions)))
-        return found
 
 
 def _joins(line: Line) -> Iterator[tuple[int, dict[str, tuple[int, int]]]]:
@@ -277,6 +257,15 @@ def _joins(line: Line) -> Iterator[tuple[int, dict[str, tuple[int, int]]]]:
                 # Joins on different strings may overlap; those on one string follow each other.
                 found.setdefault(before, {})[mark.kind] = (index, (note.string or 1) % 6 + 1)
     yield from found.items()
+
+
+def _own_words(notations: ElementTree.Element, note: Note) -> None:
+    """What a note of ours has beyond the standard: its degree, the order of its marks, a tie that begins a new note."""
+    kept = {"degree": note.degree, "tie": "kept" if note.marked("tie") else "",
+            "marks": ", ".join(mark.kind for mark in note.marks) if len(note.marks) > 1 else ""}
+    for name, value in kept.items():
+        if value:
+            _add(notations, "other-notation", own_text(name, value), type="single", **{"print-object": "no"})
 
 
 def _grace(note: Note, semitones: int) -> ElementTree.Element:
@@ -296,32 +285,6 @@ def _grace(note: Note, semitones: int) -> ElementTree.Element:
         _add(technical, "string", str(note.string))
         _add(technical, "fret", str(note.fret + semitones))
     return made
-
-
-def _kind_of(chord: Chord) -> tuple[str, tuple[str, ...]]:
-    """The standard's kind that lies nearest, and the degrees that it stands for."""
-    exact = _KINDS.get(chord.suffix)
-    if exact:
-        return exact[0], tuple(exact[1].split())
-    wanted = set(chord.degrees)
-    kind, degrees = min(_KINDS.values(), key=lambda row: len(wanted ^ set(row[1].split())))
-    return kind, tuple(degrees.split())
-
-
-def _degrees(chord: Chord, base: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    """What must be altered, subtracted from or added to a kind so that it sounds the chord."""
-    missing = [degree for degree in base if degree not in chord.degrees]
-    for degree in chord.degrees:
-        if degree in base:
-            continue
-        changed = next((one for one in missing if one.lstrip("b#") == degree.lstrip("b#")), None)
-        if changed is not None:
-            missing.remove(changed)
-            yield "alter", degree
-        else:
-            yield "add", degree
-    for degree in missing:
-        yield "subtract", degree.lstrip("b#")
 
 
 def _rest_bar(measure: ElementTree.Element, line: Line) -> None:

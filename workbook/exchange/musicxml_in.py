@@ -1,168 +1,347 @@
-"""Reading a guitar part of a MusicXML file back into a line: notes, places, fingers, marks and the changes.
+"""MusicXML read into a Score: every part, measure, voice and note, with what is passed over said bar by bar.
 
-Reads the standard's partwise form, the first part, its first voice. What a line cannot hold (lyrics, several voices) is
-passed over; tied notes become one note. Raises LineError with the measure for what is no MusicXML or no guitar part.
+The standard is MusicXML 4.0 (W3C); files of 1.0 and later, partwise or timewise, plain or packed, are read. Pitches are
+made to sound (`transpose`); a clef with an octave sign changes nothing, as files write what sounds under it. What a
+line has no place for (lyrics, slurs, ornaments …) is named and left out. Raises MusicFileError with the measure for
+what contradicts itself: lengths below nought, no divisions, no part.
 """
 
 from __future__ import annotations
 
 import xml.etree.ElementTree as ElementTree
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import NoReturn
 
-from theorylib.changes.bars import Bar
-from theorylib.changes.charts import Chart
-from theorylib.changes.meters import FEELS, Meter
-from theorylib.errors import LineError, VampError
-from theorylib.limits import exact
+from theorylib.changes.meters import COMMON_TIME, FEELS, Meter
+from theorylib.errors import MusicFileError, VampError, shown
+from theorylib.limits import MOST_BARS, TEMPO, exact
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
-from theorylib.names.spelling import NoteName, Pitch
-from theorylib.necks.tunings import STANDARD, Tuning
-from theorylib.playing.lines import Line, Mark, Note
+from theorylib.names.spelling import Interval, Pitch
+from theorylib.necks.tunings import Tuning
+from theorylib.playing.lines import Mark
 
+from .musicxml_bars import jumps_of, key_of, meter_of, own_words, tempo_of, tuning_of, written_beats
+from .musicxml_chords import chord_of, name_of
 from .musicxml_marks import joins_of, marks_of
+from .safe_xml import xml_tree
+from .scores import Jumps, Ledger, Measure, Part, Score, ScoreNote
 
-_ALTERS = {0: "", 1: "#", 2: "##", -1: "b", -2: "bb", 3: "###", -3: "bbb"}
+MOST_PARTS = 200
+MOST_NOTES = 100_000      # of a part: hours of music
+LONGEST_NOTE = 64         # beats: a dotted maxima has 48
+# Of a note: element and what it is called; a line has no place for it.
+_PASSED_OVER = {
+    "lyric": "lyrics", "notations/fermata": "a fermata", "notations/dynamics": "dynamics",
+    "notations/arpeggiate": "a spread chord", "notations/ornaments/tremolo": "a tremolo",
+    "notations/ornaments/trill-mark": "a trill", "notations/ornaments/turn": "a turn",
+    "notations/ornaments/inverted-turn": "a turn", "notations/ornaments/mordent": "a mordent",
+    "notations/ornaments/inverted-mordent": "a mordent", "notations/glissando": "a glissando",
+    "notations/articulations/tenuto": "a tenuto", "notations/articulations/strong-accent": "a strong accent",
+    "notations/articulations/staccatissimo": "a staccatissimo",
+    "notations/articulations/breath-mark": "a breath mark",
+}
+_DIRECTIONS = {"dynamics": "dynamics", "wedge": "dynamics", "pedal": "a pedal", "octave-shift": "an octave sign"}
+
+
+def score_of_musicxml(content: bytes | str) -> Score:
+    """Everything that a MusicXML document, plain or packed, holds of notes and changes."""
+    root = xml_tree(content)
+    if root.tag == "score-timewise":
+        root = _by_parts(root)
+    parts = root.findall("part")
+    if root.tag != "score-partwise" or not parts:
+        raise MusicFileError(f"<{shown(root.tag)}> holds no part", value=root.tag,
+                             expected="a score-partwise document with a part")
+    if len(parts) > MOST_PARTS:
+        raise MusicFileError(f"{len(parts)} parts", value=len(parts), expected=f"{MOST_PARTS} at most")
+    names = {one.get("id"): one.findtext("part-name", "").strip() for one in root.findall("part-list/score-part")}
+    read = [_PartReader(names.get(part.get("id"), "")) for part in parts]
+    found = tuple(reader.part(part) for reader, part in zip(read, parts, strict=True))
+    title = root.findtext("work/work-title") or root.findtext("movement-title") or ""
+    return Score(found, " ".join(title.split()), tuple(reader.ledger.said() for reader in read))
+
+
+def _by_parts(root: ElementTree.Element) -> ElementTree.Element:
+    """A document by measures, turned into one by parts."""
+    found = ElementTree.Element("score-partwise")
+    found.extend(child for child in root if child.tag != "measure")
+    parts: dict[str, ElementTree.Element] = {}
+    for measure in root.findall("measure"):
+        for part in measure.findall("part"):
+            name = part.get("id", "")
+            if name not in parts:
+                parts[name] = ElementTree.SubElement(found, "part", id=name)
+            made = ElementTree.SubElement(parts[name], "measure", measure.attrib)
+            made.extend(part)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Grace:
+    pitch: Pitch
+    string: int | None
 
 
 @dataclass(slots=True)
-class _State:
-    """What the measures before have set."""
+class _Bar:
+    """What the measure that is being read has given so far."""
 
-    divisions: int = 1
-    meter: Meter = field(default_factory=Meter)
-    tempo: Fraction = Fraction(100)
-    fifths: int = 0
-    feel: str = "straight 8"
-    tuning: Tuning = STANDARD
+    label: str
     now: Fraction = Fraction(0)
+    furthest: Fraction = Fraction(0)
     last_onset: Fraction = Fraction(0)
-    grace: Pitch | None = None
-    notes: list[Note] = field(default_factory=list)
+    notes: list[ScoreNote] = field(default_factory=list)
     chords: list[tuple[Fraction, Chord]] = field(default_factory=list)
+    graces: dict[str, list[_Grace]] = field(default_factory=dict)  # by voice, waiting for their note
+    ready: list[_Grace] = field(default_factory=list)  # of the notes that are being struck
+    tempo: Fraction | None = None
+    feel: str = ""
+    section: str = ""
+    jumps: Jumps = Jumps()
+    own: dict[str, str] = field(default_factory=dict)
 
 
-def line_of_musicxml(text: str, *, title: str = "") -> Line:
-    """The first part as one line over its own changes."""
-    try:
-        root = ElementTree.fromstring(text)
-    except (ElementTree.ParseError, UnicodeEncodeError) as error:
-        raise LineError(f"this is no MusicXML: {error}", value=text[:40],
-                        expected="a score-partwise document") from error
-    part = root.find("part")
-    if root.tag != "score-partwise" or part is None:
-        raise LineError(f"a {root.tag} holds no part", value=root.tag, expected="a score-partwise document with a part")
-    state = _State()
-    measures = part.findall("measure")
-    for measure in measures:
+class _PartReader:
+    """Reads one part; keeps what the measures before have set."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.ledger = Ledger()
+        self.divisions = Fraction(1)
+        self.meter: Meter | None = COMMON_TIME
+        self.key: Scale | None = None
+        self.transposed = Interval(0, 0)
+        self.tuning: Tuning | None = None
+        self.tabs: set[int] = set()
+        self.plain_octave = True
+        self.count = 0
+
+    def part(self, element: ElementTree.Element) -> Part:
+        measures = element.findall("measure")
+        if len(measures) > MOST_BARS:
+            raise MusicFileError(f"a part of {len(measures)} measures", value=len(measures),
+                                 expected=f"{MOST_BARS} at most")
+        found = tuple(self._measure(measure, number) for number, measure in enumerate(measures, 1))
+        return Part(self.name, found, self.tuning, frozenset(self.tabs), self.plain_octave)
+
+    def _measure(self, element: ElementTree.Element, number: int) -> Measure:
+        bar = _Bar(shown(element.get("number") or number, 12))
+        readers = {"attributes": self._attributes, "note": self._note, "backup": self._move, "forward": self._move,
+                   "direction": self._direction, "sound": self._sound, "harmony": self._harmony,
+                   "barline": self._barline}
         try:
-            _measure(measure, state)
-        except (VampError, ValueError, KeyError, ArithmeticError) as error:
-            raise LineError(f"a measure cannot be read: {error}", value=measure.get("number"),
-                            where=f"measure {measure.get('number')}") from error
-    chart = _chart(state, len(measures))
-    return Line(tuple(state.notes), chart, state.tuning, title or root.findtext("work/work-title", ""),
-                len(measures) * chart.bar_beats)
+            for child in element:
+                if child.tag in readers:
+                    readers[child.tag](child, bar)
+        except (VampError, ValueError, ArithmeticError) as error:
+            self._refuse(error, bar)
+        if any(bar.graces.values()):
+            self.ledger.say("a grace note after its note is left out", bar.label)
+        meter = self.meter or COMMON_TIME
+        return Measure(bar.label, meter, bar.furthest, tuple(bar.notes), tuple(bar.chords), self.key, bar.tempo,
+                       bar.feel, bar.section, bar.jumps, bar.own, self.meter is None)
 
+    def _refuse(self, error: Exception, bar: _Bar) -> NoReturn:
+        message = error.message if isinstance(error, VampError) else str(error)
+        value, expected = (error.value, error.expected) if isinstance(error, VampError) else (None, "")
+        raise MusicFileError(f"the measure cannot be read: {message}", value=value, where=f"measure {bar.label}",
+                             expected=expected) from error
 
-def _measure(measure: ElementTree.Element, state: _State) -> None:
-    for element in measure:
-        if element.tag == "attributes":
-            _attributes(element, state)
-        elif element.tag == "direction":
-            sound = element.find("sound")
-            if sound is not None and sound.get("tempo"):
-                state.tempo = exact(sound.get("tempo", "100"), "tempo").limit_denominator(100)
-            words = [one.text for one in element.findall("direction-type/words")]
-            state.feel = next((word for word in words if word in FEELS), state.feel)
-        elif element.tag == "harmony":
-            offset = Fraction(int(element.findtext("offset", "0")), state.divisions)
-            state.chords.append((state.now + offset, _chord(element)))
-        elif element.tag == "note":
-            _note(element, state)
-        elif element.tag in ("backup", "forward"):
-            length = Fraction(int(element.findtext("duration", "0")), state.divisions)
-            state.now += length if element.tag == "forward" else -length
+    def _attributes(self, element: ElementTree.Element, bar: _Bar) -> None:
+        if (divisions := element.findtext("divisions")) is not None:
+            self.divisions = exact(divisions, "number of divisions")
+            if self.divisions <= 0:
+                raise MusicFileError(f"{shown(divisions)} divisions of a quarter note", value=divisions,
+                                     expected="more than none")
+        if (key := element.find("key")) is not None:
+            self.key = key_of(key, bar.label, self.ledger)
+        if (time := element.find("time")) is not None:
+            self.meter = meter_of(time, bar.label, self.ledger)
+        for clef in element.findall("clef"):
+            if clef.findtext("sign", "").strip() == "TAB":
+                self.tabs.add(int(exact(clef.get("number", "1"), "number of a staff")))
+            if clef.findtext("clef-octave-change", "0").strip() not in ("0", ""):
+                self.plain_octave = False
+        if (transpose := element.find("transpose")) is not None:
+            self._transpose(transpose)
+        for details in element.findall("staff-details"):
+            self.tuning = tuning_of(details, bar.label, self.ledger) or self.tuning
 
+    def _transpose(self, element: ElementTree.Element) -> None:
+        octaves = int(exact(element.findtext("octave-change", "0") or "0", "change of octave"))
+        semitones = int(exact(element.findtext("chromatic", "0") or "0", "transposition"))
+        steps = element.findtext("diatonic")
+        size = Interval.of_fifths((semitones * 7 + 5) % 12 - 5)  # the simplest spelling where the file gives none
+        letters = size.steps + 7 * ((semitones - size.semitones) // 12) if steps is None else int(exact(steps, "step"))
+        if abs(octaves) > 4 or abs(semitones) > 60 or abs(letters) > 40:
+            raise MusicFileError(f"a transposition of {semitones} half steps, {octaves} octaves", value=semitones,
+                                 expected="four octaves at most")
+        self.transposed = Interval(letters + 7 * octaves, semitones + 12 * octaves)
+        self.plain_octave = self.plain_octave and octaves == 0 and semitones == 0
 
-def _attributes(element: ElementTree.Element, state: _State) -> None:
-    state.divisions = int(element.findtext("divisions", str(state.divisions)))
-    state.fifths = int(element.findtext("key/fifths", str(state.fifths)))
-    if element.find("time") is not None:
-        state.meter = Meter(int(element.findtext("time/beats", "4")), int(element.findtext("time/beat-type", "4")))
-    strings = [Pitch(_name(one, "tuning-step", "tuning-alter"), int(one.findtext("tuning-octave", "0")))
-               for one in element.findall("staff-details/staff-tuning")]
-    if strings:
-        state.tuning = Tuning(tuple(reversed(strings)), int(element.findtext("staff-details/capo", "0")))
+    def _move(self, element: ElementTree.Element, bar: _Bar) -> None:
+        length = self._length(element)
+        bar.now += length if element.tag == "forward" else -length
+        if bar.now < Fraction(1) / self.divisions:  # rounded lengths add up to a little less or more than the bar
+            if bar.now < -1:
+                raise MusicFileError(f"a step back of {length} beats, to before the measure", value=str(length),
+                                     expected="a step within the measure")
+            bar.now = Fraction(0)
+        bar.furthest = max(bar.furthest, bar.now)
 
+    def _length(self, element: ElementTree.Element) -> Fraction:
+        length = exact(element.findtext("duration", ""), "length in divisions") / self.divisions
+        if not 0 <= length <= LONGEST_NOTE:
+            raise MusicFileError(f"a length of {shown(length)} beats", value=str(length),
+                                 expected=f"0 to {LONGEST_NOTE} beats")
+        return length
 
-def _note(element: ElementTree.Element, state: _State) -> None:
-    found = element.find("pitch")
-    pitch = None if found is None else Pitch(_name(found, "step", "alter"), int(found.findtext("octave", "4")))
-    if element.find("grace") is not None:
-        state.grace = pitch
-        return
-    length = Fraction(int(element.findtext("duration", "0")), state.divisions)
-    onset = state.last_onset if element.find("chord") is not None else state.now
-    if element.find("chord") is None:
-        state.last_onset, state.now = state.now, state.now + length
-    if pitch is None:
-        return
-    marks = [*marks_of(element), *(Mark(kind) for kind in joins_of(element))]
-    if state.grace is not None:
-        marks.append(Mark("grace", Fraction(state.grace.midi - pitch.midi)))
-        state.grace = None
-    technical = "notations/technical"
-    string, fret = element.findtext(f"{technical}/string"), element.findtext(f"{technical}/fret")
-    finger = element.findtext(f"{technical}/fingering")
-    used = int(finger) if finger and finger.isdigit() else 0 if fret == "0" else None
-    if any(tie.get("type") == "stop" for tie in element.findall("tie")):
-        before = next((index for index in range(len(state.notes) - 1, -1, -1)
-                       if state.notes[index].pitch == pitch and state.notes[index].end_beats == onset), None)
-        if before is not None:
-            held = state.notes[before]
-            later = tuple(replace(mark, at_beats=mark.at_beats + onset - held.onset_beats) for mark in marks)
-            state.notes[before] = replace(held, duration_beats=held.duration_beats + length, marks=held.marks + later)
+    def _direction(self, element: ElementTree.Element, bar: _Bar) -> None:
+        for kind in element.findall("direction-type"):
+            for child in kind:
+                text = " ".join((child.text or "").split())
+                if child.tag == "words" and text.lower() in FEELS:
+                    bar.feel = text.lower()
+                elif child.tag == "rehearsal" and text:
+                    bar.section = text
+                elif child.tag == "metronome":
+                    bar.tempo = bar.tempo or tempo_of(child)
+                elif child.tag in ("segno", "coda"):
+                    bar.jumps = replace(bar.jumps, **{child.tag: True})
+                elif child.tag == "other-direction" and child.text:
+                    bar.own.update(own_words(child.text))
+                elif child.tag in _DIRECTIONS:
+                    self.ledger.say(f"{_DIRECTIONS[child.tag]}: left out", bar.label)
+        if (sound := element.find("sound")) is not None:
+            self._sound(sound, bar)
+
+    def _sound(self, element: ElementTree.Element, bar: _Bar) -> None:
+        if tempo := element.get("tempo"):
+            bar.tempo = exact(tempo, "tempo").limit_denominator(100)
+        if bar.tempo is not None and not TEMPO[0] <= bar.tempo <= TEMPO[1]:
+            self.ledger.say(f"a tempo of {bar.tempo} quarter notes a minute is no tempo of ours", bar.label)
+            bar.tempo = None
+        bar.jumps = jumps_of(element, bar.jumps)
+        swing = element.find("swing")
+        if swing is not None and not bar.feel:
+            even = swing.find("straight") is not None or swing.findtext("first") == swing.findtext("second")
+            bar.feel = "straight 8" if even else "swing 16" if swing.findtext("swing-type") == "16th" else "swing"
+
+    def _harmony(self, element: ElementTree.Element, bar: _Bar) -> None:
+        try:
+            chord = chord_of(element)
+        except VampError as error:
+            self.ledger.say(f"{error.message}; the chord before sounds on", bar.label)
             return
-    state.notes.append(Note(pitch, onset, length, int(string) if string else None, int(fret) if fret else None, used,
-                            marks=tuple(marks)))
+        offset = exact(element.findtext("offset", "0"), "offset of a chord symbol") / self.divisions
+        bar.chords.append((max(Fraction(0), bar.now + offset), chord))
+
+    def _barline(self, element: ElementTree.Element, bar: _Bar) -> None:
+        bar.jumps = jumps_of(element, bar.jumps)
+
+    def _note(self, element: ElementTree.Element, bar: _Bar) -> None:
+        voice = element.findtext("voice", "1").strip() or "1"
+        grace = element.find("grace") is not None
+        chord = element.find("chord") is not None
+        length = Fraction(0) if grace else self._note_beats(element)
+        onset = bar.last_onset if chord else bar.now
+        if not chord and not grace:
+            bar.last_onset, bar.now = bar.now, bar.now + length
+            bar.furthest = max(bar.furthest, bar.now)
+        if element.find("rest") is not None:
+            return
+        pitch = self._pitch(element, bar)
+        if pitch is None:
+            return
+        if grace:
+            bar.graces.setdefault(voice, []).append(_Grace(pitch, self._number(element, "string", bar)))
+            return
+        self.count += 1
+        if self.count > MOST_NOTES:
+            raise MusicFileError(f"a part of more than {MOST_NOTES:,} notes", value=self.count,
+                                 expected="music for one pair of hands")
+        if length == 0:
+            self.ledger.say("a note without a length is left out", bar.label)
+            return
+        if not chord:
+            bar.ready = bar.graces.pop(voice, [])
+        self._passed_over(element, bar)
+        bar.notes.append(self._score_note(element, bar, pitch, onset, length, voice))
+
+    def _score_note(self, element: ElementTree.Element, bar: _Bar, pitch: Pitch, onset: Fraction, length: Fraction,
+                    voice: str) -> ScoreNote:
+        staff = int(exact(element.findtext("staff", "1"), "number of a staff"))
+        string, fret, finger = (self._number(element, name, bar) for name in ("string", "fret", "fingering"))
+        grace = self._grace_of(bar, string)
+        ties = {tie.get("type") for tie in element.findall("tie")}
+        own = {}
+        for other in element.findall("notations/other-notation"):
+            own.update(own_words(other.text or ""))
+        return ScoreNote(onset, length, pitch, voice, staff, string, fret, finger, self._marks(element, bar),
+                         "stop" in ties, "start" in ties, grace, own)
+
+    def _grace_of(self, bar: _Bar, string: int | None) -> Pitch | None:
+        """The last grace note before a note; in a chord the one on its string."""
+        fits = [one for one in bar.ready if None in (string, one.string) or one.string == string]
+        if not fits:
+            return None
+        bar.ready = [one for one in bar.ready if one not in fits]
+        if len(fits) > 1:
+            self.ledger.say("of several grace notes the last is kept", bar.label)
+        return fits[-1].pitch
+
+    def _note_beats(self, element: ElementTree.Element) -> Fraction:
+        """The length that a note sounds; where divisions are too coarse for it, the one that is written."""
+        length = self._length(element)
+        written = written_beats(element)
+        rounded = written is not None and 0 < abs(length - written) < 1 / self.divisions
+        return written if rounded and written is not None else length
+
+    def _pitch(self, element: ElementTree.Element, bar: _Bar) -> Pitch | None:
+        found = element.find("pitch")
+        if found is None or element.find("cue") is not None:
+            self.ledger.say("notes of no pitch are left out" if found is None else "cue notes are left out", bar.label)
+            return None
+        octave = exact(found.findtext("octave", ""), "octave")
+        alter = exact(found.findtext("alter", "0") or "0", "alteration")
+        if alter.denominator != 1:
+            self.ledger.say("quarter tones are left out", bar.label)
+            return None
+        pitch = Pitch(name_of(found, ""), int(octave)).up(self.transposed)
+        if not 0 <= pitch.midi <= 127:
+            raise MusicFileError(f"{pitch} is no pitch that can be played", value=str(pitch), expected="C-1 to G9")
+        return Pitch.of_midi(pitch.midi) if abs(pitch.name.accidental) > 3 else pitch
+
+    def _number(self, element: ElementTree.Element, name: str, bar: _Bar) -> int | None:
+        """String, fret or finger, where the file gives one that we know."""
+        text = element.findtext(f"notations/technical/{name}", "").strip()
+        high = {"string": 9, "fret": 36, "fingering": 4}[name]
+        if text.isascii() and text.isdigit() and int(text[:3]) <= high:
+            return int(text) if name != "string" or text != "0" else None
+        if text:
+            self.ledger.say(f"“{shown(text)}” is no {name} of ours", bar.label)
+        return None
+
+    def _marks(self, element: ElementTree.Element, bar: _Bar) -> tuple[Mark, ...]:
+        try:
+            return (*marks_of(element), *(Mark(kind) for kind in joins_of(element)))
+        except VampError as error:
+            self.ledger.say(f"marks that cannot be read are left out ({error.message})", bar.label)
+            return ()
+
+    def _passed_over(self, element: ElementTree.Element, bar: _Bar) -> None:
+        for what in dict.fromkeys(_met(element)):
+            self.ledger.say(f"{what}: left out", bar.label)
 
 
-def _chord(element: ElementTree.Element) -> Chord:
-    kind = element.find("kind")
-    words = "" if kind is None else kind.get("text", "")
-    if kind is not None and kind.text == "none":
-        return Chord.parse("N.C.")
-    root = element.find("root")
-    bass = element.find("bass")
-    over = "" if bass is None else f"/{_name(bass, 'bass-step', 'bass-alter')}"
-    return Chord.parse(f"{'C' if root is None else _name(root, 'root-step', 'root-alter')}{words}{over}")
-
-
-def _name(element: ElementTree.Element, step: str, alter: str) -> NoteName:
-    return NoteName(element.findtext(step, "C") + _ALTERS[int(float(element.findtext(alter, "0")))])
-
-
-def _chart(state: _State, count: int) -> Chart:
-    """Bars of changes: each bar's chords evenly or on its pulses, a bar without one sounds on."""
-    bar, pulses = state.meter.bar_beats, state.meter.pulses
-    bars: list[Bar] = []
-    current: Chord = Chord.parse("N.C.")
-    for number in range(count):
-        here = {onset - number * bar: chord for onset, chord in state.chords
-                if number * bar <= onset < (number + 1) * bar}
-        here.setdefault(Fraction(0), current)
-        onsets = sorted(here)
-        current = here[onsets[-1]]
-        even = all(onset == index * bar / len(onsets) for index, onset in enumerate(onsets))
-        if even:
-            bars.append(Bar(tuple(here[onset] for onset in onsets)))
-            continue
-        cells: list[Chord | str] = []
-        for pulse in range(pulses):
-            inside = [onset for onset in onsets if onset == pulse * state.meter.pulse_beats]
-            cells.append(here[inside[0]] if inside else "/")
-        bars.append(Bar(tuple(cells)))
-    key = Scale(NoteName.at(state.fifths), "major")
-    return Chart(tuple(bars), key=key, meter=state.meter, tempo=state.tempo, feel=state.feel)
+def _met(element: ElementTree.Element) -> Iterator[str]:
+    """What a note carries that a line has no place for."""
+    for path, what in _PASSED_OVER.items():
+        if element.find(path) is not None:
+            yield what
+    slides = element.find("notations/slide") is not None
+    if element.find("notations/slur") is not None and not slides:
+        yield "slurs"

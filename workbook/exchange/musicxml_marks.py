@@ -117,7 +117,8 @@ def marks_of(note: ElementTree.Element) -> Iterator[Mark]:
             kind = "pre-bend" if bend.find("pre-bend") is not None else "release" if bend.find("release") is not None \
                 else "bend"
             yield Mark(kind, *said.pop(kind, (size, Fraction(0))))
-        if notations.find("ornaments/wavy-line") is not None:
+        wavy = [line.get("type") for line in notations.findall("ornaments/wavy-line")]
+        if "start" in wavy and notations.find("ornaments/trill-mark") is None:  # the line of a trill is no vibrato
             yield Mark("vibrato", *said.pop("vibrato", (Fraction(40), Fraction(0))))
     if "hammer from nowhere" in said:
         yield Mark("hammer from nowhere")
