@@ -118,6 +118,7 @@ class _PartReader:
         self.tabs: set[int] = set()
         self.plain_octave = True
         self.count = 0
+        self.ours = False  # written by `musicxml_text`
 
     def part(self, element: ElementTree.Element) -> Part:
         measures = element.findall("measure")
@@ -213,6 +214,7 @@ class _PartReader:
                     bar.jumps = replace(bar.jumps, **{child.tag: True})
                 elif child.tag == "other-direction" and child.text:
                     bar.own.update(own_words(child.text))
+                    self.ours = self.ours or bool(bar.own)
                 elif child.tag in _DIRECTIONS:
                     self.ledger.say(f"{_DIRECTIONS[child.tag]}: left out", bar.label)
         if (sound := element.find("sound")) is not None:
@@ -326,6 +328,8 @@ class _PartReader:
         return None
 
     def _marks(self, element: ElementTree.Element, bar: _Bar) -> tuple[Mark, ...]:
+        if not self.ours:
+            element.attrib.pop("dynamics", None)  # how loud another program would play each note is no mark
         try:
             return (*marks_of(element), *(Mark(kind) for kind in joins_of(element)))
         except VampError as error:

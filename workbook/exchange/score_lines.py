@@ -7,6 +7,7 @@ away, to be found anew. Nothing here finds places: `fingering.finger` does.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -15,9 +16,12 @@ from itertools import groupby
 from theorylib.changes.charts import Chart
 from theorylib.errors import LineError, VampError, shown
 from theorylib.limits import GRACE
+from theorylib.names.chords import NO_CHORD
+from theorylib.names.spelling import Interval
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line, Mark, Note
 from theorylib.playing.notation import written_bars
+from theorylib.reading.chordscales import degree_over
 
 from .bar_grid import Placed, placed_measures
 from .choosing import chosen_measures, chosen_part, chosen_voice, of_voice
@@ -27,10 +31,18 @@ from .scores import Ledger, Measure, Part, Said, Score, ScoreNote
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """A line that came from a file, without places where the file gave none, and what is to be said of it."""
+    """A line that came from a file, without places where the file gave none, and what is to be said of it.
+
+    `labels` are the numbers that the file prints for the bars of the line.
+    """
 
     line: Line
     said: tuple[Said, ...] = ()
+    labels: tuple[str, ...] = ()
+
+    def label_at(self, onset_beats: Fraction) -> str:
+        number = int(onset_beats // self.line.chart.bar_beats)
+        return self.labels[number] if number < len(self.labels) else str(number + 1)
 
     def __str__(self) -> str:
         return "\n".join([f"{len(self.line.notes)} notes in {self.line.bar_count} bars", *map(str, self.said)])
@@ -74,7 +86,10 @@ def line_of_score(score: Score, wanted: Wanted = Wanted()) -> Imported:
     tuning = wanted.tuning or _own_tuning(part.tuning or STANDARD, own)
     notes = tuple(_placed_truly(notes, tuning, chart, placed, ledger))
     line = Line(notes, chart, tuning, own.get("title", score.title), length)
-    return Imported(_drawable(_with_own(line, own), placed, ledger), ledger.said())
+    line = with_true_degrees(line, fill="chart" not in own)
+    line = _drawable(_with_own(line, own), placed, ledger)
+    labels = labels_of(placed, chart.bar_beats)
+    return Imported(line, ledger.said(), tuple(labels.get(number, "") for number in range(line.bar_count)))
 
 
 def _first_of_ours(measures: Sequence[Measure], ledger: Ledger) -> Sequence[Measure]:
@@ -221,6 +236,30 @@ def _with_own(line: Line, own: dict[str, str]) -> Line:
             return line
         line = kept if not kept.problems() else line
     return line
+
+
+def with_true_degrees(line: Line, *, fill: bool = True) -> Line:
+    """The line with the degree of every note over its chord; one that is given and true is kept.
+
+    Without `fill` a note that has none keeps none, as the approach notes of our own drills do.
+    """
+    events = line.chords()
+    onsets = [event.onset_beats for event in events]
+
+    def degree(note: Note) -> str:
+        under = bisect_right(onsets, note.onset_beats)
+        chord = events[under - 1].chord if under else NO_CHORD
+        if chord.root is None or not (fill or note.degree):
+            return ""
+        above = (note.pitch.midi - chord.root.pitch_class) % 12
+        try:
+            if note.degree and Interval.of_degree(note.degree).semitones % 12 == above:
+                return note.degree
+        except VampError:
+            pass  # a word of another's that is no degree
+        return degree_over(chord, note.pitch.name.fifths, note.pitch.midi % 12)
+
+    return line.with_notes(lambda note: replace(note, degree=degree(note)))
 
 
 def _drawable(line: Line, placed: Sequence[Placed], ledger: Ledger) -> Line:

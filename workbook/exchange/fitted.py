@@ -1,0 +1,102 @@
+"""A line from a file put on the neck: given places and fingers kept, the rest found, and what no hand can do said.
+
+Common practice, no source: a hammer-on rises, a pull-off falls, both from the note right before; a grace note lies on
+its note's string.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from theorylib.errors import FingeringError
+from theorylib.playing.fingering import finger, without_places
+from theorylib.playing.lines import Line, Mark, Note
+
+from .score_lines import Imported
+from .scores import Ledger
+
+_OCTAVES = (-2, -1, 1, 2)
+_MOST_TOGETHER = 9  # notes of one onset: a neck has nine strings at most
+
+
+def fitted(read: Imported, position: int | str | None = None) -> Imported:
+    """The line fingered; raises FingeringError with the note where it cannot be had on the neck."""
+    ledger = Ledger()
+    ledger.add(read.said)
+    joined = replace(read, line=_joined_truly(read, ledger))
+    placed = replace(read, line=_fingered(joined.line, position, ledger))
+    return replace(read, line=_with_graces(placed, ledger), said=ledger.said())
+
+
+def _fingered(line: Line, position: int | str | None, ledger: Ledger) -> Line:
+    """Fingered as it is; else without the fingers that were given, else without the places."""
+    without_fingers = line.with_notes(lambda note: replace(note, finger=None))
+    tries = ((line, ""), (without_fingers, "the fingers given cannot be held one after the other: found anew"),
+             (without_places(line), "the places given cannot be held one after the other: found anew"))
+    refused: FingeringError | None = None
+    for one, said in tries:
+        if said and one == line:
+            continue
+        try:
+            found = finger(one, line.tuning, position)
+        except FingeringError as error:
+            refused = refused or error
+        else:
+            if said:
+                ledger.say(said)
+            return found
+    assert refused is not None  # the first try has raised, or the function has returned
+    raise _with_octave(refused, line) from refused
+
+
+def _with_octave(error: FingeringError, line: Line) -> FingeringError:
+    """The refusal, with the octaves by which all notes would be on the neck."""
+    tuning, heights = line.tuning, [note.fretted_midi for note in line.notes]
+    if tuning.lowest_midi <= min(heights) and max(heights) <= tuning.highest_midi:
+        return error
+    fits = [number for number in _OCTAVES if tuning.lowest_midi <= min(heights) + 12 * number
+            and max(heights) + 12 * number <= tuning.highest_midi]
+    nearest = [f"octaves={number}" for number in sorted(fits, key=abs)[:1]]
+    return FingeringError(error.message, value=error.value, where=error.where, expected=error.expected,
+                          nearest=nearest or error.nearest)
+
+
+def _joined_truly(read: Imported, ledger: Ledger) -> Line:
+    """The line without hammers, pulls and slides that do not fit the note before."""
+    found: list[Note] = []
+    for index, note in enumerate(read.line.notes):
+        near = read.line.notes[max(0, index - _MOST_TOGETHER):index]
+        before = [one for one in near if one.end_beats == note.onset_beats
+                  and (None in (one.string, note.string) or one.string == note.string)]
+        kept = tuple(mark for mark in note.marks if _holds(mark, note, before))
+        if len(kept) < len(note.marks):
+            lost = ", ".join(mark.kind for mark in note.marks if mark not in kept)
+            ledger.say(f"a {lost} that does not fit the note before it is left out", read.label_at(note.onset_beats))
+        found.append(replace(note, marks=kept))
+    return replace(read.line, notes=tuple(found))
+
+
+def _holds(mark: Mark, note: Note, before: list[Note]) -> bool:
+    steps = [note.fretted_midi - one.fretted_midi for one in before]
+    if mark.kind == "hammer":
+        return any(step > 0 for step in steps)
+    if mark.kind == "pull":
+        return any(step < 0 for step in steps)
+    if mark.kind in ("slide", "legato slide"):
+        return any(step != 0 for step in steps)
+    return True
+
+
+def _with_graces(read: Imported, ledger: Ledger) -> Line:
+    """The line without grace notes that have no fret on the string of their note."""
+    last = read.line.tuning.last_fret
+
+    def kept(note: Note) -> Note:
+        grace = note.marked("grace")
+        fret = 0 if note.fret is None else note.fret
+        if grace is None or 0 <= fret + grace.value <= last:
+            return note
+        ledger.say("a grace note that its string does not have is left out", read.label_at(note.onset_beats))
+        return replace(note, marks=tuple(mark for mark in note.marks if mark is not grace))
+
+    return read.line.with_notes(kept)
