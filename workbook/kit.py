@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from theorylib import (
@@ -52,6 +53,7 @@ from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
+from .exchange.music_files import read_music
 from .lesson import care, prose
 from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import Player, listen
@@ -141,6 +143,41 @@ def as_drill(line: Line | str) -> Drill:
     """
     line = as_line(line)
     return Drill(finger(line, line.tuning, line.position))
+
+
+@dataclass(frozen=True, slots=True)
+class FileDrill(Drill):
+    """A drill from a file of music; `said` is what the file held that the line could not keep, bar by bar."""
+
+    said: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        return Drill.__repr__(self)
+
+
+def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: int | str | None = None,
+                tuning: Tuning | str | None = None, part: str | int | None = None, staff: int | None = None,
+                voice: str | int | None = None, bars: str | None = None, octaves: int = 0, top: bool = False,
+                quiet: bool = False) -> FileDrill:
+    """A phrase from a MusicXML file beside the lesson, as a drill; whatever could not be kept is printed.
+
+    `over` are changes in place of the file's own, `position` that of the hand (None: a free hand). `part` is a name or
+    a number from 1; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `octaves` moves all notes, `top`
+    keeps the highest of notes struck together, `quiet` prints nothing. Strings, frets and fingers that the file gives
+    are kept. Raises MusicFileError and FingeringError, which say where in the file.
+
+    >>> import tempfile, pathlib, workbook.exchange.musicxml
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "walk.musicxml"
+    >>> _ = file.write_text(workbook.exchange.musicxml.musicxml_text([arpeggio_drill("| Am7 | D7 |").line]))
+    >>> phrase_from(file, bars="1")
+    Continuous arpeggio, position 5 over 1 chords, 8 notes
+    """
+    read = read_music(path, over=over, position=position, tuning=tuning, octaves=octaves, top=top, bars=bars, part=part,
+                      staff=staff, voice=voice)
+    said = tuple(map(str, read.said))
+    if said and not quiet:
+        print("\n".join(said))
+    return FileDrill(read.line, said)
 
 
 def outline_sheet(text: str, chart: Chart | str) -> Picture:
@@ -267,7 +304,7 @@ __all__ = [
     "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "bursts", "call_and_answer",
     "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "for_reader",
     "guide_tone_line", "harmony", "held_vibrato", "joins", "listen", "motif", "moves", "moving_rest", "names_of",
-    "other_colours", "outline", "outline_sheet", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill",
-    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets",
+    "other_colours", "outline", "outline_sheet", "phrase_from", "play_and_rest", "plot_neck", "score", "sequence",
+    "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets",
     "tempo_ladder", "tension_map", "tension_picture", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

@@ -28,8 +28,8 @@ from theorylib.practice.sequences import read_pattern
 from theorylib.practice.touch import beat_of
 from workbook.checking.truth import truths
 from workbook.checking.usable import check_usable
+from workbook.exchange.music_files import line_of_text, read_music
 from workbook.exchange.musicxml import musicxml_text
-from workbook.exchange.musicxml_in import line_of_musicxml
 from workbook.files import slug
 from workbook.handouts.tree import markdown_blocks, plain_text
 from workbook.lesson.names import frets_in, names_in, renamed_prose, string_frets_in, with_frets_moved
@@ -156,6 +156,14 @@ def _student(column: str) -> Callable[[str], Any]:
 
 _CHART = Chart.parse("title: Low tide\nkey: G minor\n[A] |: Gm7 | C9 / F7 / :|\n[B] |: Cm7 |1. % :|2. Am7b5 D7#9 ||")
 _MUSICXML = musicxml_text([Line.from_json(line_text())], title="Drill")
+_FOREIGN = """<?xml version="1.0" encoding="UTF-8"?>
+<score-partwise><part-list><score-part id="P1"><part-name>Tune</part-name></score-part></part-list><part id="P1">
+<measure number="1"><attributes><divisions>2</divisions><key><fifths>-1</fifths></key><time><beats>4</beats>
+<beat-type>4</beat-type></time></attributes><harmony><root><root-step>D</root-step></root><kind>minor</kind></harmony>
+<note><pitch><step>A</step><octave>3</octave></pitch><duration>4</duration><tie type="start"/></note>
+<note><pitch><step>A</step><octave>3</octave></pitch><duration>1</duration><tie type="stop"/></note>
+<note><chord/><pitch><step>F</step><alter>1</alter><octave>4</octave></pitch><duration>1</duration></note>
+<note><rest/><duration>3</duration></note></measure></part></score-partwise>"""
 DOORS: dict[str, Door] = {
     "chord": Door(Chord.parse, ("Cm7b5", "F#13(b9,#11)/A#", "N.C.", "Ebmaj7sus4", "Bb6/9", "C7(#9)no5", "Gø7",
                                 "Aadd11")),
@@ -208,7 +216,8 @@ DOORS: dict[str, Door] = {
     "line": Door(_line, (line_text(),)),
     "notebook": Door(_in_file("raw.ipynb", lambda path: charts_in(read_lesson(path))), (json.dumps(lesson("x")),),
                      slow=True),
-    "MusicXML": Door(line_of_musicxml, (_MUSICXML,), slow=True),
+    "MusicXML": Door(line_of_text, (_MUSICXML,), slow=True),
+    "MusicXML file": Door(_in_file("tune.musicxml", read_music), (_FOREIGN,)),
     **{f"metadata {word}": Door(_about(word), takes, slow=True) for word, takes in {
         "title": ("Slack water",), "tempo": ("92", "92.5", "185/2"), "key": ("C mixolydian", "G minor"),
         "home": ("G dorian",), "feel": ("straight 16",), "level": ("beginner",), "minutes": ("30",)}.items()},

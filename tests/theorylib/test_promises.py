@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import doctest
 import inspect
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import pytest
+from support.documents import note, tune
 
 import theorylib
 import workbook.kit
@@ -30,6 +33,8 @@ CHART = "key: A minor\n| Am7 | D7 |"
 LINE = drills.continuous_arpeggio(CHART)
 PLACED = fingering.finger(LINE)
 SHAPE = shapes.target_shapes("Am7", ["1", "5"])[0]
+FILE = Path(tempfile.mkdtemp()) / "tune.musicxml"
+FILE.write_text(tune(note("F3", 24) + note("A3", 24)), encoding="utf-8")
 PLAN = "bars 1-2: free; low; sparse\nending: 1 on beat 1 of bar 2"
 
 
@@ -173,6 +178,9 @@ CALLS = [
     call(workbook.kit.arpeggio_drill, **OVER, **POSITION, per_chord=("whole", 4), tuning=("tuning", "standard"),
          start=("pitch", "A2"), direction=("word", "up"), passes=("whole", 1)),
     call(workbook.kit.as_drill, line=("line", LINE.to_json())),
+    call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), position=("whole", 5),
+         bars=("text", "1"), part=("text", "Tune"), octaves=("whole", 0),
+         tuning=("tuning", "drop D"), staff=("whole", 1)),
     call(workbook.kit.outline_sheet, text=("word", PLAN), **OVER),
     call(workbook.kit.targets, chord=CHORD, degrees=("degrees", "1 5"), near=("whole", 5), **TUNE),
     call(workbook.kit.bends, shape=("value", SHAPE), most=("whole", 2)),

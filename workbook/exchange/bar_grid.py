@@ -15,7 +15,7 @@ from theorylib.changes.meters import Meter
 from theorylib.errors import MusicFileError
 from theorylib.limits import MOST_BARS
 
-from .playing_order import playing_order
+from .playing_order import playing_order, without_beginning
 from .scores import Ledger, Measure
 
 
@@ -32,6 +32,8 @@ def placed_measures(measures: Sequence[Measure], ledger: Ledger) -> tuple[list[P
     order = playing_order([measure.jumps for measure in measures])
     if len(order) > len(measures):
         ledger.say(f"repeats are played out: {len(order)} bars of {len(measures)} written")
+    for closing, start in without_beginning([measure.jumps for measure in measures]):
+        ledger.say(f"the repeat has no beginning: it goes back to bar {measures[start].label}", measures[closing].label)
     meter = measures[0].meter
     placed = list(_placed([measures[index] for index in order], meter, ledger))
     if not placed:
@@ -54,7 +56,8 @@ def _placed(played: Sequence[Measure], meter: Meter, ledger: Ledger) -> Iterator
             raise MusicFileError(f"more than {MOST_BARS} bars", value=len(played), expected="a piece of that length")
         if index == 0 and 0 < length < bar and len(played) > 1 and not _filled_by(played[1], length, bar):
             now = bar - length
-            ledger.say(f"a pickup of {length} beats, written at the end of a bar", measure.label)
+            beats = f"{length} beat{'s' if length > 1 else ''}"
+            ledger.say(f"a pickup of {beats}, written at the end of a bar", measure.label)
         elif now % bar and now % bar + length > bar:
             ledger.say(f"the measure before it is short: {bar - now % bar} beats of rest fill its bar", measure.label)
             now = -(-now // bar) * bar

@@ -86,7 +86,7 @@ def chosen_voice(part: Part, measures: Sequence[Measure], staff: int | None, voi
     if not bars:
         raise MusicFileError("these bars hold no notes", value=part.name, expected="notes with a pitch")
     staves = sorted({one for one, _ in bars})
-    if staff is not None and staff not in staves:
+    if staff is not None and (type(staff) is not int or staff not in staves):
         raise MusicFileError(f"no staff {shown(staff)} with notes", value=staff, expected=f"one of {staves}")
     chosen_staff = _best_staff(part, measures, staves) if staff is None else staff
     voices = {name: count for (one, name), count in bars.items() if one == chosen_staff}

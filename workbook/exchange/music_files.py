@@ -12,7 +12,7 @@ from theorylib.necks.tunings import Tuning, as_tuning
 from .fitted import fitted
 from .musicxml_in import score_of_musicxml
 from .safe_xml import MOST_BYTES
-from .score_lines import Imported, Wanted, line_of_score
+from .score_lines import ANYTHING, Imported, Wanted, line_of_score
 
 FURTHEST_OCTAVES = 4
 _WHAT = "a MusicXML file (.musicxml, .xml, .mxl)"
@@ -33,7 +33,7 @@ def read_music(path: str | Path, *, over: Chart | str | None = None, position: i
     return fitted(line_of_bytes(_content(path), wanted), position)
 
 
-def line_of_bytes(content: bytes, wanted: Wanted = Wanted()) -> Imported:
+def line_of_bytes(content: bytes, wanted: Wanted = ANYTHING) -> Imported:
     """The same from the content of a file, not yet fingered."""
     return line_of_score(score_of_musicxml(content), wanted)
 

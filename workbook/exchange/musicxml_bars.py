@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from math import lcm
+from typing import Any
 
 from theorylib.changes.meters import Meter
 from theorylib.errors import VampError, shown
@@ -25,9 +26,15 @@ from .scores import Jumps, Ledger
 MODES = {"major": 0, "ionian": 0, "minor": 3, "aeolian": 3, "dorian": 2, "phrygian": 4, "lydian": -1, "mixolydian": 1,
          "locrian": 5}
 _SCALE_OF = {"ionian": "major", "aeolian": "minor"}
-_TYPES = {"maxima": 32, "long": 16, "breve": 8, "whole": 4, "half": 2, "quarter": 1,
-          **{name: Fraction(1, 2 ** power) for power, name in enumerate(
-              ("eighth", "16th", "32nd", "64th", "128th", "256th", "512th", "1024th"), 1)}}
+_TYPES: dict[str, Fraction | int] = {
+    "maxima": 32, "long": 16, "breve": 8, "whole": 4, "half": 2, "quarter": 1,
+    **{name: Fraction(1, 2 ** power) for power, name in enumerate(
+        ("eighth", "16th", "32nd", "64th", "128th", "256th", "512th", "1024th"), 1)}}
+# Attributes of a sound element and what they set.
+_SOUNDS: dict[str, dict[str, Any]] = {
+    "segno": {"segno": True}, "coda": {"coda": True}, "tocoda": {"to_coda": True}, "fine": {"fine": True},
+    "dacapo": {"back_to": "start"}, "dalsegno": {"back_to": "segno"},
+}
 MOST_PLAYS = 64  # of a repeat
 _OWN = "vampbook "  # begins the words that our own files keep, which no other program shows
 
@@ -65,7 +72,7 @@ def key_of(element: ElementTree.Element, bar: str, ledger: Ledger) -> Scale | No
         return None
     fifths = int(exact(text, "key signature"))
     if abs(fifths) > 7:
-        raise VampError(f"a signature of {shown(abs(fifths))} signs", value=fifths, expected="7 sharps or flats at most")
+        raise VampError(f"a signature of {shown(abs(fifths))} signs", value=fifths, expected="7 at most")
     if mode not in MODES:
         if fifths:
             ledger.say(f"the key signature names no mode: read as {NoteName.at(fifths)} major", bar)
@@ -79,14 +86,14 @@ def meter_of(element: ElementTree.Element, bar: str, ledger: Ledger) -> Meter | 
         ledger.say("bars without a meter", bar)
         return None
     beats, units = element.findall("beats"), element.findall("beat-type")
-    lengths = [(sum(exact(part, "number of beats") for part in (one.text or "").split("+")), exact(two.text, "beat"))
-               for one, two in zip(beats, units, strict=False)]
+    lengths = [(sum((exact(part, "number of beats") for part in (one.text or "").split("+")), Fraction(0)),
+                exact(two.text or "", "beat")) for one, two in zip(beats, units, strict=False)]
     if not lengths or any(unit.denominator != 1 or unit <= 0 for _, unit in lengths):
         raise VampError("a meter without beats", value=element.tag, expected="beats and their value")
     unit = lcm(*(int(unit) for _, unit in lengths))
     count = sum((number * unit / one for number, one in lengths), Fraction(0))
     if unit > 16 or count.denominator != 1 or not METER_BEATS[0] <= count <= METER_BEATS[1]:
-        raise VampError(f"a meter of {shown(count)}/{unit}", value=str(count), expected="1 to 32 beats of 1/16 or longer")
+        raise VampError(f"a meter of {shown(count)}/{unit}", value=str(count), expected="1 to 32 beats, 16ths at least")
     return Meter(int(count), unit)
 
 
@@ -125,15 +132,13 @@ def jumps_of(element: ElementTree.Element, jumps: Jumps) -> Jumps:
             jumps = replace(jumps, opens=True)
         else:
             times = exact(repeat.get("times", "2"), "number of repeats")
-            jumps = replace(jumps, closes=int(min(max(times, 2), MOST_PLAYS)))
+            jumps = replace(jumps, closes=min(max(int(times), 2), MOST_PLAYS))
     if ending is not None:
         turns = [int(word) for word in ending.get("number", "").replace(",", " ").split()
                  if word.isascii() and word.isdigit() and 0 < int(word[:3]) <= MOST_PLAYS]
         starts = ending.get("type") == "start"
         jumps = replace(jumps, endings=tuple(turns)) if starts else replace(jumps, ending_stops=True)
-    for name, change in (("segno", {"segno": True}), ("coda", {"coda": True}), ("tocoda", {"to_coda": True}),
-                         ("fine", {"fine": True}), ("dacapo", {"back_to": "start"}),
-                         ("dalsegno", {"back_to": "segno"})):
+    for name, change in _SOUNDS.items():
         if element.tag == "sound" and element.get(name) not in (None, "", "no"):
-            jumps = replace(jumps, **change)  # type: ignore[arg-type]
+            jumps = replace(jumps, **change)
     return jumps

@@ -111,7 +111,7 @@ def _sounding(element: ElementTree.Element, base: tuple[str, ...]) -> set[str]:
     """The degrees that a kind's degrees and the degree elements say together."""
     found = set(base)
     for change, signs, number in _changes(element):
-        if change != "add":
+        if change != "add" or signs:  # an added b5 or #9 takes the place of the natural one
             found = {degree for degree in found if degree.lstrip("b#") != number}
         if change != "subtract":
             found.add(signs + number)

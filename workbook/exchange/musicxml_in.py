@@ -79,6 +79,9 @@ def _by_parts(root: ElementTree.Element) -> ElementTree.Element:
     return found
 
 
+_NO_JUMPS = Jumps()
+
+
 @dataclass(frozen=True, slots=True)
 class _Grace:
     pitch: Pitch
@@ -100,7 +103,7 @@ class _Bar:
     tempo: Fraction | None = None
     feel: str = ""
     section: str = ""
-    jumps: Jumps = Jumps()
+    jumps: Jumps = _NO_JUMPS
     own: dict[str, str] = field(default_factory=dict)
 
 
@@ -211,7 +214,8 @@ class _PartReader:
                 elif child.tag == "metronome":
                     bar.tempo = bar.tempo or tempo_of(child)
                 elif child.tag in ("segno", "coda"):
-                    bar.jumps = replace(bar.jumps, **{child.tag: True})
+                    bar.jumps = replace(bar.jumps, segno=bar.jumps.segno or child.tag == "segno",
+                                        coda=bar.jumps.coda or child.tag == "coda")
                 elif child.tag == "other-direction" and child.text:
                     bar.own.update(own_words(child.text))
                     self.ours = self.ours or bool(bar.own)
@@ -279,7 +283,7 @@ class _PartReader:
         string, fret, finger = (self._number(element, name, bar) for name in ("string", "fret", "fingering"))
         grace = self._grace_of(bar, string)
         ties = {tie.get("type") for tie in element.findall("tie")}
-        own = {}
+        own: dict[str, str] = {}
         for other in element.findall("notations/other-notation"):
             own.update(own_words(other.text or ""))
         return ScoreNote(onset, length, pitch, voice, staff, string, fret, finger, self._marks(element, bar),

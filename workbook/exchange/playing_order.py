@@ -19,6 +19,13 @@ def playing_order(jumps: Sequence[Jumps]) -> list[int]:
     return _Player(jumps).order()
 
 
+def without_beginning(jumps: Sequence[Jumps]) -> list[tuple[int, int]]:
+    """(closing measure, where it goes back to) of repeats that neither a sign nor the start of the music opens."""
+    starts = _starts(jumps)
+    return [(index, starts[index]) for index, one in enumerate(jumps)
+            if one.closes and starts[index] and not jumps[starts[index]].opens]
+
+
 class _Player:
     """Walks through the measures once; short-lived."""
 

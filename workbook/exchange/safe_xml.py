@@ -97,7 +97,8 @@ def _unpacked(content: bytes) -> bytes:
             else:
                 name = next((one for one in names if one.endswith((".xml", ".musicxml"))), None)
             if name is None or name not in names:
-                raise MusicFileError("the packed file holds no score", value=name, expected=f"a score that {CONTAINER} names")
+                raise MusicFileError("the packed file holds no score", value=name,
+                                     expected=f"a score that {CONTAINER} names")
             return _member(packed, name)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError) as error:
         raise MusicFileError(f"the packed file cannot be opened: {shown(error, 80)}", value="mxl",

@@ -16,7 +16,7 @@ from theorylib.errors import MusicFileError, VampError
 from theorylib.names.chords import NO_CHORD, Chord
 
 from .bar_grid import Placed
-from .scores import Ledger, Score
+from .scores import Ledger, Measure, Score
 
 DEFAULT_TEMPO = Fraction(100)
 
@@ -52,7 +52,7 @@ def _chart(score: Score, part: int, placed: Sequence[Placed], meter: Meter, coun
     for onset, chord in symbols:
         number = min(int(onset // bar), count - 1)
         by_bar.setdefault(number, {})[onset - number * bar] = chord
-    at_bar = {}
+    at_bar: dict[int, Measure] = {}
     for one in placed:
         at_bar.setdefault(int(one.start_beats // bar), one.measure)
     bars: list[Bar] = []
@@ -142,9 +142,9 @@ def _own_chart(placed: Sequence[Placed], shown: Chart, length: Fraction) -> Char
     ours = [(event.chord, event.onset_beats + turn * kept.length_beats)
             for turn in range(int(-(-length // kept.length_beats))) for event in kept.events
             if event.onset_beats + turn * kept.length_beats < length]
-    same = (kept.meter == shown.meter and kept.feel == shown.feel and f"{float(kept.tempo):g}" == f"{float(shown.tempo):g}"
-            and _without_repeats(ours) == _without_repeats(theirs))
-    return kept if same else None
+    same_head = (kept.meter, kept.feel, f"{float(kept.tempo):g}") == (
+        shown.meter, shown.feel, f"{float(shown.tempo):g}")
+    return kept if same_head and _without_repeats(ours) == _without_repeats(theirs) else None
 
 
 def _without_repeats(events: Sequence[tuple[Chord, Fraction]]) -> list[tuple[Chord, Fraction]]:

@@ -67,7 +67,10 @@ class Wanted:
     top: bool = False
 
 
-def line_of_score(score: Score, wanted: Wanted = Wanted()) -> Imported:
+ANYTHING = Wanted()
+
+
+def line_of_score(score: Score, wanted: Wanted = ANYTHING) -> Imported:
     """The line that is asked for; raises MusicFileError for choices that the score does not have."""
     ledger = Ledger()
     index = chosen_part(score, wanted.part, ledger)
@@ -86,7 +89,8 @@ def line_of_score(score: Score, wanted: Wanted = Wanted()) -> Imported:
     tuning = wanted.tuning or _own_tuning(part.tuning or STANDARD, own)
     notes = tuple(_placed_truly(notes, tuning, chart, placed, ledger))
     line = Line(notes, chart, tuning, own.get("title", score.title), length)
-    line = with_true_degrees(line, fill="chart" not in own)
+    ours = own.get("chart") == str(chart)  # then its degrees are meant as they are, the missing ones too
+    line = with_true_degrees(line if ours else line.with_notes(lambda note: replace(note, degree="")), fill=not ours)
     line = _drawable(_with_own(line, own), placed, ledger)
     labels = labels_of(placed, chart.bar_beats)
     return Imported(line, ledger.said(), tuple(labels.get(number, "") for number in range(line.bar_count)))
