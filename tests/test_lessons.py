@@ -50,10 +50,10 @@ def test_the_lessons_are_a_course_that_builds(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_interactive_notebooks_run(path: Path) -> None:
-    from workbook.lesson.stored import read_lesson
-    from workbook.running.run import run_lesson
+    from workbook.lesson.lesson import Lesson
+    from workbook.running.run import run_notebook
 
-    ran = run_lesson(read_lesson(path), path.parent)
+    ran = run_notebook(Lesson.read(path).notebook, path.parent)
     shown = [output for cell in ran["cells"] for output in cell.get("outputs", ())]
     assert shown
     assert not any(output["output_type"] == "stream" for output in shown)

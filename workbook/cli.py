@@ -111,7 +111,7 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
       vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
     """
     from .files import FileError, slug
-    from .lesson.stored import write_lesson
+    from .lesson.lesson import Lesson
     from .lesson.writing import new_lesson
     from .running.run import run_lesson
 
@@ -119,11 +119,11 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
     path = folder / f"{slug(title)}.ipynb"
     if path.exists() and not force:
         raise FileError(f"{path} exists", value=str(path), expected="another title, or --force to replace it")
-    notebook = new_lesson(chart, _choices(title, choices))
+    lesson = Lesson.of(new_lesson(chart, _choices(title, choices)), path)
     if not no_run:
         with progress(quiet, f"running {path.name}") as tick:
-            notebook = run_lesson(notebook, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
-    kept = write_lesson(path, notebook, replace=force)
+            lesson = run_lesson(lesson, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
+    kept = lesson.write(new=not force, keep=True)
     _say(quiet, f"{path}" + (f"  (the one before: {kept})" if kept else ""))
 
 

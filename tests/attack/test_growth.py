@@ -26,14 +26,14 @@ from workbook.draw.chart import chart_picture
 from workbook.draw.pictures import ONE_COPY, SVG_MIME, Picture
 from workbook.draw.score import score
 from workbook.handouts.clean import MOST_DRAWN
-from workbook.handouts.pack import pack_files
+from workbook.handouts.pack import pack_of
 from workbook.handouts.page import lesson_page
 from workbook.handouts.slicing import slices
 from workbook.handouts.tree import HandoutError, tree_of
-from workbook.lesson.stored import notebook_text
+from workbook.lesson.lesson import Lesson
 from workbook.lesson.writing import Choices, new_lesson
 from workbook.mimes import stored_svg
-from workbook.running.run import run_lesson
+from workbook.running.run import run_notebook
 
 SVG = "{http://www.w3.org/2000/svg}"
 CHORDS = ("Gmaj7", "Am7", "Bm7", "Cmaj7", "D7", "Em7", "F#m7b5", "B7", "E7", "A7", "C6", "G6")
@@ -49,15 +49,15 @@ def chart_of(bars: int) -> Chart:
 @lru_cache
 def lesson(bars: int) -> dict[str, Any]:
     """A lesson as `vampbook new` writes it, run; position given, since to look for one is no part of a pack."""
-    return run_lesson(new_lesson(chart_of(bars), Choices("Long way round", position=3)), Path())
+    return run_notebook(new_lesson(chart_of(bars), Choices("Long way round", position=3)), Path())
 
 
 @lru_cache
 def sizes(bars: int) -> dict[str, int]:
-    files = pack_files(lesson(bars), Path("long.ipynb"), bank=False)
+    files = pack_of(Lesson.of(lesson(bars)), bank=False).files
     # The track of a lesson is some minutes long whatever its chart.
     found = {name: len(data) for name, data in files.items() if not name.startswith("backing")}
-    return found | {"notebook": len(notebook_text(lesson(bars)))}
+    return found | {"notebook": len(Lesson.of(lesson(bars)).text)}
 
 
 @pytest.mark.parametrize("name", ["lesson.html", "handout.pdf", "lesson.mid", "lesson.musicxml", "notebook"])

@@ -15,7 +15,7 @@ import psutil
 import pytest
 
 from workbook.running.kernel import stop
-from workbook.running.run import Bounds, RunError, run_lesson
+from workbook.running.run import Bounds, RunError, run_notebook
 from workbook.running.workers import each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")
@@ -73,7 +73,7 @@ def notebook(*cells: str) -> dict[str, Any]:
 def ended(lesson: dict[str, Any], folder: Path, bounds: Bounds, fork: bool) -> str:
     """What is said of a lesson; empty when it ran to its end."""
     try:
-        run_lesson(lesson, folder, bounds=bounds, fork=fork)
+        run_notebook(lesson, folder, bounds=bounds, fork=fork)
     except RunError as error:
         return str(error)
     return ""
@@ -91,14 +91,14 @@ def state() -> dict[str, Any]:
 @pytest.mark.parametrize("name", SOME)
 def test_a_hostile_lesson_is_contained(name: str, tmp_path: Path) -> None:
     source, words = HARM[name]
-    run_lesson(notebook("1"), tmp_path, fork=True)  # what is loaded once is loaded
+    run_notebook(notebook("1"), tmp_path, fork=True)  # what is loaded once is loaded
     before, start = state(), time.monotonic()
     bounds = Bounds(SECONDS if words in ("ran longer", "") else 60, 300, 4)
     said = ended(notebook("40 + 2", source), tmp_path, bounds, True)
     assert (words in said and "cell 2 “c1”" in said) or not words
     assert time.monotonic() - start < bounds.seconds + 30
     assert state() == before
-    assert run_lesson(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
+    assert run_notebook(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
 
 
 def test_a_lesson_that_writes_to_all_files_is_contained(tmp_path: Path) -> None:

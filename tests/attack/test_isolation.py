@@ -99,12 +99,12 @@ KERNEL = """
 import sys, threading
 from pathlib import Path
 from workbook.running.kernel import stop
-from workbook.running.run import run_lesson
+from workbook.running.run import run_notebook
 cells = [{{"cell_type": "code", "id": f"c{{number}}", "metadata": {{"tags": ["raises-exception"]}}, "outputs": [],
            "source": source, "execution_count": None}} for number, source in enumerate({cells!r})]
 book = {{"cells": cells, "metadata": {{}}, "nbformat": 4, "nbformat_minor": 5}}
 for _ in range({times}):
-    ran = run_lesson(book, Path({folder!r}), fork={fork})
+    ran = run_notebook(book, Path({folder!r}), fork={fork})
     for cell in ran["cells"]:
         for output in cell["outputs"]:
             print((output.get("ename") or "".join(output.get("text") or output["data"]["text/plain"])).strip())

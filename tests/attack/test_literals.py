@@ -22,11 +22,11 @@ from theorylib.errors import VampError
 from workbook.cli import main
 from workbook.lesson.cells import as_markdown, block, code_cell, literal
 from workbook.lesson.door import LessonError
-from workbook.lesson.stored import read_lesson
+from workbook.lesson.lesson import Lesson
 from workbook.lesson.writing import Choices, new_lesson
 from workbook.library.moving import Target, moved
 from workbook.mimes import CHART_MIME
-from workbook.running.run import run_lesson
+from workbook.running.run import run_notebook
 
 SIGNS = st.characters(exclude_categories=()) | st.sampled_from("\"'\\{}#\n\r%`")  # lone surrogates too
 LABELS = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp"), exclude_characters="|[]\ufffe\uffff")
@@ -120,7 +120,7 @@ def test_hostile_charts_never_run(kind: str, tmp_path: Path) -> None:
             cells += [cell | {"id": f"{cell['id']}-{number}-{len(cells)}"} for cell in notebook["cells"]
                       if cell["id"] in ("changes", "solo")]
     assert len(cells) > 10
-    run_lesson({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, tmp_path)
+    run_notebook({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, tmp_path)
     assert not witness.exists()
 
 
@@ -133,7 +133,7 @@ def test_a_hostile_chart_file_becomes_a_lesson(tmp_path: Path, monkeypatch: pyte
     assert done.exit_code == 0, done.output
     assert not Path("ran").exists()
     assert not Path("lessons/ran").exists()
-    notebook = read_lesson(next(Path("lessons").glob("*.ipynb")))
+    notebook = Lesson.read(next(Path("lessons").glob("*.ipynb"))).notebook
     assert 'open("ran","w")' in json.dumps(notebook["cells"], ensure_ascii=False).replace("\\", "")
     assert notebook["metadata"]["vampbook"]["title"] == 'A "quoted" \\ {title} in naïve 日本語'
 

@@ -27,7 +27,7 @@ from workbook.cli import main
 from workbook.handouts.tracks import Sound
 from workbook.lesson.door import LessonError, checked
 from workbook.lesson.facts import facts_of
-from workbook.lesson.stored import read_lesson
+from workbook.lesson.lesson import Lesson
 from workbook.library.making import make
 from workbook.library.moving import Target, hand_shifts, moved
 from workbook.library.orders import How, Order, orders_in_keys
@@ -58,7 +58,7 @@ def refusals(path: Path, notebook: Any) -> tuple[list[str], str]:
         error = make(Order(path, path.parent / "out"), HOW).error
         said += [error] if error else []
     else:
-        facts_of(read_lesson(path), path)
+        facts_of(Lesson.read(path))
     said += [order.refused for order in orders_in_keys([path], path.parent, ["all"], "") if order.refused]
     target = Target(key="A", tuning="drop D", tempos=(60, 80))
     with suppress(VampError):
@@ -142,7 +142,7 @@ def test_a_refusal_names_file_cell_and_field(name: str, tmp_path: Path) -> None:
     notebook = stored()
     at(notebook, *keys)(value)
     with pytest.raises(LessonError) as caught:
-        read_lesson(written(tmp_path, notebook))
+        Lesson.read(written(tmp_path, notebook))
     assert str(caught.value).startswith(f"{tmp_path / 'lesson.ipynb'}: ")
     for one in words:
         assert one in str(caught.value)
@@ -158,7 +158,7 @@ def test_a_text_that_is_no_notebook_is_refused(text: str, words: str, tmp_path: 
     path = tmp_path / "lesson.ipynb"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(VampError, match=re.escape(str(path))) as caught:
-        read_lesson(path)
+        Lesson.read(path)
     assert words in str(caught.value)
 
 
@@ -171,7 +171,7 @@ def test_what_jupyter_takes_is_taken(tmp_path: Path) -> None:
     notebook["nbformat_minor"] = 4
     path = tmp_path / "lesson.ipynb"
     path.write_bytes(b"\xef\xbb\xbf" + json.dumps(notebook, indent=1).replace("\n", "\r\n").encode())
-    assert read_lesson(path)["cells"][0]["source"].startswith("# Slack water")
+    assert Lesson.read(path).notebook["cells"][0]["source"].startswith("# Slack water")
     assert not make(Order(path, tmp_path / "out"), HOW).error
 
 
@@ -208,7 +208,7 @@ def test_what_is_no_plain_file_is_refused_at_once(tmp_path: Path) -> None:
     signal.setitimer(signal.ITIMER_REAL, 60, 1)  # whoever waits at a pipe by then is woken, again and again
     for kind, path in made.items():
         with pytest.raises(VampError, match=path.name):
-            read_lesson(path)
+            Lesson.read(path)
         assert check_lesson(path, run=False), kind
         assert path.name in make(Order(path, tmp_path / "out"), HOW).error
     done = CliRunner().invoke(main, ["build", str(tmp_path), "--no-run", "--out", str(tmp_path / "out"), "--jobs", "1"])

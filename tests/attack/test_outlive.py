@@ -19,7 +19,7 @@ from workbook.cli import main
 from workbook.running.forked import _messages
 from workbook.running.keeper import end_keeper
 from workbook.running.kernel import stop
-from workbook.running.run import Bounds, RunError, run_lesson
+from workbook.running.run import Bounds, RunError, run_notebook
 from workbook.running.workers import Lost, bounded, each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")
@@ -84,11 +84,11 @@ def gone(folder: Path, seconds: float = 0) -> bool:
 def ends(folder: Path, ending: str, fork: bool) -> None:
     source, words = ENDINGS[ending]
     if not words:
-        ran = run_lesson(notebook(START, source), folder, fork=fork)
+        ran = run_notebook(notebook(START, source), folder, fork=fork)
         assert ran["cells"][1]["outputs"][0]["data"]["text/plain"] == ["6"]
         return
     with pytest.raises(RunError) as caught:
-        run_lesson(notebook(START, source), folder, fork=fork, bounds=Bounds(30 if words != "ran longer" else 4))
+        run_notebook(notebook(START, source), folder, fork=fork, bounds=Bounds(30 if words != "ran longer" else 4))
     assert words.replace("process", "process" if fork else "kernel") in str(caught.value)
     assert "cell 2" in str(caught.value)
 
@@ -130,7 +130,7 @@ def kills(what: str, folder: Path) -> str:
     """A task: a lesson that kills its keeper, or the worker above it."""
     above = {"keeper": "os.getppid()", "worker": "__import__('psutil').Process().parent().ppid()"}[what]
     try:
-        run_lesson(notebook(START, f"os.kill({above}, 9)\ntime.sleep(20)"), folder, bounds=Bounds(30))
+        run_notebook(notebook(START, f"os.kill({above}, 9)\ntime.sleep(20)"), folder, bounds=Bounds(30))
     except RunError as error:
         return str(error)
     return "it ran"
@@ -195,14 +195,14 @@ os.wait()"""
 def test_memory_of_children_counts(source: str, tmp_path: Path) -> None:
     start = time.monotonic()
     with pytest.raises(RunError, match="cell 2 “c1”: it took more than 300 MB of memory"):
-        run_lesson(notebook("1", source), tmp_path, bounds=Bounds(50, 300), fork=True)
+        run_notebook(notebook("1", source), tmp_path, bounds=Bounds(50, 300), fork=True)
     assert time.monotonic() - start < 40
 
 
 def test_memory_of_children_counts_in_a_kernel(tmp_path: Path) -> None:
     try:
         with pytest.raises(RunError, match="took more than 300 MB of memory"):
-            run_lesson(notebook(GREEDY.format("")), tmp_path, bounds=Bounds(50, 300), fork=False)
+            run_notebook(notebook(GREEDY.format("")), tmp_path, bounds=Bounds(50, 300), fork=False)
     finally:
         stop()
 
@@ -210,7 +210,7 @@ def test_memory_of_children_counts_in_a_kernel(tmp_path: Path) -> None:
 def test_memory_that_forks_share_counts_once(tmp_path: Path) -> None:
     source = ("import os, time\nx = b'1' * 150_000_000\nfor _ in range(6):\n    if os.fork() == 0:\n"
               "        time.sleep(1.5)\n        os._exit(0)\nfor _ in range(6): os.wait()\n'all well'")
-    ran = run_lesson(notebook(source), tmp_path, bounds=Bounds(50, 400), fork=True)
+    ran = run_notebook(notebook(source), tmp_path, bounds=Bounds(50, 400), fork=True)
     assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["'all well'"]
 
 

@@ -16,7 +16,7 @@ from workbook.checking import pairing
 from workbook.checking.pairing import PairError, check_pair, pair
 from workbook.cli import main
 from workbook.files import FileError
-from workbook.lesson.stored import notebook_text, read_lesson, write_lesson
+from workbook.lesson.lesson import Lesson
 
 
 @pytest.fixture
@@ -25,10 +25,10 @@ def lesson(tmp_path: Path) -> Path:
 
 
 def in_the_lesson(lesson: Path, old: str, new: str) -> None:
-    notebook = read_lesson(lesson)
+    notebook = Lesson.read(lesson).notebook
     for cell in notebook["cells"]:
         cell["source"] = "".join(cell["source"]).replace(old, new).splitlines(True)
-    lesson.write_text(notebook_text(notebook), encoding="utf-8")
+    lesson.write_text(Lesson.of(notebook).text, encoding="utf-8")
 
 
 def in_the_text(lesson: Path, old: str, new: str) -> None:
@@ -41,7 +41,7 @@ def both(lesson: Path) -> list[bytes]:
 
 
 def cell(lesson: Path, name: str) -> str:
-    return next("".join(one["source"]) for one in read_lesson(lesson)["cells"] if one["id"] == name)
+    return next("".join(one["source"]) for one in Lesson.read(lesson).notebook["cells"] if one["id"] == name)
 
 
 # -- pairs -----------------------------------------------------------------------------------------------------------
@@ -54,7 +54,7 @@ def test_a_change_of_one_side_reaches_the_other_whatever_the_clock_says(lesson: 
     pair(lesson)
     assert cell(lesson, "choices").endswith("position = 5")
     assert "position = 5" in text.read_text(encoding="utf-8")
-    assert check_pair(lesson) == []
+    assert check_pair(Lesson.read(lesson)) == []
     assert sorted(path.name for path in lesson.parent.iterdir()) == ["slack-water.ipynb", "slack-water.py"]
 
 
@@ -76,7 +76,7 @@ def test_both_changed_is_said_and_neither_is_lost(lesson: Path, take: str) -> No
     assert kept.read_bytes() == before[1 if take == "lesson" else 0]
     assert ("Low tide" in cell(lesson, "title")) == (take == "lesson")
     assert ("position = 5" in cell(lesson, "choices")) == (take == "text")
-    assert check_pair(lesson) == []
+    assert check_pair(Lesson.read(lesson)) == []
     assert pair(lesson)
     assert len(list(lesson.parent.iterdir())) == 3
 
@@ -84,9 +84,9 @@ def test_both_changed_is_said_and_neither_is_lost(lesson: Path, take: str) -> No
 def test_a_pair_of_which_nobody_knows_the_past_is_not_guessed_at(lesson: Path) -> None:
     """As one paired before what they held was kept."""
     pair(lesson)
-    notebook = read_lesson(lesson)
+    notebook = Lesson.read(lesson).notebook
     del notebook["metadata"]["vampbook_paired"]
-    lesson.write_text(notebook_text(notebook), encoding="utf-8")
+    lesson.write_text(Lesson.of(notebook).text, encoding="utf-8")
     in_the_text(lesson, "position = 3", "position = 5")
     before = both(lesson)
     with pytest.raises(PairError, match="both changed"):
@@ -118,6 +118,7 @@ def test_a_crash_in_between_loses_no_change(lesson: Path, side: str, monkeypatch
 
     with monkeypatch.context() as patched:
         patched.setattr(pairing, "write_whole", dying)
+        patched.setattr("workbook.lesson.lesson.write_whole", dying)
         with pytest.raises(KeyboardInterrupt):
             pair(lesson)
     pair(lesson)
@@ -164,7 +165,7 @@ def test_a_lesson_that_came_meanwhile_stays(tmp_path: Path) -> None:
     path = tmp_path / "low-tide.ipynb"
     path.write_text("by another", encoding="utf-8")
     with pytest.raises(FileError, match="exists"):
-        write_lesson(path, {"cells": []})
+        Lesson.of({"cells": []}, path).write()
     assert path.read_text(encoding="utf-8") == "by another"
     assert [one.name for one in tmp_path.iterdir()] == ["low-tide.ipynb"]
 

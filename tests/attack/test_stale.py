@@ -21,7 +21,7 @@ from workbook.library import stamps as stamping
 from workbook.library.library import build_library
 from workbook.library.orders import How, Outcome, orders_for
 from workbook.library.stamps import absolute, beside_of, stamps, unknown
-from workbook.running.run import run_lesson
+from workbook.running.run import run_notebook
 
 WAYS = pytest.mark.parametrize("fork", [True, False], ids=["fork", "kernel"])
 
@@ -35,7 +35,7 @@ def notebook(*sources: str) -> dict[str, Any]:
 
 def told(folder: Path, fork: bool, *sources: str) -> set[str]:
     found: set[str] = set()
-    run_lesson(notebook(*sources), folder, fork=fork, reads=found)
+    run_notebook(notebook(*sources), folder, fork=fork, reads=found)
     return found
 
 

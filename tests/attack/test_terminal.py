@@ -23,7 +23,7 @@ from theorylib.errors import shortened
 from workbook.checking.findings import Finding, as_json, as_junit
 from workbook.cli import main
 from workbook.legible import MOST, legible
-from workbook.running.run import run_lesson
+from workbook.running.run import run_notebook
 
 SIGNS = st.characters(exclude_categories=())  # all of them, lone surrogates too
 # A line that acts: colours, the window's title, a cleared screen, keys (ECMA-48), C1 forms of the same, a bell, a
@@ -172,5 +172,5 @@ def test_what_a_lesson_writes_below_python_stays_out(tmp_path: Path, capfd: pyte
               "os.system('printf \"\\\\033[32m\"; printf \"\\\\033[32m\" >&2')")
     cells: list[dict[str, Any]] = [{"cell_type": "code", "id": "c", "metadata": {}, "outputs": [], "source": source,
                                     "execution_count": None}]
-    run_lesson({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, tmp_path, fork=True)
+    run_notebook({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, tmp_path, fork=True)
     assert capfd.readouterr() == ("", "")

@@ -27,11 +27,11 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 from support.generated import unrun  # noqa: E402
 
 from workbook.handouts.tracks import SILENT  # noqa: E402
-from workbook.lesson.stored import notebook_text, read_lesson  # noqa: E402
+from workbook.lesson.lesson import Lesson  # noqa: E402
 from workbook.library.library import build_library  # noqa: E402
 from workbook.library.orders import How, Order, orders_for  # noqa: E402
 from workbook.library.personal import Student  # noqa: E402
-from workbook.running.run import run_lesson  # noqa: E402
+from workbook.running.run import run_notebook  # noqa: E402
 from workbook.running.workers import each  # noqa: E402
 
 HOW = How({"sound": SILENT})
@@ -39,7 +39,7 @@ KEYS = ("A", "Bb", "B", "C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab")
 
 
 def run_one(path: Path) -> bool:
-    return bool(run_lesson(read_lesson(path), path.parent))
+    return bool(run_notebook(Lesson.read(path).notebook, path.parent))
 
 
 def seconds(action: Callable[[], Any]) -> float:
@@ -59,7 +59,7 @@ def written(folder: Path, count: int) -> list[Path]:
     for number in range(count):
         path = folder / f"lesson-{number}.ipynb"
         if not path.exists():
-            path.write_text(notebook_text(unrun(number)), encoding="utf-8")
+            path.write_text(Lesson.of(unrun(number)).text, encoding="utf-8")
     return [folder / f"lesson-{number}.ipynb" for number in range(count)]
 
 

@@ -26,14 +26,14 @@ from theorylib.practice.outline import read_outline
 from theorylib.practice.phrases import read_contour, read_rhythm
 from theorylib.practice.sequences import read_pattern
 from theorylib.practice.touch import beat_of
-from workbook.checking.truth import truths
+from workbook.checking.truth import check_truth
 from workbook.checking.usable import check_usable
 from workbook.exchange.music_files import line_of_text, read_music
 from workbook.exchange.musicxml import musicxml_text
 from workbook.files import slug
 from workbook.handouts.tree import markdown_blocks, plain_text
+from workbook.lesson.lesson import Lesson
 from workbook.lesson.names import frets_in, names_in, renamed_prose, string_frets_in, with_frets_moved
-from workbook.lesson.stored import charts_in, read_lesson, tempo_of, title_of
 from workbook.library.course import check_course, read_course
 from workbook.library.moving import Target, all_keys, moved
 from workbook.library.personal import read_roster, read_tempos, student_of
@@ -98,10 +98,9 @@ def _names(text: str) -> None:
 def _prose(text: str) -> None:
     """A cell of a lesson: checked for truth and use, and moved to another key."""
     notebook = lesson(text)
-    truths(Path("x.ipynb"), notebook)
-    path = _folder() / "prose.ipynb"
-    path.write_text(json.dumps(notebook), encoding="utf-8")
-    check_usable(path, builds=False)
+    one = Lesson.of(notebook)
+    check_truth(one)
+    check_usable(one, builds=False)
     moved(notebook, Target(key="A"), 0)
 
 
@@ -113,11 +112,9 @@ def _code(text: str) -> None:
 def _about(word: str) -> Callable[[str], None]:
     def enter(text: str) -> None:
         notebook = lesson(**{word: text})
-        tempo_of(notebook)
-        title_of(notebook, LESSON)
-        path = _folder() / "about.ipynb"
-        path.write_text(json.dumps(notebook), encoding="utf-8")
-        check_usable(path, builds=False)
+        one = Lesson.of(notebook, LESSON)
+        _ = one.about.tempo_bpm, one.title
+        check_usable(one, builds=False)
         all_keys(notebook)
         moved(notebook, Target(key="A"), 0)
     return enter
@@ -214,7 +211,7 @@ DOORS: dict[str, Door] = {
         'title = "Loops"\nabout = "x"\n[[level]]\nname = "one"\nlessons = ["a", "b"]\n[needs]\nb = ["a"]\n',
         'title = "T"\n[[level]]\nlessons = ["a"]\n')),
     "line": Door(_line, (line_text(),)),
-    "notebook": Door(_in_file("raw.ipynb", lambda path: charts_in(read_lesson(path))), (json.dumps(lesson("x")),),
+    "notebook": Door(_in_file("raw.ipynb", lambda path: Lesson.read(path).charts), (json.dumps(lesson("x")),),
                      slow=True),
     "MusicXML": Door(line_of_text, (_MUSICXML,), slow=True),
     "MusicXML file": Door(_in_file("tune.musicxml", read_music), (_FOREIGN,)),

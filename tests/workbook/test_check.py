@@ -19,6 +19,7 @@ from workbook.checking.findings import Finding, as_json, as_junit
 from workbook.checking.truth import check_truth
 from workbook.checking.usable import check_usable
 from workbook.cli import main
+from workbook.lesson.lesson import Lesson
 
 CLEAN = json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8"))
 
@@ -37,8 +38,9 @@ def planted(name: str, folder: Path) -> Path:
 
 
 def checked(path: Path) -> list[Finding]:
-    found = [one for one in check_truth(path) + check_recorded(path) if not one.offer]
-    return found + check_usable(path, builds=not found)
+    lesson = Lesson.read(path)
+    found = [one for one in check_truth(lesson) + check_recorded(lesson) if not one.offer]
+    return found + check_usable(lesson, builds=not found)
 
 
 @pytest.mark.parametrize("name", PLANTED)
@@ -55,16 +57,15 @@ def test_what_only_a_run_finds(tmp_path: Path) -> None:
     paths = {name: planted(name, tmp_path) for name in RUN_PLANTED}
     assert all(not checked(path) for path in paths.values()), "the stored music alone is clean"
     for name, path in paths.items():
-        here = [str(one) for one in check_runs(path) if one.cell]
+        here = [str(one) for one in check_runs(Lesson.read(path)) if one.cell]
         assert any(RUN_PLANTED[name][1] in words for words in here), (name, here)
 
 
-def test_generated_lessons_are_left_in_peace(tmp_path: Path) -> None:
+def test_generated_lessons_are_left_in_peace() -> None:
     """Twenty-five of them (two hundred with VAMPBOOK_EXPLORE=1); the pack of one in forty is built."""
-    path = tmp_path / "lesson.ipynb"
     for seed in range(200 if os.environ.get("VAMPBOOK_EXPLORE") else 25):
-        path.write_text(json.dumps(generated(seed)), encoding="utf-8")
-        found = check_truth(path) + check_recorded(path) + check_usable(path, builds=seed % 40 == 0)
+        lesson = Lesson.of(generated(seed))
+        found = check_truth(lesson) + check_recorded(lesson) + check_usable(lesson, builds=seed % 40 == 0)
         assert [str(one) for one in found if not one.offer] == [], seed
 
 
@@ -99,7 +100,7 @@ def test_an_unmarked_claim_is_offered(tmp_path: Path) -> None:
                               "source": "Here Dm7b5 over E7 gives b7 b9 3 b13."})
     path = tmp_path / "one.ipynb"
     path.write_text(json.dumps(notebook), encoding="utf-8")
-    (offer,) = [one for one in check_truth(path) if one.offer]
+    (offer,) = [one for one in check_truth(Lesson.read(path)) if one.offer]
     assert "{= Dm7b5 over E7 gives b7 b9 3 b13 =}" in offer.right
     assert checked(path) == []
 

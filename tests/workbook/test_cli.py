@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from workbook.cli import main
-from workbook.lesson.stored import read_lesson
+from workbook.lesson.lesson import Lesson
 
 
 @pytest.fixture(autouse=True)
@@ -166,7 +166,7 @@ def test_wrong_usage_is_status_2() -> None:
 def test_a_chart_file_keeps_its_headers_and_options_override_them() -> None:
     Path("c.txt").write_text("title: Written\ntempo: 70\n[A] |: Gm7 | C9 :|\n", encoding="utf-8")
     assert say("new", "Mine", "--chart", "c.txt", "--tempo", "80", "--no-run").exit_code == 0
-    source = "".join(next(cell for cell in read_lesson(Path("lessons/mine.ipynb"))["cells"]
+    source = "".join(next(cell for cell in Lesson.read(Path("lessons/mine.ipynb")).notebook["cells"]
                           if cell["id"] == "changes")["source"])
     assert "tempo: 80" in source
     assert "[A] |: Gm7 | C9 :|" in source

@@ -15,7 +15,7 @@ from support.lab import ROOT
 from workbook.cli import main
 from workbook.handouts.tracks import SILENT
 from workbook.lesson.facts import TECHNIQUES, facts_of
-from workbook.lesson.stored import read_lesson
+from workbook.lesson.lesson import Lesson
 from workbook.library.course import CourseError, check_course, read_course, unlisted
 from workbook.library.course_build import build_course
 from workbook.library.mark import MARK
@@ -207,7 +207,7 @@ def test_every_link_of_the_index_leads_somewhere(folder: Path, tmp_path: Path) -
 
 def test_facts_are_read_from_the_music() -> None:
     """What each of our lessons is about, by its own title and by ear of whoever wrote it."""
-    found = {path.stem: facts_of(read_lesson(path), path) for path in LESSONS.glob("*.ipynb")}
+    found = {path.stem: facts_of(Lesson.read(path)) for path in LESSONS.glob("*.ipynb")}
     assert found["slack-water"]["chords"] == ["m7", "9"]
     assert found["slack-water"]["scales"] == ["dorian", "mixolydian"]
     assert "altered" in found["lantern-stairs"]["scales"]

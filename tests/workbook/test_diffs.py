@@ -19,8 +19,8 @@ from support.lab import ROOT
 
 from workbook.checking.pairing import PairError, check_pair, pair
 from workbook.cli import main
-from workbook.lesson.stored import notebook_text, read_lesson
-from workbook.running.run import run_lesson
+from workbook.lesson.lesson import Lesson
+from workbook.running.run import run_notebook
 
 LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
 
@@ -36,22 +36,22 @@ def newer(path: Path, than: Path) -> None:
 
 
 def test_a_pair_holds_the_same_cells_both_ways(lesson: Path) -> None:
-    before = read_lesson(lesson)
+    before = Lesson.read(lesson).notebook
     text = pair(lesson)
     words = text.read_text(encoding="utf-8")
     assert words.startswith("# %% [markdown]\n# # Slack water\n")
     assert '# %% tags=["parameters"]\ntuning' in words
-    assert check_pair(lesson) == []
-    after = read_lesson(lesson)
+    assert check_pair(Lesson.read(lesson)) == []
+    after = Lesson.read(lesson).notebook
     assert after["cells"] == before["cells"], "ids, tags and outputs stay"
     text.write_text(words.replace("position = 3", "position = 5"), encoding="utf-8")
     newer(text, lesson)
-    (found,) = check_pair(lesson)
+    (found,) = check_pair(Lesson.read(lesson))
     assert found.cell == 4
     assert "slack-water.py differs" in str(found)
     pair(lesson)
-    assert check_pair(lesson) == []
-    cells = {cell["id"]: cell for cell in read_lesson(lesson)["cells"]}
+    assert check_pair(Lesson.read(lesson)) == []
+    cells = {cell["id"]: cell for cell in Lesson.read(lesson).notebook["cells"]}
     assert list(cells) == [cell["id"] for cell in before["cells"]], "a changed cell keeps its id"
     assert "position = 5" in "".join(cells["choices"]["source"])
     assert cells["changes"]["outputs"], "an unchanged cell keeps its outputs"
@@ -63,7 +63,7 @@ def test_a_text_that_is_no_pair_is_left_alone(lesson: Path) -> None:
     with pytest.raises(PairError, match="is no pair"):
         pair(lesson)
     assert own.read_text(encoding="utf-8") == "print('mine')\n"
-    assert check_pair(lesson) == []
+    assert check_pair(Lesson.read(lesson)) == []
 
 
 def test_the_command_and_the_check(lesson: Path) -> None:
@@ -91,11 +91,12 @@ def test_every_lesson_is_written_as_jupyter_writes_it(path: Path) -> None:
 def test_stripped_and_run_again_it_is_the_same_file(lesson: Path) -> None:
     recorded = lesson.read_text(encoding="utf-8")
     subprocess.run([sys.executable, "-m", "nbstripout", "--keep-id", str(lesson)], check=True)
-    stripped = read_lesson(lesson)
+    stripped = Lesson.read(lesson).notebook
     assert not any(cell.get("outputs") for cell in stripped["cells"])
-    ran = run_lesson(stripped, lesson.parent)
-    ran["metadata"] = read_lesson(ROOT / "lessons" / "slack-water.ipynb")["metadata"]  # nbstripout drops the kernel's
-    assert notebook_text(ran) == recorded
+    ran = run_notebook(stripped, lesson.parent)
+    own = Lesson.read(ROOT / "lessons" / "slack-water.ipynb")
+    ran["metadata"] = own.notebook["metadata"]  # nbstripout drops the kernel's
+    assert Lesson.of(ran).text == recorded
 
 
 def ops(diff: list[Any]) -> set[int]:
@@ -108,11 +109,11 @@ def test_a_change_touches_only_what_follows_from_it(lesson: Path) -> None:
     from nbdime.diffing.notebooks import diff_notebooks
     from nbformat import reads
 
-    recorded = read_lesson(lesson)
-    again = run_lesson(recorded, lesson.parent)
-    assert diff_notebooks(reads(notebook_text(recorded), 4), reads(notebook_text(again), 4)) == []
+    recorded = Lesson.read(lesson).notebook
+    again = run_notebook(recorded, lesson.parent)
+    assert diff_notebooks(reads(Lesson.of(recorded).text, 4), reads(Lesson.of(again).text, 4)) == []
     changed = json.loads(json.dumps(recorded))
     number = next(number for number, cell in enumerate(changed["cells"]) if cell["id"] == "neck-2")
     changed["cells"][number]["source"] = ['plot_neck("C mixolydian", over="C9", position=5, tuning=tuning)']
-    ran = run_lesson(changed, lesson.parent)
-    assert ops(diff_notebooks(reads(notebook_text(recorded), 4), reads(notebook_text(ran), 4))) == {number}
+    ran = run_notebook(changed, lesson.parent)
+    assert ops(diff_notebooks(reads(Lesson.of(recorded).text, 4), reads(Lesson.of(ran).text, 4))) == {number}

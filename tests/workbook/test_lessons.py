@@ -14,7 +14,7 @@ from workbook.cli import new
 from workbook.kit import Drill
 from workbook.lesson.door import LessonError
 from workbook.lesson.kinds import AIMS, SECTIONS
-from workbook.lesson.stored import notebook_text
+from workbook.lesson.lesson import Lesson
 from workbook.lesson.writing import Choices, best_position, new_lesson, with_key
 
 CHART = Chart.parse("tempo: 92\n| Gm7 | C9 |")
@@ -49,7 +49,7 @@ def test_code_cells_are_short_and_run_as_they_stand() -> None:
 
 
 def test_the_same_choices_give_the_same_bytes() -> None:
-    one, two = (notebook_text(new_lesson(CHART, Choices("Slack water"))) for _ in range(2))
+    one, two = (Lesson.of(new_lesson(CHART, Choices("Slack water"))).text for _ in range(2))
     assert one == two
     assert json.loads(one)["nbformat"] == 4
 
@@ -58,7 +58,7 @@ def test_a_lesson_is_valid_for_jupyter() -> None:
     """nbformat (BSD-3) validates against the notebook schema."""
     import nbformat
 
-    nbformat.validate(nbformat.reads(notebook_text(new_lesson(CHART, Choices("Slack water"))), as_version=4))
+    nbformat.validate(nbformat.reads(Lesson.of(new_lesson(CHART, Choices("Slack water"))).text, as_version=4))
 
 
 def test_the_key_is_found_and_printed_unless_given() -> None:

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from support.lab import ROOT
 
 from workbook.cli import main
-from workbook.lesson.stored import read_lesson
+from workbook.lesson.lesson import Lesson
 from workbook.library.personal import RosterError, Student, personal_lesson, read_roster
 from workbook.running.run import Bounds
 
@@ -145,12 +145,11 @@ def test_two_keys_of_one_letter_do_not_share_a_folder(tmp_path: Path) -> None:
 
 
 def test_left_handed_necks_are_mirrored(tmp_path: Path) -> None:
-    own = read_lesson(LESSON)
+    own = Lesson.read(LESSON)
     necks = []
     for hand in (False, True):
-        ran = personal_lesson(own, LESSON.parent, Student(left_handed=hand), Bounds())
-        cell = next(cell for cell in ran["cells"] if cell["id"] == "neck-1")
-        svg = "".join(cell["outputs"][0]["data"]["image/svg+xml"])
+        ran = personal_lesson(own, Student(left_handed=hand), Bounds())
+        svg = next(cell for cell in ran.cells if cell.id == "neck-1").outputs[0].svg
         width = float(re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+)', svg)[1])
         necks.append([float(x) / width for x in re.findall(r'<text x="([\d.]+)"[^>]*>[EADGB]</text>', svg)])
     right, left = necks

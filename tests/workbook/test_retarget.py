@@ -13,7 +13,7 @@ from theorylib.names.scales import Scale
 from theorylib.necks.tunings import Tuning
 from workbook.lesson.cells import code_cell, text_cell
 from workbook.lesson.door import LessonError
-from workbook.lesson.stored import charts_in, lines_in, read_lesson
+from workbook.lesson.lesson import Lesson
 from workbook.library.moving import Target, all_keys, hand_shifts, inject, interval_to, moved, parameters_of
 from workbook.library.personal import RosterError, Student, personal_lesson
 from workbook.running.run import Bounds
@@ -25,25 +25,25 @@ KEYS = range(12) if EXPLORE else (1, 6, 11)
 
 
 def lesson(name: str) -> dict[str, Any]:
-    return read_lesson(LESSONS / f"{name}.ipynb")
+    return Lesson.read(LESSONS / f"{name}.ipynb").notebook
 
 
 def personal(notebook: dict[str, Any], **choices: Any) -> dict[str, Any]:
-    return personal_lesson(notebook, LESSONS, Student(**choices), Bounds())
+    return personal_lesson(Lesson.of(notebook, LESSONS / "one.ipynb"), Student(**choices), Bounds()).notebook
 
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("semitones", KEYS)
 def test_every_lesson_in_every_key(name: str, semitones: int) -> None:
-    """Chords are moved, drills keep their promise; personal_lesson itself refuses what truths() finds false."""
+    """Chords are moved, drills keep their promise; personal_lesson itself refuses what check_truth() finds false."""
     own = lesson(name)
     key = all_keys(own)[semitones]
     ran = personal(own, key=key)
-    for one, two in zip(charts_in(own), charts_in(ran), strict=True):
+    for (_, one), (_, two) in zip(Lesson.of(own).charts, Lesson.of(ran).charts, strict=True):
         assert [(event.chord.root.pitch_class - other.chord.root.pitch_class) % 12 for event, other in
                 zip(two.events, one.events, strict=True)] == [semitones] * len(one.events)
         assert [event.chord.suffix for event in two.events] == [event.chord.suffix for event in one.events]
-    for (_, one), (_, two) in zip(lines_in(own), lines_in(ran), strict=True):
+    for (_, one), (_, two) in zip(Lesson.of(own).lines, Lesson.of(ran).lines, strict=True):
         assert two.problems() == ()
         assert two.length_beats == one.length_beats
         if name != "slack-water":
@@ -62,7 +62,7 @@ def test_every_lesson_in_every_key(name: str, semitones: int) -> None:
 def test_other_tunings(tuning: str) -> None:
     own = lesson("slack-water")
     ran = personal(own, tuning=tuning)
-    for (_, one), (_, two) in zip(lines_in(own), lines_in(ran), strict=True):
+    for (_, one), (_, two) in zip(Lesson.of(own).lines, Lesson.of(ran).lines, strict=True):
         assert two.tuning.open_strings == Tuning.parse(tuning).open_strings
         assert two.problems() == ()
         assert {note.pitch.midi % 12 for note in two.notes} == {note.pitch.midi % 12 for note in one.notes}

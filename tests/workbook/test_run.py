@@ -16,10 +16,10 @@ import pytest
 from support.lab import ROOT
 
 from workbook.checking.check import check_runs, difference
-from workbook.lesson.stored import read_lesson
+from workbook.lesson.lesson import Lesson
 from workbook.running.kernel import stop
 from workbook.running.reads import parts
-from workbook.running.run import Bounds, RunError, run_lesson
+from workbook.running.run import Bounds, RunError, run_notebook
 from workbook.running.workers import each
 
 LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
@@ -64,11 +64,11 @@ def test_a_fork_and_a_kernel_store_the_same(tmp_path: Path, monkeypatch: pytest.
     (tmp_path / "beside.txt").write_text("words", encoding="utf-8")
     wanted = notebook(*SHOWS, "1 / 0", tags={7: ["raises-exception"], 14: ["raises-exception"], 15: ["skip-execution"]})
     wanted["cells"][15]["outputs"] = [{"output_type": "stream", "name": "stdout", "text": ["as it was\n"]}]
-    forked = run_lesson(wanted, tmp_path, fork=True)
+    forked = run_notebook(wanted, tmp_path, fork=True)
     try:
         for _ in range(2):  # the second time in a kernel that was started beforehand
-            assert by_kernel_rules(run_lesson(wanted, tmp_path, fork=False)) == by_kernel_rules(forked)
-        ((_, worked),) = each(run_lesson, [(wanted, tmp_path)])  # by a server that has imported a lot
+            assert by_kernel_rules(run_notebook(wanted, tmp_path, fork=False)) == by_kernel_rules(forked)
+        ((_, worked),) = each(run_notebook, [(wanted, tmp_path)])  # by a server that has imported a lot
         assert by_kernel_rules(worked) == by_kernel_rules(forked)
     finally:
         stop()
@@ -89,7 +89,7 @@ def test_what_a_lesson_reads_is_known_by_both_ways(tmp_path: Path) -> None:
                 (folder / "helping.py").write_text(f"place = {place!r}\n", encoding="utf-8")
                 (folder / "words.txt").write_text(place, encoding="utf-8")
                 reads: set[str] = set()
-                done = run_lesson(notebook("import helping, os\nhelping.place",
+                done = run_notebook(notebook("import helping, os\nhelping.place",
                                            "with open('words.txt') as file: print(file.read())",
                                            "os.path.exists('asked.txt')\nopen('made.txt', 'w').close()",
                                            "try: open('no\\0file')\nexcept ValueError: pass",
@@ -108,9 +108,9 @@ def test_lessons_give_their_records_by_both_ways() -> None:
     """The kernel is ipykernel with nbclient, the makers' own way to run a notebook."""
     try:
         for path in LESSONS:
-            recorded = read_lesson(path)
+            recorded = Lesson.read(path).notebook
             for fork in (True, False):
-                assert run_lesson(recorded, path.parent, fork=fork) == recorded, (path.name, fork)
+                assert run_notebook(recorded, path.parent, fork=fork) == recorded, (path.name, fork)
     finally:
         stop()
 
@@ -136,11 +136,11 @@ def test_bounds_hold_and_name_the_cell(name: str, tmp_path: Path) -> None:
     start = time.monotonic()
     bounds = Bounds(1.5 if "1.5 s" in words else 60, 300, 4)
     with pytest.raises(RunError) as caught:
-        run_lesson(notebook("1", "2", source), tmp_path, bounds=bounds, fork=True)
+        run_notebook(notebook("1", "2", source), tmp_path, bounds=bounds, fork=True)
     assert "cell 3 “c2”" in str(caught.value)
     assert words.lower() in str(caught.value).lower()
     assert time.monotonic() - start < 40
-    assert run_lesson(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
+    assert run_notebook(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
 
 
 @pytest.mark.parametrize("name", ["loops for ever", "eats memory", "prints for ever", "kills its process", "raises"])
@@ -150,10 +150,10 @@ def test_bounds_hold_in_a_kernel(name: str, tmp_path: Path) -> None:
     try:
         bounds = Bounds(4 if "longer" in words else 60, 300 if words == "memory" else 2000, 4)
         with pytest.raises(RunError) as caught:
-            run_lesson(notebook("1", "2", source), tmp_path, bounds=bounds, fork=False)
+            run_notebook(notebook("1", "2", source), tmp_path, bounds=bounds, fork=False)
         assert "cell 3 “c2”" in str(caught.value)
         assert words.replace("1.5 s", "4 s") in str(caught.value)
-        ran = run_lesson(notebook("40 + 2"), tmp_path, fork=False)
+        ran = run_notebook(notebook("40 + 2"), tmp_path, fork=False)
         assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
     finally:
         stop()
@@ -172,10 +172,10 @@ os.chdir("/")"""
 marks = "MARK" in os.environ, hasattr(builtins, "mark"), hasattr(fractions.Fraction, "mark")
 (*marks, matplotlib.rcParams["lines.linewidth"], workbook.reader.reader().tempos)"""
     try:
-        run_lesson(notebook(setting), tmp_path, fork=fork)
+        run_notebook(notebook(setting), tmp_path, fork=fork)
         assert "MARK" not in os.environ
         for _ in range(2):
-            ran = run_lesson(notebook(told), tmp_path, fork=fork)
+            ran = run_notebook(notebook(told), tmp_path, fork=fork)
             assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["(False, False, False, 1.5, None)"]
     finally:
         stop()
@@ -183,7 +183,7 @@ marks = "MARK" in os.environ, hasattr(builtins, "mark"), hasattr(fractions.Fract
 
 def test_a_missing_folder_is_named(tmp_path: Path) -> None:
     with pytest.raises(RunError, match="there is no folder"):
-        run_lesson(notebook("1"), tmp_path / "gone")
+        run_notebook(notebook("1"), tmp_path / "gone")
 
 
 # What nbval (BSD-3) passes and what it fails, each a recorded cell that is run again.
@@ -206,12 +206,12 @@ def test_we_judge_as_nbval_does(tmp_path: Path) -> None:
     ours, together = {}, notebook()
     for number, (name, (recorded, again, tags)) in enumerate(JUDGED.items()):
         runs = [tag for tag in tags if tag != "nbval-skip"]
-        ran = run_lesson(notebook(recorded, tags={0: runs}), tmp_path, fork=True)
+        ran = run_notebook(notebook(recorded, tags={0: runs}), tmp_path, fork=True)
         cell = ran["cells"][0]
         cell["source"], cell["id"], cell["metadata"]["tags"] = again, f"c{number}", tags
         path = tmp_path / f"judged-{number:02}.json"
         path.write_text(json.dumps(ran), encoding="utf-8")
-        ours[name] = bool(check_runs(path))
+        ours[name] = bool(check_runs(Lesson.read(path)))
         together["cells"].append(cell)
     (tmp_path / "together.ipynb").write_text(json.dumps(together), encoding="utf-8")
     (tmp_path / "pytest.ini").write_text("[pytest]\n", encoding="utf-8")

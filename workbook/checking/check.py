@@ -11,7 +11,8 @@ from typing import Any
 
 from theorylib.errors import VampError
 
-from ..lesson.stored import read_lesson
+from ..lesson.lesson import Lesson
+from ..lesson.saved import Cell
 from ..running.run import USUAL, Bounds, RunError, run_lesson
 from ..running.workers import bounded
 from .drawings import ALT, CAPTION, WORDS, by_meaning, makers
@@ -30,47 +31,60 @@ _READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown
 
 
 def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[Finding]:
-    """Everything that is wrong with a lesson, by all three layers; with `run` it is run again and compared."""
+    """Everything that is wrong with a lesson, by all three layers; with `run` it is run again and compared.
+
+    Its file is read once: every layer asks the same value.
+    """
     try:
-        read_lesson(path)
+        lesson = Lesson.read(path)
     except VampError as error:
         return [refused(path, error)]
     bounded("reading it and making its pack", bounds.seconds, bounds.memory_mb)
-    found = check_truth(path) + check_recorded(path) + check_usable(path) + check_pair(path)
+    found = [*check_truth(lesson), *check_recorded(lesson), *check_usable(lesson), *check_pair(lesson)]
     if not run:
         return found
     bounded("running it", bounds.seconds + _SLACK_SECONDS)  # which keeps its own bounds
-    return found + check_runs(path, bounds)
+    return found + check_runs(lesson, bounds)
 
 
-def check_runs(path: Path, bounds: Bounds = USUAL) -> list[Finding]:
+def check_runs(lesson: Lesson, bounds: Bounds = USUAL) -> list[Finding]:
     """Run a lesson again and compare its outputs with the recorded ones; a cell without a record is left to others."""
-    recorded = read_lesson(path)
-    fresh = json.loads(json.dumps(recorded))
-    for cell in fresh["cells"]:
-        tags = set(cell.get("metadata", {}).get("tags", ()))
-        marks = _markers(cell)
-        more = {"skip-execution"} if _SKIP in marks else {"raises-exception"} if _RAISES in marks else set()
-        if more:
-            cell["metadata"] = {**cell.get("metadata", {}), "tags": sorted(tags | more)}
+    to_run = lesson.with_cells(map(_tagged_to_run, lesson.cells))
     try:
-        fresh = run_lesson(fresh, path.parent, bounds=bounds)
+        ran = run_lesson(to_run, bounds=bounds)
     except RunError as error:
-        cell, line = re.match(r"cell (\d+)", error.where), re.search(r", line (\d+)$", error.where)
-        words = f"it raises {error.message}" if error.value else error.message
-        return [Finding(path, int(cell[1]) if cell else 0, words, line=int(line[1]) if line else 0, right=RIGHT)]
+        return [_raised(lesson.path, error)]
     found = []
     otherwise: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for number, (now, then) in enumerate(zip(fresh["cells"], recorded["cells"], strict=True), 1):
-        if then["cell_type"] != "code" or then.get("execution_count") is None or _markers(then) & {_SKIP, _IGNORE}:
+    for now, then in zip(ran.cells, lesson.cells, strict=True):
+        if not _is_compared(then):
             continue
-        shown = now.get("outputs", ()), then.get("outputs", ())
+        shown = [one.raw for one in now.outputs], [one.raw for one in then.outputs]
         words = difference(*shown)
+        drawn_by = makers(*shown)
         if words:
-            found.append(Finding(path, number, words, right=RIGHT))
-        elif makers(*shown) != ("", ""):
-            otherwise[makers(*shown)].append(number)
-    return found + [_drawn_by_others(path, *who, cells) for who, cells in otherwise.items()]
+            found.append(Finding(lesson.path, then.number, words, right=RIGHT))
+        elif drawn_by != ("", ""):
+            otherwise[drawn_by].append(then.number)
+    return found + [_drawn_by_others(lesson.path, *who, cells) for who, cells in otherwise.items()]
+
+
+def _tagged_to_run(cell: Cell) -> Cell:
+    """The cell with the tag by which a run knows what nbval's marker in it asks for."""
+    marks = _markers(cell)
+    more = ["skip-execution"] if _SKIP in marks else ["raises-exception"] if _RAISES in marks else []
+    return cell.with_tags(*sorted({*cell.tags, *more})) if more else cell
+
+
+def _is_compared(cell: Cell) -> bool:
+    return cell.is_code and cell.execution_count is not None and not _markers(cell) & {_SKIP, _IGNORE}
+
+
+def _raised(path: Path, error: RunError) -> Finding:
+    """What stopped a run, at the cell and the line in it that the error names."""
+    cell, line = re.match(r"cell (\d+)", error.where), re.search(r", line (\d+)$", error.where)
+    words = f"it raises {error.message}" if error.value else error.message
+    return Finding(path, int(cell[1]) if cell else 0, words, line=int(line[1]) if line else 0, right=RIGHT)
 
 
 def _drawn_by_others(path: Path, then: str, now: str, cells: list[int]) -> Finding:
@@ -80,15 +94,10 @@ def _drawn_by_others(path: Path, then: str, now: str, cells: list[int]) -> Findi
                    right="to draw anew, run the lesson and save it", note=True)
 
 
-def check_recorded(path: Path) -> list[Finding]:
+def check_recorded(lesson: Lesson) -> list[Finding]:
     """Cells that were never run: nbval would pass them in silence."""
-    try:
-        notebook = read_lesson(path)
-    except VampError:
-        return []  # check_truth says so already
-    return [Finding(path, number, "this cell was never run", right="run the lesson and save it")
-            for number, cell in enumerate(notebook["cells"], 1)
-            if cell["cell_type"] == "code" and "".join(cell["source"]).strip() and cell.get("execution_count") is None]
+    return [Finding(lesson.path, cell.number, "this cell was never run", right="run the lesson and save it")
+            for cell in lesson.cells if cell.is_code and not cell.is_empty and cell.execution_count is None]
 
 
 def difference(now: list[Mapping[str, Any]], then: list[Mapping[str, Any]]) -> str:
@@ -127,9 +136,10 @@ def _by_field(outputs: list[Mapping[str, Any]]) -> dict[str, list[str]]:
     return dict(found)
 
 
-def _markers(cell: Mapping[str, Any]) -> set[str]:
-    comments = {line.strip().lstrip("#").strip() for line in "".join(cell["source"]).splitlines()
-                if line.strip().startswith("#")} if cell["cell_type"] == "code" else set()
-    tags = {tag.upper().replace("-", "_") for tag in cell.get("metadata", {}).get("tags", ())}
+def _markers(cell: Cell) -> set[str]:
+    """What a cell asks for, by nbval's markers in its comments or by its tags."""
+    lines = [line.strip() for line in cell.source.splitlines()] if cell.is_code else []
+    comments = {line.lstrip("#").strip() for line in lines if line.startswith("#")}
+    tags = {tag.upper().replace("-", "_") for tag in cell.tags}
     old = {"PYTEST_VALIDATE_IGNORE_OUTPUT": _IGNORE, "RAISES_EXCEPTION": _RAISES}
     return {old.get(word, word) for word in comments | tags}

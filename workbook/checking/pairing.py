@@ -8,14 +8,14 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from theorylib.errors import VampError
 
 from ..files import keep_beside, read_text, write_new, write_whole
-from ..lesson.stored import notebook_text, read_lesson
+from ..lesson.lesson import Lesson
 from .findings import USABLE, Finding
 
 _FORMAT = "py:percent"
@@ -39,20 +39,19 @@ def pair(path: Path, take: str = "") -> Path:
         import jupytext
     except ImportError as error:
         raise PairError("jupytext is not installed", expected="pip install 'vampbook[pair]'") from error
-    notebook, text = read_lesson(path), path.with_suffix(".py")
-    paired = notebook["metadata"].get("jupytext") == PAIR
-    if text.exists() and not paired:
+    lesson, text = Lesson.read(path), path.with_suffix(".py")
+    if text.exists() and lesson.metadata.get("jupytext") != PAIR:
         raise PairError(f"{text} exists and is no pair of {path.name}", value=str(text), expected="another name")
-    notebook["metadata"]["jupytext"] = PAIR
+    together = _Pair(lesson, text)
     if not text.exists():
-        _lesson_leads(path, notebook, text)
+        together.lesson_leads()
         return text
     theirs = jupytext.reads(read_text(text), fmt=_FORMAT)
-    ours_now, theirs_now = _sources(notebook), _sources(theirs)
-    then = notebook["metadata"].get(_PAIRED, {})
+    ours_now, theirs_now = _sources(lesson), _sources(Lesson.of(theirs))
+    then = lesson.metadata.get(_PAIRED, {})
     ours_changed, theirs_changed = then.get("lesson") != ours_now, then.get("text") != theirs_now
     if ours_now == theirs_now:
-        _remember(path, notebook, ours_now, theirs_now)
+        together.remember(lesson, theirs_now)
     elif not ours_changed and not theirs_changed:
         return text
     elif ours_changed and theirs_changed and not take:
@@ -61,63 +60,66 @@ def pair(path: Path, take: str = "") -> Path:
     elif (take or ("lesson" if ours_changed else "text")) == "lesson":
         if theirs_changed:
             keep_beside(text)
-        _lesson_leads(path, notebook, text)
+        together.lesson_leads()
     else:
         if ours_changed:
             keep_beside(path)
-        _text_leads(path, notebook, theirs)
+        together.text_leads(theirs)
     os.utime(text)  # an editor that syncs the two takes the later one for the one to go by
     return text
 
 
-def _lesson_leads(path: Path, notebook: dict[str, Any], text: Path) -> None:
-    import jupytext
-    import nbformat
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """A lesson as its file has it, and the file of its text."""
 
-    words = jupytext.writes(nbformat.reads(json.dumps(notebook), as_version=4), fmt=_FORMAT)
-    # The text first: after a crash in between the two are equal, and nothing is taken for changed.
-    (write_whole if text.exists() else write_new)(text, words)
-    _remember(path, notebook, _sources(notebook), _sources(jupytext.reads(words, fmt=_FORMAT)))
+    lesson: Lesson
+    text: Path
+
+    def lesson_leads(self) -> None:
+        import jupytext
+        import nbformat
+
+        paired = self.lesson.with_metadata(jupytext=PAIR)
+        words = jupytext.writes(nbformat.reads(paired.text, as_version=4), fmt=_FORMAT)
+        # The text first: after a crash in between the two are equal, and nothing is taken for changed.
+        (write_whole if self.text.exists() else write_new)(self.text, words)
+        self.remember(paired, _sources(Lesson.of(jupytext.reads(words, fmt=_FORMAT))))
+
+    def text_leads(self, theirs: Any) -> None:
+        import nbformat
+        from jupytext.combine import combine_inputs_with_outputs
+
+        said = _sources(Lesson.of(theirs))
+        paired = self.lesson.with_metadata(jupytext=PAIR)
+        both = combine_inputs_with_outputs(theirs, nbformat.reads(paired.text, as_version=4), fmt=_FORMAT)
+        self.remember(self.lesson.with_notebook(json.loads(nbformat.writes(both))), said)
+
+    def remember(self, new: Lesson, text: str) -> None:
+        """Write the lesson with what it and its text held when they were together; an equal file is left alone."""
+        said = {"jupytext": PAIR, _PAIRED: {"lesson": _sources(new), "text": text}}
+        remembering = new.with_metadata(**said)
+        if remembering != self.lesson:
+            remembering.write(new=False)
 
 
-def _text_leads(path: Path, notebook: dict[str, Any], theirs: Any) -> None:
-    import nbformat
-    from jupytext.combine import combine_inputs_with_outputs
-
-    said = _sources(theirs)
-    both = combine_inputs_with_outputs(theirs, nbformat.reads(json.dumps(notebook), as_version=4), fmt=_FORMAT)
-    new = json.loads(nbformat.writes(both))
-    _remember(path, new, _sources(new), said)
-
-
-def _remember(path: Path, notebook: dict[str, Any], lesson: str, text: str) -> None:
-    """Write a lesson with what it and its text held when they were together; an equal file is left alone."""
-    notebook["metadata"][_PAIRED] = {"lesson": lesson, "text": text}
-    if notebook != read_lesson(path):
-        write_whole(path, notebook_text(notebook))
-
-
-def _sources(notebook: Mapping[str, Any]) -> str:
+def _sources(lesson: Lesson) -> str:
     """A digest of the cells, outputs left out."""
-    return hashlib.sha256(json.dumps([_plain(cell) for cell in notebook["cells"]]).encode()).hexdigest()[:16]
+    return hashlib.sha256(json.dumps(_plain(lesson)).encode()).hexdigest()[:16]
 
 
-def check_pair(path: Path) -> list[Finding]:
+def check_pair(lesson: Lesson) -> list[Finding]:
     """Cells that differ between a lesson and its paired text; nothing where it has none, or Jupytext is missing."""
-    try:
-        notebook = read_lesson(path)
-    except VampError:
-        return []  # said as a fault of truth already
-    text = path.with_suffix(".py")
-    paired = notebook["metadata"].get("jupytext")
+    path, text = lesson.path, lesson.path.with_suffix(".py")
+    paired = lesson.metadata.get("jupytext")
     if not isinstance(paired, dict) or "py:percent" not in str(paired.get("formats")) or not text.is_file():
         return []
     try:
         import jupytext
     except ImportError:
         return []
-    theirs = [_plain(cell) for cell in jupytext.reads(read_text(text), fmt=_FORMAT)["cells"]]
-    ours = [_plain(cell) for cell in notebook["cells"]]
+    theirs = _plain(Lesson.of(jupytext.reads(read_text(text), fmt=_FORMAT)))
+    ours = _plain(lesson)
     right = "bring them together with vampbook pair, then run the lesson"
     found = [Finding(path, number, f"its text in {text.name} differs", USABLE, right=right)
              for number, (one, two) in enumerate(zip(ours, theirs, strict=False), 1) if one != two]
@@ -127,5 +129,6 @@ def check_pair(path: Path) -> list[Finding]:
     return found
 
 
-def _plain(cell: Mapping[str, Any]) -> tuple[str, str, list[str]]:
-    return cell["cell_type"], "".join(cell["source"]).strip(), list(cell["metadata"].get("tags", ()))
+def _plain(lesson: Lesson) -> list[tuple[str, str, list[str]]]:
+    """Kind (in Jupyter's word, which the digests of pairs were made with), source and tags of each cell."""
+    return [(str(cell.raw["cell_type"]), cell.source.strip(), list(cell.tags)) for cell in lesson.cells]

@@ -2,47 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
-from theorylib.claims import judge, marked, unmarked
+from theorylib.claims import judge, unmarked
 from theorylib.errors import VampError
 from theorylib.playing.difficulty import line_difficulty
 from theorylib.playing.lines import Line
 
 from ..lesson import prose
 from ..lesson.care import CARE
-from ..lesson.stored import charts_or_faults, lines_or_faults, read_lesson, tempo_of
+from ..lesson.lesson import Lesson
 from .findings import TRUE, Finding, refused
 
 _MIDI_RANGE = range(21, 109)  # the piano's keys: what our other readers and voices can play
 
 
-def check_truth(path: Path) -> list[Finding]:
-    """Every false place, degree, bar, fingering or claim of a lesson, and a missing caution."""
-    try:
-        return truths(path, read_lesson(path))
-    except VampError as error:
-        return [refused(path, error)]
+def check_truth(lesson: Lesson) -> list[Finding]:
+    """Every false place, degree, bar, fingering or claim of a lesson, and a missing caution.
 
-
-def truths(path: Path, notebook: Mapping[str, Any]) -> list[Finding]:
-    """check_truth of a notebook at hand: what cannot be read is a finding beside the others, and hides none."""
-    found, tempo = [], None
+    What cannot be read is a finding beside the others, and hides none.
+    """
+    path, found, tempo = lesson.path, [], None
     try:
-        tempo = tempo_of(notebook)
+        tempo = lesson.about.tempo_bpm
     except VampError as error:
         found.append(refused(path, error))
-    cares = "**Care**" in "".join(_shown(notebook))
-    for cell, line in lines_or_faults(notebook):
-        found += [refused(path, line)] if isinstance(line, VampError) \
-            else _line_findings(path, cell, line, tempo, cares)
-    found += [refused(path, chart) for _, chart in charts_or_faults(notebook) if isinstance(chart, VampError)]
-    return found + list(_claims(path, notebook))
+    cares = "**Care**" in lesson.shown_prose
+    for cell, line in lesson.stored_lines:
+        if isinstance(line, VampError):
+            found.append(refused(path, line))
+        else:
+            found += _line_findings(path, cell, line, tempo, cares)
+    found += [refused(path, chart) for _, chart in lesson.stored_charts if isinstance(chart, VampError)]
+    return found + list(_claims(lesson))
 
 
-def _line_findings(path: Path, cell: int, line: Line, tempo: Any, cares: bool) -> Iterator[Finding]:
+def _line_findings(path: Path, cell: int, line: Line, tempo: Fraction | None, cares: bool) -> Iterator[Finding]:
     for problem in line.problems():
         yield Finding(path, cell, problem, TRUE)
     for note in line.notes:
@@ -59,29 +56,26 @@ def _line_findings(path: Path, cell: int, line: Line, tempo: Any, cares: bool) -
                       right=f"add a paragraph that begins with “{CARE[:10]}”")
 
 
-def _claims(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
-    for number, cell in enumerate(notebook["cells"], 1):
-        if cell["cell_type"] != "markdown":
-            continue
-        text = "".join(cell["source"])
-        for line, claim in marked(text):
-            try:
-                verdict = judge(claim)
-            except VampError as error:
-                yield Finding(path, number, str(error), TRUE, line)
-                continue
-            if not verdict.true:
-                right = f"true is: {verdict.right}" if verdict.right else ""
-                yield Finding(path, number, f"“{claim}” is false: {verdict.problem}", TRUE, line, right)
-        for line, words in unmarked(text):
-            yield Finding(path, number, f"“{words}” is not checked", TRUE, line,
-                          f"mark it as a claim: {{= {words} =}}", offer=True)
+def _claims(lesson: Lesson) -> Iterator[Finding]:
+    """What is false among the marked claims, and what could be marked, cell by cell."""
+    marked = [(number, finding) for number, line, claim in lesson.claims
+              for finding in _judged(lesson.path, number, line, claim)]
+    offers = [(number, _offer(lesson.path, number, line, words)) for number, text in lesson.prose
+              for line, words in unmarked(text)]
+    return (finding for _, finding in sorted([*marked, *offers], key=lambda one: one[0]))
 
 
-def _shown(notebook: Mapping[str, Any]) -> Iterator[str]:
-    """All the prose of a lesson: its Markdown cells and what its code cells show as Markdown."""
-    for cell in notebook["cells"]:
-        if cell["cell_type"] == "markdown":
-            yield "".join(cell["source"])
-        for output in cell.get("outputs", ()):
-            yield "".join(output.get("data", {}).get("text/markdown", ""))
+def _judged(path: Path, cell: int, line: int, claim: str) -> Iterator[Finding]:
+    try:
+        verdict = judge(claim)
+    except VampError as error:
+        yield Finding(path, cell, str(error), TRUE, line)
+        return
+    if not verdict.true:
+        right = f"true is: {verdict.right}" if verdict.right else ""
+        yield Finding(path, cell, f"“{claim}” is false: {verdict.problem}", TRUE, line, right)
+
+
+def _offer(path: Path, cell: int, line: int, words: str) -> Finding:
+    right = f"mark it as a claim: {{= {words} =}}"
+    return Finding(path, cell, f"“{words}” is not checked", TRUE, line, right, offer=True)

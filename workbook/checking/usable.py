@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
+from theorylib.changes.charts import Chart
 from theorylib.changes.meters import read_feel
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
@@ -18,13 +19,11 @@ from theorylib.names.spelling import Interval, NoteName, plain
 from theorylib.playing.lines import Line
 from theorylib.reading.harmony import harmony
 
-from ..handouts.pack import pack_files
-from ..handouts.printing import told, unprintable
+from ..handouts.pack import pack_of
 from ..handouts.tracks import Sound
-from ..handouts.tree import tree_of
 from ..lesson.facts import TECHNIQUES, techniques_of
-from ..lesson.stored import charts_in, lines_in, read_lesson
-from ..mimes import SVG_MIME, stored_svg
+from ..lesson.lesson import Lesson
+from ..lesson.saved import About, Output
 from .findings import USABLE, Finding
 
 WIDEST_MM = 180.0  # the text width of an A4 handout
@@ -37,55 +36,58 @@ _FENCED = re.compile(r"```.*?```|`[^`]*`", re.DOTALL)
 _METADATA = ("title", "level", "aims", "minutes", "key", "tempo", "feel")
 
 
-def check_usable(path: Path, *, builds: bool = True) -> list[Finding]:
+def check_usable(lesson: Lesson, *, builds: bool = True) -> list[Finding]:
     """Every fault that keeps a lesson from being printed, read aloud, found or followed."""
-    try:
-        notebook = read_lesson(path)
-    except VampError:
-        return []  # said as a fault of truth already
-    found = [*_about(path, notebook), *_headings(path, notebook), *_figures(path, notebook), *_links(path, notebook),
-             *spelled_against_key(path, notebook)]
+    found = [*_about(lesson), *_headings(lesson), *_figures(lesson), *_links(lesson), *spelled_against_key(lesson)]
     if builds and not found:
         try:
-            pack_files(notebook, path, sound=Sound(minutes=0.1), bank=False)  # the rest is only more of the same
-            found += [Finding(path, number, told(signs), USABLE, note=True)
-                      for number, signs in unprintable(tree_of(notebook)).items()]
+            pack = pack_of(lesson, sound=Sound(minutes=0.1), bank=False)  # the rest is only more of the same
+            found += [Finding(lesson.path, number, words, USABLE, note=True) for number, words in pack.without_glyphs()]
         except VampError as error:
-            found.append(Finding(path, 0, f"its pack does not build: {error}", USABLE))
+            found.append(Finding(lesson.path, 0, f"its pack does not build: {error}", USABLE))
     return found
 
 
-def _about(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
-    about = notebook.get("metadata", {}).get("vampbook", {})
+def _about(lesson: Lesson) -> Iterator[Finding]:
+    path, about = lesson.path, lesson.about
     for name in _METADATA:
-        if not about.get(name):
+        if not getattr(about, name):
             yield Finding(path, 0, f"the lesson does not say its {name}", USABLE,
                           right=f"add “{name}” to the notebook's metadata under “vampbook”")
-    readers = {"level": lambda value: value in LEVELS or None, "minutes": lambda value: 1 <= int(value) <= 600 or None,
-               "techniques": lambda value: set(value) <= set(TECHNIQUES) or None,
-               "tempo": lambda value: TEMPO[0] <= exact(value) <= TEMPO[1] or None,
-               "key": Scale.parse, "feel": read_feel}
-    for name, read in readers.items():
-        if about.get(name):
-            try:
-                good = read(about[name]) is not None
-            except (VampError, ValueError, TypeError):
-                good = False
-            if not good:
-                known = {"level": LEVELS, "techniques": TECHNIQUES}.get(name, ())
-                yield Finding(path, 0, f"“{about[name]}” is no {name}", USABLE,
-                              right=f"of {', '.join(known)}" if known else "")
+    for name, is_right in _RIGHT.items():
+        if not _holds(is_right, about):
+            said = about.raw[name]
+            known = {"level": LEVELS, "techniques": TECHNIQUES}.get(name, ())
+            yield Finding(path, 0, f"“{said}” is no {name}", USABLE, right=f"of {', '.join(known)}" if known else "")
     lines: tuple[tuple[int, Line], ...] = ()
     with suppress(VampError):  # said as a fault of truth already
-        lines = lines_in(notebook)
-    if lines and not techniques_of(line for _, line in lines) and not about.get("techniques"):
+        lines = lesson.lines
+    if lines and not techniques_of(line for _, line in lines) and not about.techniques:
         yield Finding(path, 0, "the lesson trains no technique that an index could name", USABLE,
                       right="add “techniques” to the notebook's metadata under “vampbook”")
 
 
-def _headings(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
-    last = 0
-    for number, text in _prose(notebook):
+# What a lesson says of itself: whether it means something, where it says it; one that raises means nothing.
+_RIGHT: dict[str, Callable[[About], bool]] = {
+    "level": lambda about: not about.level or about.level in LEVELS,
+    "minutes": lambda about: not about.minutes or 1 <= int(exact(about.minutes)) <= 600,
+    "techniques": lambda about: set(about.techniques) <= set(TECHNIQUES),
+    "tempo": lambda about: not about.tempo or TEMPO[0] <= exact(about.tempo) <= TEMPO[1],
+    "key": lambda about: not about.key or about.key_scale is not None,
+    "feel": lambda about: not about.feel or read_feel(about.feel) is not None,
+}
+
+
+def _holds(is_right: Callable[[About], bool], about: About) -> bool:
+    try:
+        return is_right(about)
+    except VampError:
+        return False
+
+
+def _headings(lesson: Lesson) -> Iterator[Finding]:
+    path, last = lesson.path, 0
+    for number, text in lesson.prose:
         for match in _HEADING.finditer(_FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)):
             level, line = len(match[1]), text.count("\n", 0, match.start()) + 1
             words = match[2].strip().rstrip("#").strip()
@@ -101,64 +103,90 @@ def _headings(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
         yield Finding(path, 0, "the lesson has no heading", USABLE, right="begin it with # and its title")
 
 
-def _figures(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
-    for number, cell in enumerate(notebook["cells"], 1):
-        for output in cell.get("outputs", ()):
-            data, about = output.get("data", {}), output.get("metadata", {})
-            if output.get("output_type") == "error":
-                yield Finding(path, number, f"the cell raised {output.get('ename')}: {output.get('evalue')}", USABLE)
-            if output.get("output_type") == "stream":
-                yield Finding(path, number, "the cell prints text that no handout shows", USABLE,
-                              right="show a value as the cell's last line instead of printing")
-            figures = {"image/png"} & data.keys() | ({SVG_MIME} if SVG_MIME in data or stored_svg(output) else set())
-            for mime in figures:
-                details = {**about, **about.get(mime, {})}
-                if not str(details.get("alt") or "").strip():
-                    yield Finding(path, number, "a figure has no alt text", USABLE,
-                                  right="say in words what it shows, in the output's metadata as “alt”")
-                if float(details.get("width_mm") or 0) > WIDEST_MM:
-                    yield Finding(path, number, f"a figure is {details['width_mm']:g} mm wide", USABLE,
-                                  right=f"at most {WIDEST_MM:g} mm fit on the page")
-    for number, text in _prose(notebook):
+def _figures(lesson: Lesson) -> Iterator[Finding]:
+    for output in lesson.outputs:
+        yield from _shown(lesson.path, output)
+    for number, text in lesson.prose:
         for match in re.finditer(r"!\[\s*+\]\(", text):
-            yield Finding(path, number, "a picture has no alt text", USABLE, text.count("\n", 0, match.start()) + 1)
+            line = text.count("\n", 0, match.start()) + 1
+            yield Finding(lesson.path, number, "a picture has no alt text", USABLE, line)
 
 
-def _links(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
-    for number, text in _prose(notebook):
+def _shown(path: Path, output: Output) -> Iterator[Finding]:
+    """What keeps an output from a handout, or its picture from being read aloud or fitting on the page."""
+    if output.kind == "error":
+        yield Finding(path, output.cell, f"the cell raised {output.error}", USABLE)
+    if output.kind == "stream":
+        yield Finding(path, output.cell, "the cell prints text that no handout shows", USABLE,
+                      right="show a value as the cell's last line instead of printing")
+    for mime in output.figures:
+        said = output.said_of(mime)
+        if not str(said.get("alt") or "").strip():
+            yield Finding(path, output.cell, "a figure has no alt text", USABLE,
+                          right="say in words what it shows, in the output's metadata as “alt”")
+        if float(said.get("width_mm") or 0) > WIDEST_MM:
+            yield Finding(path, output.cell, f"a figure is {said['width_mm']:g} mm wide", USABLE,
+                          right=f"at most {WIDEST_MM:g} mm fit on the page")
+
+
+def _links(lesson: Lesson) -> Iterator[Finding]:
+    for number, text in lesson.prose:
         for match in _LINK.finditer(text):
             if not match[1].startswith(("http://", "https://", "mailto:", "#", "data:", "attachment:")):
-                yield Finding(path, number, f"the link {match[1]} leads nowhere in a pack", USABLE,
+                yield Finding(lesson.path, number, f"the link {match[1]} leads nowhere in a pack", USABLE,
                               text.count("\n", 0, match.start()) + 1, "link to https://… or say it in words")
 
 
-def spelled_against_key(path: Path, notebook: Mapping[str, Any]) -> Iterator[Finding]:
+def spelled_against_key(lesson: Lesson) -> Iterator[Finding]:
     """Note names in prose that the lesson's key and chords spell in another way."""
     try:
-        key = Scale.parse(str(notebook["metadata"]["vampbook"]["key"]))
-        charts = charts_in(notebook) or tuple(line.chart for _, line in lines_in(notebook))
-    except (KeyError, VampError):
+        key = lesson.about.key_scale
+        charts = [chart for _, chart in lesson.charts] or [line.chart for _, line in lesson.lines]
+    except VampError:
         return
-    known = {str(name) for name in key.names}
-    scales: dict[str, set[str]] = {}  # a scale of these changes, as prose calls it: its notes
-    for chart in charts:
-        for stated in filter(None, chart.stated_keys):
-            known |= set(map(str, stated.names))
-        for reading in harmony(chart).chords if any(event.chord.root for event in chart.events) else ():
-            scales[reading.scale.pretty] = set(map(str, reading.scale.names))
-        for event in chart.events:
-            known |= {str(tone.name) for tone in event.chord.tones} | _colours(event.chord)
-    spelled = {NoteName(name).pitch_class: name for name in sorted(known)}
-    for number, text in _prose(notebook):
+    if key is None:
+        return
+    names = _Names.of(key, charts)
+    for number, text in lesson.prose:
         clean = _FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)
         for line, paragraph in enumerate(clean.split("\n"), 1):
-            own = known | _named_in(paragraph)
-            own = own.union(*(names for scale, names in scales.items() if scale in paragraph))
-            for match in _NOTE.finditer(paragraph):
-                name = NoteName(plain(match[1]))
-                right = spelled.get(name.pitch_class)
-                if right is not None and str(name) not in own:
-                    yield Finding(path, number, f"{name} is spelled {right} in {key}", USABLE, line, f"write {right}")
+            for name, right in names.misspelled(paragraph):
+                yield Finding(lesson.path, number, f"{name} is spelled {right} in {key}", USABLE, line,
+                              f"write {right}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """How a lesson's music spells its notes: those known everywhere, and those of each scale that prose may name."""
+
+    known: frozenset[str]
+    spelled: Mapping[int, str]  # pitch class: the name to write
+    scales: Mapping[str, frozenset[str]]
+
+    @classmethod
+    def of(cls, key: Scale, charts: Iterable[Chart]) -> _Names:
+        known = set(map(str, key.names))
+        scales: dict[str, frozenset[str]] = {}
+        for chart in charts:
+            for stated in filter(None, chart.stated_keys):
+                known |= set(map(str, stated.names))
+            for reading in harmony(chart).chords if any(event.chord.root for event in chart.events) else ():
+                scales[reading.scale.pretty] = frozenset(map(str, reading.scale.names))
+            for event in chart.events:
+                known |= {str(tone.name) for tone in event.chord.tones} | _colours(event.chord)
+        return cls(frozenset(known), {NoteName(name).pitch_class: name for name in sorted(known)}, scales)
+
+    def misspelled(self, paragraph: str) -> Iterator[tuple[NoteName, str]]:
+        """(name, how the music spells it) of each note name in a paragraph that is none of the music's own."""
+        found = [NoteName(plain(match[1])) for match in _NOTE.finditer(paragraph)]
+        if not found:
+            return
+        own = self.known | _named_in(paragraph)
+        own = own.union(*(names for scale, names in self.scales.items() if scale in paragraph))
+        for name in found:
+            right = self.spelled.get(name.pitch_class)
+            if right is not None and str(name) not in own:
+                yield name, right
 
 
 def _named_in(paragraph: str) -> set[str]:
@@ -178,9 +206,3 @@ def _colours(chord: Chord) -> set[str]:
         return set()
     degrees = ("9", "11", "13", "b13", "b5") if chord.is_minor else ("9", "13", "b9", "#9", "#11", "b5", "#5", "b13")
     return {str(chord.root.up(Interval.of_degree(degree))) for degree in degrees}
-
-
-def _prose(notebook: Mapping[str, Any]) -> Iterator[tuple[int, str]]:
-    for number, cell in enumerate(notebook["cells"], 1):
-        if cell["cell_type"] == "markdown":
-            yield number, "".join(cell["source"])

@@ -2,37 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from pathlib import Path
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from ..exchange.musicxml import musicxml_text
 from ..lesson.door import LessonError
-from ..lesson.stored import lines_in, title_of
+from ..lesson.lesson import Lesson
 from ..play.smf import midi_bytes
 from .page import lesson_page
 from .pdf import handout_pdf
+from .printing import told, unprintable
 from .tracks import SILENT, Sound, track_files
+from .tree import tree_of
 
 PAPERS = ("a4", "letter")
 
 
-def pack_files(notebook: Mapping[str, Any], path: Path, *, paper: str = "a4",
-               large_print: bool = False, sound: Sound = SILENT, bank: bool = True) -> dict[str, bytes | str]:
-    """The files of a pack by name, from the notebook's stored outputs; raises LessonError when it was never run.
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """A pack before it is written: its files by name, and the tree (tree.tree_of) that its handout was set from."""
+
+    files: Mapping[str, bytes | str]
+    tree: Mapping[str, Any]
+
+    def without_glyphs(self) -> Iterator[tuple[int, str]]:
+        """(cell number, a word for the teacher) for each cell that the handout cannot show as written; 0: the title."""
+        return ((number, told(signs)) for number, signs in unprintable(self.tree).items())
+
+
+def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sound: Sound = SILENT,
+            bank: bool = True) -> Pack:
+    """The pack of a lesson, from its stored outputs; raises LessonError when it was never run.
 
     Without `bank` the page holds no sounds, which is enough for a check.
     """
-    code = [cell for cell in notebook["cells"] if cell.get("cell_type") == "code" and "".join(cell["source"]).strip()]
-    if code and not any(cell.get("outputs") for cell in code):
-        raise LessonError(f"{path} holds no outputs", value=str(path), expected="a lesson that was run and saved")
-    title = title_of(notebook, path)
+    if not lesson.was_run:
+        raise LessonError(f"{lesson.path} holds no outputs", value=str(lesson.path),
+                          expected="a lesson that was run and saved")
+    tree = tree_of(lesson)
     files: dict[str, bytes | str] = {
-        "handout.pdf": handout_pdf(dict(notebook), paper=paper, large_print=large_print),
-        "lesson.html": lesson_page(dict(notebook), soundfont=sound.soundfont, bank=bank),
+        "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
+        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree),
     }
-    lines = [line for _, line in lines_in(notebook)]
+    lines = [line for _, line in lesson.lines]
     if lines:
-        files["lesson.mid"] = midi_bytes(lines, title=title)
-        files["lesson.musicxml"] = musicxml_text(lines, title=title)
-    return files | track_files(notebook, title, sound)
+        files["lesson.mid"] = midi_bytes(lines, title=lesson.title)
+        files["lesson.musicxml"] = musicxml_text(lines, title=lesson.title)
+    return Pack(files | track_files(lesson, sound), tree)

@@ -16,6 +16,7 @@ from theorylib.errors import VampError
 from theorylib.playing.lines import Line
 
 from ..browser.bundle import script
+from ..lesson.lesson import Lesson, as_lesson
 from .clean import clean_svg
 from .credits import page_credits
 from .policy import policy_tag
@@ -28,15 +29,17 @@ BROAD_MM = 150.0
 _TAGS = {"strong": "strong", "em": "em"}
 
 
-def lesson_page(notebook: Mapping[str, Any] | Path, *, plays: bool = True,
-                soundfont: Path | str | None = None, bank: bool = True) -> str:
+def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True, soundfont: Path | str | None = None,
+                bank: bool = True, tree: Mapping[str, Any] | None = None) -> str:
     """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence).
 
-    The only script is our own, named by its hash in the page's security policy, which lets nothing be fetched. Raises
-    HandoutError for a fault in the notebook or an SVG that could run something.
+    `tree` is the lesson's own (tree.tree_of) where it was made before. The only script is ours, named by its hash in
+    the page's security policy, which lets nothing be fetched. Raises HandoutError for a fault in the notebook or an SVG
+    that could run something.
     """
-    tree = tree_of(notebook)
-    page = _Page(plays)
+    lesson = as_lesson(lesson)
+    tree = tree_of(lesson) if tree is None else tree
+    page = _Page(lesson, plays)
     body = "\n".join(page.blocks(tree["blocks"]))
     source, scripts, bar, style = "", "", "", _STYLE.read_text(encoding="utf-8")
     if page.lines:
@@ -65,7 +68,8 @@ def practice_script() -> str:
 class _Page:
     """Writes blocks as HTML, counting figures and headings as it goes."""
 
-    def __init__(self, plays: bool = False) -> None:
+    def __init__(self, lesson: Lesson, plays: bool = False) -> None:
+        self.lesson = lesson
         self.figures = self.ticks = 0
         self.plays = plays
         self.lines: dict[int, Line] = {}  # figure number: the line that can be played
@@ -133,8 +137,11 @@ class _Page:
         """Under an engraved line: its own play button, the tick of the day and the minutes played."""
         if not self.plays or "line" not in block:
             return ""
-        line = Line.from_json(block["line"])
-        if not line.notes:
+        cell, output = block["line"]
+        line = self.lesson.cells[cell - 1].outputs[output].line
+        if isinstance(line, VampError):
+            raise line
+        if line is None or not line.notes:
             return ""
         self.lines[number] = line
         name = escape(line.title or "this line")

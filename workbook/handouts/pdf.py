@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..fonts.scripts import families
+from ..lesson.lesson import Lesson
 from .credits import DOCUMENT
 from .outlines import fonts
 from .printing import printed, texts_of
@@ -18,12 +19,16 @@ PAPERS = {"a4": "a4", "letter": "us-letter"}
 _TEMPLATE = Path(__file__).parent / "handout.typ"
 
 
-def handout_pdf(notebook: Mapping[str, Any] | Path, *, paper: str = "a4", large_print: bool = False) -> bytes:
-    """The PDF of a saved notebook; raises HandoutError for an unknown paper, a fault in it or a missing glyph."""
-    tree = tree_of(notebook)
-    lesson = {"label": "lesson-1", "blocks": tree["blocks"]}
+def handout_pdf(lesson: Lesson | Mapping[str, Any] | Path, *, paper: str = "a4", large_print: bool = False,
+                tree: Mapping[str, Any] | None = None) -> bytes:
+    """The PDF of a saved lesson; raises HandoutError for an unknown paper, a fault in it or a missing glyph.
+
+    `tree` is the lesson's own (tree.tree_of) where it was made before.
+    """
+    tree = tree_of(lesson) if tree is None else tree
+    lessons = [{"label": "lesson-1", "blocks": tree["blocks"]}]
     return _set({"title": tree["title"], "lang": str(tree["about"].get("language", "en")), "cover": None,
-                 "lessons": [lesson]}, paper, large_print)
+                 "lessons": lessons}, paper, large_print)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from theorylib.changes.charts import Chart
 
-from ..lesson.stored import charts_in, lines_in
+from ..lesson.lesson import Lesson
 from ..play.backing import BASS, CLICK, COMP, DRUMS, backing
 from ..play.backing_midi import backing_midi
 
@@ -35,19 +33,19 @@ class Sound:
 SILENT = Sound()
 
 
-def chart_of(notebook: Mapping[str, Any]) -> Chart | None:
+def chart_of(lesson: Lesson) -> Chart | None:
     """The first chart that the lesson shows, else that of its first line."""
-    charts = charts_in(notebook)
-    return charts[0] if charts else next((line.chart for _, line in lines_in(notebook)), None)
+    charts = lesson.charts
+    return charts[0][1] if charts else next((line.chart for _, line in lesson.lines), None)
 
 
-def track_files(notebook: Mapping[str, Any], title: str, wanted: Sound) -> dict[str, bytes]:
+def track_files(lesson: Lesson, wanted: Sound) -> dict[str, bytes]:
     """File name: bytes. Nothing for a lesson without a chart; raises BackingError or SoundError."""
-    chart = chart_of(notebook)
+    chart = chart_of(lesson)
     if chart is None or not chart.events:
         return {}
     track = backing(chart, minutes=wanted.minutes, ladder_step=wanted.step)
-    files = {"backing.mid": backing_midi(track, title=title)}
+    files = {"backing.mid": backing_midi(track, title=lesson.title)}
     if wanted.form:
         from ..play.sound import encoded, mixed
 

@@ -1,6 +1,6 @@
 """A saved notebook as a plain tree of blocks, the one source of both the PDF and the page.
 
-The notebook's JSON is read as it is (importing nbformat would cost seconds). Cell tags: `remove-cell`, `remove-input`,
+Cell tags: `remove-cell`, `remove-input`,
 `remove-output`, `show-input` (code is hidden otherwise), `page-break` (a new page before), `answer` (moved to the end),
 `injected-parameters` (left out). Markdown is parsed by mistune; raw HTML in it stays text. Figures take `image/svg+xml`
 with alt, caption, width and cuts from the bundle's metadata, else a PNG. An error output stops the export.
@@ -17,36 +17,34 @@ from typing import Any
 
 from theorylib.claims import without_marks
 
-from ..mimes import LINE_MIME, SOUND_MIME, SVG_MIME, stored_svg, stored_text
+from ..lesson.lesson import Lesson, as_lesson
+from ..lesson.saved import PNG_MIME, Cell, Output
+from ..mimes import SOUND_MIME, SVG_MIME
 from .errors import HandoutError
 from .slicing import slices as slices  # the exporters take it from here
 
-PNG_MIME = "image/png"
 _WITHOUT_CELL = {"remove-cell", "injected-parameters"}
 _SAFE_LINKS = ("http://", "https://", "mailto:", "#")
 Block = dict[str, Any]
 
 
-def tree_of(notebook: Mapping[str, Any] | Path) -> dict[str, Any]:
-    """{"title", "about", "blocks"} of a notebook (its JSON, or a path to it).
+def tree_of(lesson: Lesson | Mapping[str, Any] | Path) -> dict[str, Any]:
+    """{"title", "about", "blocks"} of a lesson (or of a notebook's JSON, or a path to it).
 
     Raises HandoutError for an error output, a figure without alt text, or a file that is not a notebook.
     """
-    if isinstance(notebook, Path):
-        from ..lesson.stored import read_lesson
-
-        notebook = read_lesson(notebook)
-    about = dict(notebook.get("metadata", {}).get("vampbook", {}))
+    lesson = as_lesson(lesson)
+    about = dict(lesson.about.raw)
     blocks: list[Block] = []
     answers: list[Block] = []
-    for number, cell in enumerate(notebook["cells"], 1):
-        tags = set(cell.get("metadata", {}).get("tags", ()))
-        if tags & _WITHOUT_CELL:
+    for cell in lesson.cells:
+        if _WITHOUT_CELL.intersection(cell.tags):
             continue
-        found = [{**block, "cell": number} for block in _cell_blocks(cell, tags, f"cell {number}")]
-        if "page-break" in tags and found and "answer" not in tags:
+        found = [{**block, "cell": cell.number} for block in _cell_blocks(cell)]
+        is_answer = "answer" in cell.tags
+        if "page-break" in cell.tags and found and not is_answer:
             blocks.append({"t": "page-break"})
-        (answers if "answer" in tags else blocks).extend(found)
+        (answers if is_answer else blocks).extend(found)
     if answers:
         blocks += [{"t": "page-break"}, {"t": "heading", "level": 2, "c": [_text("Answers")]}, *answers]
     if about.get("student"):
@@ -62,45 +60,52 @@ def plain_text(inlines: Iterable[Block]) -> str:
     return "".join(one.get("text", "") or plain_text(one.get("c", ())) for one in inlines)
 
 
-def _cell_blocks(cell: Mapping[str, Any], tags: set[str], where: str) -> Iterator[Block]:
-    source = _joined(cell.get("source", ""))
-    if cell.get("cell_type") == "markdown":
-        yield from markdown_blocks(without_marks(source), where)
+def _cell_blocks(cell: Cell) -> Iterator[Block]:
+    where = f"cell {cell.number}"
+    if cell.is_text:
+        yield from markdown_blocks(without_marks(cell.source), where)
         return
-    if cell.get("cell_type") != "code":
+    if not cell.is_code:
         return
-    if "show-input" in tags and "remove-input" not in tags and source.strip():
-        yield {"t": "code", "text": source}
-    if "remove-output" not in tags:
-        for output in cell.get("outputs", ()):
-            yield from _output_blocks(output, where)
+    if "show-input" in cell.tags and "remove-input" not in cell.tags and not cell.is_empty:
+        yield {"t": "code", "text": cell.source}
+    if "remove-output" not in cell.tags:
+        for index, output in enumerate(cell.outputs):
+            yield from _output_blocks(output, index, where)
 
 
-def _output_blocks(output: Mapping[str, Any], where: str) -> Iterator[Block]:
-    kind = output.get("output_type")
-    if kind == "error":
-        raise HandoutError(f"the cell raised {output.get('ename')}: {output.get('evalue')}", where=where,
-                           value=output.get("ename"), expected="a lesson that runs without an error")
-    data, about = output.get("data", {}), output.get("metadata", {})
-    if kind not in ("display_data", "execute_result") or SOUND_MIME in data:  # a player is for the notebook alone
+def _output_blocks(output: Output, index: int, where: str) -> Iterator[Block]:
+    if output.kind == "error":
+        raise HandoutError(f"the cell raised {output.error}", where=where, value=output.raw.get("ename"),
+                           expected="a lesson that runs without an error")
+    data = output.data
+    is_shown = output.kind in ("display_data", "execute_result")
+    if not is_shown or SOUND_MIME in data:  # a player is for the notebook alone
         return
-    svg = stored_svg(output)
-    if svg or SVG_MIME in data or PNG_MIME in data:
-        mime = SVG_MIME if svg or SVG_MIME in data else PNG_MIME
-        details = {**about, **about.get(mime, {})}
-        alt = str(details.get("alt") or "").strip()
-        if not alt:
-            raise HandoutError("a figure has no alt text", where=where,
-                               expected=f"metadata {{'{mime}': {{'alt': '…'}}}} on the output")
-        yield {"t": "figure", "alt": alt, "caption": str(details.get("caption") or ""),
-               "width_mm": float(details.get("width_mm") or 170.0),
-               "cuts": [float(cut) for cut in details.get("cuts", ())],
-               **({"line": line} if (line := stored_text(data, LINE_MIME)) else {}),
-               "where": where, **_drawing(mime, svg if mime == SVG_MIME else _joined(data[mime]), where)}
+    if output.figures:
+        yield _figure(output, index, where)
     elif "text/markdown" in data:
-        yield from markdown_blocks(_joined(data["text/markdown"]), where)
+        yield from markdown_blocks(output.text("text/markdown"), where)
     elif "text/plain" in data:
-        yield {"t": "code", "text": _joined(data["text/plain"])}
+        yield {"t": "code", "text": output.text("text/plain")}
+
+
+def _figure(output: Output, index: int, where: str) -> Block:
+    """A picture with what it says of itself; "line" says which output carries the line that it shows."""
+    mime = output.figures[0]
+    said = output.said_of(mime)
+    alt = str(said.get("alt") or "").strip()
+    if not alt:
+        raise HandoutError("a figure has no alt text", where=where,
+                           expected=f"metadata {{'{mime}': {{'alt': '…'}}}} on the output")
+    figure: Block = {
+        "t": "figure", "alt": alt, "caption": str(said.get("caption") or ""),
+        "width_mm": float(said.get("width_mm") or 170.0), "cuts": [float(cut) for cut in said.get("cuts", ())],
+    }
+    if output.carries_line:
+        figure["line"] = [output.cell, index]
+    drawn = output.svg if mime == SVG_MIME else output.text(mime)
+    return {**figure, "where": where, **_drawing(mime, drawn, where)}
 
 
 def _drawing(mime: str, text: str, where: str) -> Block:
@@ -249,7 +254,3 @@ def _levelled(blocks: Iterable[Block]) -> Iterator[Block]:
 
 def _first_heading(blocks: Iterable[Block]) -> str:
     return next((plain_text(block["c"]).strip() for block in blocks if block["t"] == "heading"), "")
-
-
-def _joined(text: Any) -> str:
-    return text if isinstance(text, str) else "".join(text)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 from theorylib.changes.meters import swing_ratio
@@ -13,7 +12,7 @@ from theorylib.names.scales import Scale
 from theorylib.playing.lines import Line
 from theorylib.reading.harmony import harmony
 
-from .stored import charts_in, lines_in, title_of
+from .lesson import Lesson
 
 # Every mark of a line, and the technique that it trains ("" where it trains none of its own).
 NAMED = {
@@ -29,15 +28,15 @@ TECHNIQUES = tuple(sorted({*filter(None, NAMED.values()), *_BY_PROMISE.values(),
 _SIXTEENTH = Fraction(1, 4)
 
 
-def facts_of(notebook: Mapping[str, Any], path: Path) -> dict[str, Any]:
+def facts_of(lesson: Lesson) -> dict[str, Any]:
     """{"title", "level", "minutes", "tempo", "feel", "key", "aims", "techniques", "chords", "scales"}, to be read.
 
     "chords" are kinds of chord ("m7"), "scales" kinds of scale ("dorian"), "techniques" those that its lines train and
     those that its metadata name.
     """
-    about = notebook.get("metadata", {}).get("vampbook", {})
-    lines = [line for _, line in lines_in(notebook)]
-    charts = charts_in(notebook) or tuple(line.chart for line in lines)
+    about = lesson.about
+    lines = [line for _, line in lesson.lines]
+    charts = [chart for _, chart in lesson.charts] or [line.chart for line in lines]
     chords: dict[str, None] = {}
     scales: dict[str, None] = {}
     for chart in charts:
@@ -46,10 +45,9 @@ def facts_of(notebook: Mapping[str, Any], path: Path) -> dict[str, Any]:
                 chords[reading.chord.pretty_suffix or "major triad"] = None
                 scales[reading.scale.pretty_kind] = None
     return {
-        "title": title_of(notebook, path), "level": str(about.get("level", "")), "minutes": about.get("minutes"),
-        "tempo": str(about.get("tempo", "")), "feel": str(about.get("feel", "")),
-        "key": _key(str(about.get("key", ""))), "aims": [str(aim) for aim in about.get("aims", ())],
-        "techniques": sorted({*techniques_of(lines), *about.get("techniques", ())}), "chords": list(chords),
+        "title": lesson.title, "level": about.level, "minutes": about.minutes, "tempo": about.tempo,
+        "feel": about.feel, "key": _key(about.key), "aims": list(about.aims),
+        "techniques": sorted({*techniques_of(lines), *about.techniques}), "chords": list(chords),
         "scales": list(scales),
     }
 

@@ -63,7 +63,7 @@ class Lesson:
     @classmethod
     def of(cls, notebook: Mapping[str, Any], path: Path = _NOWHERE) -> Lesson:
         """A notebook at hand, of the shape that the door lets in (door.checked); the lesson keeps a copy."""
-        return cls(path, _copied(notebook))
+        return cls(path, _copied(dict(notebook)))
 
     @property
     def notebook(self) -> dict[str, Any]:
@@ -80,17 +80,13 @@ class Lesson:
 
         Otherwise what is there is replaced; with `keep` it is kept beside where it differs: gives the copy's path.
         """
-        if new:
+        if new or not os.path.lexists(self.path):
             write_new(self.path, self.text)
             return None
-        kept = keep_beside(self.path) if keep and self._differs_from_file() else None
+        differs = not self.path.is_file() or self.path.read_bytes() != self.text.encode()
+        kept = keep_beside(self.path) if keep and differs else None
         write_whole(self.path, self.text)
         return kept
-
-    def _differs_from_file(self) -> bool:
-        if not os.path.lexists(self.path):
-            return False
-        return not self.path.is_file() or self.path.read_bytes() != self.text.encode()
 
     # -- what it holds -----------------------------------------------------------------------------------------------
     @cached_property
@@ -138,11 +134,11 @@ class Lesson:
     # -- its music ---------------------------------------------------------------------------------------------------
     @cached_property
     def stored_lines(self) -> tuple[tuple[int, Line | VampError], ...]:
-        return tuple((one.cell, one.line) for one in self.outputs if one.line is not None)
+        return tuple((one.cell, _placed(one, one.line)) for one in self.outputs if one.line is not None)
 
     @cached_property
     def stored_charts(self) -> tuple[tuple[int, Chart | VampError], ...]:
-        return tuple((one.cell, one.chart) for one in self.outputs if one.chart is not None)
+        return tuple((one.cell, _placed(one, one.chart)) for one in self.outputs if one.chart is not None)
 
     @property
     def lines(self) -> tuple[tuple[int, Line], ...]:
@@ -182,7 +178,7 @@ class Lesson:
     def with_cell_after(self, number: int, cell: Mapping[str, Any]) -> Lesson:
         """The lesson with one more cell (cells.text_cell, cells.code_cell) after that of a number; 0: before all."""
         before, after = self.cells[:number], self.cells[number:]
-        return self.with_cells([*before, Cell.of(number + 1, _copied(cell)), *after])
+        return self.with_cells([*before, Cell.of(number + 1, _copied(dict(cell))), *after])
 
     def with_about(self, **changed: Any) -> Lesson:
         """The lesson saying this of itself; None takes an entry out."""
@@ -205,6 +201,13 @@ def as_lesson(value: Lesson | Mapping[str, Any] | Path) -> Lesson:
     return Lesson.read(value) if isinstance(value, Path) else Lesson.of(value)
 
 
+def _placed(output: Output, found: T | VampError) -> T | VampError:
+    """What an output carries, an error with the number of the cell."""
+    if not isinstance(found, VampError):
+        return found
+    return found.at(", ".join(filter(None, (f"cell {output.cell}", found.where))))
+
+
 def _all_right(found: Iterable[tuple[int, T | VampError]]) -> Iterator[tuple[int, T]]:
     for number, value in found:
         if isinstance(value, VampError):
@@ -214,6 +217,8 @@ def _all_right(found: Iterable[tuple[int, T | VampError]]) -> Iterator[tuple[int
 
 def _copied(value: Any) -> Any:
     """A copy of JSON: its lists and objects are new."""
-    if isinstance(value, Mapping):
+    if isinstance(value, str):
+        return value
+    if isinstance(value, dict):
         return {key: _copied(one) for key, one in value.items()}
-    return [_copied(one) for one in value] if isinstance(value, list | tuple) else value
+    return [_copied(one) for one in value] if isinstance(value, list) else value

@@ -5,12 +5,11 @@ Each keeps the JSON that it was read from as `raw`, which nobody changes: what w
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
@@ -18,9 +17,10 @@ from theorylib.limits import TEMPO, number_in
 from theorylib.names.scales import Scale
 from theorylib.playing.lines import Line
 
-from ..mimes import CHART_MIME, LINE_MIME, SVG_MIME, stored_svg
+from ..mimes import CHART_MIME, LINE_MIME, SVG_MIME, stored_svg, stored_text
 from .door import LessonError
 
+T = TypeVar("T")
 TEXT, CODE, RAW = "text", "code", "raw"
 _KINDS = {"markdown": TEXT, "code": CODE, "raw": RAW}
 PNG_MIME = "image/png"
@@ -41,10 +41,7 @@ class Output:
 
     def text(self, mime: str) -> str:
         """What it shows under a media type as one text, however Jupyter stores it; empty without that type."""
-        stored = self.data.get(mime)
-        if stored is None:
-            return ""
-        return joined(stored) if isinstance(stored, str | list) else json.dumps(stored)
+        return stored_text(self.data, mime) or ""
 
     @cached_property
     def svg(self) -> str:
@@ -62,23 +59,32 @@ class Output:
         about = self.raw.get("metadata", {})
         return {**about, **about.get(mime, {})}
 
+    @property
+    def error(self) -> str:
+        """What was raised, as "NameError: name 'x' is not defined"; empty where nothing was."""
+        return f"{self.raw.get('ename')}: {self.raw.get('evalue')}" if self.kind == "error" else ""
+
+    @property
+    def carries_line(self) -> bool:
+        return self.data.get(LINE_MIME) not in (None, "", [])
+
     @cached_property
     def line(self) -> Line | VampError | None:
-        """The line that it carries, read once; the error, placed, where it cannot be read."""
+        """The line that it carries, read once; the error where it cannot be read."""
         return self._read(LINE_MIME, Line.from_json)
 
     @cached_property
     def chart(self) -> Chart | VampError | None:
-        """The chart that it carries, read once; the error, placed, where it cannot be read."""
+        """The chart that it carries, read once; the error where it cannot be read."""
         return self._read(CHART_MIME, Chart.parse)
 
-    def _read(self, mime: str, read: Any) -> Any:
+    def _read(self, mime: str, read: Callable[[str], T]) -> T | VampError | None:
         if self.data.get(mime) is None:
             return None
         try:
             return read(self.text(mime))
         except VampError as error:
-            return error.at(", ".join(filter(None, (f"cell {self.cell}", error.where))))
+            return error
 
 
 @dataclass(frozen=True)

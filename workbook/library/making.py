@@ -4,26 +4,24 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from theorylib.errors import VampError
 
-from ..handouts.pack import pack_files
-from ..handouts.printing import told, unprintable
-from ..handouts.tree import tree_of
+from ..handouts.pack import Pack, pack_of
 from ..lesson.door import LessonError
 from ..lesson.facts import facts_of
-from ..lesson.stored import read_lesson
+from ..lesson.lesson import Lesson
 from ..reader import EVERYONE, read_by
 from ..running.run import run_lesson
 from ..running.workers import bounded
 from .cache import locked
 from .folders import write_pack
 from .orders import How, Order, Outcome
-from .personal import personal_lesson, too_hard, with_large_print
+from .personal import Student, personal_lesson, too_hard, with_large_print
 from .records import as_left, remember
 from .stamps import absolute, stamps, unknown
 
@@ -44,35 +42,39 @@ class Made:
 def make(order: Order, how: How) -> Made:
     """Everything but the writing; what is wrong comes back as `error`, named by the lesson's file."""
     began_ns = time.time_ns()
+    who = order.student
+    reads: set[str] = set()
     try:
-        notebook, options, who = read_lesson(order.path), how.options, order.student
-        reads: set[str] = set()
+        lesson = Lesson.read(order.path)
         try:
-            if who is not None and how.run:
-                notebook = personal_lesson(notebook, order.path.parent, who, how.bounds, reads)
-                options = with_large_print(options, who)
-            elif how.run:
-                notebook = run_lesson(notebook, order.path.parent, bounds=how.bounds, reads=reads)
-            elif who is not None:
-                raise LessonError("a lesson for someone, or in another key or tuning, must be run", value=who.name)
+            lesson = _as_wanted(lesson, who, how, reads)
             bounded("making its pack", how.bounds.seconds, how.bounds.memory_mb)
             with read_by(EVERYONE if who is None else who.reader):
-                files = pack_files(notebook, order.path, **options)
+                pack = pack_of(lesson, **(how.options if who is None else with_large_print(how.options, who)))
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
-        tree = tree_of(notebook)
-        kept = {"facts": facts_of(notebook, order.path), "tree": tree} if how.keep else {}
-        notes = [too_hard(notebook, who) if who else "", _always_due(reads), *_without_glyphs(tree)]
+        kept = {"facts": facts_of(lesson), "tree": pack.tree} if how.keep else {}
+        notes = [too_hard(lesson, who) if who else "", _always_due(reads), *_without_glyphs(pack)]
         note = "; ".join(filter(None, notes))
-        return Made(files, json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
+        return Made(dict(pack.files), json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
     except (VampError, OSError) as error:
         return Made({}, {}, error=str(error))
 
 
-def _without_glyphs(tree: Mapping[str, Any]) -> Iterator[str]:
+def _as_wanted(lesson: Lesson, who: Student | None, how: How, reads: set[str]) -> Lesson:
+    """The lesson run as it is or moved for someone, or as it was saved; `reads` is given what it took when it ran."""
+    if not how.run:
+        if who is not None:
+            raise LessonError("a lesson for someone, or in another key or tuning, must be run", value=who.name)
+        return lesson
+    if who is None:
+        return run_lesson(lesson, bounds=how.bounds, reads=reads)
+    return personal_lesson(lesson, who, how.bounds, reads)
+
+
+def _without_glyphs(pack: Pack) -> Iterator[str]:
     """A word for each cell that the handout cannot show as written."""
-    for number, signs in unprintable(tree).items():
-        yield (f"cell {number}: " if number else "") + told(signs)
+    return ((f"cell {number}: " if number else "") + words for number, words in pack.without_glyphs())
 
 
 def _always_due(reads: Iterable[str]) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..files import slug
-from ..lesson.stored import read_lesson
+from ..lesson.lesson import Lesson
 from ..running.run import USUAL, Bounds
 from .moving import all_keys
 from .personal import Student
@@ -69,7 +69,7 @@ def orders_in_keys(paths: Sequence[Path], out: Path, keys: Sequence[str], tuning
         wanted: Sequence[str] = keys or [""]
         if "all" in keys:
             try:
-                wanted = all_keys(read_lesson(path))
+                wanted = all_keys(Lesson.read(path).raw)
             except VampError as error:
                 said = str(error) if str(path) in str(error) else f"{path}: {error}"
                 found.append(Order(path, out / slug(f"{path.stem} in all"), refused=said))

@@ -21,11 +21,11 @@ from theorylib.levels import LEVELS, is_above
 from theorylib.names.spelling import NOTE_NAMES, note_names
 from theorylib.necks.tunings import Tuning
 
-from ..checking.truth import truths
+from ..checking.truth import check_truth
 from ..checking.usable import spelled_against_key
 from ..files import folded, read_text, slug
+from ..lesson.lesson import Lesson
 from ..lesson.names import renamed_prose
-from ..lesson.stored import lines_in
 from ..reader import EVERYONE, Reader
 from ..running.run import Bounds, run_lesson
 from .moving import Target, hand_shifts, inject, moved
@@ -121,18 +121,17 @@ def student_of(cells: Mapping[str, str], where: str) -> Student:
     return Student(**values)
 
 
-def personal_lesson(notebook: Mapping[str, Any], folder: Path, student: Student, bounds: Bounds,
-                    reads: set[str] | None = None) -> dict[str, Any]:
+def personal_lesson(lesson: Lesson, student: Student, bounds: Bounds, reads: set[str] | None = None) -> Lesson:
     """The lesson moved to what a student needs, run and found true; `reads` as for run_lesson.
 
     Raises RosterError with the reason where it cannot be played so.
     """
     refused: VampError | None = None
-    for frets in hand_shifts(notebook, student.target)[:_TRIES]:
-        new = moved(notebook, student.target, frets)
+    for frets in hand_shifts(lesson.raw, student.target)[:_TRIES]:
+        new = moved(lesson.raw, student.target, frets)
         _inject_reader(new, student)
         try:
-            ran = run_lesson(new, folder, bounds=bounds, reads=reads)
+            ran = run_lesson(lesson.with_notebook(new), bounds=bounds, reads=reads)
         except VampError as error:
             refused = refused or error
             continue
@@ -159,29 +158,28 @@ def _inject_reader(notebook: dict[str, Any], student: Student) -> None:
         inject(notebook, {}, call)
 
 
-def _wrong(ran: Mapping[str, Any], student: Student) -> str:
+def _wrong(ran: Lesson, student: Student) -> str:
     """What is false in the moved lesson, or was not moved; empty when all is well."""
     if student.tuning:
         wanted = Tuning.parse(student.tuning)
-        for number, line in lines_in(ran):
+        for number, line in ran.lines:
             if line.tuning.open_strings != wanted.open_strings:
                 return f"cell {number} does not follow the parameter “tuning”"
-    found = [*truths(Path("lesson"), ran), *spelled_against_key(Path("lesson"), ran)]
+    found = [*check_truth(ran), *spelled_against_key(ran)]
     return next((f"cell {one.cell}: {one.message}" for one in found if not one.offer), "")
 
 
-def _said_to(ran: dict[str, Any], student: Student) -> dict[str, Any]:
+def _said_to(ran: Lesson, student: Student) -> Lesson:
     """The prose in the student's note names, and whose lesson it is."""
-    about = ran["metadata"].setdefault("vampbook", {})
     if student.note_names != EVERYONE.note_names:
         with note_names(student.note_names):
-            for cell in ran["cells"]:
-                if cell["cell_type"] == "markdown":
-                    cell["source"] = renamed_prose("".join(cell["source"]), lambda name: name.pretty, None)
-            about["aims"] = [renamed_prose(aim, lambda name: name.pretty, None) for aim in about.get("aims", ())]
-    if student.name:
-        about["student"] = student.name
-    return ran
+            words = {number: _renamed(text) for number, text in ran.prose}
+            ran = ran.with_sources(words).with_about(aims=list(map(_renamed, ran.about.aims)))
+    return ran.with_about(student=student.name) if student.name else ran
+
+
+def _renamed(text: str) -> str:
+    return renamed_prose(text, lambda name: name.pretty, None)
 
 
 def _yes(text: str) -> bool:
@@ -237,9 +235,9 @@ def with_large_print(options: Mapping[str, Any], student: Student) -> dict[str, 
     return {**options, "large_print": options.get("large_print", False) or student.large_print}
 
 
-def too_hard(notebook: Mapping[str, Any], student: Student) -> str:
+def too_hard(lesson: Lesson, student: Student) -> str:
     """A word to the teacher where a lesson is above a student's level; empty otherwise."""
-    level = notebook["metadata"].get("vampbook", {}).get("level")
+    level = lesson.about.level
     if is_above(level, student.level):
         return f"the lesson is {level}, {student.name} is {student.level}"
     return ""

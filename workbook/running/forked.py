@@ -7,7 +7,7 @@ import os
 import select
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -48,7 +48,7 @@ def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], 
     keeper = fork_kept(run, tell, watched)
     os.close(writer)
     os.close(watched)
-    running = next((index for index, cell in enumerate(notebook["cells"]) if cell.get("cell_type") == "code"), 0)
+    running = next(iter(code_cells(notebook)), 0)
     try:
         for message in _messages(reader, keeper, bounds):
             if isinstance(message, int):
@@ -65,6 +65,11 @@ def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], 
         os.close(reader)
         os.close(held)
         end_keeper(keeper)
+
+
+def code_cells(notebook: Mapping[str, Any]) -> list[int]:
+    """The indexes of a notebook's code cells."""
+    return [index for index, cell in enumerate(notebook["cells"]) if cell.get("cell_type") == "code"]
 
 
 def _messages(reader: int, keeper: int, bounds: Any) -> Iterator[Any]:

@@ -18,8 +18,9 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..lesson.door import checked
+from ..lesson.lesson import Lesson
 from .ended import CellFailed, CellStopped
-from .forked import run_forked
+from .forked import code_cells, run_forked
 
 _WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
 _Ran = tuple[dict[str, Any], list[str]]  # the notebook with its outputs, and the files that it read
@@ -48,16 +49,23 @@ def can_fork() -> bool:
     return hasattr(os, "fork") and threading.active_count() == 1
 
 
-def run_lesson(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[int, int], None] | None = None,
-               bounds: Bounds = USUAL, fork: bool | None = None, reads: set[str] | None = None) -> dict[str, Any]:
-    """The notebook with fresh outputs, run in `folder`; the given one is not touched.
+def run_lesson(lesson: Lesson, folder: Path | None = None, *, on_cell: Callable[[int, int], None] | None = None,
+               bounds: Bounds = USUAL, reads: set[str] | None = None) -> Lesson:
+    """The lesson with fresh outputs, run in `folder` (None: its own); raises as run_notebook."""
+    where = lesson.path.parent if folder is None else folder
+    return Lesson(lesson.path, run_notebook(lesson.raw, where, on_cell=on_cell, bounds=bounds, reads=reads))
+
+
+def run_notebook(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable[[int, int], None] | None = None,
+                 bounds: Bounds = USUAL, fork: bool | None = None, reads: set[str] | None = None) -> dict[str, Any]:
+    """A notebook's JSON with fresh outputs, run in `folder`; the given one is not touched.
 
     Raises RunError with the number of the cell that failed or overran, LessonError for an output of no known shape.
     `on_cell(done, all)` is called before each code cell; `fork` chooses the way (None: forked where it can be); `reads`
     is given the files that it read (reads.read).
     """
     copy = json.loads(json.dumps(notebook))
-    code = [index for index, cell in enumerate(copy["cells"]) if cell.get("cell_type") == "code"]
+    code = code_cells(copy)
 
     def begins(index: int) -> None:
         if on_cell is not None:
