@@ -39,13 +39,14 @@ from theorylib.necks.shapes import BEND_SEMITONES, Shape, as_shapes, near_fret, 
 from theorylib.necks.tunings import as_tuning
 from theorylib.playing.joins import joins
 from theorylib.playing.lines import as_line
+from theorylib.practice.approaches import approach_targets
 from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.outline import outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
-from theorylib.practice.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
+from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
 
 from .draw.chart import chart_picture

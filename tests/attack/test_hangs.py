@@ -32,13 +32,14 @@ from theorylib.necks.areas import per_string
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.difficulty import line_difficulty
 from theorylib.playing.lines import Line, Mark, Note
+from theorylib.practice.approaches import approach_targets
 from theorylib.practice.drills import continuous_arpeggio, tempo_ladder
 from theorylib.practice.outline import outline
 from theorylib.practice.phrases import call_and_answer, motif, read_contour, read_rhythm
 from theorylib.practice.sequences import read_pattern, sequence
 from theorylib.practice.subdivisions import bursts, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
-from theorylib.practice.through import approach_targets, continuous_scale, guide_tone_line
+from theorylib.practice.through import continuous_scale, guide_tone_line
 from theorylib.practice.touch import held_vibrato, slide_drill, with_swell
 from workbook.play.backing import backing
 

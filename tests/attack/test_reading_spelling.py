@@ -8,7 +8,7 @@ import pytest
 
 from theorylib import Chart, Line, harmony
 from theorylib.playing.notation import signature_fifths
-from theorylib.practice.through import approach_targets
+from theorylib.practice.approaches import approach_targets
 from workbook.lesson.writing import with_key
 
 

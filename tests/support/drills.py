@@ -6,11 +6,12 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from theorylib import Chart, Line, Scale, Tuning, continuous_arpeggio
+from theorylib.practice.approaches import approach_targets
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
-from theorylib.practice.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
+from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
 
 KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")

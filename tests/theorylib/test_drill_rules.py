@@ -8,6 +8,7 @@ from itertools import pairwise
 import pytest
 
 from theorylib import Chart, DrillError, Scale, continuous_arpeggio, finger
+from theorylib.practice.approaches import approach_targets
 from theorylib.practice.outline import LIMITS, OutlineError, outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
@@ -20,7 +21,7 @@ from theorylib.practice.subdivisions import (
     subdivision_ladder,
 )
 from theorylib.practice.tapping import PAIR_MM, tapped_arpeggio
-from theorylib.practice.through import against_substitute, approach_targets, continuous_scale, guide_tone_line
+from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
 from theorylib.practice.touch import beat_of, bend_drill, held_vibrato, slide_drill, with_swell
 
 PENTATONIC = Scale.parse("D minor pentatonic")

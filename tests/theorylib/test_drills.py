@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from theorylib import Chart, Pitch, Tuning, continuous_arpeggio, tempo_ladder
 from theorylib.errors import DrillError
-from theorylib.practice.drills import reachable_midi
+from theorylib.practice.drills import Reach
 
 CHANGES = st.lists(
     st.sampled_from(("Am7", "D7", "Cmaj7", "F#m7b5", "B7b9", "Ebmaj7", "Ab7#9", "Gsus4", "Bdim7", "Cm6", "F/G", "E5")),
@@ -32,7 +32,7 @@ def test_the_rule_holds(changes: str, per_chord: int, position: int, direction: 
     """Recomputed from pitch classes alone: chord tones only, always the nearest ahead, turning only at an edge."""
     chart = Chart.parse(changes)
     line = continuous_arpeggio(chart, per_chord, position, direction=direction)
-    reach = sorted(reachable_midi(line.tuning, position))
+    reach = Reach.of(line.tuning, position).midis
     assert len(line.notes) == per_chord * len(chart.events)
     way = 1 if direction == "up" else -1
     for one, two in pairwise(line.notes):

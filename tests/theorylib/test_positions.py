@@ -9,7 +9,7 @@ from theorylib.errors import DrillError, NeckError
 from theorylib.necks.areas import in_position
 from theorylib.necks.positions import NATURAL_FINGER, as_position, covered, reached, stretches, whole_positions
 from theorylib.playing.lines import line_of
-from theorylib.practice.drills import reachable_midi
+from theorylib.practice.drills import Reach
 from workbook.draw.neck_view import neck_view
 
 SHORT = Tuning(STANDARD.open_strings, frets=12)
@@ -47,7 +47,7 @@ def test_areas_drills_fingerings_and_pictures_stand_on_the_same_frets(position: 
     frets = [fret for fret in range(position - 1, position + 5) if fret > 0]
     edge = [STANDARD.midi(6, frets[0]), STANDARD.midi(1, frets[-1])]
     sounding = {STANDARD.midi(string, fret) for string in range(1, 7) for fret in frets}
-    assert reachable_midi(STANDARD, position) == sounding
+    assert set(Reach.of(STANDARD, position).midis) == sounding
     chromatic = dict.fromkeys(range(12), "1")
     area = in_position(chromatic, position)
     assert {STANDARD.midi(place.string, place.fret) for place in area} == sounding

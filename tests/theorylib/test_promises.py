@@ -25,7 +25,7 @@ from theorylib.changes import charts, form
 from theorylib.names import arpeggios, naming
 from theorylib.necks import areas, grip_leading, grips, shapes
 from theorylib.playing import difficulty, fingering, joins
-from theorylib.practice import drills, outline, phrases, sequences, subdivisions, tapping, through, touch
+from theorylib.practice import approaches, drills, outline, phrases, sequences, subdivisions, tapping, through, touch
 from theorylib.reading import chordscales, harmony, hearing, numerals, substitutes, uses
 from workbook import reader
 
@@ -141,8 +141,8 @@ CALLS = [
          direction=("word", "up"), key=KEY, passes=("whole", 1), tuning=("tuning", "standard")),
     call(through.guide_tone_line, **OVER, **POSITION, voices=("whole", 1), first=("word", "3"), **TUNE,
          passes=("whole", 1)),
-    call(through.approach_targets, **OVER, approach=("word", "below"), **POSITION, every_beats=("number", 2), key=KEY,
-         **TUNE, passes=("whole", 1)),
+    call(approaches.approach_targets, **OVER, **POSITION, approach=("word", "below"), every_beats=("number", 2),
+         key=KEY, **TUNE, passes=("whole", 1)),
     call(through.against_substitute, **OVER, per_bar=("whole", 4), **POSITION, key=KEY, **TUNE),
     call(through.doubled, **OVER),
     call(sequences.sequence, what=("thing", "A dorian"), pattern=("word", "thirds"), **POSITION, a_string=("whole", 3),

@@ -6,11 +6,11 @@ frets and fingers. Purpose and rule stand in each docstring (common practice, no
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ..changes.charts import Chart, as_chart
+from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, VampError, shown
 from ..limits import PASSES, PER_CHORD, STEPS, TEMPO, number_in, whole
 from ..names.chords import Chord
@@ -19,9 +19,103 @@ from ..necks.positions import as_position, reached, whole_positions
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
 
-SHORTEST_BEATS = Fraction(1, 8)  # thirty-second notes: shorter ones are neither written nor played here
+SHORTEST_BEATS = Fraction(
+    1, 8
+)  # thirty-second notes: shorter ones are neither written nor played here
 DIRECTIONS = ("up", "down")
-Pool = dict[int, tuple[NoteName, str]]  # MIDI number: spelled name, degree over the chord of the moment
+Tones = Mapping[
+    int, tuple[NoteName, str]
+]  # pitch class: spelled name, degree over the chord of the moment
+Pool = dict[
+    int, tuple[NoteName, str]
+]  # the same by MIDI number: the notes that a drill may choose among
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """What one hand can take without moving: the MIDI numbers within a position (None: on the whole neck)."""
+
+    tuning: Tuning
+    position: int | None
+    midis: tuple[int, ...]  # rising
+
+    @classmethod
+    def of(
+        cls,
+        tuning: Tuning,
+        position: int | None,
+        lowest: Pitch | str | None = None,
+        highest: Pitch | str | None = None,
+    ) -> Reach:
+        """The reach from a position, cut to `lowest` and `highest`; raises DrillError for no position of the neck."""
+        if position is None:
+            found: Iterable[int] = range(tuning.lowest_midi, tuning.highest_midi + 1)
+        else:
+            frets = reached(as_position(position, tuning, DrillError), tuning)
+            found = {tuning.midi(string, fret) for string in tuning.strings for fret in frets}
+        low_end = 0 if lowest is None else as_pitch(lowest).midi
+        high_end = 127 if highest is None else as_pitch(highest).midi
+        return cls(
+            tuning, position, tuple(midi for midi in sorted(found) if low_end <= midi <= high_end)
+        )
+
+    def pool(self, tones: Tones) -> Pool:
+        """Those of the tones that lie within reach, from the lowest."""
+        return {midi: tones[midi % 12] for midi in self.midis if midi % 12 in tones}
+
+    def chord_pool(self, event: Event) -> Pool:
+        """The chord tones within reach, none for N.C.; raises DrillError where a chord has no note there."""
+        if event.chord.root is None:
+            return {}
+        pool = self.pool(chord_tones(event.chord))
+        if not pool:
+            of_position = f" of position {self.position}" if self.position else ""
+            raise DrillError(
+                f"no note of {event.chord} lies within reach{of_position}",
+                value=str(event.chord),
+                where=bar_of(event),
+                expected=self._elsewhere(event.chord),
+            )
+        return pool
+
+    def _elsewhere(self, chord: Chord) -> str:
+        classes = chord_tones(chord).keys()
+        fits = []
+        for position in whole_positions(self.tuning):
+            there = Reach.of(self.tuning, position)
+            if any(midi % 12 in classes for midi in there.midis):
+                fits.append(str(position))
+        return (
+            f"a position such as {', '.join(fits[:3])}, or a wider range"
+            if fits
+            else "a wider range"
+        )
+
+
+def chord_tones(chord: Chord) -> Tones:
+    """Pitch class to (spelled name, degree) of each chord tone."""
+    return {tone.name.pitch_class: (tone.name, tone.degree) for tone in chord.tones}
+
+
+def bar_of(event: Event) -> str:
+    """Where an event stands, as errors say it."""
+    return f"bar {event.bar + 1}"
+
+
+def titled(words: str, position: int | None) -> str:
+    """The title of a drill that stays in a position."""
+    return words if position is None else f"{words}, position {position}"
+
+
+def note_of(pool: Pool, midi: int, onset_beats: Fraction, duration_beats: Fraction) -> Note:
+    """A note of a pool in time, spelled and with its degree."""
+    name, degree = pool[midi]
+    return Note(Pitch.of_midi(midi, name), onset_beats, duration_beats, degree=degree)
+
+
+def nearest(midis: Iterable[int], goal: int) -> int:
+    """The one of some MIDI numbers that lies nearest to a goal; of two as near, the lower."""
+    return min(midis, key=lambda midi: (abs(midi - goal), midi))
 
 
 def continuous_arpeggio(
@@ -43,49 +137,68 @@ def continuous_arpeggio(
     `highest`) without repeating the edge note, and is carried over every chord change. It starts on `start`, else on
     the lowest root of the first chord within reach (going down: the highest). Raises DrillError where a chord has no
     note within reach, or a note would be too short to write.
+
+    >>> [str(note.pitch) for note in continuous_arpeggio("| Am7 | D7 |", per_chord=4).notes]
+    ['A2', 'C3', 'E3', 'G3', 'A3', 'C4', 'D4', 'F#4']
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
-    reach = reachable_midi(tuning, position, lowest, highest)
-    pools = [chord_pool(event.chord, reach, tuning, position, f"bar {event.bar + 1}") if event.chord.root else {}
-             for event in chart.events]
-    title = "Continuous arpeggio" + (f", position {position}" if position is not None else "")
+    reach = Reach.of(tuning, position, lowest, highest)
+    pools = [reach.chord_pool(event) for event in chart.events]
     line = walk(chart, pools, per_chord, start, direction, passes)
+    title = titled("Continuous arpeggio", position)
     return replace(line, tuning=tuning, title=title, position=position, promise="chord tones")
 
 
-def walk(chart: Chart, pools: Sequence[Pool], per_chord: int, start: Pitch | str | None, direction: str,
-         passes: int) -> Line:
+def walk(
+    chart: Chart,
+    pools: Sequence[Pool],
+    per_chord: int,
+    start: Pitch | str | None,
+    direction: str,
+    passes: int,
+) -> Line:
     """Through each event's pool in turn, always to the next note in the direction of travel, turning at the edge.
 
     An empty pool (no chord) is a rest. Raises DrillError for a bad direction, count or start, or notes too short.
     """
     if direction not in DIRECTIONS:
-        raise DrillError(f"“{shown(direction)}” is not a direction", value=direction, expected="up or down")
+        raise DrillError(
+            f"“{shown(direction)}” is not a direction", value=direction, expected="up or down"
+        )
     counted(per_chord, PER_CHORD, "number of notes a chord")
     counted(passes, PASSES, "number of passes")
     step = 1 if direction == "up" else -1
     begins = None if start is None else as_pitch(start)
     notes: list[Note] = []
+    # Carried over every change: the next chord takes the line up where the last one left it.
     current: int | None = None
     for turn in range(passes):
         for event, pool in zip(chart.events, pools, strict=True):
-            onset = event.onset_beats + turn * chart.length_beats
             if not pool:
                 continue
-            length = event.duration_beats / per_chord
-            if length < SHORTEST_BEATS:
-                raise DrillError(f"{per_chord} notes over {event.chord} in {event.duration_beats} beats are too short",
-                                 value=per_chord, where=f"bar {event.bar + 1}",
-                                 expected="thirty-second notes or longer")
-            pitches = sorted(pool)
-            for index in range(per_chord):
+            length = note_length(event, per_chord)
+            onset = event.onset_beats + turn * chart.length_beats
+            for _ in range(per_chord):
                 if current is None:
                     current = first_note(begins, pool, event.chord, step)
                 else:
-                    current, step = _next(current, pitches, step)
-                name, degree = pool[current]
-                notes.append(Note(Pitch.of_midi(current, name), onset + index * length, length, degree=degree))
+                    current, step = _next(current, pool, step)
+                notes.append(note_of(pool, current, onset, length))
+                onset += length
     return Line(tuple(notes), chart, length_beats=passes * chart.length_beats)
+
+
+def note_length(event: Event, per_chord: int) -> Fraction:
+    """The beats of each of `per_chord` notes that share an event's time; raises DrillError for too short ones."""
+    length = event.duration_beats / per_chord
+    if length < SHORTEST_BEATS:
+        raise DrillError(
+            f"{per_chord} notes over {event.chord} in {event.duration_beats} beats are too short",
+            value=per_chord,
+            where=bar_of(event),
+            expected="thirty-second notes or longer",
+        )
+    return length
 
 
 def counted(value: object, limits: tuple[int, int], what: str) -> None:
@@ -96,37 +209,6 @@ def counted(value: object, limits: tuple[int, int], what: str) -> None:
         raise DrillError(error.message, value=value, expected=error.expected) from error
 
 
-def reachable_midi(tuning: Tuning, position: int | None, lowest: Pitch | str | None = None,
-                   highest: Pitch | str | None = None) -> frozenset[int]:
-    """MIDI numbers that a hand in `position` can take (None: the whole neck), within `lowest` and `highest`."""
-    if position is None:
-        found = set(range(tuning.lowest_midi, tuning.highest_midi + 1))
-    else:
-        frets = reached(as_position(position, tuning, DrillError), tuning)
-        found = {tuning.midi(string, fret) for string in tuning.strings for fret in frets}
-    low_end = 0 if lowest is None else as_pitch(lowest).midi
-    high_end = 127 if highest is None else as_pitch(highest).midi
-    return frozenset(midi for midi in found if low_end <= midi <= high_end)
-
-
-def chord_pool(chord: Chord, reach: Iterable[int], tuning: Tuning, position: int | None,
-               where: str) -> Pool:
-    """MIDI number to (spelled name, degree) of each chord tone within reach; raises DrillError if there is none."""
-    tones = {tone.name.pitch_class: (tone.name, tone.degree) for tone in chord.tones}
-    pool = {midi: tones[midi % 12] for midi in sorted(reach) if midi % 12 in tones}
-    if not pool:
-        raise DrillError(f"no note of {chord} lies within reach" + (f" of position {position}" if position else ""),
-                         value=str(chord), where=where, expected=_positions_with(chord, tuning))
-    return pool
-
-
-def _positions_with(chord: Chord, tuning: Tuning) -> str:
-    classes = {tone.name.pitch_class for tone in chord.tones}
-    fits = [str(position) for position in whole_positions(tuning)
-            if any(midi % 12 in classes for midi in reachable_midi(tuning, position))]
-    return f"a position such as {', '.join(fits[:3])}, or a wider range" if fits else "a wider range"
-
-
 def first_note(start: Pitch | None, pool: Pool, chord: Chord, step: int) -> int:
     """The MIDI number a line begins on: `start` if it lies in the pool, else the lowest root (going down: highest)."""
     if start is None:
@@ -135,23 +217,28 @@ def first_note(start: Pitch | None, pool: Pool, chord: Chord, step: int) -> int:
     asked = start.midi
     if asked not in pool:
         near = sorted(pool, key=lambda midi: (abs(midi - asked), midi))[:2]
-        raise DrillError(f"{start} is not a note of {chord} within reach", value=str(start), where="the start",
-                         expected="a note that the first chord offers in the position",
-                         nearest=[str(Pitch.of_midi(midi, pool[midi][0])) for midi in near])
+        raise DrillError(
+            f"{start} is not a note of {chord} within reach",
+            value=str(start),
+            where="the start",
+            expected="a note that the first chord offers in the position",
+            nearest=[str(Pitch.of_midi(midi, pool[midi][0])) for midi in near],
+        )
     return asked
 
 
-def _next(current: int, pitches: Sequence[int], step: int) -> tuple[int, int]:
+def _next(current: int, pool: Pool, step: int) -> tuple[int, int]:
     """The next pitch in the direction of travel and the direction after it; turns at the edge."""
     for way in (step, -step):
-        ahead = [pitch for pitch in pitches if (pitch - current) * way > 0]
+        ahead = [midi for midi in pool if (midi - current) * way > 0]
         if ahead:
-            return (min(ahead) if way > 0 else max(ahead)), way
+            return nearest(ahead, current), way
     return current, step  # a pool of the current note alone
 
 
-def tempo_ladder(target: int | Fraction | str, steps: int = 4,
-                 lowest_share: Fraction | str = Fraction(3, 5)) -> tuple[int, ...]:
+def tempo_ladder(
+    target: int | Fraction | str, steps: int = 4, lowest_share: Fraction | str = Fraction(3, 5)
+) -> tuple[int, ...]:
     """Practice tempos from `lowest_share` of the target up to it in even steps, each rounded to a whole number.
 
     Common practice, no source: start at 60 % and move up only when two passes in a row are clean.
@@ -165,4 +252,6 @@ def tempo_ladder(target: int | Fraction | str, steps: int = 4,
     if steps < 2:
         return (round(target),)
     first = target * lowest_share
-    return tuple(dict.fromkeys(round(first + (target - first) * index / (steps - 1)) for index in range(steps)))
+    rise = (target - first) / (steps - 1)
+    tempos = (round(first + rise * index) for index in range(steps))
+    return tuple(dict.fromkeys(tempos))

@@ -37,6 +37,9 @@ LIMITS = {
     "space": "Rest for as long as you play.",
     "free": "No limit: use what came before.",
 }
+_CALM = ("chord tones only", "one string", "three notes", "space", "vibrato", "question and answer")
+_BUSY = ("two strings", "one rhythm", "bends", "legato", "offbeats", "question and answer")
+PEAK = 0.66  # of the solo
 REGISTERS = ("low", "middle", "high")
 DENSITIES = ("sparse", "medium", "dense")
 _ROW = re.compile(r"bars? (\d{1,5})(?:\s*+[-–]\s*+(\d{1,5}))?\s*+:\s*+(.+)", re.IGNORECASE)
@@ -93,8 +96,13 @@ class Outline:
         return "\n".join([*map(str, self.phrases), str(self.ending)])
 
 
-def outline(chart: Chart | str, minutes: Fraction | float | str | None = None, *, bars: int | None = None,
-            seed: int = 1) -> Outline:
+def outline(
+    chart: Chart | str,
+    minutes: Fraction | float | str | None = None,
+    *,
+    bars: int | None = None,
+    seed: int = 1,
+) -> Outline:
     """Plan a solo of about `minutes` (or of `bars` bars; without either two choruses) over the chart's form.
 
     Whole choruses of the form, cut into phrases of 8, 6 or 4 bars that never cross a chorus. Register and density rise
@@ -105,27 +113,45 @@ def outline(chart: Chart | str, minutes: Fraction | float | str | None = None, *
     form = chart.form_bars
     if not form:
         raise OutlineError("an empty chart has no form", value=str(chart))
-    length = None if minutes is None else _minutes(minutes)
-    if bars is not None and not is_whole(bars, 1, MOST_BARS):
-        raise OutlineError(f"a solo of {shown(bars)} bars", value=bars, expected=f"1 to {MOST_BARS} bars")
-    if bars is None:
-        bars = 2 * form if length is None else round(float(length) * float(chart.tempo) / float(chart.bar_beats))
-    least = PHRASE_BARS[-1] // form or 1  # a short form is planned in whole phrases
-    choruses = max(1, round(bars / form / least)) * least
-    ways = [_spans(choruses, form, size) for size in reversed(PHRASE_BARS)]
-    spans = next((way for way in ways if len(way) <= MOST_PHRASES), ways[-1])
+    spans = _spans(_choruses(chart, minutes, bars), form)
     chance = Random(f"{seed} {chart}")
     used: list[str] = []
     phrases = []
     for index, (first, last) in enumerate(spans):
-        place = (index + 0.5) / len(spans)
-        height = place / 0.66 if place < 0.66 else max(0.0, 1 - (place - 0.66) / 0.5)
-        level = min(2, int(height * 3))
-        limit = "free" if index == len(spans) - 1 and len(spans) > 2 else _limit(chance, used, level)
+        height = _height((index + 0.5) / len(spans))
+        is_last_of_many = index == len(spans) - 1 and len(spans) > 2
+        limit = "free" if is_last_of_many else _limit(chance, used, height)
         used.append(limit)
-        phrases.append(Phrase(first, last, limit, REGISTERS[level], DENSITIES[min(2, max(0, level - (index == 0)))]))
+        density = max(0, height - 1) if index == 0 else height  # a solo begins with room to spare
+        phrases.append(Phrase(first, last, limit, REGISTERS[height], DENSITIES[density]))
     plan = Outline(chart, tuple(phrases), Ending("1", Fraction(1), spans[-1][1]))
     return replace(plan, ending=_ending(plan, chance))
+
+
+def _choruses(chart: Chart, minutes: object, bars: object) -> int:
+    """How often the form is played: as near as whole choruses come to the length asked for, two without one."""
+    length = None if minutes is None else _minutes(minutes)
+    if bars is not None and not is_whole(bars, 1, MOST_BARS):
+        raise OutlineError(
+            f"a solo of {shown(bars)} bars", value=bars, expected=f"1 to {MOST_BARS} bars"
+        )
+    form = chart.form_bars
+    asked = 2 * form
+    if bars is not None:
+        asked = int(bars)  # type: ignore[call-overload]
+    elif length is not None:
+        asked = round(float(length) * float(chart.tempo) / float(chart.bar_beats))
+    least = PHRASE_BARS[-1] // form or 1  # a short form is planned in whole phrases
+    return max(1, round(asked / form / least)) * least
+
+
+def _height(place: float) -> int:
+    """The arc of a solo: how high it stands, 0 to 2, at a place from 0 (its start) to 1 (its end)."""
+    if place < PEAK:
+        height = place / PEAK
+    else:
+        height = max(0.0, 1 - (place - PEAK) / 0.5)  # steep enough to come to rest before the end
+    return min(2, int(height * 3))
 
 
 def _minutes(value: object) -> Fraction:
@@ -134,7 +160,11 @@ def _minutes(value: object) -> Fraction:
     except VampError:
         found = Fraction(0)
     if not 0 < found <= MOST_MINUTES:
-        raise OutlineError(f"a solo of {shown(value)} minutes", value=value, expected=f"more than 0, to {MOST_MINUTES}")
+        raise OutlineError(
+            f"a solo of {shown(value)} minutes",
+            value=value,
+            expected=f"more than 0, to {MOST_MINUTES}",
+        )
     return found
 
 
@@ -142,13 +172,16 @@ def _beat(text: str, where: str) -> Fraction:
     try:
         return exact(text, "beat")
     except VampError as error:
-        raise OutlineError(error.message, value=text, where=where, expected="a beat such as 1 or 5/2") from error
+        raise OutlineError(
+            error.message, value=text, where=where, expected="a beat such as 1 or 5/2"
+        ) from error
 
 
 def read_outline(text: str, chart: Chart | str) -> Outline:
     """Read an outline's text back; raises OutlineError with the line and the nearest word."""
     chart = as_chart(chart)
-    as_text(text, "outline", "rows such as “bars 1-4: one string; low; sparse” and an ending", OutlineError)
+    expected = "rows such as “bars 1-4: one string; low; sparse” and an ending"
+    as_text(text, "outline", expected, OutlineError)
     phrases: list[Phrase] = []
     ending: Ending | None = None
     for number, line in enumerate(text.strip().splitlines(), 1):
@@ -160,38 +193,76 @@ def read_outline(text: str, chart: Chart | str) -> Outline:
         elif found := _ROW.fullmatch(written):
             phrases.append(_phrase(found, where))
         else:
-            raise OutlineError(f"“{written}” is no part of an outline", value=written, where=where,
-                               expected="“bars 1-4: limit; register; density” or “ending: 1 on beat 1 of bar 8”")
+            raise OutlineError(
+                f"“{written}” is no part of an outline",
+                value=written,
+                where=where,
+                expected="“bars 1-4: limit; register; density” or “ending: 1 on beat 1 of bar 8”",
+            )
     if not phrases or ending is None:
-        raise OutlineError("an outline needs phrases and an ending", value=text[:40], expected="at least one of each")
-    for one, two in itertools.pairwise(phrases):
-        if two.first != one.last + 1:
-            raise OutlineError(f"bars {two.first}-{two.last} do not follow bars {one.first}-{one.last}",
-                               value=two.first, expected=f"a phrase that begins in bar {one.last + 1}")
+        raise OutlineError(
+            "an outline needs phrases and an ending",
+            value=text[:40],
+            expected="at least one of each",
+        )
+    _check_order(phrases)
     plan = Outline(chart, tuple(phrases), ending)
     _check_ending(plan)
     return plan
 
 
+def _check_order(phrases: list[Phrase]) -> None:
+    for one, two in itertools.pairwise(phrases):
+        if two.first != one.last + 1:
+            raise OutlineError(
+                f"bars {two.first}-{two.last} do not follow bars {one.first}-{one.last}",
+                value=two.first,
+                expected=f"a phrase that begins in bar {one.last + 1}",
+            )
+
+
 def _phrase(found: re.Match[str], where: str) -> Phrase:
     words = [word.strip() for word in found[3].split(";")]
     if len(words) != 3:
-        raise OutlineError(f"“{found[3]}” names {len(words)} things", value=found[3], where=where,
-                           expected="limit; register; density")
-    for word, known, what in zip(words, (LIMITS, REGISTERS, DENSITIES), ("limit", "register", "density"), strict=True):
+        raise OutlineError(
+            f"“{found[3]}” names {len(words)} things",
+            value=found[3],
+            where=where,
+            expected="limit; register; density",
+        )
+    for word, known, what in zip(
+        words, (LIMITS, REGISTERS, DENSITIES), ("limit", "register", "density"), strict=True
+    ):
         if word not in known:
-            raise OutlineError(f"“{word}” is no {what}", value=word, where=where, expected=", ".join(known),
-                               nearest=closest(word, known))
+            raise OutlineError(
+                f"“{word}” is no {what}",
+                value=word,
+                where=where,
+                expected=", ".join(known),
+                nearest=closest(word, known),
+            )
     first, last = int(found[1]), int(found[2] or found[1])
     if not 1 <= first <= last:
-        raise OutlineError(f"bars {first}-{last}", value=(first, last), where=where, expected="bars in order, from 1")
+        raise OutlineError(
+            f"bars {first}-{last}",
+            value=(first, last),
+            where=where,
+            expected="bars in order, from 1",
+        )
     return Phrase(first, last, *words)
 
 
-def _spans(choruses: int, form: int, size: int) -> list[tuple[int, int]]:
+def _spans(choruses: int, form: int) -> list[tuple[int, int]]:
+    """First and last bar of each phrase: the shortest phrases that keep to MOST_PHRASES, else the longest."""
+    ways = [_spans_of(choruses, form, size) for size in reversed(PHRASE_BARS)]
+    return next((way for way in ways if len(way) <= MOST_PHRASES), ways[-1])
+
+
+def _spans_of(choruses: int, form: int, size: int) -> list[tuple[int, int]]:
     """Phrases of about `size` bars: each chorus cut into such phrases, or short choruses joined to one."""
     if form < size:
-        whole, step = choruses * form, max(1, size // form) * form
+        whole = choruses * form
+        step = max(1, size // form) * form
         return [(start + 1, min(start + step, whole)) for start in range(0, whole, step)]
     found: list[tuple[int, int]] = []
     for start in range(0, choruses * form, form):
@@ -204,6 +275,7 @@ def _spans(choruses: int, form: int, size: int) -> list[tuple[int, int]]:
 
 def _cut(form: int, size: int) -> list[int]:
     """Sizes that fill a chorus: `size` where it divides the form, else a larger one that does, else fours and more."""
+    # Phrases of one length, where there is one that fills the chorus: a listener counts them.
     for length in (size, *reversed(PHRASE_BARS)):
         if form % length == 0 and length >= size:
             return [length] * (form // length)
@@ -214,41 +286,58 @@ def _cut(form: int, size: int) -> list[int]:
     return [*found, form] if form else found
 
 
-def _limit(chance: Random, used: list[str], level: int) -> str:
+def _limit(chance: Random, used: list[str], height: int) -> str:
     """A limit that fits the height of the arc and was not used lately."""
-    calm = ("chord tones only", "one string", "three notes", "space", "vibrato", "question and answer")
-    busy = ("two strings", "one rhythm", "bends", "legato", "offbeats", "question and answer")
-    pool = [limit for limit in (calm if level == 0 else busy if level == 2 else calm[2:] + busy[:3])
-            if limit not in used[-3:]]
-    return chance.choice(pool)
+    # Half-way up the arc, what is left of the calm mixes with the first of the busy.
+    fitting = (_CALM, _CALM[2:] + _BUSY[:3], _BUSY)[height]
+    return chance.choice([limit for limit in fitting if limit not in used[-3:]])
 
 
 def _ending(plan: Outline, chance: Random) -> Ending:
     """A stable degree of the last chord, on the first beat of the last bar or its middle."""
     chord = plan.chords_in(plan.bars)[-1]
+    # Tones at rest over any chord: its root, its third, a perfect fifth.
     stable = [degree for degree in ("1", "3", "b3", "5") if degree in chord.degrees] or ["1"]
     pulses = plan.chart.meter.pulses
-    beat = chance.choice([1, pulses // 2 + 1]) if pulses % 2 == 0 and len(plan.chords_in(plan.bars)) == 1 else 1
+    middle = pulses // 2 + 1
     if len(plan.chords_in(plan.bars)) > 1:
-        beat = pulses // 2 + 1
+        beat = middle
+    elif pulses % 2 == 0:
+        beat = chance.choice([1, middle])
+    else:
+        beat = 1
     return Ending(chance.choice(stable), Fraction(beat), plan.bars)
 
 
 def _check_ending(plan: Outline) -> None:
     last, ending = plan.bars, plan.ending
     if not 1 <= ending.bar <= last:
-        raise OutlineError(f"the ending lies in bar {ending.bar} of {last}", value=ending.bar, expected=f"1 to {last}")
+        raise OutlineError(
+            f"the ending lies in bar {ending.bar} of {last}",
+            value=ending.bar,
+            expected=f"1 to {last}",
+        )
     if not 1 <= ending.beat < plan.chart.meter.beats + 1:
-        raise OutlineError(f"beat {ending.beat} of a bar of {plan.chart.meter}", value=str(ending.beat),
-                           expected=f"1 to {plan.chart.meter.beats}")
+        raise OutlineError(
+            f"beat {ending.beat} of a bar of {plan.chart.meter}",
+            value=str(ending.beat),
+            expected=f"1 to {plan.chart.meter.beats}",
+        )
     chord = plan.chords_in(ending.bar)[-1]
     if chord.root is not None and ending.degree not in chord.degrees:
-        raise OutlineError(f"{chord} has no {ending.degree}", value=ending.degree, expected=" ".join(chord.degrees),
-                           nearest=closest(ending.degree, chord.degrees))
+        raise OutlineError(
+            f"{chord} has no {ending.degree}",
+            value=ending.degree,
+            expected=" ".join(chord.degrees),
+            nearest=closest(ending.degree, chord.degrees),
+        )
 
 
 def rows(plan: Outline) -> Iterator[tuple[Phrase, tuple[tuple[int, str], ...]]]:
     """Each phrase with its bars as (number, chords in words), for printing."""
     for phrase in plan.phrases:
-        yield phrase, tuple((bar, " ".join(chord.pretty for chord in plan.chords_in(bar)))
-                            for bar in range(phrase.first, phrase.last + 1))
+        bars = range(phrase.first, phrase.last + 1)
+        yield (
+            phrase,
+            tuple((bar, " ".join(chord.pretty for chord in plan.chords_in(bar))) for bar in bars),
+        )

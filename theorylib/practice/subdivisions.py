@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import cycle, islice
+from itertools import cycle
 
-from ..changes.charts import Chart, as_chart
+from ..changes.charts import Chart
 from ..errors import DrillError, listed, shown
 from ..limits import BARS, METER_BEATS, NOTES_A_BEAT, PASSES, TEMPO, number_in
 from ..names.chords import Chord
@@ -21,11 +21,19 @@ from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.difficulty import FAST_NOTES_A_SECOND
 from ..playing.lines import Line, Mark, as_line
 from .drills import counted, tempo_ladder
-from .sequences import home_chord, placed_line
+from .sequences import home_chart, placed_notes, with_degrees
 
+_STANDS_ALONE = ("accent", "pick down", "pick up")  # marks that need no note before
 GROUPS = (2, 512)  # notes from one accent or rest to the next: as many as the longest bar holds
 # notes a beat: what they are called.
-RUNGS = {1: "quarters", 2: "eighths", 3: "triplets", 4: "sixteenths", 5: "quintuplets", 6: "sextuplets"}
+RUNGS = {
+    1: "quarters",
+    2: "eighths",
+    3: "triplets",
+    4: "sixteenths",
+    5: "quintuplets",
+    6: "sextuplets",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +46,21 @@ class Step:
     care: bool  # faster than difficulty.FAST_NOTES_A_SECOND
 
 
-SCHEDULE_RULE = ("Start at 60 % of the goal. {passes} clean passes in a row, in time and relaxed, earn the next step; "
-                 "after two failed tries go back one. Stop for the day when a step fails at two tempos running.")
+SCHEDULE_RULE = (
+    "Start at 60 % of the goal. {passes} clean passes in a row, in time and relaxed, earn the next step; "
+    "after two failed tries go back one. Stop for the day when a step fails at two tempos running."
+)
 
 
-def subdivision_ladder(what: Scale | Chord | str, position: int = 5, rungs: Sequence[int] = tuple(RUNGS), *,
-                       bars: int = 1, chart: Chart | str | None = None, tuning: Tuning | str = STANDARD) -> Line:
+def subdivision_ladder(
+    what: Scale | Chord | str,
+    position: int = 5,
+    rungs: Sequence[int] = tuple(RUNGS),
+    *,
+    bars: int = 1,
+    chart: Chart | str | None = None,
+    tuning: Tuning | str = STANDARD,
+) -> Line:
     """A shape up and down without a stop while the notes a beat rise from rung to rung, `bars` bars a rung.
 
     Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat, keys of RUNGS.
@@ -52,16 +69,24 @@ def subdivision_ladder(what: Scale | Chord | str, position: int = 5, rungs: Sequ
     rungs = listed(rungs, "row of notes a beat", "numbers from 1 to 6", DrillError)
     wrong = [rung for rung in rungs if rung not in tuple(RUNGS)]
     if wrong or not rungs:
-        raise DrillError(f"{shown(wrong[0]) if wrong else 'no'} notes a beat", value=wrong, expected="1 to 6")
+        raise DrillError(
+            f"{shown(wrong[0]) if wrong else 'no'} notes a beat", value=wrong, expected="1 to 6"
+        )
     counted(bars, BARS, "number of bars a rung")
-    over = _over(what, chart)
+    over = home_chart(what, chart)
     if over.bar_beats.denominator != 1:
-        raise DrillError(f"a bar of {over.meter} has no whole number of beats", value=str(over.meter),
-                         expected="a meter in quarters")
-    lengths = [Fraction(1, rung) for rung in rungs for _ in range(bars * int(over.bar_beats) * rung)]
-    places = list(islice(_up_and_down(in_position(what, position, tuning)), len(lengths)))
+        raise DrillError(
+            f"a bar of {over.meter} has no whole number of beats",
+            value=str(over.meter),
+            expected="a meter in quarters",
+        )
+    lengths: list[Fraction] = []
+    for rung in rungs:
+        notes_a_rung = bars * int(over.bar_beats) * rung
+        lengths += [Fraction(1, rung)] * notes_a_rung
+    notes = placed_notes(_up_and_down(in_position(what, position, tuning)), what, lengths, tuning)
     words = ", ".join(RUNGS[rung] for rung in rungs)
-    return placed_line(places, what, over, lengths, tuning, f"Ladder of {words}", position)
+    return with_degrees(Line(notes, over, tuning, f"Ladder of {words}", position=position))
 
 
 def rates(rungs: Sequence[int], tempo: Fraction | int) -> tuple[tuple[int, float], ...]:
@@ -73,8 +98,16 @@ def rates(rungs: Sequence[int], tempo: Fraction | int) -> tuple[tuple[int, float
     return tuple((rung, float(speed * rung / 60)) for rung in found)
 
 
-def bursts(what: Scale | Chord | str, position: int = 5, *, fast: int = 4, count: int = 5, bars: int = 4,
-           chart: Chart | str | None = None, tuning: Tuning | str = STANDARD) -> Line:
+def bursts(
+    what: Scale | Chord | str,
+    position: int = 5,
+    *,
+    fast: int = 4,
+    count: int = 5,
+    bars: int = 4,
+    chart: Chart | str | None = None,
+    tuning: Tuning | str = STANDARD,
+) -> Line:
     """Each bar: eighths in comfort, then a burst of `count` notes at `fast` a beat that lands on the last beat.
 
     Purpose: speed in small doses with a rest after each. The landing note lasts to the end of the bar.
@@ -83,25 +116,32 @@ def bursts(what: Scale | Chord | str, position: int = 5, *, fast: int = 4, count
     counted(bars, BARS, "number of bars")
     counted(fast, NOTES_A_BEAT, "number of notes a beat")
     counted(count, (2, NOTES_A_BEAT[1] * METER_BEATS[1]), "number of notes in a burst")
-    tuning, over = as_tuning(tuning), _over(what, chart)
-    burst = Fraction(count - 1, fast)
-    calm = over.bar_beats - 1 - burst
-    if calm < 0 or calm % Fraction(1, 2):
-        raise DrillError(f"a burst of {count} notes at {fast} a beat does not fit a bar of {over.meter}", value=count,
-                         expected="a burst of whole or half beats, shorter than the bar")
-    one_bar = [Fraction(1, 2)] * int(calm * 2) + [Fraction(1, fast)] * (count - 1) + [Fraction(1)]
-    lengths = one_bar * bars
-    places = list(islice(_up_and_down(in_position(what, position, tuning)), len(lengths)))
-    return placed_line(places, what, over, lengths, tuning, f"Bursts of {count}", position)
+    tuning, over = as_tuning(tuning), home_chart(what, chart)
+    eighth, short, landing = Fraction(1, 2), Fraction(1, fast), Fraction(1)
+    before_landing = count - 1
+    calm = over.bar_beats - landing - before_landing * short
+    if calm < 0 or calm % eighth:
+        raise DrillError(
+            f"a burst of {count} notes at {fast} a beat does not fit a bar of {over.meter}",
+            value=count,
+            expected="a burst of whole or half beats, shorter than the bar",
+        )
+    one_bar = [eighth] * int(calm / eighth) + [short] * before_landing + [landing]
+    notes = placed_notes(
+        _up_and_down(in_position(what, position, tuning)), what, one_bar * bars, tuning
+    )
+    return with_degrees(Line(notes, over, tuning, f"Bursts of {count}", position=position))
 
 
 def displaced_accents(line: Line | str, every: int = 3) -> Line:
     """The line with an accent on every `every`th note, so that the accent moves against the beat."""
     line = as_line(line)
     counted(every, GROUPS, "number of notes to an accent")
-    notes = tuple(replace(note, marks=(*note.marks, Mark("accent"))) if index % every == 0 else note
-                  for index, note in enumerate(line.notes))
-    return replace(line, notes=notes, title=f"{line.title}, accents in {every}s".strip(", "))
+    notes = list(line.notes)
+    for index in range(0, len(notes), every):
+        note = notes[index]
+        notes[index] = replace(note, marks=(*note.marks, Mark("accent")))
+    return replace(line, notes=tuple(notes), title=f"{line.title}, accents in {every}s".strip(", "))
 
 
 def moving_rest(line: Line | str, group: int = 4) -> Line:
@@ -113,14 +153,22 @@ def moving_rest(line: Line | str, group: int = 4) -> Line:
     line = as_line(line)
     counted(group, GROUPS, "number of notes to a group")
     silent = {start + start // group % group for start in range(0, len(line.notes), group)}
-    notes = [replace(note, marks=tuple(mark for mark in note.marks if index - 1 not in silent
-                                       or mark.kind in ("accent", "pick down", "pick up")))
-             for index, note in enumerate(line.notes) if index not in silent]
+    notes = []
+    for index, note in enumerate(line.notes):
+        if index in silent:
+            continue
+        # A hammer-on or a tie has nothing to come from after a rest.
+        if index - 1 in silent:
+            note = replace(
+                note, marks=tuple(mark for mark in note.marks if mark.kind in _STANDS_ALONE)
+            )
+        notes.append(note)
     return replace(line, notes=tuple(notes), title=f"{line.title}, the rest moves".strip(", "))
 
 
-def practice_schedule(shortest_beats: Fraction | str, target: Fraction | int | str, steps: int = 4,
-                      passes: int = 2) -> tuple[Step, ...]:
+def practice_schedule(
+    shortest_beats: Fraction | str, target: Fraction | int | str, steps: int = 4, passes: int = 2
+) -> tuple[Step, ...]:
     """Tempos from 60 % of the target up to it, for a line whose shortest note is given; the rule is SCHEDULE_RULE."""
     counted(passes, PASSES, "number of passes")
     shortest = number_in(shortest_beats, (Fraction(1, 64), METER_BEATS[1]), "length in beats")
@@ -131,15 +179,10 @@ def practice_schedule(shortest_beats: Fraction | str, target: Fraction | int | s
     return tuple(found)
 
 
-def _over(what: Scale | Chord, chart: Chart | str | None) -> Chart:
-    if chart is not None:
-        return as_chart(chart)
-    root = what.root if isinstance(what, Chord) else what.tonic
-    return Chart.parse(f"key: {root} {'minor' if what.is_minor else 'major'}\n| {home_chord(what)} |")
-
-
 def _up_and_down(places: Sequence[Target]) -> Iterator[Target]:
     """A shape for ever, up and down, the turning notes played once."""
     if len(places) < 2:
-        raise DrillError("a shape of one note has no way up", value=len(places), expected="two notes or more")
+        raise DrillError(
+            "a shape of one note has no way up", value=len(places), expected="two notes or more"
+        )
     return cycle([*places, *places[-2:0:-1]])

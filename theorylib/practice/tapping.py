@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
+from itertools import pairwise
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, listed, shown
@@ -16,11 +16,11 @@ from ..limits import PER_CHORD
 from ..necks.positions import as_position
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Mark, Note
-from .drills import counted
+from .drills import bar_of, chord_tones, counted, note_length
 
-PAIR_FRETS = 5      # the widest left-hand pair, fret to fret (common practice, no source)
-PAIR_MM = 105.0     # ... and in mm, which decides nearer the nut
-TAP_FRETS = 12      # how far above the pair the other hand taps
+PAIR_FRETS = 5  # the widest left-hand pair, fret to fret (common practice, no source)
+PAIR_MM = 105.0  # ... and in mm, which decides nearer the nut
+TAP_FRETS = 12  # how far above the pair the other hand taps
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,70 +31,98 @@ class Figure:
     frets: tuple[int, int, int]
 
 
-def tapped_arpeggio(chart: Chart | str, strings: Sequence[int] = (5, 3, 1), position: int = 7, *, per_chord: int = 16,
-                    tuning: Tuning | str = STANDARD) -> Line:
+def tapped_arpeggio(
+    chart: Chart | str,
+    strings: Sequence[int] = (5, 3, 1),
+    position: int = 7,
+    *,
+    per_chord: int = 16,
+    tuning: Tuning | str = STANDARD,
+) -> Line:
     """The arpeggio of each chord over skipped strings, `per_chord` notes, going up the strings and down again.
 
     Going up, a string sounds low, high, tap; going down tap, high, low. The pairs stay as near to `position` as the
     chord allows. Raises DrillError for a chord with no playable figure on a string.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
-    expected = f"different strings of 1 to {len(tuning.open_strings)}"
-    strings = listed(strings, "list of strings", expected, DrillError)
-    wrong = [string for string in strings if string not in tuning.strings]
-    if wrong or not strings or len(set(strings)) < len(strings):
-        raise DrillError(f"strings {', '.join(map(shown, strings))}", value=strings, expected=expected)
+    order = _from_the_thickest(strings, tuning)
     as_position(position, tuning, DrillError)
     counted(per_chord, PER_CHORD, "number of notes a chord")
-    order = sorted(strings, reverse=True)
     notes: list[Note] = []
     hand = position
     for event in chart.events:
         if event.chord.root is None:
             continue
+        # The hand stays where the last chord left it, as far as this chord allows.
         figures = [_figure(event, string, hand, tuning) for string in order]
         hand = min(figure.frets[0] for figure in figures)
-        length = event.duration_beats / per_chord
-        if length < Fraction(1, 8):
-            raise DrillError(f"{per_chord} notes over {event.chord} are too short to write", value=per_chord,
-                             where=f"bar {event.bar + 1}", expected="thirty-second notes or longer")
-        names = {tone.name.pitch_class: (tone.name, tone.degree) for tone in event.chord.tones}
-        for index, (string, fret, tapped) in enumerate(_round(figures, per_chord)):
-            before = notes[-1] if notes else None
-            name, degree = names[tuning.midi(string, fret) % 12]
-            marks = _reached(before, string, fret, tapped, index == 0)
-            notes.append(Note(tuning.pitch(string, fret, name), event.onset_beats + index * length, length, string,
-                              fret, degree=degree, marks=marks))
-    return Line(tuple(notes), chart, tuning, "Tapped arpeggio", chart.length_beats, promise="chord tones")
+        length = note_length(event, per_chord)
+        tones = chord_tones(event.chord)
+        now, hand_moves = event.onset_beats, True
+        for string, fret, tapped in _round(figures, per_chord):
+            name, degree = tones[tuning.midi(string, fret) % 12]
+            pitch = tuning.pitch(string, fret, name)
+            marks = _reached(notes[-1:], string, fret, tapped, hand_moves)
+            notes.append(Note(pitch, now, length, string, fret, degree=degree, marks=marks))
+            now, hand_moves = now + length, False
+    return Line(
+        tuple(notes), chart, tuning, "Tapped arpeggio", chart.length_beats, promise="chord tones"
+    )
+
+
+def _from_the_thickest(strings: Sequence[int], tuning: Tuning) -> list[int]:
+    expected = f"different strings of 1 to {len(tuning.open_strings)}"
+    given = listed(strings, "list of strings", expected, DrillError)
+    are_strings = all(string in tuning.strings for string in given)
+    if not given or not are_strings or len(set(given)) < len(given):
+        raise DrillError(f"strings {', '.join(map(shown, given))}", value=given, expected=expected)
+    return sorted(given, reverse=True)
 
 
 def _figure(event: Event, string: int, hand: int, tuning: Tuning) -> Figure:
     """The figure on a string whose lower note lies nearest to the hand; of equals the narrower pair."""
-    classes = {tone.name.pitch_class for tone in event.chord.tones}
-    frets = [fret for fret in range(1, tuning.last_fret + 1) if tuning.midi(string, fret) % 12 in classes]
-    found = [Figure(string, (low, high, tap)) for low in frets for high in frets
-             if low < high <= low + PAIR_FRETS and tuning.span_mm(low, high) <= PAIR_MM
-             for tap in frets[frets.index(high) + 1:][:1] if tap <= high + TAP_FRETS]
+    tones = chord_tones(event.chord)
+    frets = [
+        fret for fret in range(1, tuning.last_fret + 1) if tuning.midi(string, fret) % 12 in tones
+    ]
+    found: list[Figure] = []
+    for low in frets:
+        # The tapped note is the next chord tone above the pair, a third up in a chord of thirds.
+        for high, tap in pairwise(frets):
+            is_pair = low < high <= low + PAIR_FRETS and tuning.span_mm(low, high) <= PAIR_MM
+            if is_pair and tap <= high + TAP_FRETS:
+                found.append(Figure(string, (low, high, tap)))
     if not found:
-        raise DrillError(f"{event.chord} has no left-hand pair with a tapped note on string {string}",
-                         value=str(event.chord), where=f"bar {event.bar + 1}", expected="other strings")
-    return min(found, key=lambda one: (abs(one.frets[0] - hand), one.frets[1] - one.frets[0], one.frets))
+        raise DrillError(
+            f"{event.chord} has no left-hand pair with a tapped note on string {string}",
+            value=str(event.chord),
+            where=bar_of(event),
+            expected="other strings",
+        )
+    return min(
+        found, key=lambda one: (abs(one.frets[0] - hand), one.frets[1] - one.frets[0], one.frets)
+    )
 
 
 def _round(figures: Sequence[Figure], count: int) -> list[tuple[int, int, bool]]:
     """(string, fret, tapped) in playing order: up the strings, then down, over and over."""
     up = [(one.string, fret, fret == one.frets[2]) for one in figures for fret in one.frets]
+    # The turning notes sound once: neither the top nor the bottom is struck twice running.
     down = up[::-1][1:-1]
     whole = up + down
     return [whole[index % len(whole)] for index in range(count)]
 
 
-def _reached(before: Note | None, string: int, fret: int, tapped: bool, moves: bool) -> tuple[Mark, ...]:
+def _reached(
+    before: Sequence[Note], string: int, fret: int, tapped: bool, hand_moves: bool
+) -> tuple[Mark, ...]:
     """How a note is reached: picked (the very first), tapped, from nowhere where the hand has moved, else legato."""
     if tapped:
         return (Mark("tap"),)
-    if before is None:
+    # Only the very first note is picked: after it the fretting hand keeps the sound going.
+    if not before:
         return ()
-    if moves or before.string != string or before.fret == fret:
+    last = before[0]
+    if hand_moves or last.string != string or last.fret == fret:
         return (Mark("hammer from nowhere"),)
-    return (Mark("hammer" if fret > (before.fret or 0) else "pull"),)
+    return (Mark("hammer" if fret > (last.fret or 0) else "pull"),)

@@ -18,11 +18,12 @@ from theorylib.necks.shapes import near_fret, target_shapes
 from theorylib.necks.tunings import Tuning
 from theorylib.playing.fingering import finger
 from theorylib.playing.lines import Line
+from theorylib.practice.approaches import approach_targets
 from theorylib.practice.outline import outline
 from theorylib.practice.sequences import sequence
 from theorylib.practice.subdivisions import bursts, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
-from theorylib.practice.through import approach_targets, guide_tone_line
+from theorylib.practice.through import guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato
 from theorylib.reading.chordscales import is_altered
 from theorylib.reading.harmony import Harmony
