@@ -35,6 +35,8 @@ from theorylib.limits import is_whole
 from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import as_chord
 from theorylib.names.spelling import pretty_accidentals
+from theorylib.necks.grip_leading import led_grips
+from theorylib.necks.grips import grips
 from theorylib.necks.shapes import BEND_SEMITONES, Shape, as_shapes, near_fret, target_moves, target_shapes
 from theorylib.necks.tunings import as_tuning
 from theorylib.playing.joins import joins
@@ -50,6 +52,7 @@ from theorylib.practice.through import against_substitute, continuous_scale, gui
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
 
 from .draw.chart import chart_picture
+from .draw.grip_sheet import grips_picture
 from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
 from .draw.score import score
@@ -181,6 +184,21 @@ def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: 
     return FileDrill(read.line, said)
 
 
+def play_along(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,
+               near: int | None = None) -> Picture:
+    """The grips with which to play a chart's chords, each once, led from one to the next.
+
+    Beginners get each chord's first grip, or a simpler chord's; `near` holds the hand about a fret.
+
+    >>> play_along("| Am7 | D9 |", near=5)
+    Am7: 575555
+    D9: x54555
+    """
+    sounding = [event.chord for event in as_chart(chart).events if event.chord.root is not None]
+    led = {one.chord: one.grip for one in led_grips(sounding, tuning, level, near=near)}
+    return grips_picture(list(led.values()), tuning)
+
+
 def outline_sheet(text: str, chart: Chart | str) -> Picture:
     """The outline of a solo as a sheet, from its text; raises OutlineError with the line that cannot be read."""
     return replace(outline_picture(read_outline(text, chart)), extra={OUTLINE_MIME: text.strip()})
@@ -304,8 +322,9 @@ __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
     "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "bursts", "call_and_answer",
     "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "for_reader",
-    "guide_tone_line", "harmony", "held_vibrato", "joins", "listen", "motif", "moves", "moving_rest", "names_of",
-    "other_colours", "outline", "outline_sheet", "phrase_from", "play_and_rest", "plot_neck", "score", "sequence",
-    "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_shapes", "target_steps", "targets",
-    "tempo_ladder", "tension_map", "tension_picture", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "listen", "motif", "moves", "moving_rest",
+    "names_of", "other_colours", "outline", "outline_sheet", "phrase_from", "play_along", "play_and_rest",
+    "plot_neck", "score", "sequence", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
+    "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "uses_of",
+    "with_legato", "with_strokes", "with_swell",
 ]

@@ -184,6 +184,7 @@ CALLS = [
     call(workbook.kit.outline_sheet, text=("word", PLAN), **OVER),
     call(workbook.kit.targets, chord=CHORD, degrees=("degrees", "1 5"), near=("whole", 5), **TUNE),
     call(workbook.kit.bends, shape=("value", SHAPE), most=("whole", 2)),
+    call(workbook.kit.play_along, **OVER, level=("word", "beginner"), **TUNE, near=("whole", 5)),
     call(workbook.kit.target_steps, shape=("value", SHAPE), following=CHORD, degrees=("degrees", "1 5"), **TUNE),
     call(workbook.kit.other_colours, chord=CHORD, key=KEY, next_chord=("chord", "D7"), scale=SCALE, most=("whole", 6),
          kinds=("word", "triad seventh")),

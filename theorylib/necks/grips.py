@@ -259,7 +259,7 @@ def _thin(grip: ChordGrip) -> float:
     has_tension = len(grip.chord.tones) > _PICKED
     if has_tension:
         return EFFORT.open_tension * (grip.kind == "open") + EFFORT.small * (len(grip.places) < _PICKED)
-    if grip.kind in _STRUCTURES:
+    if grip.kind in _STRUCTURES and grip.chord.bass is None:
         return EFFORT.small
     thickest, thinnest = grip.places[0].string, grip.places[-1].string
     return EFFORT.thin_unused * (thinnest - 1) + EFFORT.thick_unused * max(0, 6 - thickest)

@@ -195,7 +195,7 @@ def _dot(dot: Dot, frame: _Frame) -> str:
     marker = MARKERS[dot.role]
     label = "" if not dot.label else _text(x, y + _letter(dot.label, marker) * CAP_HEIGHT / 2, dot.label,
                                            _letter(dot.label, marker), marker.ink, bold=True)
-    return _shape(x, y, RADIUS, marker) + label
+    return marker_at(x, y, RADIUS, marker) + label
 
 
 def _letter(label: str, marker: Marker) -> float:
@@ -205,7 +205,8 @@ def _letter(label: str, marker: Marker) -> float:
     return round(min(size, size * room / max(text_width(label, size, bold=True), 1.0)), 1)
 
 
-def _shape(x: float, y: float, radius: float, marker: Marker) -> str:
+def marker_at(x: float, y: float, radius: float, marker: Marker) -> str:
+    """A sign by itself."""
     paint = f'fill="{marker.fill}" stroke="{marker.stroke}" stroke-width="2"'
     radius *= marker.size
     if not marker.corners:
@@ -237,7 +238,7 @@ def _legend(view: NeckView, frame: _Frame) -> list[str]:
         y = frame.height - MARGIN - 8 - LEGEND * 0.8 * (len(rows) - 1 - number)
         for role in row:
             marker = MARKERS[role]
-            parts.append(_shape(x, y, RADIUS * 0.62, marker))
+            parts.append(marker_at(x, y, RADIUS * 0.62, marker))
             parts.append(_text(x + RADIUS + 2, y + 13 * CAP_HEIGHT / 2, marker.word, 13, INK, anchor="start"))
             x += _entry(role)
     return parts
