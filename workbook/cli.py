@@ -344,7 +344,7 @@ def _chart(title: str, changes: str | None, chart_file: Path | None, headers: di
 def _choices(title: str, choices: dict[str, Any]) -> Any:
     from theorylib.necks.tunings import Tuning
 
-    from .lesson.writing import Choices
+    from .lesson.chosen import Choices
 
     return Choices(title, **(choices | {"tuning": Tuning.parse(choices["tuning"])}))
 

@@ -43,7 +43,7 @@ from theorylib.playing.joins import joins
 from theorylib.playing.lines import as_line
 from theorylib.practice.approaches import approach_targets
 from theorylib.practice.drills import DIRECTIONS
-from theorylib.practice.outline import outline, read_outline
+from theorylib.practice.outline import Outline, outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
@@ -55,10 +55,22 @@ from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
 from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
+from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
 from .exchange.music_files import read_music
 from .lesson import care, prose
+from .lesson.derived import (
+    MOST_NECKS,
+    as_harmony,
+    best_position,
+    chords_to_draw,
+    colour_of,
+    lesson_chart,
+    pentatonic,
+    target_degrees,
+    two_chords,
+)
 from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import Player, listen
 from .reader import for_reader, reader
@@ -199,8 +211,25 @@ def play_along(chart: Chart | str, level: str = "intermediate", *, tuning: Tunin
     return grips_picture(list(led.values()), tuning)
 
 
-def outline_sheet(text: str, chart: Chart | str) -> Picture:
-    """The outline of a solo as a sheet, from its text; raises OutlineError with the line that cannot be read."""
+def necks(read: Harmony | Chart | str, position: int | None, *, tuning: Tuning | str = STANDARD,
+          most: int = MOST_NECKS) -> Pictures:
+    """The chords of some changes on the neck, in one position: each over its scale, at most so many.
+
+    Chords whose scale leaves the home come before others.
+
+    >>> len(necks("| Dm7 | G7 | Cmaj7 |", 5).pictures)
+    3
+    """
+    if not is_whole(most, 1, MOST_COLOURS):
+        raise NeckError(f"{shown(most)} neck diagrams", value=most, expected=f"1 to {MOST_COLOURS}")
+    read = as_harmony(read)
+    return Pictures(tuple(plot_neck(reading.scale, over=reading.chord, position=position, tuning=tuning)
+                          for reading in chords_to_draw(read, most)))
+
+
+def outline_sheet(plan: Outline | str, chart: Chart | str) -> Picture:
+    """The outline of a solo as a sheet, from the plan or its text; raises OutlineError with a line that is none."""
+    text = str(plan) if isinstance(plan, Outline) else plan
     return replace(outline_picture(read_outline(text, chart)), extra={OUTLINE_MIME: text.strip()})
 
 
@@ -279,7 +308,7 @@ def moves(read: Harmony | Chart | str) -> Words:
     - From Dm7 to G7: D and F stay, A falls a whole step to G and C falls a half step to B.
     - From G7 to Dm7: D and F stay, G falls a whole step to F and B rises a half step to C.
     """
-    read = read if isinstance(read, Harmony) else harmony(read)
+    read = as_harmony(read)
     lines = []
     for index, reading in enumerate(read.chords):
         following = read.chords[(index + 1) % len(read.chords)].chord
@@ -320,11 +349,12 @@ register_displays()
 
 __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
-    "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "bursts", "call_and_answer",
-    "chart_picture", "continuous_arpeggio", "continuous_scale", "displaced_accents", "finger", "for_reader",
-    "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "listen", "motif", "moves", "moving_rest",
-    "names_of", "other_colours", "outline", "outline_sheet", "phrase_from", "play_along", "play_and_rest",
-    "plot_neck", "score", "sequence", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
-    "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "uses_of",
-    "with_legato", "with_strokes", "with_swell",
+    "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "best_position", "bursts",
+    "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
+    "finger", "for_reader", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart", "listen",
+    "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic",
+    "phrase_from", "play_along", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill",
+    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees", "target_shapes", "target_steps",
+    "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords", "uses_of", "with_legato",
+    "with_strokes", "with_swell",
 ]

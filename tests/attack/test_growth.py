@@ -30,8 +30,9 @@ from workbook.handouts.pack import pack_of
 from workbook.handouts.page import lesson_page
 from workbook.handouts.slicing import slices
 from workbook.handouts.tree import HandoutError, tree_of
+from workbook.lesson.chosen import Choices
 from workbook.lesson.lesson import Lesson
-from workbook.lesson.writing import Choices, new_lesson
+from workbook.lesson.writing import new_lesson
 from workbook.mimes import stored_svg
 from workbook.running.run import run_notebook
 

@@ -9,7 +9,7 @@ import pytest
 from theorylib import Chart, Line, harmony
 from theorylib.playing.notation import signature_fifths
 from theorylib.practice.approaches import approach_targets
-from workbook.lesson.writing import with_key
+from workbook.lesson.derived import with_key
 
 
 @pytest.mark.parametrize(("key", "fifths"), [

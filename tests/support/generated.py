@@ -8,7 +8,8 @@ from typing import Any
 
 from theorylib import Chart
 from theorylib.levels import LEVELS
-from workbook.lesson.writing import Choices, new_lesson
+from workbook.lesson.chosen import Choices
+from workbook.lesson.writing import new_lesson
 
 LOOPS = ("Gm7 C9", "Am7 D7", "Cm7 Fm7 Dm7b5 G7#9", "Em C G D", "A7 D7 A7 E7",
          "Bbmaj7 Gm7 Cm7 F7", "F#m7 Bm7 C#7b9 F#m7", "Dm9 Bbmaj7/D Gm7 A7#9", "Ebmaj7 Cm9 Abmaj7 Bb13", "Bm7 E9")

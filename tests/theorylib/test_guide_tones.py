@@ -17,8 +17,9 @@ from theorylib.errors import DrillError
 from theorylib.names.qualities import QUALITIES
 from theorylib.playing.lines import line_of
 from theorylib.practice.through import guide_tone_line
+from workbook.lesson.chosen import Choices
 from workbook.lesson.kinds import guide_words
-from workbook.lesson.writing import Choices, new_lesson
+from workbook.lesson.writing import new_lesson
 
 TAUGHT = {
     "C": "3", "Cm": "b3", "Cdim": "b3 b5", "Caug": "3 #5", "C(b5)": "3 b5", "Csus4": "11", "Csus2": "9", "C5": "",

@@ -167,6 +167,7 @@ def test_a_chart_file_keeps_its_headers_and_options_override_them() -> None:
     Path("c.txt").write_text("title: Written\ntempo: 70\n[A] |: Gm7 | C9 :|\n", encoding="utf-8")
     assert say("new", "Mine", "--chart", "c.txt", "--tempo", "80", "--no-run").exit_code == 0
     source = "".join(next(cell for cell in Lesson.read(Path("lessons/mine.ipynb")).notebook["cells"]
-                          if cell["id"] == "changes")["source"])
-    assert "tempo: 80" in source
+                          if cell["id"] == "choices")["source"])
+    assert "tempo = 80" in source
+    assert "title: Written" in source, "the changes keep a name of their own"
     assert "[A] |: Gm7 | C9 :|" in source

@@ -14,7 +14,7 @@ from theorylib.necks.tunings import Tuning
 from workbook.lesson.cells import code_cell, text_cell
 from workbook.lesson.door import LessonError
 from workbook.lesson.lesson import Lesson
-from workbook.library.moving import Target, all_keys, hand_shifts, inject, interval_to, moved, parameters_of
+from workbook.library.moving import Target, all_keys, hand_shifts, inject, interval_to, moved
 from workbook.library.personal import RosterError, Student, personal_lesson
 from workbook.running.run import Bounds
 
@@ -97,7 +97,7 @@ def test_a_pitch_follows_the_hand() -> None:
     up, down = moved(own, Target("A"), 2), moved(own, Target("F"), -2)
     assert ['start="A2"' in "".join(new["cells"][-2]["source"]) for new in (up, down)] == [True, False]
     assert 'start="F2"' in "".join(down["cells"][-2]["source"]), "an octave below G2 and up a minor seventh"
-    assert down["cells"][-1]["source"] == "Begin on F2, type `start=\"F2\"`."
+    assert "".join(down["cells"][-1]["source"]) == "Begin on F2, type `start=\"F2\"`."
     assert personal(own, key="F")["cells"][-2]["outputs"]
 
 
@@ -151,7 +151,6 @@ def test_a_hand_that_has_no_room_above_goes_down() -> None:
 def test_parameters_are_injected_as_papermill_does() -> None:
     """papermill (BSD-3): a cell tagged injected-parameters after the one tagged parameters (its documentation)."""
     own = lesson("slack-water")
-    assert parameters_of(own) == {"tuning": "E2 A2 D3 G3 B3 E4", "position": 3}
     inject(own, {"position": 7})
     tags = [cell["metadata"].get("tags", []) for cell in own["cells"]]
     number = tags.index(["parameters"])

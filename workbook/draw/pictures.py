@@ -71,6 +71,22 @@ class Picture:
         return self.text or self.alt
 
 
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """Pictures that one cell shows one after the other, each with words of its own."""
+
+    pictures: tuple[Picture, ...]
+
+    def _ipython_display_(self) -> None:
+        from IPython.display import display
+
+        for picture in self.pictures:
+            display(picture)
+
+    def __repr__(self) -> str:
+        return "\n\n".join(map(repr, self.pictures))
+
+
 @lru_cache
 def maker(*libraries: str) -> str:
     """Who draws here, with versions: these libraries and ourselves ("verovio 6.4.1, vampbook 0.1.0")."""

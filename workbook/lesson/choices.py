@@ -21,7 +21,7 @@ def values_set(source: str) -> dict[str, Any]:
     {'tuning': 'drop D', 'position': 3}
     """
     found: dict[str, Any] = {}
-    for name, value in _settings(source):
+    for name, value in settings(source):
         found.pop(name, None)  # the last one holds, a literal or not
         try:
             found[name] = ast.literal_eval(value)
@@ -32,7 +32,7 @@ def values_set(source: str) -> dict[str, Any]:
 
 def names_set(source: str) -> tuple[str, ...]:
     """All names that code sets, to a literal or not, in order."""
-    return tuple(dict.fromkeys(name for name, _ in _settings(source)))
+    return tuple(dict.fromkeys(name for name, _ in settings(source)))
 
 
 def parsed(source: str) -> ast.Module:
@@ -45,9 +45,9 @@ def parsed(source: str) -> ast.Module:
         return ast.Module([], [])
 
 
-def _settings(source: str) -> Iterator[tuple[str, ast.expr]]:
-    """(name, value) of each assignment to a plain name that stands at the edge of the code."""
-    for node in parsed(source).body:
+def settings(source: str, tree: ast.Module | None = None) -> Iterator[tuple[str, ast.expr]]:
+    """(name, value) of each assignment to a plain name that stands at the edge of the code (`tree`: parsed already)."""
+    for node in (tree or parsed(source)).body:
         if isinstance(node, ast.Assign):
             targets = node.targets
         elif isinstance(node, ast.AnnAssign):

@@ -48,11 +48,13 @@ Rename = Callable[[NoteName | Pitch], str]
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A note name, or a pitch where an octave follows, in a text: where it stands, and what it is."""
+    """A note name, or a pitch where an octave follows, in a text: where it stands, what it is, and whether it is the
+    root or the bass of a chord symbol of more than a name."""
 
     start: int
     end: int
     name: NoteName | Pitch
+    of_chord: bool = False
 
 
 def names_in(text: str) -> Iterator[Named]:
@@ -68,27 +70,36 @@ def names_in(text: str) -> Iterator[Named]:
         if _PITCH.fullmatch(rest):
             yield Named(start, start + len(root) + len(rest), Pitch(name, int(rest)))
             continue
-        yield Named(start, start + len(root), name)
+        yield Named(start, start + len(root), name, bool(rest))
         bass = _BASS.search(rest)
         if bass:
             at = start + len(root) + bass.start(1)
-            yield Named(at, at + len(bass[1]), NoteName(plain(bass[1])))
+            yield Named(at, at + len(bass[1]), NoteName(plain(bass[1])), True)
 
 
-def renamed(text: str, rename: Rename) -> str:
-    """The text with every note name and pitch replaced by what `rename` gives for it."""
+def renamed(text: str, rename: Rename, of_chords: Rename | None = None) -> str:
+    """The text with every note name and pitch replaced by what `rename` (`of_chords` in a chord symbol) gives for
+    it."""
     parts, last = [], 0
     for found in names_in(text):
-        parts += [text[last:found.start], rename(found.name)]
+        new = (of_chords or rename) if found.of_chord else rename
+        parts += [text[last:found.start], new(found.name)]
         last = found.end
     return "".join([*parts, text[last:]])
 
 
-def renamed_prose(text: str, rename: Rename, typed: Rename | None) -> str:
-    """Markdown with its names replaced: by `typed` inside code, which is text that people type (None: code stays)."""
+def renamed_prose(text: str, rename: Rename, typed: Rename | None, of_chords: Rename | None = None) -> str:
+    """Markdown with its names replaced: by `typed` inside code, which is text that people type (None: code stays).
+
+    `of_chords` names the roots and basses of chord symbols, outside code (None: as `rename` does).
+    """
     parts = _CODE.split(text)  # every other part is code
-    return "".join(renamed(part, rename) if number % 2 == 0 else part if typed is None else renamed(part, typed)
-                   for number, part in enumerate(parts))
+    for number in range(0, len(parts), 2):
+        parts[number] = renamed(parts[number], rename, of_chords)
+    if typed is not None:
+        for number in range(1, len(parts), 2):
+            parts[number] = renamed(parts[number], typed)
+    return "".join(parts)
 
 
 def frets_in(text: str) -> list[int]:

@@ -1,49 +1,49 @@
-"""A lesson moved to another key or another neck: its cells rewritten, still to be run and checked.
+"""A lesson moved to another key or another neck: its choices changed, what the kit wrote made anew, the rest by rule.
 
-Charts, chords, scales and pitches in the code's texts are moved by one interval, and so are the names in the prose;
-frets and positions, in code (by the kit's own argument names) and in prose, move by as many frets as the hand must.
-Parameters go into a cell of their own, tagged as papermill tags it.
+Only what the teacher wrote is moved by rule (by_rule.py). A lesson of an earlier kit, whose choices stand in several
+cells, is moved by rule as a whole.
 """
 
 from __future__ import annotations
 
-import ast
-import copy
-import inspect
 import re
-import warnings
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from statistics import mode
 from typing import Any
 
+from theorylib.changes.chart_text import print_bars, print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
-from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
-from theorylib.names.spelling import Interval, NoteName, Pitch
+from theorylib.names.spelling import Interval, NoteName
 from theorylib.necks.tunings import STANDARD, Tuning
 
-from ..lesson.cells import block, code_cell, literal
+from ..lesson.choices import INJECTED, PARAMETERS, parsed
+from ..lesson.chosen import NAMES, has_choices, read_choices, with_choices, with_injected
 from ..lesson.door import LessonError
-from ..lesson.names import frets_in, renamed, renamed_prose, string_frets_in, with_frets_moved
-from ..lesson.stored import charts_in, tempo_of
+from ..lesson.lesson import Lesson, as_lesson
+from ..lesson.names import frets_in, string_frets_in
+from ..lesson.prose import pair_key
+from ..lesson.refreshing import aims_are_ours, refreshed
+from ..lesson.saved import Cell
+from ..lesson.sections import Plan, plan_of
+from ..lesson.written import is_untouched
+from .by_rule import Move, fret_numbers
 
-PARAMETERS, INJECTED = "parameters", "injected-parameters"  # the tags of Jupyter's papermill
-FRET_WORDS = frozenset({"position", "near", "fret", "low_fret"})
 LOWEST, HIGHEST = 1, 17  # frets between which a lesson's positions may come to lie
 OCTAVE = 12              # a hand that would stand above it goes down instead
-_TEMPO = re.compile(r"(♩\s*+=\s*+)(\d{1,4})(?!\d)")
 _CLOSING = re.compile(r"(?<!\s)(\s++#++)?\s*+$")  # signs that may close a heading
 _NEAR = (0, 1, -1, 2, -2)
+Notebook = Lesson | Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
     """Where a lesson goes: a key or a tonic ("A dorian", "Ab"), a tuning, a range of tempos; empty leaves it as it is.
 
-    The changes are taken at the tempo of the range that is nearest to their own.
+    The changes are taken at the end of the range, which is what the practice works up to.
     """
 
     key: str = ""
@@ -54,13 +54,41 @@ class Target:
         return bool(self.key or self.tuning or self.tempos)
 
 
-def interval_to(notebook: Mapping[str, Any], key: str) -> Interval:
+@dataclass(frozen=True, slots=True)
+class _Stand:
+    """Where a lesson stands: its key, its home, its chart and its neck; `plan` where one cell holds its choices."""
+
+    key: Scale
+    home: Scale
+    chart: Chart
+    tuning: Tuning
+    plan: Plan | None = None
+
+
+def _stand_of(lesson: Lesson) -> _Stand:
+    """Raises LessonError where a lesson says neither key nor changes."""
+    if has_choices(lesson):
+        plan = plan_of(*read_choices(lesson))
+        home = plan.read.homes[0]
+        return _Stand(pair_key(plan.read, home) or home.key, home.scale, plan.chart, plan.choices.tuning, plan)
+    charts = [chart for _, chart in lesson.charts]
+    key, home_scale = lesson.about.key_scale, lesson.about.home_scale
+    if key is None or home_scale is None or not charts:
+        raise LessonError("the lesson names no key and shows no chart, so that it cannot be moved")
+    return _Stand(key, home_scale, charts[0], _tuning_of(lesson))
+
+
+def _tuning_of(lesson: Lesson) -> Tuning:
+    if has_choices(lesson):
+        return read_choices(lesson)[1].tuning
+    text = lesson.choices.get("tuning")
+    return Tuning.parse(str(text)) if text else STANDARD
+
+
+def interval_to(notebook: Notebook, key: str) -> Interval:
     """How far a lesson's music moves to get to a key; raises LessonError for a key of another kind."""
-    about = notebook.get("metadata", {}).get("vampbook", {})
-    charts = charts_in(notebook)
-    if not about.get("key") or not charts:
-        raise LessonError("the lesson names no key and shows no chart, so that it cannot be moved", value=key)
-    own, home = Scale.parse(about["key"]), Scale.parse(about.get("home") or about["key"])
+    stand = _stand_of(as_lesson(notebook))
+    own, home = stand.key, stand.home
     wanted, kinds = key.strip(), {own.kind: own, home.kind: home}
     try:
         tonic, start = NoteName(wanted), home
@@ -75,32 +103,29 @@ def interval_to(notebook: Mapping[str, Any], key: str) -> Interval:
     fifths = tonic.fifths - start.tonic.fifths
     if abs(own.parent.tonic.fifths + fifths) <= 7:  # the spelling asked for, where it is a key that people write
         return Interval.of_fifths(fifths)
-    return charts[0].interval_to(semitones)
+    return stand.chart.interval_to(semitones)
 
 
-def all_keys(notebook: Mapping[str, Any]) -> list[str]:
+def all_keys(notebook: Notebook) -> list[str]:
     """The twelve tonics of a lesson's home scale, upward from its own."""
-    about = notebook.get("metadata", {}).get("vampbook", {})
-    home = Scale.parse(about.get("home") or about.get("key") or "C major").tonic
-    chart = next(iter(charts_in(notebook)), None)
-    if chart is None:
-        raise LessonError("the lesson shows no chart, so that it cannot be moved")
-    return [str(home.up(chart.interval_to(semitones)).simple()) for semitones in range(12)]
+    stand = _stand_of(as_lesson(notebook))
+    return [str(stand.home.tonic.up(stand.chart.interval_to(semitones)).simple()) for semitones in range(12)]
 
 
-def hand_shifts(notebook: Mapping[str, Any], target: Target) -> list[int]:
+def hand_shifts(notebook: Notebook, target: Target) -> list[int]:
     """By how many frets the hand may move to play the same shapes, the nearest first; never empty.
 
     Raises LessonError where the lesson's frets leave no room.
     """
     if not target.key and not target.tuning:
         return [0]
-    semitones = interval_to(notebook, target.key).semitones if target.key else 0
-    base = (semitones - _strings_moved(notebook, target)) % 12
-    frets = [fret for fret in _frets_of(notebook) if fret > 0]
+    lesson = as_lesson(notebook)
+    semitones = interval_to(lesson, target.key).semitones if target.key else 0
+    base = (semitones - _strings_moved(lesson, target)) % 12
+    frets = [fret for fret in _frets_of(lesson) if fret > 0]
     low, high = min(frets, default=5), max(frets, default=5)
-    prose = "\n".join("".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "markdown")
-    ways = _NEAR[:1] if string_frets_in(prose) else _NEAR  # a place that the prose names must stay in its shape
+    named = any(string_frets_in(words) for _, words in lesson.prose)
+    ways = _NEAR[:1] if named else _NEAR  # a place that the prose names must stay in its shape
     octaves = sorted((base - 12, base, base + 12), key=lambda shift: (low + shift > OCTAVE, abs(shift)))
     found = [octave + near for near in ways for octave in octaves
              if low + octave + near >= LOWEST and high + octave + near <= HIGHEST]
@@ -110,245 +135,138 @@ def hand_shifts(notebook: Mapping[str, Any], target: Target) -> list[int]:
     return found
 
 
-def moved(notebook: Mapping[str, Any], target: Target, frets: int) -> dict[str, Any]:
+def moved(notebook: Notebook, target: Target, frets: int) -> dict[str, Any]:
     """The notebook rewritten for a target, the hand moved by so many frets; raises LessonError where it has no room for
     a parameter or its prose names places that the new neck does not have."""
-    new = copy.deepcopy(dict(notebook))
-    interval = interval_to(notebook, target.key) if target.key else Interval(0, 0)
-    octaves = round((frets + _strings_moved(new, target) - interval.semitones) / 12)
-    move = _Move(interval, frets, target.tempos, octaves)
+    lesson = as_lesson(notebook)
+    interval = interval_to(lesson, target.key) if target.key else Interval(0, 0)
+    octaves = round((frets + _strings_moved(lesson, target) - interval.semitones) / 12)
     if target.tuning:
-        _same_places(notebook, target)
-    about = new["metadata"].get("vampbook", {})
-    for word in ("key", "home"):
-        if about.get(word):
-            about[word] = str(Scale.parse(about[word]).up(interval))
-    about["aims"] = [move.prose(aim) for aim in about.get("aims", ())]
-    if about.get("tempo"):
-        about["tempo"] = str(move.tempo(tempo_of(new) or Fraction(0)))
-    for cell in new["cells"]:
-        source = "".join(cell["source"])
-        if cell["cell_type"] == "markdown":
-            cell["source"] = move.prose(source)
-        elif cell["cell_type"] == "code":
-            cell["source"] = move.code(source)
-    if target.key and (about.get("home") or about.get("key")):
-        _say_the_key(new, about)
-    if target.tuning:
-        inject(new, {"tuning": str(Tuning.parse(target.tuning))})
-    return new
+        _same_places(lesson, target)
+    if has_choices(lesson):
+        stand = _stand_of(lesson)
+        move = Move(interval, frets, target.tempos, stand.chart.tempo, octaves)
+        new = refreshed(with_choices(lesson, _values(stand, target, move))).lesson
+        return _by_rule(new, move, stand.home.up(interval) if target.key else None).notebook
+    move = Move(interval, frets, target.tempos, lesson.about.tempo_bpm, octaves)
+    return _of_earlier_kit(lesson, target, move).notebook
 
 
 def inject(notebook: dict[str, Any], values: Mapping[str, Any], *more: str) -> None:
-    """Put a papermill-style cell with these values, and `more` lines of code, after the cell tagged `parameters`.
-
-    Raises LessonError where a value is no parameter of the lesson.
-    """
-    known = parameters_of(notebook)
-    for name in values:
-        if name not in known:
-            raise LessonError(f"the lesson has no parameter “{name}”", value=name,
-                              expected=f"a cell tagged “{PARAMETERS}” that sets it")
-    at = next((number for number, cell in enumerate(notebook["cells"])
-               if PARAMETERS in cell.get("metadata", {}).get("tags", ())), None)
-    if at is None:
-        imports = (number for number, cell in enumerate(notebook["cells"]) if "import *" in "".join(cell["source"]))
-        at = next(imports, -1)
-    lines = ["# Parameters", *(f"{name} = {value!r}" for name, value in values.items()), *more]
-    notebook["cells"].insert(at + 1, code_cell("injected", "\n".join(lines), INJECTED))
+    """Put a papermill-style cell of values, and `more` lines of code, into a notebook (chosen.with_injected)."""
+    notebook["cells"] = with_injected(as_lesson(notebook), values, *more).notebook["cells"]
 
 
-def parameters_of(notebook: Mapping[str, Any]) -> dict[str, Any]:
-    """What the cell tagged `parameters` sets: name and value, where it is a plain one."""
-    found: dict[str, Any] = {}
-    for cell in notebook["cells"]:
-        if PARAMETERS in cell.get("metadata", {}).get("tags", ()):
-            for node in _parsed("".join(cell["source"])).body:
-                if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
-                    try:
-                        found[node.targets[0].id] = ast.literal_eval(node.value)
-                    except ValueError:
-                        found[node.targets[0].id] = None
-    return found
+# -- by its choices ----------------------------------------------------------------------------------------------------
+def _values(stand: _Stand, target: Target, move: Move) -> dict[str, Any]:
+    """The choices that a move changes."""
+    plan = stand.plan
+    assert plan is not None
+    values: dict[str, Any] = {}
+    if target.key:
+        chart = plan.chart.up(move.interval)
+        bars = list(print_bars(chart.bars))
+        values["changes"] = bars[0] if len(bars) == 1 else "\n".join(["", *bars, ""])
+        values["key"] = str(chart.key)
+        values["title"] = f"{move.prose(plan.choices.title)} in {stand.home.up(move.interval).pretty}"
+    if target.tuning:
+        tuning = _new_tuning(stand.tuning, target)
+        values |= {"tuning": tuning.with_capo(0).name, "capo": tuning.capo}
+    if target.key or target.tuning:
+        values["position"] = plan.position + move.frets
+    if target.tempos:
+        tempo = print_tempo(move.tempo(plan.chart.tempo))
+        values["tempo"] = int(tempo) if tempo.isdecimal() else tempo
+    return values
 
 
-# -- texts -----------------------------------------------------------------------------------------------------------
-@dataclass(frozen=True, slots=True)
-class _Move:
-    """What happens to every text: an interval up, so many frets, a range of tempos."""
+def _by_rule(lesson: Lesson, move: Move, home: Scale | None) -> Lesson:
+    """What the kit did not write moved by rule; a title of the teacher's own says the new `home`."""
+    def words(cell: Cell) -> str:
+        if is_untouched(cell):
+            return cell.source
+        if cell.is_code:
+            return move.code(cell.source, NAMES if {PARAMETERS, INJECTED} & set(cell.tags) else ())
+        return move.prose(cell.source) if cell.is_text else cell.source
 
-    interval: Interval
-    frets: int
-    tempos: tuple[int, int] | None
-    octaves: int = 0  # by which pitches go up besides, since the hand moved down where the names moved up
-
-    def up(self, name: NoteName | Pitch) -> NoteName | Pitch:
-        new = name.up(self.interval)
-        return new if isinstance(new, NoteName) else Pitch(new.name, new.octave + self.octaves)
-
-    def tempo(self, tempo: Fraction) -> Fraction:
-        return tempo if self.tempos is None else min(max(tempo, Fraction(self.tempos[0])), Fraction(self.tempos[1]))
-
-    def prose(self, text: str) -> str:
-        new = text
-        if self.interval != Interval(0, 0):
-            new = renamed_prose(text, lambda name: self.up(name).pretty, lambda name: str(self.up(name)))
-        new = with_frets_moved(new, self.frets)
-        return _TEMPO.sub(lambda match: match[1] + str(self.tempo(Fraction(match[2]))), new)
-
-    def code(self, source: str) -> str:
-        """A code cell with its musical texts and its fret numbers moved."""
-        tree = _parsed(source)
-        changes: list[tuple[ast.expr, str]] = []
-        for node, text in _texts(tree):
-            new = self.literal(text)
-            if new != text:
-                changes.append((node, _quoted(new, ast.get_source_segment(source, node) or "")))
-        changes += [(node, str(fret + self.frets)) for node, fret in _fret_numbers(tree) if self.frets]
-        return _replaced(source, changes)
-
-    def literal(self, text: str) -> str:
-        """A text of the code: a chart, a chord, a scale or a pitch; anything else stays."""
-        if "|" in text:
-            try:
-                chart = Chart.parse(text)
-            except VampError:
-                return text
-            chart = replace(chart.up(self.interval), tempo=self.tempo(chart.tempo))
-            return ("\n" if text.startswith("\n") else "") + str(chart) + ("\n" if text.endswith("\n") else "")
-        for read in (Chord.parse, Scale.parse, Pitch.parse):
-            try:
-                value = read(text.strip())
-            except VampError:
-                continue
-            silent = isinstance(value, Chord) and value.root is None
-            return text if silent else renamed(text, lambda name: str(self.up(name)))
-        return text
+    new = lesson.with_sources({cell.number: words(cell) for cell in lesson.cells})
+    if home is not None and not any(cell.source.startswith("# ") and is_untouched(cell) for cell in lesson.cells):
+        new = _with_heading(new, home)
+    if aims_are_ours(lesson):
+        return new
+    return new.with_about(aims=[move.prose(aim) for aim in lesson.about.aims])
 
 
-def _texts(tree: ast.AST) -> Iterator[tuple[ast.expr, str]]:
-    """The texts in code. An f-string with braces is none: what stands in them decides what its pieces say."""
-    pieces: set[int] = set()
-    for node in ast.walk(tree):  # from the outside in: an f-string comes before its pieces
-        if isinstance(node, ast.FormattedValue):
-            pieces.add(id(node.format_spec))
-        elif isinstance(node, ast.JoinedStr):
-            pieces |= {id(piece) for piece in node.values if isinstance(piece, ast.Constant)}
-        if id(node) in pieces:
-            continue
-        if isinstance(node, ast.JoinedStr):
-            words = [str(piece.value) for piece in node.values if isinstance(piece, ast.Constant)]
-            if len(words) == len(node.values):
-                yield node, "".join(words)
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
-            yield node, node.value
+# -- of an earlier kit -------------------------------------------------------------------------------------------------
+def _of_earlier_kit(lesson: Lesson, target: Target, move: Move) -> Lesson:
+    """Everything by rule; the tuning goes into a cell of its own, tagged as papermill tags it."""
+    about = lesson.about
+    said: dict[str, Any] = {"aims": [move.prose(aim) for aim in about.aims]}
+    for word, scale in (("key", about.key_scale), ("home", about.home_scale)):
+        if about.raw.get(word) and scale is not None:
+            said[word] = str(scale.up(move.interval))
+    if about.tempo:
+        said["tempo"] = print_tempo(move.tempo(about.tempo_bpm or Fraction(0)))
+    new = lesson.with_sources({cell.number: move.code(cell.source) if cell.is_code else move.prose(cell.source)
+                               for cell in lesson.cells if cell.is_code or cell.is_text})
+    home = about.home_scale
+    if target.key and home is not None:
+        said["title"] = f"{about.title or 'Lesson'} in {home.up(move.interval).pretty}"
+        new = _with_heading(new, home.up(move.interval))
+    new = new.with_about(**said)
+    if target.tuning:
+        new = with_injected(new, {"tuning": str(_new_tuning(_tuning_of(lesson), target))})
+    return new
 
 
-def _fret_numbers(tree: ast.AST) -> Iterator[tuple[ast.Constant, int]]:
-    """The whole numbers in code that are frets: a parameter set by name, or an argument of a function of the kit."""
-    for node in ast.walk(tree):
-        given: list[tuple[str, ast.expr]] = []
-        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
-            given = [(node.targets[0].id, node.value)]
-        elif isinstance(node, ast.Call):
-            given = [(word.arg or "", word.value) for word in node.keywords]
-            names = _argument_names(node.func)
-            given += list(zip(names, node.args, strict=False))
-        for name, value in given:
-            if name in FRET_WORDS and isinstance(value, ast.Constant) and type(value.value) is int:
-                yield value, value.value
+def _with_heading(lesson: Lesson, home: Scale) -> Lesson:
+    """The lesson whose title, in its prose, says where it stands."""
+    for cell in lesson.cells:
+        if cell.is_text and cell.source.startswith("# "):
+            head, _, rest = cell.source.partition("\n")
+            said = _CLOSING.sub(f" in {home.pretty}", head, count=1) + (f"\n{rest}" if rest else "")
+            return lesson.with_sources({cell.number: said})
+    return lesson
 
 
-def _argument_names(function: ast.expr) -> list[str]:
-    from .. import kit
-
-    called = getattr(kit, function.id, None) if isinstance(function, ast.Name) else None
-    if called is None or not callable(called):
-        return []
-    return [one.name for one in inspect.signature(called).parameters.values() if one.kind is one.POSITIONAL_OR_KEYWORD]
+# -- necks -----------------------------------------------------------------------------------------------------------
+def _new_tuning(old: Tuning, target: Target) -> Tuning:
+    """The tuning asked for; a capo of the lesson's stays where the tuning names none."""
+    new = Tuning.parse(target.tuning)
+    return new if new.capo else new.with_capo(old.capo)
 
 
-def _quoted(new: str, old: str) -> str:
-    """The text as a literal, in as many lines as it had and in the quotes that it had where they serve."""
-    if old.endswith(('"""', "'''")):
-        return block(new)
-    return literal(new) if old.endswith('"') else repr(new)
-
-
-def _replaced(source: str, changes: list[tuple[ast.expr, str]]) -> str:
-    """The source with nodes replaced by texts, the rest as it was typed."""
-    if not changes:
-        return source
-    lines = source.encode().split(b"\n")  # ast counts columns in bytes
-    starts = [0]
-    for line in lines:
-        starts.append(starts[-1] + len(line) + 1)
-    data = source.encode()
-    for node, text in sorted(changes, key=lambda one: (one[0].lineno, one[0].col_offset), reverse=True):
-        start = starts[node.lineno - 1] + node.col_offset
-        end = starts[(node.end_lineno or node.lineno) - 1] + (node.end_col_offset or 0)
-        data = data[:start] + text.encode() + data[end:]
-    return data.decode()
-
-
-def _parsed(source: str) -> ast.Module:
-    """The code's tree; an empty one where it cannot be read: a magic, or a fault that the run will name."""
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # what Python thinks of the teacher's code is for the run to say
-            return ast.parse(source)
-    except (SyntaxError, ValueError, RecursionError, MemoryError):
-        return ast.Module([], [])
-
-
-# -- names and places ------------------------------------------------------------------------------------------------
-def _say_the_key(notebook: dict[str, Any], about: dict[str, Any]) -> None:
-    """The title says where the lesson stands now."""
-    key = Scale.parse(about.get("home") or about["key"]).pretty
-    about["title"] = f"{about.get('title') or 'Lesson'} in {key}"
-    for cell in notebook["cells"]:
-        if cell["cell_type"] == "markdown" and cell["source"].startswith("# "):
-            head, _, rest = cell["source"].partition("\n")
-            cell["source"] = _CLOSING.sub(f" in {key}", head, count=1) + (f"\n{rest}" if rest else "")
-            return
-
-
-def _tuning_of(notebook: Mapping[str, Any]) -> Tuning:
-    text = parameters_of(notebook).get("tuning")
-    return Tuning.parse(str(text)) if text else STANDARD
-
-
-def _strings_moved(notebook: Mapping[str, Any], target: Target) -> int:
+def _strings_moved(lesson: Lesson, target: Target) -> int:
     """By how many half steps most strings of the new neck sound higher than on the lesson's own."""
     if not target.tuning:
         return 0
-    return mode(_differences(_tuning_of(notebook), Tuning.parse(target.tuning)))
+    own = _tuning_of(lesson)
+    return mode(_differences(own, _new_tuning(own, target)))
 
 
-def _differences(old: Tuning, new: Tuning) -> list[int]:
+def _differences(old: Tuning, new: Tuning) -> Iterable[int]:
     return [new.midi(string, 0) - old.midi(string, 0) for string in old.strings if string in new.strings]
 
 
-def _same_places(notebook: Mapping[str, Any], target: Target) -> None:
+def _same_places(lesson: Lesson, target: Target) -> None:
     """Refuse a neck on which a place that the prose names is another note than the rest of the move makes it."""
-    old, new = _tuning_of(notebook), Tuning.parse(target.tuning)
-    usual = _strings_moved(notebook, target)
-    for number, cell in enumerate(notebook["cells"], 1):
-        if cell["cell_type"] != "markdown":
-            continue
-        for string, fret in string_frets_in("".join(cell["source"])):
+    old = _tuning_of(lesson)
+    new, usual = _new_tuning(old, target), _strings_moved(lesson, target)
+    for number, words in lesson.prose:
+        for string, fret in string_frets_in(words):
             if string not in new.strings or new.midi(string, 0) - old.midi(string, 0) != usual:
                 raise LessonError(f"the prose names string {string} fret {fret}, which is another note in this tuning",
                                   value=target.tuning, where=f"cell {number}",
                                   expected="a tuning that leaves that string as it is, or prose without that place")
 
 
-def _frets_of(notebook: Mapping[str, Any]) -> list[int]:
+def _frets_of(lesson: Lesson) -> list[int]:
+    """The frets and positions that a lesson names, in code and in prose, and its own position."""
     found: list[int] = []
-    for cell in notebook["cells"]:
-        source = "".join(cell["source"])
-        if cell["cell_type"] == "markdown":
-            found += frets_in(source)
-        elif cell["cell_type"] == "code":
-            found += [fret for _, fret in _fret_numbers(_parsed(source))]
-    return found
+    for cell in lesson.cells:
+        if cell.is_text:
+            found += frets_in(cell.source)
+        elif cell.is_code:
+            found += [fret for _, fret in fret_numbers(parsed(cell.source))]
+    plan = _stand_of(lesson).plan if has_choices(lesson) else None
+    return [*found, plan.position] if plan else found

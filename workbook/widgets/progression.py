@@ -14,7 +14,7 @@ from .. import kit
 from ..draw.chart import chart_picture
 from ..draw.neck import plot_neck
 from ..lesson import prose
-from ..lesson.writing import with_key
+from ..lesson.derived import with_key
 from .panel import Field, Panel, image, table
 
 FROM_CHANGES = "from the changes"

@@ -1,0 +1,261 @@
+"""What a lesson's cells derive from its choices: the chart with its key, the hand's place, which chords to show.
+
+The code that the kit writes calls these, and so do the makers of its words: both say the same of any changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+from math import ceil
+
+from theorylib.changes.bars import only_changes
+from theorylib.changes.charts import Chart, as_chart
+from theorylib.changes.form import unrolled
+from theorylib.errors import ChartError, VampError, as_text, one_of
+from theorylib.limits import PER_CHORD
+from theorylib.names.arpeggios import GROUPS, Arpeggio
+from theorylib.names.chords import Chord, as_chord
+from theorylib.names.scales import Scale, as_scale
+from theorylib.necks.shapes import near_fret, target_shapes
+from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
+from theorylib.playing.fingering import finger, fingering_cost
+from theorylib.playing.lines import Line
+from theorylib.practice.approaches import approach_targets
+from theorylib.practice.drills import continuous_arpeggio, counted
+from theorylib.practice.sequences import sequence
+from theorylib.practice.subdivisions import bursts, subdivision_ladder
+from theorylib.practice.tapping import tapped_arpeggio
+from theorylib.practice.through import guide_tone_line
+from theorylib.practice.touch import bend_drill, held_vibrato
+from theorylib.reading.chordscales import is_altered
+from theorylib.reading.harmony import Harmony, Reading, Span, harmony
+from theorylib.reading.substitutes import Substitute, substitutes
+
+from . import prose
+from .chosen import KINDS
+from .door import LessonError
+
+POSITIONS = range(2, 11)  # where a lesson's position is looked for
+MOST_NECKS = 4            # neck diagrams of a lesson: what a page of the handout holds
+
+
+# -- the chart -------------------------------------------------------------------------------------------------------
+def lesson_chart(changes: Chart | str, *, title: str = "", key: str | None = None, meter: str | None = None,
+                 tempo: Fraction | float | str | None = None, feel: str | None = None) -> Chart:
+    """The chart of some changes, in the key that they say if none is given; a title of their own stays.
+
+    >>> str(lesson_chart("| Gm7 | C9 |").key)
+    'G dorian'
+    """
+    title = as_text(title, "title", "a text", ChartError)
+    text = str(changes) if isinstance(changes, Chart) else changes
+    chart = Chart.parse(text, key=key, meter=meter, tempo=tempo, feel=feel)
+    return with_key(replace(chart, title=chart.title or title))
+
+
+def with_key(chart: Chart) -> Chart:
+    """The chart with the keys that its changes say, if it names none: the staff needs a signature."""
+    if chart.key is not None or chart.changes_key:
+        return chart
+    homes = harmony(chart).homes
+    found = replace(chart, key=_staff_key(homes[0]))
+    if len({home.key for home in homes}) == 1:
+        return found
+    if not _each_bar_in_one_key(chart, homes):  # a repeat that passes through keys is written out
+        chart = unrolled(chart)
+    keys = dict(zip(chart.order, _keys_by_bar(chart, homes), strict=True))
+    bars = only_changes((replace(bar, key=keys[number]) for number, bar in enumerate(chart.bars)), found.key)
+    return replace(found, bars=tuple(bars))
+
+
+def _keys_by_bar(chart: Chart, homes: Sequence[Span]) -> list[Scale]:
+    """The key of each unrolled bar; one that a home enters half-way stays in the key before."""
+    begins = {ceil(home.onset_beats / chart.bar_beats): _staff_key(home) for home in homes}
+    found = [begins[0]]
+    for number in range(1, len(chart.order)):
+        found.append(begins.get(number, found[-1]))
+    return found
+
+
+def _each_bar_in_one_key(chart: Chart, homes: Sequence[Span]) -> bool:
+    pairs = set(zip(chart.order, _keys_by_bar(chart, homes), strict=True))
+    return len(pairs) == len({written for written, _ in pairs})
+
+
+def _staff_key(home: Span) -> Scale:
+    return home.scale if home.scale.family in ("major", "harmonic minor") else home.key
+
+
+# -- the hand --------------------------------------------------------------------------------------------------------
+def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | str = STANDARD,
+                  per_chord: int = 8) -> int:
+    """The position from 2 to 10 that holds every drill of a kind of lesson, the arpeggio at the least cost to the hand.
+
+    Of equals, the one nearest the home's root. Raises the drill's or the fingering's own error where there is none.
+
+    >>> best_position(lesson_chart("| Gm7 | C9 |"))
+    3
+    """
+    counted(per_chord, PER_CHORD, "number of notes a chord")
+    one_of(kind, KINDS, "kind of lesson", LessonError)
+    return _best_position(as_chart(chart), kind, as_tuning(tuning), per_chord)
+
+
+@lru_cache(maxsize=256)
+def _best_position(chart: Chart, kind: str, tuning: Tuning, per_chord: int) -> int:
+    read = harmony(chart)
+    near = _fret_of(read.homes[0].scale, tuning)
+    found: list[tuple[bool, float, int, int]] = []
+    refused: VampError | None = None
+    for position in POSITIONS:
+        try:
+            line = continuous_arpeggio(chart, per_chord, position, tuning=tuning)
+            cost = fingering_cost(finger(line, tuning, position)).total
+        except VampError as error:
+            refused = error
+            continue
+        away = abs(position - near)
+        # Roots under the hand matter more to a student than a small saving.
+        found.append((away > 1, cost / 10, away, position))
+    for *_, position in sorted(found):
+        try:
+            hold(kind, read, position, tuning)
+        except VampError as error:
+            refused = refused or error
+            continue
+        return position
+    raise refused or LessonError("no position from 2 to 10 holds the drill")
+
+
+def _fret_of(home: Scale, tuning: Tuning) -> int:
+    """The fret of a scale's root on the lowest string, 1 to 12."""
+    lowest = max(tuning.strings)
+    return next(fret for fret in range(1, 13) if tuning.midi(lowest, fret) % 12 == home.tonic.pitch_class)
+
+
+def hold(kind: str, read: Harmony, position: int, tuning: Tuning) -> None:
+    """Raise where a line that a kind of lesson adds to the arpeggio cannot be fingered in a position."""
+    for line in _LINES[kind](read, position, tuning):
+        finger(line, tuning, line.position)
+
+
+def _groove(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
+    yield from ()
+
+
+def _blues(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
+    chord, _ = two_chords(read)
+    degrees = target_degrees(chord)
+    shape = near_fret(target_shapes(chord, degrees, tuning), position + 2)
+    yield bend_drill(chord, degrees, shape.low_fret, tuning=tuning)
+    yield approach_targets(read.chart, "both", position, tuning=tuning)
+
+
+def _rock(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
+    home, chart = read.homes[0].scale, read.chart
+    yield sequence(home, "groups of 4", position, a_string=3, chart=chart, tuning=tuning, length_beats=Fraction(1, 4))
+    yield subdivision_ladder(pentatonic(home), position, (1, 2, 3, 4), chart=chart, tuning=tuning)
+    yield bursts(pentatonic(home), position, chart=chart, tuning=tuning)
+
+
+def _modern(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
+    yield guide_tone_line(read.chart, position, tuning=tuning)
+    yield held_vibrato(read.chart, "2", "3", position, tuning=tuning)
+    yield tapped_arpeggio(read.chart, position=position, tuning=tuning)
+
+
+_LINES = {"groove": _groove, "blues": _blues, "rock": _rock, "modern": _modern}
+
+
+def as_harmony(read: Harmony | Chart | str) -> Harmony:
+    """A reading, or that of some changes."""
+    return read if isinstance(read, Harmony) else harmony(read)
+
+
+# -- chords and scales -----------------------------------------------------------------------------------------------
+def chords_to_draw(read: Harmony, most: int = MOST_NECKS) -> list[Reading]:
+    """The chords that get a neck diagram: the first, then those whose scale leaves the home, then the others."""
+    readings = prose.readings(read)
+    ranked = sorted(readings, key=lambda reading: (
+        reading is not readings[0], reading.scale.parent == reading.home.parent, readings.index(reading)))
+    return [reading for reading in readings if reading in ranked[:most]]
+
+
+def two_chords(read: Harmony | Chart | str) -> tuple[Chord, Chord]:
+    """The first chord of some changes and the next other one (of a single chord: itself).
+
+    >>> tuple(map(str, two_chords("| A7 | % | D7 |")))
+    ('A7', 'D7')
+    """
+    read = as_harmony(read)
+    sounding = [reading.chord for reading in read.chords if reading.chord.root is not None]
+    if not sounding:
+        raise LessonError("the changes hold no chord", value=str(read.chart), expected="a chord beside N.C.")
+    return sounding[0], next((chord for chord in sounding if chord != sounding[0]), sounding[0])
+
+
+def target_degrees(chord: Chord | str) -> tuple[str, ...]:
+    """Three degrees to aim at and to bend from: with a major third 1, 9 and 6, else 1, 11 and 5 (common practice, no
+    source).
+
+    >>> target_degrees("Am7")
+    ('1', '11', '5')
+    """
+    return ("1", "9", "6") if "3" in as_chord(chord).degrees else ("1", "11", "5")
+
+
+def pentatonic(home: Scale | str) -> Scale:
+    """The five notes of a home scale that fit all its chords best: minor or major pentatonic (common practice).
+
+    >>> str(pentatonic("A dorian"))
+    'A minor pentatonic'
+    """
+    home = as_scale(home)
+    return Scale(home.tonic, "minor pentatonic" if home.is_minor else "major pentatonic")
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """A chord of some changes that asks for a substitute arpeggio, its home, its scale, the chord after it (None: no
+    chord) and the best substitutes, the best first."""
+
+    chord: Chord
+    key: Scale
+    scale: Scale
+    following: Chord | None
+    found: tuple[Substitute, ...]
+
+    @property
+    def arpeggio(self) -> Arpeggio | Chord:
+        return self.found[0].arpeggio
+
+
+def colour_of(read: Harmony | Chart | str) -> Colour:
+    """The chord that asks for colour most, with the best arpeggio on each of three other roots.
+
+    >>> found = colour_of("key: C minor\\n| Cm7 | G7#9 |")
+    >>> found.chord.pretty, found.arpeggio.pretty
+    ('G7♯9', 'D♭7')
+    """
+    read = as_harmony(read)
+    index = _colour_wanted(read)
+    reading, following = read.chords[index], read.chords[(index + 1) % len(read.chords)].chord
+    best: dict[int, Substitute] = {}  # the best on each root but the chord's own
+    for one in substitutes(reading.chord, reading.home, following, scale=reading.scale):
+        if one.step and GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes:
+            best.setdefault(one.step, one)
+    after = following if following.root is not None else None
+    return Colour(reading.chord, reading.home, reading.scale, after, tuple(best.values())[:3])
+
+
+def _colour_wanted(read: Harmony) -> int:
+    """The last altered dominant, else the last dominant, else the first chord."""
+    order = [index for index, reading in enumerate(read.chords) if reading.chord.root is not None]
+    if not order:
+        raise LessonError("the changes hold no chord", value=str(read.chart), expected="a chord beside N.C.")
+    dominants = [index for index in order if read.chords[index].chord.is_dominant]
+    altered = [index for index in dominants if is_altered(read.chords[index].chord)]
+    return (altered or dominants or order[:1])[-1]

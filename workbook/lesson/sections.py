@@ -1,0 +1,122 @@
+"""A section of a lesson: who makes its words, who makes its code, when it is there; and the plan they are made from.
+
+A lesson is a row of sections (kinds.py). Each maker is a function of the plan alone and gives the whole text of a cell,
+so that the text can be made anew whenever the choices change.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from theorylib.changes.charts import Chart
+from theorylib.playing.fingering import finger
+from theorylib.practice.drills import continuous_arpeggio
+from theorylib.reading.harmony import Harmony, harmony
+
+from .chosen import Choices
+from .derived import best_position, hold, with_key
+from .door import LessonError
+from .fitting import check_rhythm
+from .saved import CODE, TEXT
+
+_NOBODYS = "\ufffe\uffff"  # no signs, by Unicode, and not allowed in XML
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What a lesson is written from: its chart with a key, the reading of it, the hand's position and the choices."""
+
+    chart: Chart
+    read: Harmony
+    position: int
+    choices: Choices
+
+
+def plan_of(chart: Chart, choices: Choices, *, held: bool = False) -> Plan:
+    """The plan of a lesson; with `held` refused where a drill cannot be played as chosen.
+
+    Raises LessonError for a name that cannot be printed, and the drill's or the fingering's own error.
+    """
+    choices = replace(choices, title=one_line(choices.title, "the title"))
+    chart = with_key(_named(replace(chart, title=chart.title or choices.title)))
+    read, tuning, count = harmony(chart), choices.tuning, choices.per_chord
+    if held:
+        check_rhythm(chart, count, tuning)
+    position = choices.position or best_position(chart, choices.kind, tuning=tuning, per_chord=count)
+    if held:
+        finger(continuous_arpeggio(chart, count, position, tuning=tuning, passes=choices.passes), tuning, position)
+        hold(choices.kind, read, position, tuning)
+    return Plan(chart, read, position, choices)
+
+
+def _named(chart: Chart) -> Chart:
+    """The chart with a title of one line; raises LessonError where a name in it cannot be printed or read back."""
+    named = replace(chart, title=one_line(chart.title, "the title"))
+    for bar in named.bars:
+        one_line(bar.section or "", "a section")
+    if Chart.parse(str(named)) != named:
+        raise LessonError("the chart does not read back from its text as it is", value=str(named),
+                          expected="titles and sections of one line, without | or ] in a section")
+    return named
+
+
+def one_line(text: str, what: str) -> str:
+    """The text with line breaks and runs of space as single spaces; LessonError for signs that nothing can print."""
+    line = " ".join(text.split())
+    strange = next((sign for sign in line if unicodedata.category(sign) in ("Cc", "Cs") or sign in _NOBODYS), None)
+    if strange is not None:
+        raise LessonError(f"{what} holds the sign {strange!r}, which nothing can print", value=text,
+                          expected="a line of plain text")
+    return line
+
+
+Maker = Callable[[Plan], str]
+
+
+def _always(plan: Plan) -> bool:
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One place in a lesson: its id, a maker of words, a maker of code, or both, and when it is there.
+
+    With both, the words stand in a cell `<id>-words` before the code in `<id>`; alone, either has the id itself.
+    `tags` are those of its first cell.
+    """
+
+    id: str
+    words: Maker | None = None
+    code: Maker | None = None
+    when: Callable[[Plan], bool] = _always
+    tags: tuple[str, ...] = ()
+
+    def makers(self) -> Iterator[tuple[str, str, Maker]]:
+        """(id, kind of cell, maker) of each of its cells."""
+        if self.words is not None:
+            yield (self.id if self.code is None else f"{self.id}-words"), TEXT, self.words
+        if self.code is not None:
+            yield self.id, CODE, self.code
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A cell as its maker writes it: `by` names the maker and is the cell's id."""
+
+    by: str
+    kind: str
+    text: str
+    tags: tuple[str, ...] = ()
+
+
+def parts_of(sections: Iterable[Section], plan: Plan) -> Iterator[Part]:
+    """The cells that a plan asks for, in order."""
+    for section in sections:
+        if not section.when(plan):
+            continue
+        tags = section.tags
+        for name, kind, make in section.makers():
+            yield Part(name, kind, make(plan), tags)
+            tags = ()
