@@ -8,8 +8,9 @@ import pytest
 
 from theorylib import Chart, Tuning
 from theorylib.errors import VampError
+from workbook.lesson.chosen import Choices
 from workbook.lesson.fitting import check_rhythm
-from workbook.lesson.writing import Choices, new_lesson
+from workbook.lesson.writing import new_lesson
 
 
 @pytest.mark.parametrize(("changes", "asked", "place"), [
