@@ -46,6 +46,7 @@ from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.outline import Outline, outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
+from theorylib.practice.strumming import strummed
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
 from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
@@ -227,6 +228,27 @@ def necks(read: Harmony | Chart | str, position: int | None, *, tuning: Tuning |
                           for reading in chords_to_draw(read, most)))
 
 
+@dataclass(frozen=True, slots=True)
+class RhythmPart(Drill):
+    """A chart's chords as strokes in time; its score shows the strokes, `score(slashes=False)` every string."""
+
+    def score(self, **options: Any) -> Picture:
+        return score(self.line, **{"slashes": True, **options})
+
+    def __repr__(self) -> str:
+        return Drill.__repr__(self)
+
+
+def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,
+                near: int | None = None, passes: int = 1) -> RhythmPart:
+    """The changes to play before one plays over them: the grips of `play_along` in the strokes of the chart's feel.
+
+    >>> rhythm_part("| Am7 | D9 |", "beginner")
+    Rhythm part, straight 8 over 2 chords, 40 notes
+    """
+    return RhythmPart(strummed(as_chart(chart), level, tuning=tuning, near=near, passes=passes))
+
+
 def outline_sheet(plan: Outline | str, chart: Chart | str) -> Picture:
     """The outline of a solo as a sheet, from the plan or its text; raises OutlineError with a line that is none."""
     text = str(plan) if isinstance(plan, Outline) else plan
@@ -351,10 +373,10 @@ __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
     "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "best_position", "bursts",
     "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
-    "finger", "for_reader", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart", "listen",
-    "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic",
-    "phrase_from", "play_along", "play_and_rest", "plot_neck", "score", "sequence", "slide_drill",
-    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees", "target_shapes", "target_steps",
-    "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords", "uses_of", "with_legato",
-    "with_strokes", "with_swell",
+    "finger", "for_reader", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
+    "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
+    "pentatonic", "phrase_from", "play_along", "play_and_rest", "plot_neck", "rhythm_part", "score", "sequence",
+    "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees", "target_shapes",
+    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords", "uses_of",
+    "with_legato", "with_strokes", "with_swell",
 ]

@@ -6,15 +6,17 @@ A bend value of 8192 stands for the centre (0 in mido's signed form); its range 
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from io import BytesIO
+from itertools import pairwise
 
 import mido
 import pytest
 from support.techniques import long_bend, mark, note, one_of_each, unison_bend
 
 from theorylib import Chart, Line
+from theorylib.practice.strumming import strummed
 from workbook.play.performance import VIBRATO_HZ, performance
 from workbook.play.smf import midi_bytes
 from workbook.play.timing import TICKS, swung
@@ -195,3 +197,17 @@ def test_every_note_of_the_line_is_heard_at_its_swung_tick(make) -> None:
     assert [row for row in found if row in expected] == expected
     assert len(graces) == sum(one.marked("grace") is not None for one in line.notes)
     assert {sound.source for sound in performance(line)} <= set(range(len(line.notes)))
+
+
+def test_a_strum_sounds_string_by_string() -> None:
+    """Down from the thickest string, up from the thinnest, 1/64 of a beat apart; two strings sound as one."""
+    part = strummed("| Am7 |", "intermediate")
+    sounds = performance(part)
+    down = sorted((sound for sound in sounds if sound.start_beats < Fraction(1, 4)), key=lambda one: one.start_beats)
+    assert [sound.string for sound in down] == sorted((sound.string for sound in down), reverse=True)
+    assert {two.start_beats - one.start_beats for one, two in pairwise(down)} == {Fraction(1, 64)}
+    up = sorted((sound for sound in sounds if Fraction(3, 2) <= sound.start_beats < Fraction(7, 4)),
+                key=lambda one: one.start_beats)
+    assert [sound.string for sound in up] == sorted(sound.string for sound in up)
+    few = replace(part, notes=tuple(note for note in part.notes if note.string in (1, 2)))
+    assert len({sound.start_beats for sound in performance(few)}) * 2 == len(few.notes)

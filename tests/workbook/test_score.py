@@ -17,6 +17,7 @@ from support.techniques import mark, note
 
 from theorylib import Chart, Line, Note, Pitch, finger
 from theorylib.playing.notation import accidentals, written_bars
+from theorylib.practice.strumming import strummed
 from workbook.draw.mei import mei_of
 from workbook.draw.score import score
 from workbook.draw.tab_text import tab_text
@@ -219,3 +220,32 @@ def test_accidentals_as_music21_would_print_them(key: str) -> None:
             letter, sign = line.notes[item.notes[0]].pitch.name.letter, signs[index, item.notes[0]]
             assert (sign is not None) == printed or (sign == "n" and not printed and letter in naturals)
             naturals |= {letter} if sign == "n" else set()
+
+
+def test_a_rhythm_part_shows_its_strokes_and_no_pitches() -> None:
+    """Slashes where the strings sound, crosses where they are dead, the strokes above; no TAB, no fingers."""
+    part = strummed(Chart.parse("| Am7 | D9 G13 |", feel="funk"), "advanced")
+    root = root_of(part, slashes=True)
+    stacks = {}
+    for one in part.notes:
+        stacks.setdefault(one.onset_beats, one)
+    heads = [node for node in root.iter(f"{SVG}g") if node.get("class") == "note"]
+    struck = [node for node in heads if "." not in node.get("id")]
+    assert len(struck) == len(stacks)
+    assert len({places[1] for places in map(head_place, struck)}) == 1
+    assert not [node for node in root.iter(f"{SVG}g") if node.get("class") in ("fing", "tabGrp", "accid")]
+    shapes = {}
+    for node, one in zip(struck, stacks.values(), strict=True):
+        shapes.setdefault(bool(one.marked("dead")), set()).add(next(use.get(XLINK) for use in node.iter(f"{SVG}use")))
+    assert len(shapes) == 2
+    assert not shapes[True] & shapes[False]
+
+
+XLINK = "{http://www.w3.org/1999/xlink}href"
+
+
+def head_place(note_group: ElementTree.Element) -> tuple[str, str]:
+    """Where a note's head stands: the two numbers of its translation."""
+    use = next(note_group.iter(f"{SVG}use"))
+    found = re.search(r"translate\(([-\d.]+)[ ,]+([-\d.]+)\)", use.get("transform"))
+    return found[1], found[2]

@@ -34,17 +34,21 @@ class MeiScore:
     moments: dict[str, Fraction] = field(default_factory=dict)  # id stem: onset in beats
 
 
-def mei_of(line: Line, *, staff: bool = True, tab: bool = True, fingers: bool = True) -> MeiScore:
-    """MEI for the whole line; chord symbols come as placeholders with their words beside."""
-    builder = _Builder(line, staff, tab, fingers)
+def mei_of(line: Line, *, staff: bool = True, tab: bool = True, fingers: bool = True,
+           slashes: bool = False) -> MeiScore:
+    """MEI for the whole line; chord symbols come as placeholders with their words beside.
+
+    With `slashes` the staff shows when the strings are struck, and not which notes sound.
+    """
+    builder = _Builder(line, staff, tab, fingers, slashes)
     return MeiScore(builder.document(), builder.words, builder.labels, builder.moments)
 
 
 class _Builder:
     """Collects the pieces of one score; short-lived."""
 
-    def __init__(self, line: Line, staff: bool, tab: bool, fingers: bool) -> None:
-        self.line, self.staff, self.tab, self.fingers = line, staff, tab, fingers
+    def __init__(self, line: Line, staff: bool, tab: bool, fingers: bool, slashes: bool = False) -> None:
+        self.line, self.staff, self.tab, self.fingers, self.slashes = line, staff, tab, fingers, slashes
         self.words: dict[str, str] = {}
         self.labels: dict[str, str] = {}
         self.moments: dict[str, Fraction] = {}
@@ -137,6 +141,8 @@ class _Builder:
         value = f'dur="{item.value}"' + (f' dots="{item.dots}"' if item.dots else "")
         if item.is_rest:
             return f"<rest {value}/>"
+        if self.slashes:
+            return self._slash(item, names[0], value)
         notes = []
         for index, name in zip(item.notes, names, strict=True):
             pitch = self.line.notes[index].pitch
@@ -151,6 +157,13 @@ class _Builder:
         if len(notes) == 1:
             return f"{grace}{notes[0]} {value}>{signs_of}</note>" if signs_of else f"{grace}{notes[0]} {value}/>"
         return f"{grace}<chord {value}>" + "".join(f"{head}/>" for head in notes) + f"{signs_of}</chord>"
+
+    def _slash(self, item: Written, name: str, value: str) -> str:
+        """A stroke on the middle line, whatever it sounds: a slash, or a cross where the strings are dead."""
+        struck = [] if item.tied_from else [self.line.notes[index] for index in item.notes]
+        shape = "x" if self.line.notes[item.notes[0]].marked("dead") else "slash"
+        head = f'<note xml:id="n{name}" pname="b" oct="3" head.shape="{shape}" stem.dir="up" {value}{_tie(item)}'
+        return f"{head}>{articulations(struck)}</note>"
 
     def _grace(self, index: int) -> str:
         pitch = grace_pitch(self.line.notes[index])

@@ -16,17 +16,19 @@ LARGE = 1.35      # large print engraves for a narrower page and is then shown a
 
 
 def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab: bool = True, fingers: bool = True,
-          large_print: bool = False) -> Picture:
+          slashes: bool = False, large_print: bool = False) -> Picture:
     """Engrave a line: notation above TAB (or one of them), chord symbols, fingers, section labels, tempo and feel.
 
     `title` is set over the first system (None: the line's own). The Picture's `cuts` are heights at which a page may
-    break. Raises LineError for a rhythm that cannot be written; a line without places is engraved without TAB.
+    break. With `slashes` a rhythm part shows its strokes alone. Raises LineError for a rhythm that cannot be written; a
+    line without places is engraved without TAB.
     """
     line = as_line(line)
-    placed = all(note.place is not None for note in line.notes)
+    placed = all(note.place is not None for note in line.notes) and not slashes
     width = round(10 * WIDTH_MM / (LARGE if large_print else 1.0))
     head = line.title if title is None else title
-    music = mei_of(line, staff=staff or not (tab and placed), tab=tab and placed, fingers=fingers)
+    music = mei_of(line, staff=staff or not (tab and placed), tab=tab and placed,
+                   fingers=fingers and not slashes, slashes=slashes)
     on_tab = tab and placed
     engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width, heading=(head, _about(line)))
     if on_tab:

@@ -23,6 +23,8 @@ BEND_BEATS = Fraction(1, 2)   # a bend takes half a beat to arrive, or half of i
 GLIDE_BEATS = Fraction(1, 4)  # a slide leaves its note so long before the next
 GRACE_BEATS = Fraction(1, 12)
 DEAD_BEATS = Fraction(1, 8)
+STRUM_BEATS = Fraction(1, 64)  # from one string to the next of a strum: 9 ms at 100 quarter notes a minute
+FEWEST_STRUMMED = 3            # strings that are struck one after the other and not as one
 CLEAN, MUTED, HARMONICS = "clean", "muted", "harmonics"
 
 
@@ -98,6 +100,7 @@ class Sound:
 def performance(line: Line) -> tuple[Sound, ...]:
     """The line's sounds in order of their start; a tied note lengthens the one before it."""
     sounds = [_sound(line, index, note) for index, note in _struck(line)]
+    sounds = _strummed(line, sounds)
     by_source = {sound.source: place for place, sound in enumerate(sounds)}
     graces: list[Sound] = []
     on_string: dict[int | None, list[int]] = {}  # places of the sounds so far, by string
@@ -120,6 +123,25 @@ def performance(line: Line) -> tuple[Sound, ...]:
                     sounds[other] = replace(sounds[other], end_beats=start)
         on_string.setdefault(sound.string, []).append(place)
     return tuple(sorted([*sounds, *graces], key=lambda one: (one.start_beats, one.midi)))
+
+
+def _strummed(line: Line, sounds: list[Sound]) -> list[Sound]:
+    """The strings of a stroke one after the other, from the thick ones down and from the thin ones up."""
+    stacks: dict[Fraction, list[int]] = {}
+    for place, sound in enumerate(sounds):
+        if line.notes[sound.source].marked("pick down") or line.notes[sound.source].marked("pick up"):
+            stacks.setdefault(sound.start_beats, []).append(place)
+    found = list(sounds)
+    for stack in stacks.values():
+        if len(stack) < FEWEST_STRUMMED:
+            continue
+        down = line.notes[sounds[stack[0]].source].marked("pick down") is not None
+        by_string = sorted(stack, key=lambda place: sounds[place].string or 0, reverse=down)
+        for order, place in enumerate(by_string):
+            sound = sounds[place]
+            late = min(order * STRUM_BEATS, (sound.end_beats - sound.start_beats) / 2)
+            found[place] = replace(sound, start_beats=sound.start_beats + late)
+    return found
 
 
 def velocity(note: Note) -> int:
