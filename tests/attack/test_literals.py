@@ -185,7 +185,7 @@ def test_a_moved_text_is_one_text(source: str) -> None:
     lesson["cells"][5]["outputs"] = [{"output_type": "display_data", "metadata": {}, "data": {
         CHART_MIME: "key: G dorian\n| Gm7 | C9 |"}}]
     lesson["cells"].append(code_cell("own", f"x = 1\n{source}"))
-    new = ast.parse("".join(moved(lesson, Target("A"), 2)["cells"][-1]["source"])).body[-1]
+    new = ast.parse(moved(lesson, Target("A"), 2).cells[-1].source).body[-1]
     assert isinstance(new, ast.Expr)
     if MOVED[source] is not None:
         assert ast.dump(new) == ast.dump(ast.parse(MOVED[source]).body[0])
@@ -202,5 +202,5 @@ def test_a_moved_heading_keeps_its_signs(title: str, heading: str) -> None:
     lesson = new_lesson(Chart.parse("key: G dorian\n| Gm7 | C9 |"), Choices(title))
     lesson["cells"][5]["outputs"] = [{"output_type": "display_data", "metadata": {}, "data": {
         CHART_MIME: "key: G dorian\n| Gm7 | C9 |"}}]
-    said = "".join(moved(lesson, Target("A"), 2)["cells"][0]["source"]).split("\n")[0]
+    said = moved(lesson, Target("A"), 2).cells[0].source.split("\n")[0]
     assert said == heading

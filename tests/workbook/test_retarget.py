@@ -12,9 +12,10 @@ from support.lab import ROOT
 from theorylib.names.scales import Scale
 from theorylib.necks.tunings import Tuning
 from workbook.lesson.cells import code_cell, text_cell
+from workbook.lesson.chosen import with_injected
 from workbook.lesson.door import LessonError
 from workbook.lesson.lesson import Lesson
-from workbook.library.moving import Target, all_keys, hand_shifts, inject, interval_to, moved
+from workbook.library.moving import Target, all_keys, hand_shifts, interval_to, moved
 from workbook.library.personal import RosterError, Student, personal_lesson
 from workbook.running.run import Bounds
 
@@ -71,7 +72,7 @@ def test_other_tunings(tuning: str) -> None:
 def test_prose_and_code_follow() -> None:
     own = lesson("slack-water")
     new = moved(own, Target("A"), 2)
-    text = "\n".join("".join(cell["source"]) for cell in new["cells"])
+    text = "\n".join(cell.source for cell in new.cells)
     for words in ("**Am7** takes **A dorian** (2nd mode of G major)", "Its notes are A B C D E F♯ G.", "position = 5",
                   'plot_neck("A dorian", over="Am7"', "| Am7 | D9 |", "key: A dorian", "Stay in position 5",
                   "i7 – IV9", "# Slack water in A dorian", 'tuning = "E2 A2 D3 G3 B3 E4"'):
@@ -95,15 +96,15 @@ def test_a_pitch_follows_the_hand() -> None:
     own["cells"] += [code_cell("low", 'arpeggio_drill(chart, position, start="G2", tuning=tuning)'),
                      text_cell("said", "Begin on G2, type `start=\"G2\"`.")]
     up, down = moved(own, Target("A"), 2), moved(own, Target("F"), -2)
-    assert ['start="A2"' in "".join(new["cells"][-2]["source"]) for new in (up, down)] == [True, False]
-    assert 'start="F2"' in "".join(down["cells"][-2]["source"]), "an octave below G2 and up a minor seventh"
-    assert "".join(down["cells"][-1]["source"]) == "Begin on F2, type `start=\"F2\"`."
+    assert ['start="A2"' in new.cells[-2].source for new in (up, down)] == [True, False]
+    assert 'start="F2"' in down.cells[-2].source, "an octave below G2 and up a minor seventh"
+    assert down.cells[-1].source == "Begin on F2, type `start=\"F2\"`."
     assert personal(own, key="F")["cells"][-2]["outputs"]
 
 
 def test_tempo_range() -> None:
     new = moved(lesson("slack-water"), Target(tempos=(50, 70)), 0)
-    text = "\n".join("".join(cell["source"]) for cell in new["cells"])
+    text = "\n".join(cell.source for cell in new.cells)
     assert "♩ = 70" in text
     assert "tempo: 70" in text
     assert "92" not in text
@@ -150,14 +151,23 @@ def test_a_hand_that_has_no_room_above_goes_down() -> None:
 
 def test_parameters_are_injected_as_papermill_does() -> None:
     """papermill (BSD-3): a cell tagged injected-parameters after the one tagged parameters (its documentation)."""
-    own = lesson("slack-water")
-    inject(own, {"position": 7})
-    tags = [cell["metadata"].get("tags", []) for cell in own["cells"]]
-    number = tags.index(["parameters"])
-    assert tags[number + 1] == ["injected-parameters"]
-    assert "".join(own["cells"][number + 1]["source"]) == "# Parameters\nposition = 7"
-    with pytest.raises(LessonError, match="no parameter “capo”"):
-        inject(own, {"capo": 2})
+    own = Lesson.of(lesson("slack-water"))
+    new = with_injected(own, {"position": 7})
+    tags = [cell.tags for cell in new.cells]
+    number = tags.index(("parameters",))
+    assert tags[number + 1] == ("injected-parameters",)
+    assert new.cells[number + 1].source == "# Parameters\nposition = 7"
+    assert (own.choices["position"], new.choices["position"]) == (3, 7)
+    with pytest.raises(LessonError, match="no parameter “no such choice”"):
+        with_injected(own, {"no such choice": 2})
+
+
+def test_without_parameters_a_cell_is_injected_after_the_kit() -> None:
+    own = Lesson.of({"cells": [text_cell("title", "# T"), code_cell("kit", "from workbook.kit import *")],
+                     "metadata": {}, "nbformat": 4, "nbformat_minor": 5})
+    assert [cell.id for cell in with_injected(own, {}, "x").cells] == ["title", "kit", "injected"]
+    bare = own.with_cells(own.cells[:1])
+    assert [cell.id for cell in with_injected(bare, {}, "x").cells] == ["injected", "title"]
 
 
 def test_formatting_of_code_survives(tmp_path: Path) -> None:
@@ -165,5 +175,5 @@ def test_formatting_of_code_survives(tmp_path: Path) -> None:
     code = ("# über Gm7\nx = plot_neck('G dorian', over = \"Gm7\",  position=position)  # Gm7\n"
             "words = 'Gm7 und mehr', 'up', 5\nx")
     own["cells"].append(code_cell("own", code))
-    new = "".join(moved(own, Target("A"), 2)["cells"][-1]["source"])
+    new = moved(own, Target("A"), 2).cells[-1].source
     assert new == code.replace("'G dorian'", "'A dorian'").replace('"Gm7"', '"Am7"')

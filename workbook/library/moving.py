@@ -135,8 +135,8 @@ def hand_shifts(notebook: Notebook, target: Target) -> list[int]:
     return found
 
 
-def moved(notebook: Notebook, target: Target, frets: int) -> dict[str, Any]:
-    """The notebook rewritten for a target, the hand moved by so many frets; raises LessonError where it has no room for
+def moved(notebook: Notebook, target: Target, frets: int) -> Lesson:
+    """The lesson rewritten for a target, the hand moved by so many frets; raises LessonError where it has no room for
     a parameter or its prose names places that the new neck does not have."""
     lesson = as_lesson(notebook)
     interval = interval_to(lesson, target.key) if target.key else Interval(0, 0)
@@ -147,14 +147,9 @@ def moved(notebook: Notebook, target: Target, frets: int) -> dict[str, Any]:
         stand = _stand_of(lesson)
         move = Move(interval, frets, target.tempos, stand.chart.tempo, octaves)
         new = refreshed(with_choices(lesson, _values(stand, target, move))).lesson
-        return _by_rule(new, move, stand.home.up(interval) if target.key else None).notebook
+        return _by_rule(new, move, stand.home.up(interval) if target.key else None)
     move = Move(interval, frets, target.tempos, lesson.about.tempo_bpm, octaves)
-    return _of_earlier_kit(lesson, target, move).notebook
-
-
-def inject(notebook: dict[str, Any], values: Mapping[str, Any], *more: str) -> None:
-    """Put a papermill-style cell of values, and `more` lines of code, into a notebook (chosen.with_injected)."""
-    notebook["cells"] = with_injected(as_lesson(notebook), values, *more).notebook["cells"]
+    return _of_earlier_kit(lesson, target, move)
 
 
 # -- by its choices ----------------------------------------------------------------------------------------------------

@@ -69,7 +69,7 @@ def orders_in_keys(paths: Sequence[Path], out: Path, keys: Sequence[str], tuning
         wanted: Sequence[str] = keys or [""]
         if "all" in keys:
             try:
-                wanted = all_keys(Lesson.read(path).raw)
+                wanted = all_keys(Lesson.read(path))
             except VampError as error:
                 said = str(error) if str(path) in str(error) else f"{path}: {error}"
                 found.append(Order(path, out / slug(f"{path.stem} in all"), refused=said))

@@ -24,11 +24,12 @@ from theorylib.necks.tunings import Tuning
 from ..checking.truth import check_truth
 from ..checking.usable import spelled_against_key
 from ..files import folded, read_text, slug
+from ..lesson.chosen import with_injected
 from ..lesson.lesson import Lesson
 from ..lesson.names import renamed_prose
 from ..reader import EVERYONE, Reader
 from ..running.run import Bounds, run_lesson
-from .moving import Target, hand_shifts, inject, moved
+from .moving import Target, hand_shifts, moved
 
 STEPS = {"beginner": 6, "intermediate": 4, "advanced": 3}  # of a practice plan: by judgement, smaller for a beginner
 _TRIES = 4
@@ -127,11 +128,10 @@ def personal_lesson(lesson: Lesson, student: Student, bounds: Bounds, reads: set
     Raises RosterError with the reason where it cannot be played so.
     """
     refused: VampError | None = None
-    for frets in hand_shifts(lesson.raw, student.target)[:_TRIES]:
-        new = moved(lesson.raw, student.target, frets)
-        _inject_reader(new, student)
+    for frets in hand_shifts(lesson, student.target)[:_TRIES]:
+        new = _told_the_reader(moved(lesson, student.target, frets), student)
         try:
-            ran = run_lesson(lesson.with_notebook(new), bounds=bounds, reads=reads)
+            ran = run_lesson(new, bounds=bounds, reads=reads)
         except VampError as error:
             refused = refused or error
             continue
@@ -144,18 +144,17 @@ def personal_lesson(lesson: Lesson, student: Student, bounds: Bounds, reads: set
     raise RosterError(f"it cannot be played {what or 'so'}: {refused}", value=student.key or student.tuning)
 
 
-def _inject_reader(notebook: dict[str, Any], student: Student) -> None:
-    """Tell the kit, in the injected cell, for whom it draws."""
+def _told_the_reader(lesson: Lesson, student: Student) -> Lesson:
+    """The lesson telling the kit, in its injected cell, for whom it draws."""
     if student.reader == EVERYONE:
-        return
+        return lesson
     said = [f"left_handed={student.left_handed}", f"note_names={student.note_names!r}", f"tempos={student.tempos}",
             f"steps={student.reader.steps}"]
     call = f"for_reader({', '.join(said)})"
-    there = next((cell for cell in notebook["cells"] if cell.get("id") == "injected"), None)
+    there = next((cell for cell in lesson.cells if cell.id == "injected"), None)
     if there is not None:
-        there["source"] = "".join(there["source"]) + f"\n{call}"
-    else:
-        inject(notebook, {}, call)
+        return lesson.with_sources({there.number: f"{there.source}\n{call}"})
+    return with_injected(lesson, {}, call)
 
 
 def _wrong(ran: Lesson, student: Student) -> str:
