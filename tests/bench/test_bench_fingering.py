@@ -11,7 +11,7 @@ from itertools import pairwise, product
 import pytest
 
 from theorylib import Chart, Line, Mark, Pitch
-from theorylib.playing import fingering as under_test
+from theorylib.playing import choices as under_test
 from theorylib.playing.fingering import finger, fingering_cost, steps_between
 from theorylib.playing.hand import Grip, hand_on
 from theorylib.playing.lines import line_of
@@ -69,7 +69,7 @@ LINES = {"wandering, free": (wandering(64), None), "wandering, never seen": (wan
 @pytest.mark.parametrize("name", LINES)
 def test_64_notes(name: str, benchmark) -> None:  # type: ignore[no-untyped-def]
     made, position = LINES[name]
-    forget = under_test._choices.cache_clear if name.endswith("never seen") else (lambda: None)
+    forget = under_test.choices_for.cache_clear if name.endswith("never seen") else (lambda: None)
     done = benchmark.pedantic(finger, (made, None, position), setup=forget, rounds=15, warmup_rounds=1)
     assert all(note.string for note in done.notes)
 
@@ -78,7 +78,7 @@ def test_ratio_to_brute_force(capsys) -> None:  # type: ignore[no-untyped-def]
     """Both find the same cost; brute force grows with the power of the notes, so four notes are its share here."""
     made = wandering(4)
     assert fingering_cost(made).total == brute_cost(made)
-    under_test._choices.cache_clear()
+    under_test.choices_for.cache_clear()
     ours, theirs = best_ms(lambda: finger(made)), best_ms(lambda: brute_cost(made), 1)
     with capsys.disabled():
         print(f"\n4 notes: fingering {ours:.2f} ms, brute force {theirs:.0f} ms, ratio {theirs / ours:.0f}; "

@@ -14,8 +14,9 @@ from itertools import combinations
 import pytest
 
 from theorylib import Chart, FingeringError, Line, Mark, Note, Pitch, Tuning
+from theorylib.playing.efforts import DEFAULT_WEIGHTS, Cost, Weights
 from theorylib.playing.fingering import FREE, finger, fingering_cost, steps_between, without_places
-from theorylib.playing.hand import DEFAULT_WEIGHTS, Cost, Step, Weights
+from theorylib.playing.hand import Step
 from theorylib.playing.lines import line_of
 from theorylib.practice.drills import continuous_arpeggio
 

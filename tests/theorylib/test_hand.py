@@ -10,7 +10,8 @@ from dataclasses import replace
 import pytest
 
 from theorylib import STANDARD
-from theorylib.playing.hand import DEFAULT_WEIGHTS, Grip, Step, hand_on
+from theorylib.playing.efforts import DEFAULT_WEIGHTS
+from theorylib.playing.hand import Grip, Step, hand_on
 
 
 def test_stretch_is_measured_on_the_real_neck() -> None:

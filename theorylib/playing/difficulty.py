@@ -19,11 +19,13 @@ from .lines import Line, as_line
 from .marks import LIFTING
 
 MODERATE_STRETCH_MM = 110.0  # about four frets' reach in 5th position (common practice, no source)
-FAST_NOTES_A_SECOND = 8.0    # sixteenths at 120 (common practice, no source)
-WIDE_BEND_SEMITONES = 3      # from here on a bend asks for care (common practice, no source)
-CAUTION = ("Warm up first, keep the volume moderate and rest your hands and ears every ten minutes. Move up a step "
-           "only when it feels easy. Stop if anything hurts or goes numb, and ask a health professional before "
-           "you go on.")
+FAST_NOTES_A_SECOND = 8.0  # sixteenths at 120 (common practice, no source)
+WIDE_BEND_SEMITONES = 3  # from here on a bend asks for care (common practice, no source)
+CAUTION = (
+    "Warm up first, keep the volume moderate and rest your hands and ears every ten minutes. Move up a step "
+    "only when it feels easy. Stop if anything hurts or goes numb, and ask a health professional before "
+    "you go on."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,24 +56,44 @@ def line_difficulty(line: Line | str, tempo: Fraction | int | str | None = None)
     line = as_line(line)
     speed = notes_a_second(line, line.chart.tempo if tempo is None else tempo)
     stretch = widest_stretch_mm(line)
-    bend = max((mark.value for note in line.notes for mark in note.marks if mark.kind in LIFTING),
-               default=Fraction(0))
+    bend = max(
+        (mark.value for note in line.notes for mark in note.marks if mark.kind in LIFTING),
+        default=Fraction(0),
+    )
     placed = bool(line.notes) and all(note.place is not None for note in line.notes)
     cost = fingering_cost(line) if placed else None
-    reasons = [words for passed, words in (
-        (stretch > MODERATE_STRETCH_MM, f"it stretches {stretch:.0f} mm"),
-        (speed > FAST_NOTES_A_SECOND, f"it reaches {speed:.1f} notes a second"),
-        (bend >= WIDE_BEND_SEMITONES, f"it bends {float(bend):g} semitones")) if passed]
-    return Difficulty(stretch, cost.shifts if cost else 0, speed, cost.strings_crossed if cost else 0, bend,
-                      tuple(reasons))
+    reasons = [
+        words
+        for passed, words in (
+            (stretch > MODERATE_STRETCH_MM, f"it stretches {stretch:.0f} mm"),
+            (speed > FAST_NOTES_A_SECOND, f"it reaches {speed:.1f} notes a second"),
+            (bend >= WIDE_BEND_SEMITONES, f"it bends {float(bend):g} semitones"),
+        )
+        if passed
+    ]
+    return Difficulty(
+        stretch,
+        cost.shifts if cost else 0,
+        speed,
+        cost.strings_crossed if cost else 0,
+        bend,
+        tuple(reasons),
+    )
 
 
 def widest_stretch_mm(line: Line | str) -> float:
     """The widest reach in mm between two fretted notes that follow each other within a beat, the hand not moving."""
     line = as_line(line)
     fretted = [note for note in line.notes if note.fret]
-    return max((line.tuning.span_mm(one.fret or 0, two.fret or 0) for one, two in pairwise(fretted)
-                if two.onset_beats - one.onset_beats <= 1 and abs((one.fret or 0) - (two.fret or 0)) <= 6), default=0.0)
+    return max(
+        (
+            line.tuning.span_mm(one.fret or 0, two.fret or 0)
+            for one, two in pairwise(fretted)
+            if two.onset_beats - one.onset_beats <= 1
+            and abs((one.fret or 0) - (two.fret or 0)) <= 6
+        ),
+        default=0.0,
+    )
 
 
 def notes_a_second(line: Line | str, tempo: Fraction | int | str) -> float:

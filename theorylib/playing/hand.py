@@ -3,9 +3,8 @@
 Conventions
 -----------
 The hand position is the fret under the index finger: `necks.positions` says which frets the fingers own from there.
-Finger 0 is an open string, None the picking hand (a tapped note). Costs are whole points, so that equal means equal on
-every machine; one point is about a third of a millimetre of stretch. Fret distances come from the tuning's scale
-length; time is in ms at the chart's tempo.
+Finger 0 is an open string, None the picking hand (a tapped note). Costs are points as `efforts` weighs them. Fret
+distances come from the tuning's scale length; time is in ms at the chart's tempo.
 
 That the best fingering is a cheapest path is an old idea (S. Sayegh, Computer Music Journal 13(3), 1989; cited from
 memory). No weight is taken from there or from any other source: see `Weights`.
@@ -14,39 +13,18 @@ memory). No weight is taken from there or from any other source: see `Weights`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 from ..necks.positions import NATURAL_FINGER, SPAN_OFFSET
 from ..necks.tunings import Tuning
+from .efforts import DEFAULT_WEIGHTS, NO_EFFORT, Cost, Effort, Weights
 from .marks import MARKS, RISES, SHIFTS, STAYS
 
-IMPOSSIBLE = 1 << 40  # points: more than any line costs; kept a whole number so that sums stay exact
-
-
-@dataclass(frozen=True, slots=True)
-class Weights:
-    """What each effort costs. All are judgements of common practice without a source; change them as you see fit."""
-
-    shift: int = 60              # points for leaving a hand position at all
-    shift_per_mm: int = 1        # points a mm of travel along the neck
-    hurry_ms: int = 250          # ms: with this time to shift in, a shift costs double; with twice as much, half more
-    hurry_limit_percent: int = 500  # percent: the most that haste can make of a shift
-    free_percent: int = 50       # percent of a shift's cost in an open string, a rest, or on a slide
-    stretch_per_mm: int = 3      # points a mm outside the four frets of the position
-    crossing: int = 4            # points a string moved across between one note and the next
-    roll: int = 6                # points for one finger taking the same fret of another string
-    jump: int = 300              # points for one finger taking another fret while the hand stays (not between chords)
-    displaced: int = 25          # points for a chord's finger one fret beside its own
-    barre: int = 60              # points for the index laid across strings; any other finger costs thrice that
-    little: int = 3              # points for the little finger in a chord
-    open_avoided: int = 200      # points an open string, where open strings are to be avoided
-    open_per_fret: int = 8       # points an open string for each fret of the hand above fret 1: its tone sticks out
-    height: int = 1              # points a note for each fret that the hand stands above fret 1
-
-
-DEFAULT_WEIGHTS = Weights()
+# Points: more than any line costs; kept a whole number so that sums stay exact.
+IMPOSSIBLE = 1 << 40
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -77,38 +55,6 @@ class Step:
         return any(self.joins)
 
 
-@dataclass(frozen=True, slots=True)
-class Cost:
-    """Why a fingering costs what it does: points by cause (their sum is `total`), then the plain counts behind them."""
-
-    shift: int = 0
-    stretch: int = 0
-    crossing: int = 0
-    roll: int = 0
-    jump: int = 0
-    displaced: int = 0
-    barre: int = 0
-    little: int = 0
-    open_string: int = 0
-    height: int = 0
-    shifts: int = field(default=0, metadata={"count": True})
-    shift_mm: int = field(default=0, metadata={"count": True})
-    stretch_mm: int = field(default=0, metadata={"count": True})
-    strings_crossed: int = field(default=0, metadata={"count": True})
-
-    @property
-    def total(self) -> int:
-        return sum(self.points().values())
-
-    def points(self) -> dict[str, int]:
-        """Points by cause, causes that cost nothing left out."""
-        named = {part.name: getattr(self, part.name) for part in fields(self) if not part.metadata}
-        return {name: points for name, points in named.items() if points}
-
-    def __add__(self, other: Cost) -> Cost:
-        return Cost(*(getattr(self, part.name) + getattr(other, part.name) for part in fields(self)))
-
-
 class Hand:
     """A hand with its weights on one neck. Use `hand_on`, which keeps one for each neck."""
 
@@ -118,21 +64,34 @@ class Hand:
         self.tuning, self.weights = tuning, weights
         self.frets = tuning.last_fret
         # Distances in whole mm, from the neck's own fret rule.
-        self.mm = [[round(tuning.span_mm(one, two)) for two in range(self.frets + 1)] for one in range(self.frets + 1)]
+        self.mm = [
+            [round(tuning.span_mm(one, two)) for two in range(self.frets + 1)]
+            for one in range(self.frets + 1)
+        ]
         self._shifts: dict[int, list[list[int]]] = {}
 
     def hold_cost(self, grip: Grip, avoid_open: bool = False) -> int | None:
         """Points for holding `grip`; None when no hand can."""
-        counted = self._held(grip)
-        if counted is None:
+        effort = self._effort(grip)
+        if effort is None:
             return None
-        weights, above = self.weights, grip.hand - 1
-        if counted == (0, 0, 0, 0, 0):
-            return weights.height * above
-        stretch_mm, open_strings, displaced, barres, little = counted
-        each_open = weights.open_per_fret * above + (weights.open_avoided if avoid_open else 0)
-        return (weights.stretch_per_mm * stretch_mm + each_open * open_strings + weights.displaced * displaced
-                + weights.barre * barres + weights.little * little + weights.height * above)
+        weights = self.weights
+        height = weights.height * (grip.hand - 1)
+        if effort == NO_EFFORT:
+            return height
+        return (
+            height
+            + weights.stretch_per_mm * effort.stretch_mm
+            + self._open_string(grip.hand, avoid_open) * effort.open_strings
+            + weights.displaced * effort.displaced
+            + weights.barre * effort.barres
+            + weights.little * effort.little
+        )
+
+    def _open_string(self, hand: int, avoid_open: bool) -> int:
+        """Points for each open string under a hand position."""
+        avoided = self.weights.open_avoided if avoid_open else 0
+        return self.weights.open_per_fret * (hand - 1) + avoided
 
     def move_cost(self, one: Grip, two: Grip, step: Step) -> int | None:
         """Points for going from `one` to `two`; None when a joining mark forbids it."""
@@ -140,9 +99,12 @@ class Hand:
             return None
         if one.hand == two.hand:
             return self.stay_cost(one, two)
-        slide = step.joined and any(MARKS[kind].joins == SHIFTS for kinds in step.joins for kind in kinds)
-        return (self.shifts(step.time_ms, step.rest or one.free or slide)[one.hand][two.hand]
-                + self.weights.crossing * strings_between(one.strings, two.strings))
+        slides = step.joined and any(
+            MARKS[kind].joins == SHIFTS for kinds in step.joins for kind in kinds
+        )
+        travels_free = step.rest or one.free or slides
+        shift = self.shifts(step.time_ms, travels_free)[one.hand][two.hand]
+        return shift + self.weights.crossing * strings_between(one.strings, two.strings)
 
     def stay_cost(self, one: Grip, two: Grip) -> int:
         """Points for going from `one` to `two` without moving the hand."""
@@ -150,11 +112,11 @@ class Hand:
         if len(one.strings) == len(two.strings) == 1:  # the usual case, kept quick
             apart = abs(one.strings[0] - two.strings[0])
             points = weights.crossing * apart
-            if one.fingers[0] == two.fingers[0] and two.fingers[0]:
-                if one.frets[0] != two.frets[0]:
-                    points += weights.jump
-                elif apart:
-                    points += weights.roll
+            same_finger = one.fingers[0] == two.fingers[0] and two.fingers[0]
+            if same_finger and one.frets[0] != two.frets[0]:
+                points += weights.jump
+            elif same_finger and apart:
+                points += weights.roll
             return points
         rolls, jumps = _finger_moves(one, two)
         apart = strings_between(one.strings, two.strings)
@@ -163,71 +125,114 @@ class Hand:
     def shifts(self, time_ms: int, free: bool) -> list[list[int]]:
         """Points for a shift from each hand position (row) to each other; staying, and position 0, are impossible."""
         weights = self.weights
-        percent = min(weights.hurry_limit_percent, 100 + 100 * weights.hurry_ms // max(1, time_ms))
+        # The less time there is, the dearer the shift: twice the cost at `hurry_ms`, and never beyond the limit.
+        haste = 100 * weights.hurry_ms // max(1, time_ms)
+        percent = min(weights.hurry_limit_percent, 100 + haste)
         if free:
             percent = percent * weights.free_percent // 100
-        table = self._shifts.get(percent)
-        if table is None:
-            table = [[(weights.shift + weights.shift_per_mm * mm) * percent // 100 for mm in row] for row in self.mm]
-            for hand, row in enumerate(table):
-                row[hand] = row[0] = IMPOSSIBLE
-            self._shifts[percent] = table
+        if percent not in self._shifts:
+            self._shifts[percent] = self._shift_table(percent)
+        return self._shifts[percent]
+
+    def _shift_table(self, percent: int) -> list[list[int]]:
+        weights = self.weights
+        table = [
+            [(weights.shift + weights.shift_per_mm * mm) * percent // 100 for mm in row]
+            for row in self.mm
+        ]
+        for hand, row in enumerate(table):
+            row[hand] = row[0] = IMPOSSIBLE
         return table
 
-    def explain(self, one: Grip | None, two: Grip, step: Step | None, avoid_open: bool = False) -> Cost:
+    def explain(
+        self, one: Grip | None, two: Grip, step: Step | None, avoid_open: bool = False
+    ) -> Cost:
         """The cost of reaching `two` from `one` (None at the start) and holding it, by cause."""
-        weights, above = self.weights, two.hand - 1
-        stretch_mm, open_strings, displaced, barres, little = self._held(two) or (0, 0, 0, 0, 0)
-        each_open = weights.open_per_fret * above + (weights.open_avoided if avoid_open else 0)
-        held = Cost(stretch=weights.stretch_per_mm * stretch_mm, displaced=weights.displaced * displaced,
-                    barre=weights.barre * barres, little=weights.little * little,
-                    open_string=each_open * open_strings, height=weights.height * above, stretch_mm=stretch_mm)
+        held = self._explain_hold(two, avoid_open)
         if one is None or step is None:
             return held
+        weights = self.weights
         apart = strings_between(one.strings, two.strings)
-        moved = Cost(crossing=weights.crossing * apart, strings_crossed=apart)
+        crossed = Cost(crossing=weights.crossing * apart, strings_crossed=apart)
         if one.hand == two.hand:
             rolls, jumps = _finger_moves(one, two)
-            return held + moved + Cost(roll=weights.roll * rolls, jump=weights.jump * jumps)
-        points = (self.move_cost(one, two, step) or 0) - moved.crossing
-        return held + moved + Cost(shift=points, shifts=1, shift_mm=self.mm[one.hand][two.hand])
+            return held + crossed + Cost(roll=weights.roll * rolls, jump=weights.jump * jumps)
+        points = (self.move_cost(one, two, step) or 0) - crossed.crossing
+        return held + crossed + Cost(shift=points, shifts=1, shift_mm=self.mm[one.hand][two.hand])
 
-    def _held(self, grip: Grip) -> tuple[int, int, int, int, int] | None:
-        """Stretch in mm, open strings, displaced fingers, barres (weighted) and 1 for the
-        little finger in a chord; None when no hand can hold the grip."""
-        if len(set(grip.strings)) < len(grip.strings) or not 1 <= grip.hand <= self.frets:
+    def _explain_hold(self, grip: Grip, avoid_open: bool) -> Cost:
+        weights = self.weights
+        effort = self._effort(grip) or NO_EFFORT
+        return Cost(
+            stretch=weights.stretch_per_mm * effort.stretch_mm,
+            displaced=weights.displaced * effort.displaced,
+            barre=weights.barre * effort.barres,
+            little=weights.little * effort.little,
+            open_string=self._open_string(grip.hand, avoid_open) * effort.open_strings,
+            height=weights.height * (grip.hand - 1),
+            stretch_mm=effort.stretch_mm,
+        )
+
+    def _effort(self, grip: Grip) -> Effort | None:
+        """What it takes to hold the grip; None when no hand can."""
+        one_string_twice = len(set(grip.strings)) < len(grip.strings)
+        if one_string_twice or not 1 <= grip.hand <= self.frets:
             return None
-        open_strings, pressed = 0, []
-        for string, fret, finger in zip(grip.strings, grip.frets, grip.fingers, strict=True):
-            if finger is None and fret > 0:
-                continue
-            if finger is None or (finger == 0) != (fret == 0):
-                return None
-            if finger:
-                pressed.append((fret, -string, finger))
-            else:
-                open_strings += 1
-        displaced = 0
-        for fret, _, finger in pressed:
-            offset = fret - grip.hand
-            natural = NATURAL_FINGER.get(offset)
-            if natural is None:
-                return None
-            if natural != finger:
-                if len(pressed) == 1 or not 0 <= offset <= SPAN_OFFSET or abs(natural - finger) > 1:
-                    return None
-                displaced += 1
-        barres = _barres(pressed, grip) if len(pressed) > 1 else 0
-        if barres is None:
+        pressed = _pressed(grip)
+        if pressed is None:
+            return None
+        displaced = _displaced(pressed, grip.hand)
+        in_chord = len(pressed) > 1
+        barres = _barres(pressed, grip) if in_chord else 0
+        if displaced is None or barres is None:
             return None
         stretch_mm = self._stretch_mm(grip.hand, [fret for fret, _, _ in pressed])
-        return stretch_mm, open_strings, displaced, barres, int(len(pressed) > 1 and 4 in grip.fingers)
+        little = int(in_chord and 4 in grip.fingers)
+        return Effort(stretch_mm, grip.fingers.count(0), displaced, barres, little)
 
     def _stretch_mm(self, hand: int, frets: list[int]) -> int:
+        """The reach outside the four frets of the position, to either side."""
         if not frets:
             return 0
         low, high, edge = min(frets), max(frets), hand + SPAN_OFFSET
-        return (self.mm[low][hand] if low < hand else 0) + (self.mm[edge][high] if high > edge else 0)
+        back = self.mm[low][hand] if low < hand else 0
+        on = self.mm[edge][high] if high > edge else 0
+        return back + on
+
+
+def _pressed(grip: Grip) -> list[tuple[int, int, int]] | None:
+    """(fret, -string, finger) of each fretted note; None where finger 0 is not the open string, or the other way."""
+    found = []
+    for string, fret, finger in zip(grip.strings, grip.frets, grip.fingers, strict=True):
+        tapped = finger is None and fret > 0
+        if tapped:
+            continue
+        if finger is None or (finger == 0) != (fret == 0):
+            return None
+        if finger:
+            found.append((fret, -string, finger))
+    return found
+
+
+def _displaced(pressed: list[tuple[int, int, int]], hand: int) -> int | None:
+    """How many fingers stand beside their own fret; None where one does so that cannot.
+
+    Only in a chord, only one fret away, and never on a stretch: there index and little finger have no other to help.
+    """
+    displaced = 0
+    for fret, _, finger in pressed:
+        offset = fret - hand
+        natural = NATURAL_FINGER.get(offset)
+        if natural is None:
+            return None
+        if natural == finger:
+            continue
+        in_chord = len(pressed) > 1
+        on_stretch = not 0 <= offset <= SPAN_OFFSET
+        if not in_chord or on_stretch or abs(natural - finger) > 1:
+            return None
+        displaced += 1
+    return displaced
 
 
 @lru_cache(maxsize=64)
@@ -243,8 +248,9 @@ def strings_between(one: tuple[int, ...], two: tuple[int, ...]) -> int:
     return min(abs(string - other) for string in one for other in two)
 
 
-def rising_fingers(fingers: list[tuple[int | None, ...]], frets: tuple[int, ...],
-                   strings: tuple[int, ...]) -> Iterator[tuple[int | None, ...]]:
+def rising_fingers(
+    fingers: list[tuple[int | None, ...]], frets: tuple[int, ...], strings: tuple[int, ...]
+) -> Iterator[tuple[int | None, ...]]:
     """One of its `fingers` for each note, never falling from low frets to high ones."""
     order = sorted(range(len(frets)), key=lambda index: (frets[index], -strings[index]))
     used: list[int | None] = [None] * len(frets)
@@ -269,26 +275,35 @@ def joined(one: Grip, two: Grip, joins: Iterable[tuple[str, ...]]) -> bool:
         if two.strings[index] not in one.strings:
             return False
         before = one.strings.index(two.strings[index])
-        fret, finger, same_hand = one.frets[before], one.fingers[before], one.hand == two.hand
-        for kind in kinds:
-            if not _joins(kind, fret, finger, two.frets[index], two.fingers[index], same_hand):
-                return False
+        left = Touch(one.frets[before], one.fingers[before])
+        met = Touch(two.frets[index], two.fingers[index])
+        same_hand = one.hand == two.hand
+        if not all(_joins(kind, left, met, same_hand) for kind in kinds):
+            return False
     return True
 
 
-def _joins(kind: str, fret: int, finger: int | None, next_fret: int, next_finger: int | None, same_hand: bool) -> bool:
+class Touch(NamedTuple):
+    """A finger on a fret of one string."""
+
+    fret: int
+    finger: int | None
+
+
+def _joins(kind: str, left: Touch, met: Touch, same_hand: bool) -> bool:
     needs = MARKS[kind].joins
     if needs == STAYS:
-        return fret == next_fret and finger == next_finger and same_hand
+        return left == met and same_hand
     if needs == SHIFTS:
-        return fret != next_fret and fret > 0 < next_fret and finger == next_finger
-    low, high = (fret, next_fret) if needs == RISES else (next_fret, fret)
-    if low >= high:
+        both_fretted = left.fret > 0 and met.fret > 0
+        return both_fretted and left.fret != met.fret and left.finger == met.finger
+    lower, higher = (left, met) if needs == RISES else (met, left)
+    if lower.fret >= higher.fret:
         return False
-    if finger is None or next_finger is None:
+    if lower.finger is None or higher.finger is None:
         return True  # the picking hand's share of a tapped figure
-    lower, higher = (finger, next_finger) if needs == RISES else (next_finger, finger)
-    return lower < higher and (lower == 0 or same_hand)
+    from_open_string = lower.finger == 0
+    return lower.finger < higher.finger and (from_open_string or same_hand)
 
 
 def _finger_moves(one: Grip, two: Grip) -> tuple[int, int]:
@@ -299,19 +314,24 @@ def _finger_moves(one: Grip, two: Grip) -> tuple[int, int]:
     rolls = jumps = 0
     chord = len(one.strings) > 1 or len(two.strings) > 1
     for finger in {finger for finger in two.fingers if finger}:
-        was = _places_of(one, finger)
-        now = _places_of(two, finger)
-        if was and not was & now:
-            if chord or {fret for _, fret in was} == {fret for _, fret in now}:
-                rolls += 1
-            else:
-                jumps += 1
+        was, now = _places_of(one, finger), _places_of(two, finger)
+        moves = was and not was & now
+        if not moves:
+            continue
+        same_fret = {fret for _, fret in was} == {fret for _, fret in now}
+        if chord or same_fret:
+            rolls += 1
+        else:
+            jumps += 1
     return rolls, jumps
 
 
 def _places_of(grip: Grip, finger: int) -> set[tuple[int, int]]:
-    return {(string, fret) for string, fret, used in zip(grip.strings, grip.frets, grip.fingers, strict=True)
-            if used == finger}
+    return {
+        (string, fret)
+        for string, fret, used in zip(grip.strings, grip.frets, grip.fingers, strict=True)
+        if used == finger
+    }
 
 
 def _barres(pressed: list[tuple[int, int, int]], grip: Grip) -> int | None:
@@ -323,12 +343,16 @@ def _barres(pressed: list[tuple[int, int, int]], grip: Grip) -> int | None:
     pressed.sort()
     barres: dict[int, tuple[int, int, int]] = {}  # finger: fret, thickest string, thinnest string
     for (fret, string, finger), (next_fret, next_string, next_finger) in pairwise(pressed):
-        if next_finger < finger or (next_finger == finger and next_fret != fret):
+        same_finger = next_finger == finger
+        fingers_cross = next_finger < finger
+        if fingers_cross or (same_finger and next_fret != fret):
             return None
-        if next_finger == finger:
-            barres[finger] = (fret, barres.get(finger, (fret, -string, 0))[1], -next_string)
+        if same_finger:
+            _, thickest, _ = barres.get(finger, (fret, -string, 0))
+            barres[finger] = (fret, thickest, -next_string)
     for fret, thickest, thinnest in barres.values():
-        for string, other, finger_used in zip(grip.strings, grip.frets, grip.fingers, strict=True):
-            if thinnest < string < thickest and other < fret and finger_used is not None:
+        for string, other, used in zip(grip.strings, grip.frets, grip.fingers, strict=True):
+            muted = thinnest < string < thickest and other < fret
+            if muted and used is not None:
                 return None
     return sum(1 if finger == 1 else 3 for finger in barres)

@@ -1,0 +1,87 @@
+"""What playing takes of the fretting hand, and what each effort counts: the weights, and a cost told by its causes.
+
+Costs are whole points, so that equal means equal on every machine; one point is about a third of a millimetre of
+stretch. Distances are in mm on the real neck, times in ms at the chart's tempo.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import NamedTuple
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What each effort costs. All are judgements of common practice without a source; change them as you see fit."""
+
+    shift: int = 60  # points for leaving a hand position at all
+    shift_per_mm: int = 1  # points a mm of travel along the neck
+    hurry_ms: int = (
+        250  # ms: with this time to shift in, a shift costs double; with twice as much, half more
+    )
+    hurry_limit_percent: int = 500  # percent: the most that haste can make of a shift
+    free_percent: int = 50  # percent of a shift's cost in an open string, a rest, or on a slide
+    stretch_per_mm: int = 3  # points a mm outside the four frets of the position
+    crossing: int = 4  # points a string moved across between one note and the next
+    roll: int = 6  # points for one finger taking the same fret of another string
+    jump: int = (
+        300  # points for one finger taking another fret while the hand stays (not between chords)
+    )
+    displaced: int = 25  # points for a chord's finger one fret beside its own
+    barre: int = 60  # points for the index laid across strings; any other finger costs thrice that
+    little: int = 3  # points for the little finger in a chord
+    open_avoided: int = 200  # points an open string, where open strings are to be avoided
+    open_per_fret: int = (
+        8  # points an open string for each fret of the hand above fret 1: its tone sticks out
+    )
+    height: int = 1  # points a note for each fret that the hand stands above fret 1
+
+
+DEFAULT_WEIGHTS = Weights()
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Why a fingering costs what it does: points by cause (their sum is `total`), then the plain counts behind them."""
+
+    shift: int = 0
+    stretch: int = 0
+    crossing: int = 0
+    roll: int = 0
+    jump: int = 0
+    displaced: int = 0
+    barre: int = 0
+    little: int = 0
+    open_string: int = 0
+    height: int = 0
+    shifts: int = field(default=0, metadata={"count": True})
+    shift_mm: int = field(default=0, metadata={"count": True})
+    stretch_mm: int = field(default=0, metadata={"count": True})
+    strings_crossed: int = field(default=0, metadata={"count": True})
+
+    @property
+    def total(self) -> int:
+        return sum(self.points().values())
+
+    def points(self) -> dict[str, int]:
+        """Points by cause, causes that cost nothing left out."""
+        named = {part.name: getattr(self, part.name) for part in fields(self) if not part.metadata}
+        return {name: points for name, points in named.items() if points}
+
+    def __add__(self, other: Cost) -> Cost:
+        return Cost(
+            *(getattr(self, part.name) + getattr(other, part.name) for part in fields(self))
+        )
+
+
+class Effort(NamedTuple):
+    """What holding a grip takes, before it is weighed."""
+
+    stretch_mm: int
+    open_strings: int
+    displaced: int  # fingers beside their own fret
+    barres: int  # a finger other than the index counts thrice
+    little: int  # 1 for the little finger in a chord
+
+
+NO_EFFORT = Effort(0, 0, 0, 0, 0)
