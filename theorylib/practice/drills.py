@@ -19,16 +19,13 @@ from ..necks.positions import as_position, reached, whole_positions
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
 
-SHORTEST_BEATS = Fraction(
-    1, 8
-)  # thirty-second notes: shorter ones are neither written nor played here
+# Thirty-second notes: shorter ones are neither written nor played here.
+SHORTEST_BEATS = Fraction(1, 8)
 DIRECTIONS = ("up", "down")
-Tones = Mapping[
-    int, tuple[NoteName, str]
-]  # pitch class: spelled name, degree over the chord of the moment
-Pool = dict[
-    int, tuple[NoteName, str]
-]  # the same by MIDI number: the notes that a drill may choose among
+# Pitch class: spelled name, degree over the chord of the moment.
+Tones = Mapping[int, tuple[NoteName, str]]
+# The same by MIDI number: the notes that a drill may choose among.
+Pool = dict[int, tuple[NoteName, str]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -143,10 +143,8 @@ def _led_pair(held: list[int], telling: Pool, event: Event) -> list[int]:
             expected="another position",
         )
     middle = _middle(telling)
-    was_low, was_high = held or (
-        middle - 3,
-        middle + 3,
-    )  # a tritone, as the guide tones of a dominant stand
+    a_tritone = (middle - 3, middle + 3)  # as the guide tones of a dominant stand
+    was_low, was_high = held or a_tritone
 
     def motion(pair: tuple[int, int]) -> tuple[int, tuple[int, int]]:
         low, high = pair
