@@ -9,7 +9,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from .changes.charts import Bar, Chart, Event, Section
+from .changes.bars import Bar
+from .changes.charts import Chart, Event, Section
 from .changes.meters import Meter
 from .errors import (
     ChartError,
@@ -26,7 +27,8 @@ from .names.chords import Chord, Tone
 from .names.scales import Scale, scales_with
 from .names.spelling import Interval, NoteName, Pitch
 from .reading.chordscales import avoid_notes, chord_scales, scale_degrees, tensions
-from .reading.harmony import Harmony, Reading, guide_tones, harmony, moves, numeral
+from .reading.harmony import Harmony, Reading, guide_tones, harmony, moves
+from .reading.numerals import numeral
 from .reading.substitutes import substitutes
 
 if TYPE_CHECKING:

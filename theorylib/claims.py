@@ -16,7 +16,7 @@ from .names.scales import Scale
 from .names.spelling import Interval, NoteName, plain
 from .necks.tunings import STANDARD, Tuning
 from .reading.chordscales import function_of
-from .reading.harmony import numeral
+from .reading.numerals import numeral
 
 OPENS, CLOSES = "{=", "=}"
 _DEGREES = r"(?:bb|[b#])?(?:1[0-3]|[1-9])(?:(?:,? and |,? )(?:bb|[b#])?(?:1[0-3]|[1-9]))+"

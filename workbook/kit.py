@@ -30,6 +30,7 @@ from theorylib import (
     uses_of,
 )
 from theorylib.changes.charts import as_chart
+from theorylib.changes.form import form_of, shaped
 from theorylib.errors import ChordError, NeckError, as_text, one_of, shown
 from theorylib.limits import is_whole
 from theorylib.names.arpeggios import GROUPS
@@ -373,10 +374,10 @@ __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
     "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "best_position", "bursts",
     "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
-    "finger", "for_reader", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
+    "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
     "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
     "pentatonic", "phrase_from", "play_along", "play_and_rest", "plot_neck", "rhythm_part", "score", "sequence",
-    "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees", "target_shapes",
+    "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees", "target_shapes",
     "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords", "uses_of",
     "with_legato", "with_strokes", "with_swell",
 ]

@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Any
 
 from ..errors import ChartError, VampError, shown
 from ..limits import MOST_CHORDS_A_BAR, TEMPO, exact
@@ -36,9 +37,12 @@ _SAME_SIGN = str.maketrans("｜│┃¦𝄀𝄎％／，；、：", "|||||%%/,;,
 _BAR_AGAIN = frozenset(("%", "./."))
 
 
-def read_chart(text: str, given: Mapping[str, object]) -> tuple[dict, list[Bar]]:
+Headers = dict[str, Any]  # word of HEADERS: its value as a Chart takes it
+
+
+def read_chart(text: str, given: Mapping[str, object]) -> tuple[Headers, list[Bar]]:
     """(headers read, bars) of a chart's text; what `given` says of a header counts instead of the text."""
-    headers: dict = {}
+    headers: Headers = {}
     reader = _BarReader()
     for word, value in given.items():
         _read_header(headers, word, _header_text(word, value), word, reader)
@@ -98,7 +102,7 @@ def _header_text(word: str, value: object) -> str:
     raise ChartError(f"“{shown(value)}” is no {shown(word)}", value=value, where=word, expected="a text, or its value")
 
 
-def _read_header(headers: dict, word: str, value: str, where: str, reader: _BarReader) -> None:
+def _read_header(headers: Headers, word: str, value: str, where: str, reader: _BarReader) -> None:
     if word == "key" and reader.begun:
         reader.new_key(value, where)
         return

@@ -74,7 +74,11 @@ def describe(bars: Sequence[Hashable]) -> tuple[Item, ...]:
 
 
 def form_of(chart: Chart | str) -> str:
-    """The sections by letter, "AABA" or "ABAC"; runs beyond four as "A×12"; "A" where nothing returns."""
+    """The sections by letter, "AABA" or "ABAC"; runs beyond four as "A×12"; "A" where nothing returns.
+
+    >>> form_of("| C | Am | F | G | C | Am | F | G | Dm | G | Dm | G | C | Am | F | G |")
+    'AABA'
+    """
     letters = _letters(as_chart(chart).sounded)[1]
     words, index = "", 0
     while index < len(letters):
@@ -87,7 +91,16 @@ def form_of(chart: Chart | str) -> str:
 
 
 def shaped(chart: Chart | str) -> Chart:
-    """The chart printed by its form: sections named, repeats and endings as signs; it sounds bar for bar the same."""
+    """The chart printed by its form: sections named, repeats and endings as signs; it sounds bar for bar the same.
+
+    >>> print(shaped("| C | Am | F | G | C | Am | F | G | Dm | G | Dm | G | C | Am | F | G |"))
+    meter: 4/4
+    tempo: 100
+    feel: straight 8
+    [A] |: C | Am | F | G :|
+    [B] |: Dm | G :|
+    [A] | C | Am | F | G |
+    """
     chart = as_chart(chart)
     flat = chart.sounded
     length, letters = _letters(flat)
@@ -108,7 +121,14 @@ def shaped(chart: Chart | str) -> Chart:
 
 
 def unrolled(chart: Chart | str) -> Chart:
-    """The chart bar for bar as it sounds, without repeats; sections and keys stay where they begin."""
+    """The chart bar for bar as it sounds, without repeats; sections and keys stay where they begin.
+
+    >>> print(unrolled("|: Am7 | D7 :|"))
+    meter: 4/4
+    tempo: 100
+    feel: straight 8
+    | Am7 | D7 | Am7 | D7 |
+    """
     chart = as_chart(chart)
     bars = [replace(bar, section=chart.bars[written].section)
             for written, bar in zip(chart.order, chart.sounded, strict=True)]

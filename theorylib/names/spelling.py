@@ -292,7 +292,8 @@ class Pitch:
 
     @property
     def hz(self) -> float:
-        return A4_HZ * 2.0 ** ((self.midi - 69) / 12)
+        octaves = (self.midi - 69) / 12
+        return float(A4_HZ * 2.0**octaves)
 
     def up(self, interval: Interval) -> Pitch:
         name = self.name.up(interval)

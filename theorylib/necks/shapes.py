@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
+from typing import Any
 
 from ..errors import NeckError, listed, shown
 from ..limits import SPAN_MM, is_whole, number_in
@@ -176,7 +177,7 @@ def as_targets(value: Iterable[Target]) -> tuple[Target, ...]:
     return _each(value, Target, "places as in_position finds them")
 
 
-def _each(value: object, kind: type, expected: str) -> tuple:
+def _each(value: object, kind: type, expected: str) -> tuple[Any, ...]:
     found = listed(value, "list", expected, NeckError)
     wrong = [one for one in found if not isinstance(one, kind)]
     if wrong:

@@ -115,7 +115,8 @@ class Tuning:
 
         Equal temperament puts the nth fret there (the standard rule of fret placement).
         """
-        return self.scale_length_mm * (1.0 - 2.0 ** (-(fret + self.capo) / 12))
+        octaves = (fret + self.capo) / 12
+        return float(self.scale_length_mm * (1.0 - 2.0**-octaves))
 
     def span_mm(self, low_fret: int, high_fret: int) -> float:
         """Distance in mm between two frets, each pressed just behind its wire."""

@@ -117,7 +117,8 @@ def _count(value: Any) -> int:
 def _length_mm(value: Any) -> float:
     if type(value) not in (int, float) or not 0 < value <= _LONGEST_MM:
         raise _wrong(value, f"a length in mm, at most {_LONGEST_MM:g}")
-    return value
+    length: float = value
+    return length
 
 
 def _object(value: Any) -> dict[str, Any]:

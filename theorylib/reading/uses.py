@@ -19,7 +19,8 @@ from ..names.arpeggios import Arpeggio, as_arpeggio
 from ..names.chords import Chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName, pretty_accidentals
-from .harmony import Harmony, harmony, numeral
+from .harmony import Harmony, harmony
+from .numerals import numeral
 from .substitutes import Substitute, judge_one
 
 # Chords in the open: kinds that changes are made of, and how much less the score of a seldom one counts in the order.

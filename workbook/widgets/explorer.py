@@ -22,7 +22,8 @@ from theorylib.names.naming import names_of
 from theorylib.names.scales import Scale, scales_with
 from theorylib.names.spelling import NoteName, Pitch, pretty_accidentals
 from theorylib.necks.areas import layers
-from theorylib.necks.tunings import NAMED_TUNINGS, Tuning
+from theorylib.necks.tuning_text import NAMED_TUNINGS
+from theorylib.necks.tunings import Tuning
 from theorylib.playing.lines import Line, Note
 from theorylib.reading.chordscales import chord_scales, degree_over
 

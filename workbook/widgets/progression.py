@@ -7,7 +7,8 @@ from html import escape
 from typing import Any
 
 from theorylib.changes.charts import Chart
-from theorylib.necks.tunings import NAMED_TUNINGS, Tuning
+from theorylib.necks.tuning_text import NAMED_TUNINGS
+from theorylib.necks.tunings import Tuning
 from theorylib.reading.harmony import Harmony, harmony
 
 from .. import kit

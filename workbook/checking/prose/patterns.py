@@ -13,7 +13,8 @@ from typing import Any
 
 from theorylib.changes.meters import FEELS, Meter
 from theorylib.errors import VampError
-from theorylib.necks.tunings import NAMED_TUNINGS, Tuning
+from theorylib.necks.tuning_text import NAMED_TUNINGS
+from theorylib.necks.tunings import Tuning
 
 from .mention import Mention
 from .words import NUMBER, ORDINAL, number_of
