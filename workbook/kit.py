@@ -174,15 +174,16 @@ class FileDrill(Drill):
 
 
 def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: int | str | None = None,
-                tuning: Tuning | str | None = None, part: str | int | None = None, staff: int | None = None,
-                voice: str | int | None = None, bars: str | None = None, octaves: int = 0, top: bool = False,
-                quiet: bool = False) -> FileDrill:
-    """A phrase from a MusicXML file beside the lesson, as a drill; whatever could not be kept is printed.
+                tuning: Tuning | str | None = None, key: Scale | str | None = None, bars: str | None = None,
+                part: str | int | None = None, staff: int | None = None, voice: str | int | None = None,
+                octaves: int = 0, top: bool = False, grid: str | None = None, quiet: bool = False) -> FileDrill:
+    """A phrase from a MusicXML or MIDI file beside the lesson, as a drill; whatever could not be kept is printed.
 
     `over` are changes in place of the file's own, `position` that of the hand (None: a free hand). `part` is a name or
-    a number from 1; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `octaves` moves all notes, `top`
-    keeps the highest of notes struck together, `quiet` prints nothing. Strings, frets and fingers that the file gives
-    are kept. Raises MusicFileError and FingeringError, which say where in the file.
+    a number from 1; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key` moves the phrase from the
+    file's key to another, and lets the lesson be moved; `octaves` moves all notes, `top` keeps the highest of notes
+    struck together, `grid` is that of a MIDI file ("16ths"; None: the one that fits), `quiet` prints nothing. Strings,
+    frets and fingers that the file gives are kept. Raises MusicFileError and FingeringError, which say where.
 
     >>> import tempfile, pathlib, workbook.exchange.musicxml
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "walk.musicxml"
@@ -190,8 +191,8 @@ def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: 
     >>> phrase_from(file, bars="1")
     Continuous arpeggio, position 5 over 1 chords, 8 notes
     """
-    read = read_music(path, over=over, position=position, tuning=tuning, octaves=octaves, top=top, bars=bars, part=part,
-                      staff=staff, voice=voice)
+    read = read_music(path, over=over, position=position, tuning=tuning, key=key, octaves=octaves, top=top, grid=grid,
+                      bars=bars, part=part, staff=staff, voice=voice)
     said = tuple(map(str, read.said))
     if said and not quiet:
         print("\n".join(said))

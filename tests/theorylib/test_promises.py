@@ -180,7 +180,7 @@ CALLS = [
     call(workbook.kit.as_drill, line=("line", LINE.to_json())),
     call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), position=("whole", 5),
          bars=("text", "1"), part=("text", "Tune"), octaves=("whole", 0),
-         tuning=("tuning", "drop D"), staff=("whole", 1)),
+         tuning=("tuning", "drop D"), key=("scale", "C major"), staff=("whole", 1)),
     call(workbook.kit.outline_sheet, plan=("word", PLAN), **OVER),
     call(workbook.kit.lesson_chart, changes=("chart", "| Am7 | D7 |"), key=KEY,
          meter=("word", "3/4"), tempo=("number", 90), feel=("word", "swing")),

@@ -42,6 +42,7 @@ def _best_part(score: Score) -> tuple[int, str]:
         ("it has strings and frets", lambda part: part.places > 0),
         ("it has a TAB staff", lambda part: bool(part.tab_staves and part.notes)),
         ("its name says guitar", lambda part: bool(_GUITAR.search(part.name) and part.notes)),
+        ("it sounds as a guitar", lambda part: part.is_guitar),
         ("it is the first of single notes", _single),
         ("it is the first that has notes", lambda part: bool(part.notes)),
     )

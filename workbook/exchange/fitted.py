@@ -6,13 +6,17 @@ its note's string.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import replace
 
-from theorylib.errors import FingeringError
+from theorylib.errors import FingeringError, MusicFileError
+from theorylib.names.chords import NO_CHORD
+from theorylib.names.scales import Scale
+from theorylib.names.spelling import Interval, NoteName, Pitch
 from theorylib.playing.fingering import finger, without_places
 from theorylib.playing.lines import Line, Mark, Note
 
-from .score_lines import Imported
+from .score_lines import Imported, with_true_degrees
 from .scores import Ledger
 
 _OCTAVES = (-2, -1, 1, 2)
@@ -26,6 +30,59 @@ def fitted(read: Imported, position: int | str | None = None) -> Imported:
     joined = replace(read, line=_joined_truly(read, ledger))
     placed = replace(read, line=_fingered(joined.line, position, ledger))
     return replace(read, line=_with_graces(placed, ledger), said=ledger.said())
+
+
+def in_key(read: Imported, key: Scale, keep_chart: bool) -> Imported:
+    """The line moved from its own key to another, changes too unless they are the lesson's own.
+
+    Places move along their strings where the neck has room for all of them; else they are found anew, and that is said.
+    Raises MusicFileError where the line has no key to be moved from, or one of another kind.
+    """
+    line = read.line
+    own = line.chart.key if read.key is None else read.key
+    if own is None or own.is_minor != key.is_minor:
+        raise MusicFileError(f"the file is in {'no key' if own is None else own}, and cannot be moved to {key}",
+                             value=str(key), expected="a key signature with its mode" if own is None else
+                             f"a {'minor' if own.is_minor else 'major'} key")
+    up = (key.tonic.pitch_class - own.tonic.pitch_class) % 12
+    size = Interval.of_fifths(key.tonic.fifths - own.tonic.fifths)
+    placed = [note.fret for note in line.notes if note.fret is not None]
+    fits = [shift for shift in sorted((up, up - 12), key=abs)
+            if all(1 <= fret + shift <= line.tuning.last_fret for fret in placed)]
+    shift = fits[0] if fits else min((up, up - 12), key=abs)
+    ledger = Ledger()
+    ledger.add(read.said)
+    if placed and not fits and shift:
+        ledger.say(f"strings and frets cannot move to {key}: found anew")
+
+    def moved(note: Note) -> Note:
+        pitch = note.pitch.up(size)
+        pitch = replace(pitch, octave=pitch.octave + (note.pitch.midi + shift - pitch.midi) // 12)
+        if note.fret is None or not fits:
+            return replace(note, pitch=pitch, string=None, fret=None, finger=None) if shift else note
+        return replace(note, pitch=pitch, fret=note.fret + shift)
+
+    chart = line.chart if keep_chart else line.chart.up(size)
+    position = None if line.position is None or not fits else max(1, line.position + shift)
+    line = replace(line.with_notes(moved), chart=chart, position=position)
+    return replace(read, line=with_true_degrees(line), said=ledger.said())
+
+
+def spelled(line: Line) -> Line:
+    """The line with each note named by its chord, else by the key, else as lies nearest to them; places stay."""
+    events = line.chords()
+    onsets = [event.onset_beats for event in events]
+
+    def named(note: Note) -> Note:
+        under = bisect_right(onsets, note.onset_beats)
+        chord = events[under - 1].chord if under else NO_CHORD
+        names = [*chord.names, *(line.chart.key.names if line.chart.key is not None else ())]
+        near = names[0].fifths if names else 0
+        all_names = [*names, *(NoteName.at(near + step) for step in (2, 3, 4, 5, 1, 0, -1, -2, -3, -4, -5, 6))]
+        name = next(one for one in all_names if one.pitch_class == note.pitch.midi % 12)
+        return replace(note, pitch=Pitch.of_midi(note.pitch.midi, name))
+
+    return with_true_degrees(line.with_notes(named))
 
 
 def _fingered(line: Line, position: int | str | None, ledger: Ledger) -> Line:

@@ -2,40 +2,52 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from theorylib.changes.charts import Chart, as_chart
 from theorylib.errors import MusicFileError, closest, shown
 from theorylib.limits import is_whole
+from theorylib.names.scales import Scale, as_scale
 from theorylib.necks.tunings import Tuning, as_tuning
 
-from .fitted import fitted
+from .fitted import fitted, in_key, spelled
+from .midi_in import is_midi, score_of_midi
 from .musicxml_in import score_of_musicxml
 from .safe_xml import MOST_BYTES
 from .score_lines import ANYTHING, Imported, Wanted, line_of_score
 
 FURTHEST_OCTAVES = 4
-_WHAT = "a MusicXML file (.musicxml, .xml, .mxl)"
+_WHAT = "a MusicXML file (.musicxml, .xml, .mxl) or a MIDI file (.mid)"
 
 
 def read_music(path: str | Path, *, over: Chart | str | None = None, position: int | str | None = None,
-               tuning: Tuning | str | None = None, octaves: int = 0, top: bool = False, bars: str | None = None,
-               part: str | int | None = None, staff: int | None = None, voice: str | int | None = None) -> Imported:
+               tuning: Tuning | str | None = None, key: Scale | str | None = None, octaves: int = 0, top: bool = False,
+               grid: str | None = None, bars: str | None = None, part: str | int | None = None,
+               staff: int | None = None, voice: str | int | None = None) -> Imported:
     """A line from a file, fingered, with what could not be kept.
 
     `over` is a chart in place of the file's own; `position` and `tuning` as in `finger`. `part` is a number from 1 or
-    a name; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `octaves` moves all notes, `top` keeps the
-    highest of notes struck together. Raises MusicFileError where the file cannot be read or has no such part, and
+    a name; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key` moves notes and changes from the
+    file's key to another, the shorter way; `octaves` moves all notes; `top` keeps the highest of notes struck together.
+    `grid` is that of a MIDI file ("8ths", "8th triplets", "16ths", "16th
+    triplets"; None: the one that fits). Raises MusicFileError where the file cannot be read or has no such part, and
     FingeringError where its notes are not on the neck.
     """
     wanted = Wanted(part, staff, None if voice is None else str(voice), bars, None if over is None else as_chart(over),
                     None if tuning is None else as_tuning(tuning), _octaves(octaves), bool(top))
-    return fitted(line_of_bytes(_content(path), wanted), position)
+    read = line_of_bytes(_content(path), wanted, grid)
+    if key is not None:
+        read = in_key(read, as_scale(key), over is not None)
+    return fitted(read, position)
 
 
-def line_of_bytes(content: bytes, wanted: Wanted = ANYTHING) -> Imported:
+def line_of_bytes(content: bytes, wanted: Wanted = ANYTHING, grid: str | None = None) -> Imported:
     """The same from the content of a file, not yet fingered."""
-    return line_of_score(score_of_musicxml(content), wanted)
+    if not is_midi(content):
+        return line_of_score(score_of_musicxml(content), wanted)
+    read = line_of_score(score_of_midi(content, grid), wanted)
+    return replace(read, line=spelled(read.line))
 
 
 def line_of_text(text: str) -> Imported:

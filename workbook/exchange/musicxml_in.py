@@ -129,7 +129,7 @@ class _PartReader:
             raise MusicFileError(f"a part of {len(measures)} measures", value=len(measures),
                                  expected=f"{MOST_BARS} at most")
         found = tuple(self._measure(measure, number) for number, measure in enumerate(measures, 1))
-        return Part(self.name, found, self.tuning, frozenset(self.tabs), self.plain_octave)
+        return Part(self.name, found, self.tuning, frozenset(self.tabs), plain_octave=self.plain_octave)
 
     def _measure(self, element: ElementTree.Element, number: int) -> Measure:
         bar = _Bar(shown(element.get("number") or number, 12))

@@ -17,6 +17,7 @@ from theorylib.changes.charts import Chart
 from theorylib.errors import LineError, VampError, shown
 from theorylib.limits import GRACE
 from theorylib.names.chords import NO_CHORD
+from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line, Mark, Note
@@ -33,12 +34,13 @@ from .scores import Ledger, Measure, Part, Said, Score, ScoreNote
 class Imported:
     """A line that came from a file, without places where the file gave none, and what is to be said of it.
 
-    `labels` are the numbers that the file prints for the bars of the line.
+    `labels` are the numbers that the file prints for the bars of the line, `key` is the one that it states first.
     """
 
     line: Line
     said: tuple[Said, ...] = ()
     labels: tuple[str, ...] = ()
+    key: Scale | None = None
 
     def label_at(self, onset_beats: Fraction) -> str:
         number = int(onset_beats // self.line.chart.bar_beats)
@@ -93,7 +95,8 @@ def line_of_score(score: Score, wanted: Wanted = ANYTHING) -> Imported:
     line = with_true_degrees(line if ours else line.with_notes(lambda note: replace(note, degree="")), fill=not ours)
     line = _drawable(_with_own(line, own), placed, ledger)
     labels = labels_of(placed, chart.bar_beats)
-    return Imported(line, ledger.said(), tuple(labels.get(number, "") for number in range(line.bar_count)))
+    return Imported(line, ledger.said(), tuple(labels.get(number, "") for number in range(line.bar_count)),
+                    placed[0].measure.key)
 
 
 def _first_of_ours(measures: Sequence[Measure], ledger: Ledger) -> Sequence[Measure]:

@@ -91,6 +91,7 @@ class Part:
     measures: tuple[Measure, ...]
     tuning: Tuning | None = None
     tab_staves: frozenset[int] = frozenset()
+    is_guitar: bool = False           # by its sound
     plain_octave: bool = True         # neither an octave clef nor a transposition says where the notes sound
 
     @property
