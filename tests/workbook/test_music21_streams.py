@@ -62,7 +62,7 @@ def test_music21_s_other_formats_become_lines(kind: str) -> None:
     """Every struck note stands where music21 says, repeats played out as it plays them."""
     from music21 import converter, corpus
 
-    score = converter.parse(ABC, format="abc") if kind == "abc" else corpus.parse("bach/bwv277.krn")
+    score = converter.parse(ABC, format="abc") if kind == "abc" else corpus.parse("bach/bwv281.krn")
     part = score.parts[0]
     read = from_music21(part)
     played = part.expandRepeats() if kind == "abc" else part
