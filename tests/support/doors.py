@@ -26,6 +26,7 @@ from theorylib.practice.outline import read_outline
 from theorylib.practice.phrases import read_contour, read_rhythm
 from theorylib.practice.sequences import read_pattern
 from theorylib.practice.touch import beat_of
+from workbook.checking.prose import contradictions, facts_about
 from workbook.checking.truth import check_truth
 from workbook.checking.usable import check_usable
 from workbook.exchange.music_files import line_of_text, read_music
@@ -161,6 +162,7 @@ _FOREIGN = """<?xml version="1.0" encoding="UTF-8"?>
 <note><pitch><step>A</step><octave>3</octave></pitch><duration>1</duration><tie type="stop"/></note>
 <note><chord/><pitch><step>F</step><alter>1</alter><octave>4</octave></pitch><duration>1</duration></note>
 <note><rest/><duration>3</duration></note></measure></part></score-partwise>"""
+_FACTS = facts_about([_CHART], positions=[5])
 DOORS: dict[str, Door] = {
     "chord": Door(Chord.parse, ("Cm7b5", "F#13(b9,#11)/A#", "N.C.", "Ebmaj7sus4", "Bb6/9", "C7(#9)no5", "Gø7",
                                 "Aadd11")),
@@ -189,6 +191,11 @@ DOORS: dict[str, Door] = {
     "prose": Door(_prose, ("# H ##\n\n[a](b) ![](c) Gb and {= G7 is V7 in C major =}\n\n## J\n",
                            "♩ = 92 at string 2 fret 8, the 5th position\n", "`A` ```B``` Dm over C gives 9 11 6"),
                   slow=True),
+    "sentences": Door(lambda text: contradictions(text, _FACTS), (
+        "When the Dm7 comes, **stay** in position 7; `Em7` at ♩ = 92.\n\n- In 3/4, bar 2 is E7.\n",
+        "Compare Em, C and D – A: the low E string, section B.\n> Bb\n\n| a |\n",
+        "“Gm7” over A minor [x](y) {= a =} <b>",
+        "## Tune to drop D ##\nThe first finger belongs to fret 7, the key is D minor: four bars of 4/4")),
     "code": Door(_code, ('chart = Chart.parse("| Gm7 | C9 |")\nposition = 5', 'plot_neck("A dorian", over="Am7")\n#x',
                          "'| Am7 |'", 'f"{x!r}" + b"A".decode()'), slow=True),
     "title": Door(lambda text: slug(text), ("Low tide", "Łukasz’ blues #9")),

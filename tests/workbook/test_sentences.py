@@ -140,6 +140,11 @@ def test_a_finding_names_its_line() -> None:
     assert [(one.line, one.words) for one in found] == [(6, "Dm7"), (7, "Bb7"), (12, "Gm7")]
 
 
+def test_a_heading_keeps_its_sharp() -> None:
+    (found,) = contradictions("## Over A/C# ##", lessons()["pair"]).contradictions
+    assert found.words == "A/C#"
+
+
 def test_of_many_chords_the_nearest_are_named() -> None:
     chart = Chart.parse("| Cm7 | F7 | Bbmaj7 | Ebmaj7 | Am7b5 | D7 | Gm7 | C7 | Abm7 | Db7 |")
     (found,) = contradictions("Then the Dm7 comes.", facts_about([chart])).contradictions
@@ -149,10 +154,11 @@ def test_of_many_chords_the_nearest_are_named() -> None:
 @pytest.mark.parametrize("hidden", [
     "`Dm7`", "```\nthe Dm7\n```", "“the Dm7”", '"the Dm7"', "[the Dm7](https://example.org)", "{= Dm7 has D F A C =}",
     "| Dm7 | G7 |\n|---|---|", "> the Dm7", "<!-- the Dm7 -->", "![the Dm7](data:,)", "$Dm7$", "the E4 above D4",
-    "the Dm", "the Am chord", "the 3 of D9", "ii7 – V7 is Am7 – D9", "the A and the E", "the D string", "on A4 paper",
+    "A chord tone", "A string that rings", "F# of D9, C of Am7", "the Dm", "the Am chord", "the 3 of D9",
+    "ii7 – V7 is Am7 – D9", "the A and the E", "the D string", "on A4 paper",
 ])
 def test_what_is_no_name_of_a_chord_is_left_out(hidden: str) -> None:
-    text = f"Listen: {hidden}" if "\n" not in hidden and hidden[0] not in "|>" else hidden
+    text = f"Listen: {hidden}" if "\n" not in hidden and hidden[0] not in "|>A" else hidden
     wrong = {one.words for one in contradictions(text, lessons()["pair"]).contradictions}
     assert wrong == ({"Dm"} if hidden == "the Dm" else set())
 

@@ -6,12 +6,12 @@ import re
 from collections.abc import Sequence
 
 from theorylib.names.chords import Chord
-from theorylib.names.scales import Scale
 
 from .facts import Facts
 from .mention import Mention
 from .words import ELSEWHERE, EXCUSES, HERE, INDEFINITE, LIKE, PERHAPS, TOLD
 
+NEAR = 60  # signs: how far a word may stand from the name that it concerns
 # Words for something else that come after such a joint say nothing of what stands before it.
 _JOINT = re.compile(r";|,\s+(?:but|then|so|and|because|since|while)\b|\s[–—]\s+(?:but|then)\b")
 _OPENS_WITH = re.compile(r"\s*In\s+$")  # “In standard tuning …”, “In C major …”: of these things at large
@@ -30,47 +30,69 @@ _OVER_A_CHORD = re.compile(r"\b(?:over|on|for|against)\s+(?:the\s+|this\s+)?(?:\
 _SHAPE = re.compile(r"[\s-]+(?:\w+\s+)?(?:shapes?|forms?|fingerings?)\b", re.IGNORECASE)
 
 
-def is_elsewhere(one: Mention, text: str, every: Sequence[Mention], facts: Facts, away: bool) -> bool:
+class Said:
+    """A sentence with what it names, and where words for other things or for this lesson first stand in it."""
+
+    def __init__(self, text: str, every: Sequence[Mention], away: bool, facts: Facts) -> None:
+        self.text, self.every, self.away = text, every, away
+        self._first: dict[re.Pattern[str], int] = {}
+        # The chords of the changes among the names, and whether one of them lies under something.
+        self.real = [one for one in every if one.kind in ("chord", "root") and facts.holds(one.value)]
+        self.is_over_one = any(_OVER_BEFORE.search(self.before(one)) for one in self.real)
+
+    def before(self, one: Mention) -> str:
+        """The words just before a name."""
+        return self.text[max(0, one.start - NEAR):one.start]
+
+    def has(self, words: re.Pattern[str], end: int) -> bool:
+        """Whether one of some words ends before a place."""
+        if words not in self._first:
+            match = words.search(self.text)
+            self._first[words] = match.end() if match else len(self.text) + 1
+        return self._first[words] <= end
+
+    def scope(self, one: Mention) -> int:
+        """Where the part of the sentence ends that says something of a name."""
+        joint = _JOINT.search(self.text, one.end)
+        return joint.start() if joint else len(self.text)
+
+
+def is_elsewhere(one: Mention, said: Said, facts: Facts) -> bool:
     """Whether a name is another thing's: then it is not judged. `away`: what went before spoke of another thing."""
-    before = text[:one.start]
-    if away or LIKE.search(before):
+    before, end = said.before(one), said.scope(one)
+    if said.away or LIKE.search(before):
         return True
-    end = _JOINT.search(text, one.end)
-    scope = text[:end.start()] if end else text
     if one.bound:
-        return bool(ELSEWHERE.search(before))
-    if ELSEWHERE.search(scope):
+        return said.has(ELSEWHERE, one.start)
+    if said.has(ELSEWHERE, end) or (one.kind in EXCUSES and said.has(EXCUSES[one.kind], end)):
         return True
-    if one.kind in EXCUSES and EXCUSES[one.kind].search(scope):
+    if one.kind in ("tuning", "scale") and one.start < NEAR and _OPENS_WITH.fullmatch(before):
         return True
-    if one.kind in ("tuning", "scale") and _OPENS_WITH.fullmatch(before):
+    if one.kind == "chord" and not facts.holds(one.value) and _is_laid_over(one, said):
         return True
-    if one.kind == "chord" and not facts.holds(one.value) and _is_laid_over(one, text, every, facts):
+    if one.kind == "scale" and _is_chosen(one, said, facts):
         return True
-    if one.kind == "scale" and _is_chosen(one, text, every, facts):
-        return True
-    if HERE.search(scope):
+    if said.has(HERE, end):
         return False
-    if PERHAPS.search(scope):
+    if said.has(PERHAPS, end):
         return True
     if one.kind == "chord":
-        return bool(INDEFINITE.search(before)) or _may_colour(one, text, facts)
-    return one.kind == "scale" and not TOLD.search(scope)
+        return bool(INDEFINITE.search(before)) or _may_colour(one, said, facts)
+    return one.kind == "scale" and not said.has(TOLD, end)
 
 
-def _is_laid_over(one: Mention, text: str, every: Sequence[Mention], facts: Facts) -> bool:
+def _is_laid_over(one: Mention, said: Said) -> bool:
     """“Em7 over Cmaj7”, “over Cmaj7 play the Em7 arpeggio”, “the Em7 shape”: a chord laid over one of the chart's."""
-    after = text[one.end:]
+    after = said.text[one.end:one.end + NEAR]
     if _SHAPE.match(after) or _OVER_SOME.match(after):
         return True
-    real = [other for other in every if other.kind in ("chord", "root") and other.start != one.start
-            and facts.holds(other.value)]
-    if any(_is_richer(one.value, other.value) for other in real):
+    if any(_is_richer(one.value, other.value) for other in said.real):
         return True
-    if any(other.start > one.end and _LIES_OVER.fullmatch(text[one.end:other.start]) for other in real):
+    near = (other for other in said.real if one.end < other.start < one.end + NEAR)
+    if any(_LIES_OVER.fullmatch(said.text[one.end:other.start]) for other in near):
         return True
-    is_notes = bool(_NOTES.match(after) or _OF_NOTES.search(text[:one.start]) or INDEFINITE.search(text[:one.start]))
-    return is_notes and any(_OVER_BEFORE.search(text[:other.start]) for other in real)
+    is_notes = _NOTES.match(after) or _OF_NOTES.search(said.before(one)) or INDEFINITE.search(said.before(one))
+    return bool(is_notes) and said.is_over_one
 
 
 def _is_richer(chord: object, real: object) -> bool:
@@ -78,21 +100,19 @@ def _is_richer(chord: object, real: object) -> bool:
     return isinstance(chord, Chord) and isinstance(real, Chord) and chord.root == real.root and chord.bass == real.bass
 
 
-def _is_chosen(one: Mention, text: str, every: Sequence[Mention], facts: Facts) -> bool:
+def _is_chosen(one: Mention, said: Said, facts: Facts) -> bool:
     """A scale that fits a chord of the changes on its root is a teacher's to choose, unless it is called the home."""
     scale = one.value
-    assert isinstance(scale, Scale)
     if scale not in facts.fitting:
         return False
-    is_of_home = any(home.tonic.pitch_class == scale.tonic.pitch_class for home in facts.homes)
-    return not is_of_home or bool(_OVER_A_CHORD.search(text)) or any(
-        isinstance(other.value, Chord) and other.value.root == scale.tonic for other in every)
+    if not any(home.tonic.pitch_class == scale.tonic.pitch_class for home in facts.homes):
+        return True
+    return said.has(_OVER_A_CHORD, len(said.text)) or any(
+        isinstance(other.value, Chord) and other.value.root == scale.tonic for other in said.every)
 
 
-def _may_colour(one: Mention, text: str, facts: Facts) -> bool:
+def _may_colour(one: Mention, said: Said, facts: Facts) -> bool:
     """An arpeggio or a triad whose notes lie in the lesson's scales may be meant over any of its chords."""
-    if not (_NOTES.match(text, one.end) or _OF_NOTES.search(text[:one.start])):
+    if not (_NOTES.match(said.text, one.end) or _OF_NOTES.search(said.before(one))):
         return False
-    chord = one.value
-    assert isinstance(chord, Chord)
-    return any(chord.pitch_classes <= scale.pitch_classes for scale in facts.scales)
+    return any(one.value.pitch_classes <= scale.pitch_classes for scale in facts.scales)

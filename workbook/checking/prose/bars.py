@@ -9,6 +9,7 @@ from dataclasses import replace
 from theorylib.names.chords import Chord
 
 from ...lesson.prose import listed
+from .about import NEAR
 from .facts import Facts, names_chord
 from .mention import Mention
 from .words import ORDINAL, number_of
@@ -28,13 +29,14 @@ def misplaced(text: str, every: Sequence[Mention], facts: Facts) -> Iterator[tup
     for one in every:
         if one.kind not in ("chord", "root") or not isinstance(one.value, Chord) or not facts.holds(one.value):
             continue
-        before = text[:one.start]
+        first = max(0, one.start - NEAR)
+        before = text[first:one.start]
         after, is_bar = _IN_BAR.match(text, one.end), _BAR_IS.search(before)
         place = after or is_bar
         if place:
             number = number_of(place[1] or place[2])
             end = after.end() if after else one.end
-            start = one.start if after else place.start()
+            start = one.start if after else first + place.start()
             yield from _in_bar(replace(one, words=text[start:end]), number, facts)
         elif _BEGINS.search(before):
             yield from _at_edge(one, facts, 0, "begin with")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 
 from theorylib.changes.charts import Chart
 from theorylib.names.chords import Chord
@@ -76,6 +77,7 @@ def facts_about(charts: Iterable[Chart], *, tuning: Tuning = STANDARD, positions
     )
 
 
+@lru_cache(maxsize=4096)
 def names_chord(chord: Chord, real: Chord) -> bool:
     """Whether a symbol may stand for a chord of the chart: the same, a plainer name of it, or other words for it."""
     if chord.root is None or real.root is None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .about import is_elsewhere
+from .about import Said, is_elsewhere
 from .bars import misplaced
 from .compare import JUDGES
 from .facts import Facts
@@ -69,18 +69,16 @@ def contradictions(words: str, facts: Facts) -> Judged:
     for sentence in sentences(words):
         count += 1
         away = _speaks_of_another(sentence, away)
-        every = tuple(mentions(sentence.text))
-        compared = False
-        for one in every:
-            right = _judged(one, sentence, every, facts, explained, away)
-            compared |= right is not None
+        said = Said(sentence.text, tuple(mentions(sentence.text)), away, facts)
+        answers = [(one.kind, one, _judged(one, said, facts, explained)) for one in said.every]
+        judged += any(right is not None for _, _, right in answers)
+        answers += [("place", one, right) for one, right in misplaced(said.text, said.every, facts)
+                    if not is_elsewhere(one, said, facts)]
+        for kind, one, right in answers:
             if right:
-                _keep(found, one.kind, one, sentence, right)
-        for one, right in misplaced(sentence.text, every, facts):
-            if not is_elsewhere(one, sentence.text, every, facts, away):
-                _keep(found, "place", one, sentence, right)
-        judged += compared
-        away = away or bool(ELSEWHERE.search(sentence.text))
+                line = sentence.line_at(one.start)
+                found.setdefault((line, one.words, said.text), Contradiction(kind, line, one.words, said.text, right))
+        away = away or said.has(ELSEWHERE, len(said.text))
     return Judged(tuple(found.values()), count, judged)
 
 
@@ -91,20 +89,13 @@ def _speaks_of_another(sentence: Sentence, before: bool) -> bool:
     return before and not sentence.opens and bool(GOES_ON.match(sentence.text))
 
 
-def _judged(one: Mention, sentence: Sentence, every: tuple[Mention, ...], facts: Facts, explained: set[object],
-            away: bool) -> str | None:
+def _judged(one: Mention, said: Said, facts: Facts, explained: set[object]) -> str | None:
     """What JUDGES says of a name; None as well where it is not about the lesson."""
-    if one.value in explained and not one.bound:
+    is_name = one.kind in ("chord", "scale")
+    if is_name and one.value in explained:
         return None
-    if is_elsewhere(one, sentence.text, every, facts, away):
-        if one.kind in ("chord", "scale"):
+    if is_elsewhere(one, said, facts):
+        if is_name:
             explained.add(one.value)
         return None
     return JUDGES[one.kind](one, facts)
-
-
-def _keep(found: dict[tuple[int, str, str], Contradiction], kind: str, one: Mention, sentence: Sentence,
-          right: str) -> None:
-    """Note a contradiction; the same words of a sentence once."""
-    line = sentence.line_at(one.start)
-    found.setdefault((line, one.words, sentence.text), Contradiction(kind, line, one.words, sentence.text, right))

@@ -20,19 +20,23 @@ _PAPER = re.compile(r"\s+(?:paper|pages?|sheets?|handouts?|size)\b")
 _CHORD_WORDS = {"seventh": "7", "7th": "7", "ninth": "9", "9th": "9", "sixth": "6", "6th": "6", "chord": "",
                 "triad": ""}
 _BETWEEN = re.compile(r"\s*(?:,|-|–|—|→|and|or|to|/|\||,\s*and)\s*")
+NEAR = 60  # signs: how far back a word may stand that tells what a scale is
+_IS_NOTE = re.compile(r"\s+(?:of\b|\(|[A-G](?:#|b)?(?![\w#]))")
 _IS_CHORD = re.compile(r"[\s]+(?:chord|major chord)s?\b")
 
 
 def _chords(text: str) -> Iterator[Mention]:
-    found = [(match, _read_chord(match[0])) for match in _SYMBOL.finditer(text)]
-    certain = [bool(chord) and not _BARE.fullmatch(word) for _, (word, chord) in found]
-    for index, (match, (word, chord)) in enumerate(found):
-        if chord is None or chord.root is None or _is_pitch_or_word(text, match, word):
+    found = [(match.start(), *_read_chord(match[0])) for match in _SYMBOL.finditer(text)]
+    in_row = _in_rows(text, found)
+    for index, (start, word, chord) in enumerate(found):
+        end = start + len(word)
+        if chord is None or chord.root is None or _is_pitch_or_word(text, start, word):
             continue
-        start, end = match.start(), match.start() + len(word)
-        if certain[index]:
+        if not _BARE.fullmatch(word):
             yield Mention("chord", word, start, end, chord)
-        elif _IS_CHORD.match(text, end) or _in_chain(text, found, certain, index):
+            continue
+        is_called = _IS_CHORD.match(text, end) and not (word == "A" and _begins(text, start))  # “A chord tone …”
+        if is_called or (index in in_row and not _IS_NOTE.match(text, end)):
             yield Mention("root", word, start, end, chord)
 
 
@@ -47,27 +51,31 @@ def _read_chord(word: str) -> tuple[str, Chord | None]:
     return written, None
 
 
-def _is_pitch_or_word(text: str, match: re.Match[str], word: str) -> bool:
-    if _PITCH.fullmatch(word) or word in _ENGLISH or _PAPER.match(text, match.start() + len(word)):
+def _is_pitch_or_word(text: str, start: int, word: str) -> bool:
+    end = start + len(word)
+    if _PITCH.fullmatch(word) or word in _ENGLISH or _PAPER.match(text, end):
         return True
-    following = text[match.start() + len(word):match.start() + len(word) + 9].lower()
+    following = text[end:end + 9].lower()
     return following.lstrip(" -").startswith("string") or (word in ("Am", "Em") and following.startswith(" i "))
 
 
-def _in_chain(text: str, found: list[tuple[re.Match[str], tuple[str, Chord | None]]], certain: list[bool],
-              index: int) -> bool:
-    """Whether a bare letter stands in a row of chords ("Em – C – D", "Em, C and D")."""
-    for step in (-1, 1):
-        at = index
-        while 0 <= at + step < len(found):
-            one, two = sorted((at, at + step))
-            between = text[found[one][0].start() + len(found[one][1][0]):found[two][0].start()]
-            if not _BETWEEN.fullmatch(between):
-                break
-            at += step
-            if certain[at]:
-                return True
-    return False
+def _in_rows(text: str, found: list[tuple[int, str, Chord | None]]) -> set[int]:
+    """The indices of all in a row of names with a chord symbol among them: “Em – C – D”, “Em, C and D”."""
+    rows: list[list[int]] = []
+    last = -1
+    for index, (start, word, _) in enumerate(found):
+        if last >= 0 and _BETWEEN.fullmatch(text, last, start):
+            rows[-1].append(index)
+        else:
+            rows.append([index])
+        last = start + len(word)
+    certain = {index for index, (_, word, chord) in enumerate(found) if chord and not _BARE.fullmatch(word)}
+    return {index for row in rows if certain.intersection(row) for index in row}
+
+
+def _begins(text: str, start: int) -> bool:
+    """Whether a sentence begins at a place."""
+    return start == 0 or bool(_BEGINS.search(text[max(0, start - 5):start]))
 
 
 # -- scales and keys -------------------------------------------------------------------------------------------------
@@ -80,7 +88,7 @@ _SCALE = re.compile(rf"(?P<tonic>{_TONIC})[ -](?P<kind>{_KIND})(?![\w#])"
                     re.IGNORECASE)
 _KEY = re.compile(rf"\b[Kk]ey(?:\s+of\s+this\s+\w+|\s+here)?\s*(?P<how>of|is|:)\s+(?P<tonic>{_TONIC})"
                   rf"(?:[ -](?P<kind>{_KIND}))?(?![\w#])")
-_BEGINS = re.compile(r"(?:^|[.:;!?]\s+|[“\"(]\s*)$")
+_BEGINS = re.compile(r"[.:;!?]\s{1,3}$|[“\"(]\s{0,3}$")
 _HOME = re.compile(r"\bhome(?:\s+scale)?(?:\s+(?:of|for)\s+[\w\s]{1,30}?)?\s*(?:is|:)\s*$", re.IGNORECASE)
 _TAKES = re.compile(r"(?P<chord>[A-G][\w#+°øΔ()/]*)\s+(?:takes|wants|asks\s+for|gets)\s+(?:the\s+)?$")
 
@@ -101,11 +109,12 @@ def _scales(text: str) -> Iterator[Mention]:
             if chord:
                 yield Mention("chord", text[match.start():end], match.start(), end, chord)
             continue
-        before = text[:match.start()]
+        before = text[max(0, match.start() - NEAR):match.start()]
         takes = _TAKES.search(before)
         value: object = Scale.parse(f"{_tonic(tonic)} {kind}")
         if takes:
-            yield Mention("chord scale", text[takes.start():end], match.start(), end, (takes["chord"], value), True)
+            words = takes[0] + text[match.start():end]
+            yield Mention("chord scale", words, match.start(), end, (takes["chord"], value), True)
         else:
             bound = bool(_HOME.search(before))
             yield Mention("home" if bound else "scale", text[match.start():end], match.start(), end, value, bound)
@@ -113,11 +122,11 @@ def _scales(text: str) -> Iterator[Mention]:
 
 def _is_tonic(text: str, match: re.Match[str], after: str) -> bool:
     """An A that begins a sentence may be the article: “A minor third …”, “A major change …”."""
-    if match["tonic"] != "A" or not _BEGINS.search(text[:match.start()]):
+    if match["tonic"] != "A" or not _begins(text, match.start()):
         return True
     following = re.match(r"\s+(\w+)", text[match.end("kind"):])
     return not after and (following is None or following[1] in (
-        "is", "has", "and", "or", "scale", "holds", "works", "fits", "for", "all", "in", "over", "with", "it", "to"))
+        "is", "has", "and", "or", "scale", "holds", "works", "fits", "for", "all", "in", "over", "with", "to"))
 
 
 def _chord_in_words(tonic: str, kind: str, after: str) -> Chord | None:

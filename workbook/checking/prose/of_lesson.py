@@ -76,9 +76,8 @@ def _named(lesson: Lesson) -> Iterator[Chord | Scale]:
         if not cell.is_code:
             continue
         for text in _texts(parsed(cell.source)):
-            for read in (Chord.parse, Scale.parse):
-                with suppress(VampError):
-                    yield read(text)
+            with suppress(VampError):
+                yield Scale.parse(text) if " " in text else Chord.parse(text)
 
 
 def _texts(tree: ast.AST) -> Iterator[str]:

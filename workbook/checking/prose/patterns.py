@@ -85,6 +85,9 @@ def _letter(match: re.Match[str]) -> str | None:
 
 def _string_names(match: re.Match[str]) -> tuple[str, tuple[str, ...]] | None:
     """("low", the letters) of “the low E string”, “the B and G strings”."""
+    opens = not match.string[:match.start()].strip() or match.string[:match.start()].rstrip()[-1] in ".!?:"
+    if opens and match[0].startswith("A "):  # “A string that …”
+        return None
     names = tuple(re.findall(r"(?<![\w#])[A-G](?:#|b)?(?![\w#])", match["names"]))
     return ((match["where"] or "").lower(), names) if names else None
 

@@ -15,12 +15,11 @@ from dataclasses import dataclass
 from theorylib.claims import CLOSES, OPENS
 from theorylib.names.spelling import plain
 
-MOST_SIGNS = 2000  # of a sentence: what runs on longer is cut there
+MOST_SIGNS = 600  # of a sentence: what runs on longer is cut there
 _FENCE = re.compile(r"^[ ]{0,3}(?:```|~~~).*?(?:^[ ]{0,3}(?:```|~~~)[^\n]*$|\Z)", re.DOTALL | re.MULTILINE)
 # Each takes its signs once and gives none back, so that a text is read in one go.
 _LEFT_OUT = re.compile(
     rf"{re.escape(OPENS)}(?:(?!{re.escape(CLOSES)})[^\n]){{0,400}}+{re.escape(CLOSES)}"
-    r"|<!--(?:(?!-->).){0,4000}+-->"
     r"|``[^`]{1,400}+``|`[^`]{1,400}+`"
     r"|\$[^$\n]{1,200}+\$"
     r"|!?\[[^\[\]]{0,400}+\](?:\([^()\s]{0,400}+[^()]{0,100}+\)|\[[^\[\]]{0,100}+\])"
@@ -29,9 +28,10 @@ _LEFT_OUT = re.compile(
     r"|“[^”]{0,400}+”|„[^“”]{0,400}+[“”]|«[^»]{0,400}+»|(?<!\w)\"[^\"]{1,400}+\"(?!\w)", re.DOTALL)
 _LINE = re.compile(r"(?P<quote>\s*+>)|(?P<table>\s*+\|)|(?P<rule>\s*+(?:[-*_=]\s*+){3,}$)"
                    r"|(?P<heading>\s{0,3}#{1,6}\s++)|(?P<item>\s*+(?:[-*+]|\d{1,3}[.)])\s++(?:\[[ xX]\]\s++)?)")
+_CLOSING = re.compile(r"(?<!\s)\s++#++\s*+$")  # signs that close a heading
 _EMPHASIS = re.compile(r"[*_~]{1,3}(?=\S)|(?<=\S)[*_~]{1,3}")
 # A sentence ends at a stop before a space and whatever may begin one; not after these short forms.
-_STOP = re.compile(r"[.!?…]+[)\]’']*+(?=\s)")
+_STOP = re.compile(r"(?<![.!?…])[.!?…]++[)\]’']*+(?=\s)")
 _SHORT = frozenset({"e.g", "i.e", "etc", "vs", "cf", "approx", "no", "nr", "st", "mr", "mrs", "ms", "dr", "n.c", "ca"})
 
 
@@ -75,11 +75,20 @@ def sentences(markdown: str) -> Iterator[Sentence]:
 
 def _without(text: str) -> str:
     """The text with what is left out as spaces, so that every line keeps its number."""
-    return _LEFT_OUT.sub(_blank, _FENCE.sub(_blank, text))
+    return _LEFT_OUT.sub(lambda match: _blank(match[0]), _FENCE.sub(lambda match: _blank(match[0]), _commented(text)))
 
 
-def _blank(match: re.Match[str]) -> str:
-    return "".join("\n" if sign == "\n" else " " for sign in match[0])
+def _commented(text: str) -> str:
+    """The text without HTML's comments."""
+    parts, last = [], 0
+    while (start := text.find("<!--", last)) >= 0 and (end := text.find("-->", start)) >= 0:
+        parts += [text[last:start], _blank(text[start:end + 3])]
+        last = end + 3
+    return "".join([*parts, text[last:]])
+
+
+def _blank(text: str) -> str:
+    return "".join("\n" if sign == "\n" else " " for sign in text)
 
 
 def _blocks(text: str) -> Iterator[_Block]:
@@ -94,7 +103,7 @@ def _blocks(text: str) -> Iterator[_Block]:
             continue
         said = line[match.end():] if match else line
         if kind == "heading":
-            yield _Block(((number, said.rstrip("# ")),), True)
+            yield _Block(((number, _CLOSING.sub("", said)),), True)
         else:
             lines.append((number, said))
     if lines:
