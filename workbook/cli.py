@@ -232,32 +232,38 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
       vampbook check lessons/ --junit build/check.xml
     """
     from .checking.check import check_lesson
-    from .checking.findings import Finding, as_json, as_junit, write_report
+    from .checking.counts import Checked
+    from .checking.findings import Finding
+    from .checking.reports import as_json, as_junit, write_report
     from .library.course import FILE, check_course
     from .running.run import Bounds
     from .running.workers import Lost, each
 
     paths = _notebooks(lessons)
-    by_lesson: dict[int, list[Finding]] = {}
+    by_lesson: dict[int, Checked] = {}
     with progress(quiet, "checking") as tick:
         tasks = [(path, not no_run, Bounds(seconds, memory)) for path in paths]
         for number, found in each(check_lesson, tasks, jobs):
-            by_lesson[number] = [Finding(paths[number], 0, found.why)] if isinstance(found, Lost) else found
+            by_lesson[number] = Checked((Finding(paths[number], 0, found.why),)) if isinstance(found, Lost) else found
             tick(len(by_lesson), len(paths))
-    findings = [one for number in range(len(paths)) for one in by_lesson[number]]
+    done = [(path, by_lesson[number]) for number, path in enumerate(paths)]
+    findings = [one for _, checked in done for one in checked.findings]
     findings += [one for folder in lessons if folder.is_dir() for one in check_course(folder)]
     count = f"{len(paths)} lesson{'' if len(paths) == 1 else 's'}"
+    counts = {path: checked.counts for path, checked in done}
     paths += [folder / FILE for folder in lessons if (folder / FILE).is_file()]
     if junit is not None:
-        write_report(junit, as_junit(paths, findings))
+        write_report(junit, as_junit(paths, findings, counts))
     if json_file is not None:
-        write_report(json_file, as_json(paths, findings))
+        write_report(json_file, as_json(paths, findings, counts))
     faults = [finding for finding in findings if finding.is_fault]
     for finding in findings:
         if offers or not finding.offer:
             say("note: " * finding.note + str(finding), err=True)
+    for path, checked in counts.items():
+        _say(quiet, f"{path}: {checked}")
     _say(quiet, f"{count} checked, {len(faults)} problem{'' if len(faults) == 1 else 's'}" if faults
-         else f"{count} checked: all true")
+         else f"{count} checked: nothing false found")
     if faults:
         sys.exit(1)
 

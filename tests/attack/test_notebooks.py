@@ -52,7 +52,7 @@ def written(folder: Path, notebook: Any, name: str = "lesson") -> Path:
 
 def refusals(path: Path, notebook: Any) -> tuple[list[str], str]:
     """What each way through the program says of a notebook, and why no pack of it is built (empty where one is)."""
-    said = [str(one) for one in check_lesson(path, run=False) if not one.offer]
+    said = [str(one) for one in check_lesson(path, run=False).findings if not one.offer]
     error = ""
     if said:  # else the check has built its pack already
         error = make(Order(path, path.parent / "out"), HOW).error
@@ -209,7 +209,7 @@ def test_what_is_no_plain_file_is_refused_at_once(tmp_path: Path) -> None:
     for kind, path in made.items():
         with pytest.raises(VampError, match=path.name):
             Lesson.read(path)
-        assert check_lesson(path, run=False), kind
+        assert check_lesson(path, run=False).findings, kind
         assert path.name in make(Order(path, tmp_path / "out"), HOW).error
     done = CliRunner().invoke(main, ["build", str(tmp_path), "--no-run", "--out", str(tmp_path / "out"), "--jobs", "1"])
     signal.setitimer(signal.ITIMER_REAL, 0)
@@ -256,7 +256,7 @@ def test_findings_hide_no_others(tmp_path: Path) -> None:
     line = next((cell, output) for cell in notebook["cells"] for output in cell.get("outputs", ())
                 if "application/vnd.vampbook.line+json" in output.get("data", {}))
     line[1]["data"]["application/vnd.vampbook.line+json"] = "{"
-    found = [str(one) for one in check_lesson(written(tmp_path, notebook), run=False)]
+    found = [str(one) for one in check_lesson(written(tmp_path, notebook), run=False).findings]
     for words in ("N.C. sounds nothing", "lists nothing", "mode 2 of G major", "is no tempo", "not a line"):
         assert any(words in one for one in found), (words, found)
     count = len(notebook["cells"])

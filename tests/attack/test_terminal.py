@@ -20,7 +20,8 @@ from lxml import etree
 
 import workbook.legible
 from theorylib.errors import shortened
-from workbook.checking.findings import Finding, as_json, as_junit
+from workbook.checking.findings import Finding
+from workbook.checking.reports import as_json, as_junit
 from workbook.cli import main
 from workbook.legible import MOST, legible
 from workbook.running.run import run_notebook

@@ -15,7 +15,9 @@ from support.lab import ROOT
 from support.planted import ON_FAST, PLANTED, RUN_PLANTED
 
 from workbook.checking.check import check_recorded, check_runs
-from workbook.checking.findings import Finding, as_json, as_junit
+from workbook.checking.findings import Finding
+from workbook.checking.reports import as_json, as_junit
+from workbook.checking.said import check_said
 from workbook.checking.truth import check_truth
 from workbook.checking.usable import check_usable
 from workbook.cli import main
@@ -39,7 +41,8 @@ def planted(name: str, folder: Path) -> Path:
 
 def checked(path: Path) -> list[Finding]:
     lesson = Lesson.read(path)
-    found = [one for one in check_truth(lesson) + check_recorded(lesson) if not one.offer]
+    found = [one for one in [*check_truth(lesson).findings, *check_said(lesson).findings, *check_recorded(lesson)]
+             if not one.offer]
     return found + check_usable(lesson, builds=not found)
 
 
@@ -65,7 +68,8 @@ def test_generated_lessons_are_left_in_peace() -> None:
     """Twenty-five of them (two hundred with VAMPBOOK_EXPLORE=1); the pack of one in forty is built."""
     for seed in range(200 if os.environ.get("VAMPBOOK_EXPLORE") else 25):
         lesson = Lesson.of(generated(seed))
-        found = check_truth(lesson) + check_recorded(lesson) + check_usable(lesson, builds=seed % 40 == 0)
+        found = [*check_truth(lesson).findings, *check_said(lesson).findings, *check_recorded(lesson),
+                 *check_usable(lesson, builds=seed % 40 == 0)]
         assert [str(one) for one in found if not one.offer] == [], seed
 
 
@@ -100,7 +104,7 @@ def test_an_unmarked_claim_is_offered(tmp_path: Path) -> None:
                               "source": "Here Dm7b5 over E7 gives b7 b9 3 b13."})
     path = tmp_path / "one.ipynb"
     path.write_text(json.dumps(notebook), encoding="utf-8")
-    (offer,) = [one for one in check_truth(Lesson.read(path)) if one.offer]
+    (offer,) = [one for one in check_truth(Lesson.read(path)).findings if one.offer]
     assert "{= Dm7b5 over E7 gives b7 b9 3 b13 =}" in offer.right
     assert checked(path) == []
 
@@ -115,12 +119,17 @@ def test_reports(tmp_path: Path) -> None:
     assert done.exit_code == 1
     suites = ElementTree.parse(junit).getroot()
     assert [suite.get("failures") for suite in suites] == ["1", "0"]
-    assert [case.get("name") for case in suites[0]] == ["it runs", "it is true", "it can be used"]
-    assert [case.find("failure") is not None for case in suites[0]] == [False, True, False]
+    cases = suites[0].findall("testcase")
+    assert [case.get("name") for case in cases] == ["it runs", "it is true", "it can be used"]
+    assert [case.find("failure") is not None for case in cases] == [False, True, False]
     data = json.loads(stated.read_text(encoding="utf-8"))
     assert data["lessons"] == [str(bad), str(good)]
     assert [row["layer"] for row in data["findings"]] == ["true"]
     assert data["findings"][0]["right"] == "true is: A dorian is mode 2 of G major"
+    assert data["counts"][str(bad)]["claims"] == 1
+    assert data["counts"][str(good)] | {"claims": 0, "lines": 1} == data["counts"][str(good)]
+    said = {one.get("name"): one.get("value") for one in suites[1].iter("property")}
+    assert said == {name: str(value) for name, value in data["counts"][str(good)].items()}
 
 
 def test_reports_of_nothing() -> None:

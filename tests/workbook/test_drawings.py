@@ -183,7 +183,7 @@ def test_check_notes_it_once_a_lesson_and_passes(tmp_path: Path) -> None:
     path.write_text(json.dumps(notebook), encoding="utf-8")
     done = CliRunner().invoke(main, ["check", str(path), "--json", str(stated), "--junit", str(tmp_path / "out.xml")])
     assert done.exit_code == 0, done.output
-    assert "1 lesson checked: all true" in done.output
+    assert "1 lesson checked: nothing false found" in done.output
     noted = [text for text in done.output.splitlines() if text.startswith("note: ")]
     score_cell = next(number for number in cells if LINE_MIME in str(notebook["cells"][number - 1]["outputs"]))
     assert len(noted) == 2, noted  # the neck and the changes are drawn without Verovio

@@ -15,9 +15,11 @@ from ..lesson.lesson import Lesson
 from ..lesson.saved import Cell
 from ..running.run import USUAL, Bounds, RunError, run_lesson
 from ..running.workers import bounded
+from .counts import Checked
 from .drawings import ALT, CAPTION, WORDS, by_meaning, makers
 from .findings import Finding, refused
 from .pairing import check_pair
+from .said import check_said
 from .truth import check_truth
 from .usable import check_usable
 
@@ -30,21 +32,23 @@ _UNCOMPARED = {"metadata", "traceback", "prompt_number", "output_type", "name", 
 _READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown", WORDS, ALT, CAPTION)
 
 
-def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> list[Finding]:
-    """Everything that is wrong with a lesson, by all three layers; with `run` it is run again and compared.
+def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> Checked:
+    """Everything that is wrong with a lesson, by all three layers, and how much was checked; with `run` it is run again
+    and compared.
 
     Its file is read once: every layer asks the same value.
     """
     try:
         lesson = Lesson.read(path)
     except VampError as error:
-        return [refused(path, error)]
+        return Checked((refused(path, error),))
     bounded("reading it and making its pack", bounds.seconds, bounds.memory_mb)
-    found = [*check_truth(lesson), *check_recorded(lesson), *check_usable(lesson), *check_pair(lesson)]
+    found = Checked.of([check_truth(lesson), check_said(lesson), check_recorded(lesson), check_usable(lesson),
+                        check_pair(lesson)])
     if not run:
         return found
     bounded("running it", bounds.seconds + _SLACK_SECONDS)  # which keeps its own bounds
-    return found + check_runs(lesson, bounds)
+    return Checked.of([found, check_runs(lesson, bounds)])
 
 
 def check_runs(lesson: Lesson, bounds: Bounds = USUAL) -> list[Finding]:

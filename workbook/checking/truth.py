@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,17 +14,18 @@ from theorylib.playing.lines import Line
 from ..lesson import prose
 from ..lesson.care import CARE
 from ..lesson.lesson import Lesson
+from .counts import Checked, Counts
 from .findings import TRUE, Finding, refused
 
 _MIDI_RANGE = range(21, 109)  # the piano's keys: what our other readers and voices can play
 
 
-def check_truth(lesson: Lesson) -> list[Finding]:
-    """Every false place, degree, bar, fingering or claim of a lesson, and a missing caution.
+def check_truth(lesson: Lesson) -> Checked:
+    """Every false place, degree, bar, fingering or claim of a lesson, and a missing caution; how many there were.
 
-    What cannot be read is a finding beside the others, and hides none.
+    What cannot be read is a finding beside the others, hides none, and is not counted as checked.
     """
-    path, found, tempo = lesson.path, [], None
+    path, found, tempo, counts = lesson.path, list[Finding](), None, Counts()
     try:
         tempo = lesson.about.tempo_bpm
     except VampError as error:
@@ -35,8 +36,10 @@ def check_truth(lesson: Lesson) -> list[Finding]:
             found.append(refused(path, line))
         else:
             found += _line_findings(path, cell, line, tempo, cares)
+            counts += Counts(lines=1, places=sum(note.place is not None for note in line.notes))
     found += [refused(path, chart) for _, chart in lesson.stored_charts if isinstance(chart, VampError)]
-    return found + list(_claims(lesson))
+    claims = list(lesson.claims)
+    return Checked((*found, *_claims(lesson, claims)), counts + Counts(claims=len(claims)))
 
 
 def _line_findings(path: Path, cell: int, line: Line, tempo: Fraction | None, cares: bool) -> Iterator[Finding]:
@@ -56,9 +59,9 @@ def _line_findings(path: Path, cell: int, line: Line, tempo: Fraction | None, ca
                       right=f"add a paragraph that begins with “{CARE[:10]}”")
 
 
-def _claims(lesson: Lesson) -> Iterator[Finding]:
+def _claims(lesson: Lesson, claims: Iterable[tuple[int, int, str]]) -> Iterator[Finding]:
     """What is false among the marked claims, and what could be marked, cell by cell."""
-    marked = [(number, finding) for number, line, claim in lesson.claims
+    marked = [(number, finding) for number, line, claim in claims
               for finding in _judged(lesson.path, number, line, claim)]
     offers = [(number, _offer(lesson.path, number, line, words)) for number, text in lesson.prose
               for line, words in unmarked(text)]

@@ -11,6 +11,7 @@ from typing import Any
 
 from theorylib.errors import VampError
 
+from ..checking.said import belied
 from ..handouts.pack import Pack, pack_of
 from ..lesson.door import LessonError
 from ..lesson.facts import facts_of
@@ -54,7 +55,7 @@ def make(order: Order, how: How) -> Made:
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
         kept = {"facts": facts_of(lesson), "tree": pack.tree} if how.keep else {}
-        notes = [too_hard(lesson, who) if who else "", _always_due(reads), *_without_glyphs(pack)]
+        notes = [too_hard(lesson, who) if who else belied(lesson), _always_due(reads), *_without_glyphs(pack)]
         note = "; ".join(filter(None, notes))
         return Made(dict(pack.files), json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
     except (VampError, OSError) as error:

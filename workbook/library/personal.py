@@ -164,7 +164,7 @@ def _wrong(ran: Lesson, student: Student) -> str:
         for number, line in ran.lines:
             if line.tuning.open_strings != wanted.open_strings:
                 return f"cell {number} does not follow the parameter “tuning”"
-    found = [*check_truth(ran), *spelled_against_key(ran)]
+    found = [*check_truth(ran).findings, *spelled_against_key(ran)]
     return next((f"cell {one.cell}: {one.message}" for one in found if not one.offer), "")
 
 

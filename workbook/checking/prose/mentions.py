@@ -155,6 +155,11 @@ def mentions(text: str) -> Iterator[Mention]:
     taken = [(one.start, one.end) for one in named]
     named += [one for one in _chords(text) if not any(start <= one.start < end for start, end in taken)]
     named += phrases_in(text)
-    keys = {one.start for one in named if one.kind == "key"}
-    yield from sorted((one for one in named if one.kind != "scale" or one.start not in keys),
-                      key=lambda one: (one.start, one.end))
+    named = [one for one in named if not any(_holds(other, one) for other in named)]
+    yield from sorted(named, key=lambda one: (one.start, one.end))
+
+
+def _holds(wide: Mention, one: Mention) -> bool:
+    """Whether a name is only a part of another: “at 92” of “the track runs at 92”, the scale of “the key is …”."""
+    alike = one.kind == wide.kind or (one.kind, wide.kind) == ("scale", "key")
+    return alike and wide.start <= one.start and one.end <= wide.end and wide != one

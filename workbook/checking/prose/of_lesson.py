@@ -16,7 +16,10 @@ from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line
 
 from ...lesson.choices import parsed
+from ...lesson.chosen import has_choices, read_choices
 from ...lesson.lesson import Lesson
+from ...lesson.sections import Plan, plan_of
+from ...lesson.written import maker_of
 from ...mimes import OUTLINE_MIME
 from .facts import Facts, facts_about
 
@@ -30,16 +33,40 @@ _LONGEST_NAME = 40  # signs
 
 
 def facts_of(lesson: Lesson) -> Facts:
-    """What a lesson's prose can contradict; what cannot be read of it is left out, since others say so."""
-    lines = [line for _, line in lesson.stored_lines if isinstance(line, Line)]
-    charts = [chart for _, chart in lesson.stored_charts if isinstance(chart, Chart)] or [line.chart for line in lines]
+    """What a lesson's prose can contradict; what cannot be read of it is left out, since others say so.
+
+    Where the lesson has a cell of choices, that says what is so, and what the cells of the kit's own show only follows.
+    """
+    plan = _plan(lesson)
+    own = {cell.number for cell in lesson.cells if plan is None or not maker_of(cell)}
+    lines = [line for cell, line in lesson.stored_lines if isinstance(line, Line) and cell in own]
+    charts = [chart for cell, chart in lesson.stored_charts if isinstance(chart, Chart) and cell in own]
+    if plan is not None:
+        charts, tuning, positions = [plan.chart, *charts], plan.choices.tuning, [plan.position]
+    else:
+        charts = charts or [line.chart for line in lines]
+        tuning, positions = _tuning(lesson, lines), list(_set_positions(lesson))
     shown = "\n".join(output.text("text/markdown") for output in lesson.outputs)
-    lengths = [int(line.length_beats // line.chart.bar_beats) for line in lines]
-    outlines = [int(bar) for output in lesson.outputs for bar in _BARS.findall(output.text(OUTLINE_MIME))]
     return facts_about(
-        dict.fromkeys(charts), tuning=_tuning(lesson, lines), positions=_positions(lesson, lines),
-        tempos=_plan_tempos(shown), keys=tuple(_keys(lesson)), shown=_named(lesson),
-        longest=max([*lengths, *outlines], default=0))
+        dict.fromkeys(charts), tuning=tuning,
+        positions=[*positions, *(line.position for line in lines if line.position is not None)],
+        tempos=_plan_tempos(shown), keys=tuple(_keys(lesson)), shown=_named(lesson, own), longest=_longest(lesson))
+
+
+def _plan(lesson: Lesson) -> Plan | None:
+    """What the lesson's choices ask for, None where it has none that can be read."""
+    if has_choices(lesson):
+        with suppress(VampError):
+            return plan_of(*read_choices(lesson))
+    return None
+
+
+def _longest(lesson: Lesson) -> int:
+    """The bars of its longest line or outline."""
+    lines = [line for _, line in lesson.stored_lines if isinstance(line, Line)]
+    played = [int(line.length_beats // line.chart.bar_beats) for line in lines]
+    planned = [int(bar) for output in lesson.outputs for bar in _BARS.findall(output.text(OUTLINE_MIME))]
+    return max([*played, *planned], default=0)
 
 
 def _tuning(lesson: Lesson, lines: list[Line]) -> Tuning:
@@ -51,9 +78,8 @@ def _tuning(lesson: Lesson, lines: list[Line]) -> Tuning:
     return STANDARD
 
 
-def _positions(lesson: Lesson, lines: list[Line]) -> Iterator[int]:
-    yield from (line.position for line in lines if line.position is not None)
-    yield from (value for name, value in lesson.choices.items() if name in ("position", "near") and type(value) is int)
+def _set_positions(lesson: Lesson) -> Iterator[int]:
+    return (value for name, value in lesson.choices.items() if name in ("position", "near") and type(value) is int)
 
 
 def _plan_tempos(shown: str) -> Iterator[Fraction]:
@@ -70,10 +96,10 @@ def _keys(lesson: Lesson) -> Iterator[Scale]:
                 yield Scale.parse(said)
 
 
-def _named(lesson: Lesson) -> Iterator[Chord | Scale]:
-    """The chords and scales that its code names as texts, but for those that only repeat the chart."""
+def _named(lesson: Lesson, own: set[int]) -> Iterator[Chord | Scale]:
+    """The chords and scales that the teacher's code names as texts, but for those that only repeat the chart."""
     for cell in lesson.cells:
-        if not cell.is_code:
+        if not cell.is_code or cell.number not in own:
             continue
         for text in _texts(parsed(cell.source)):
             with suppress(VampError):

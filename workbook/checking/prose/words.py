@@ -78,7 +78,7 @@ ELSEWHERE = _any(r"""
     reharmoni[sz]\w*; turn(?:s|ed)? (?:it|this|the \w+) into; transpos\w+; for a change; experiment; for fun
     variations?; variants?; challenge; bonus; optional\w*; ambitious; if you like; feel free
     (?:is|are) (?:also |just |quite |perfectly )?(?:fine|okay|possible|allowed|welcome|an option)
-    without (?:its|the|their) (?:{member}|capo)
+    without (?:its|the|their) (?:{member}|capo); gives? (?:you )?(?:the )?[#b]?\d{1,2}
 """)
 
 # The same in weaker words, which a word for this lesson overrules.
@@ -87,7 +87,6 @@ PERHAPS = _any(r"""
     begun on; starting on; started on; built on; notes of; share[ds]?; is also; also called; known as; called; spelled
     enharmonic\w*; superimpos\w+; on top; rootless; outside; passing chords?; approach chords?; side-?step\w*; tritone
     turnarounds?; upper structure; quot\w+; hints? at; suggests?; impl(?:y|ies); stacked; stacks; a grip
-    gives? (?:you )?(?:the )?[#b]?\d{1,2}
 """)
 
 # This lesson, its chart, its drill, or what the hand does in it.

@@ -1,0 +1,46 @@
+"""Checking a teacher's own sentences against the lesson that they stand in."""
+
+from __future__ import annotations
+
+from ..lesson.lesson import Lesson
+from ..lesson.saved import Cell
+from ..lesson.written import is_untouched, maker_of
+from .counts import Checked, Counts
+from .findings import TRUE, Finding
+from .prose import contradictions, facts_of
+from .prose.sentences import sentences
+
+
+def check_said(lesson: Lesson) -> Checked:
+    """A finding for what a sentence says against the lesson; what the kit wrote is its makers' to judge.
+
+    Counts the sentences of which something was held against the lesson, and those that nobody could judge.
+    """
+    facts = facts_of(lesson)
+    found: list[Finding] = []
+    counts = Counts()
+    for cell in lesson.cells:
+        if not cell.is_text:
+            continue
+        if is_the_kits(cell):
+            counts += Counts(written=sum(1 for _ in sentences(cell.source)))
+            continue
+        judged = contradictions(cell.source, facts)
+        counts += Counts(judged=judged.judged, unjudged=judged.unjudged)
+        found += [Finding(lesson.path, cell.number, one.message, TRUE, one.line, one.right)
+                  for one in judged.contradictions]
+    return Checked(tuple(found), counts)
+
+
+def is_the_kits(cell: Cell) -> bool:
+    """Did the kit write a cell, and nobody change it since?"""
+    return bool(maker_of(cell)) and is_untouched(cell)
+
+
+def belied(lesson: Lesson) -> str:
+    """A word to the teacher on how much contradicts the lesson; empty where nothing does."""
+    count = len(check_said(lesson).findings)
+    if not count:
+        return ""
+    said = "1 thing in the prose contradicts" if count == 1 else f"{count} things in the prose contradict"
+    return f"{said} the lesson: vampbook check names {'it' if count == 1 else 'them'}"
