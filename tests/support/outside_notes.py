@@ -84,6 +84,8 @@ def _layer(parent: ElementTree.Element, now: Fraction, scale: Fraction, shift: i
         if name == "tuplet":
             size = Fraction(int(child.get("numbase", "1")), int(child.get("num", "1")))
             now = _layer(child, now, scale * size, shift, bar)
+        elif name == "tabGrp":
+            now += _length(child) * scale  # a TAB staff says places and no pitches
         elif name in ("beam", "bTrem", "fTrem", "ligature"):
             now = _layer(child, now, scale, shift, bar)
         elif name == "note":
@@ -109,6 +111,27 @@ def _midi(note: ElementTree.Element) -> int:
     for child in note.iter(f"{MEI}accid"):
         sign = child.get("accid.ges") or child.get("accid") or sign
     return 12 * (int(note.get("oct", "4")) + 1) + _STEPS[note.get("pname", "c")] + _SIGNS.get(sign or "n", 0)
+
+
+def verovio_places(text: str) -> list[tuple[int, int, int, int | None]]:
+    """(measure, string, fret, finger) of each note on the first staff of our own files, in the order of the MEI."""
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    tool = verovio.toolkit()
+    tool.loadData(text)
+    root = ElementTree.fromstring(tool.getMEI())
+    fingers = {one.get("startid", "")[1:]: int("".join(one.itertext())) for one in root.iter(f"{MEI}fing")}
+    found = []
+    for number, measure in enumerate(root.iter(f"{MEI}measure")):
+        staff = measure.find(f"{MEI}staff")
+        assert staff is not None
+        for note in staff.iter(f"{MEI}note"):
+            name = note.get("{http://www.w3.org/XML/1998/namespace}id", "")
+            if not note.get("grace"):
+                found.append((number, int(note.get("tab.course", "0")), int(note.get("tab.fret", "-1")),
+                              fingers.get(name)))
+    return found
 
 
 def differences(ours: Bars, theirs: Bars) -> list[int]:

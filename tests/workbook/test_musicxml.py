@@ -7,11 +7,15 @@ from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
+from support.drills import DRILLS, KEYS, TUNINGS, made
 from support.music import INVENTED, arpeggio, line_of_durations, rhythms
+from support.outside_notes import verovio_bars, verovio_places
 from support.schema import validate
+from support.techniques import one_of_each
 
-from theorylib import Chart, Line
+from theorylib import Chart, Line, finger
 from theorylib.names.qualities import QUALITIES
+from theorylib.playing.notation import written_bars
 from workbook.exchange.musicxml import musicxml_text
 
 
@@ -103,10 +107,54 @@ def test_beams_begin_and_end_with_their_beats() -> None:
     line = line_of_durations([Fraction(1, 4)] * 8 + [Fraction(1, 2)] * 4)
     text = musicxml_text([line])
     four = ["begin", "continue", "continue", "end"]
-    assert [beam.text for beam in ElementTree.fromstring(text).iter("beam")] == four * 3
+    written = [(beam.get("number"), beam.text) for beam in ElementTree.fromstring(text).iter("beam")]
+    assert [word for level, word in written if level == "1"] == four * 3
+    assert [word for level, word in written if level == "2"] == four * 2
     notes = converter.parse(text, format="musicxml").parts[0].flatten().notes
     theirs = [one.beams.beamsList[0].type for one in notes if one.beams.beamsList]
     assert theirs == [{"end": "stop", "begin": "start"}.get(one, one) for one in four * 3]
+
+
+def test_a_lone_short_note_has_a_hook() -> None:
+    """MusicXML 4.0, beam-value: a hook where the neighbours have fewer beams."""
+    lengths = [Fraction(3, 4), Fraction(1, 4), Fraction(1, 4), Fraction(3, 4), Fraction(2)]
+    text = musicxml_text([line_of_durations(lengths)])
+    written = [(beam.get("number"), beam.text) for beam in ElementTree.fromstring(text).iter("beam")]
+    assert [word for level, word in written if level == "2"] == ["backward hook", "forward hook"]
+
+
+@pytest.mark.parametrize("name", [*DRILLS, "one of each"])
+def test_verovio_reads_the_same_notes_places_and_fingers(name: str) -> None:
+    """Pitches and onsets bar by bar, strings, frets and fingers, from Verovio's MEI of both staves."""
+    number = ([*DRILLS, "one of each"]).index(name)
+    line = one_of_each() if name not in DRILLS else finger(
+        made(name, KEYS[number % 12], TUNINGS[number % len(TUNINGS)], "swing"))
+    text = musicxml_text([line])
+    bar = line.chart.bar_beats
+    pitches = [{(onset, midi) for onset, midi in one} for one in verovio_bars(text)]
+    assert len(pitches) == line.bar_count
+    for note in line.notes:
+        index = int(note.onset_beats // bar)
+        assert (note.onset_beats - index * bar, note.pitch.midi) in pitches[index]
+    assert verovio_places(text) == [
+        (index, note.string, note.fret, note.finger if item.onset_beats == note.onset_beats else None)
+        for index, written in enumerate(written_bars(line)) for item in written
+        for note in (line.notes[source] for source in item.notes)]
+
+
+def test_verovio_keeps_articulations_chord_symbols_and_the_title() -> None:
+    """What Verovio 6 drops: palm mutes and the size of a bend."""
+    import verovio
+
+    tool = verovio.toolkit()
+    assert tool.loadData(musicxml_text([one_of_each()], title="One of each"))
+    mei = ElementTree.fromstring(tool.getMEI())
+    tags = [one.tag.rpartition("}")[2] for one in mei.iter()]
+    signs = {word for one in mei.iter() for word in (one.get("artic") or "").split()}
+    assert {"acc", "stacc", "upbow", "dnbow", "bend"} <= signs
+    assert tags.count("harm") == 4
+    assert tags.count("gliss") == 2
+    assert "One of each" in "".join(mei.itertext())
 
 
 def test_several_lines_stand_one_after_the_other() -> None:

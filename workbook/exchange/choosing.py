@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from theorylib.errors import MusicFileError, closest, shown
 from theorylib.limits import is_whole
@@ -97,7 +98,10 @@ def chosen_voice(part: Part, measures: Sequence[Measure], staff: int | None, voi
     most = max(voices.values())
     first = next(name for name in sorted(voices, key=_voice_order) if 2 * voices[name] >= most)
     chosen = first if voice is None else str(voice)
-    if len(bars) > 1:
+    others = [one for one in bars if one != (chosen_staff, chosen)]
+    if part.tab_staves:  # a TAB staff and the staff of notes are one music
+        others = [one for one in others if one[0] == chosen_staff]
+    if others:
         ledger.say(f"staff {chosen_staff}, voice {chosen} is read")
     return chosen_staff, chosen
 
@@ -111,19 +115,36 @@ def _best_staff(part: Part, measures: Sequence[Measure], staves: Sequence[int]) 
     for measure in measures:
         placed.update(note.staff for note in measure.notes if note.string is not None and note.fret is not None)
     tabs = [staff for staff in staves if staff in part.tab_staves]
-    return max(placed, key=lambda one: placed[one]) if placed else tabs[0] if tabs else staves[0]
+    most = max(sorted(placed), key=lambda one: placed[one], default=0)  # of equals the upper staff
+    return most or (tabs[0] if tabs else staves[0])
 
 
 def of_voice(measure: Measure, staff: int, voice: str, tabs: frozenset[int], ledger: Ledger) -> list[ScoreNote]:
-    """The chosen notes of a measure in order of their onset; what other voices sound is said."""
+    """The chosen notes of a measure in order of their onset; what other voices sound is said.
+
+    Beside a TAB staff the staff of notes holds the same music once more: one adds to the other what it lacks.
+    """
     chosen = [note for note in measure.notes if (note.staff, note.voice) == (staff, voice)]
     sounding = {(note.onset_beats, note.pitch.midi) for note in chosen}
+    twins = {(note.onset_beats, note.pitch.midi): note for note in measure.notes if tabs and note.staff != staff}
     others: Counter[tuple[int, str]] = Counter()
     for note in measure.notes:
-        # A TAB staff beside the staff of notes holds the same music once more.
         twice = tabs and (note.onset_beats, note.pitch.midi) in sounding
         if (note.staff, note.voice) != (staff, voice) and not twice:
             others[note.staff, note.voice] += 1
     for one, name in others:
         ledger.say(f"the notes of staff {one}, voice {name} are left out", measure.label)
-    return sorted(chosen, key=lambda note: note.onset_beats)
+    whole = [_completed(note, twins.get((note.onset_beats, note.pitch.midi))) for note in chosen]
+    return sorted(whole, key=lambda note: note.onset_beats)
+
+
+def _completed(note: ScoreNote, twin: ScoreNote | None) -> ScoreNote:
+    """A note with the place, finger and marks that its twin on the other staff has and it lacks."""
+    if twin is None:
+        return note
+    has_place = note.string is not None and note.fret is not None
+    source = note if has_place else twin
+    kinds = {mark.kind for mark in note.marks}
+    more = tuple(mark for mark in twin.marks if mark.kind not in kinds)
+    return replace(note, string=source.string, fret=source.fret, marks=note.marks + more,
+                   finger=twin.finger if note.finger is None else note.finger)

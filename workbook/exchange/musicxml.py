@@ -1,14 +1,16 @@
-"""Lines as MusicXML 4.0: one guitar staff with strings, frets, fingers, chord symbols and sections.
+"""Lines as MusicXML 4.0: a guitar's staff and TAB with strings, frets, fingers, chord symbols and sections.
 
 Written with the standard library's ElementTree: importing music21 alone would cost more than a whole cold build. The
-tests validate it against the W3C schema and read it back with music21. The staff has the 8vb treble clef and sounding
-octaves; strings, frets and fingers are technical marks, the tuning stands in staff-details.
+tests validate it against the W3C schema and read it back with music21 and Verovio. The staff has the 8vb treble clef
+and sounding octaves and holds everything; the TAB staff under it, where any note has a place, holds strings and frets
+once more, with the tuning in staff-details.
 """
 
 from __future__ import annotations
 
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from math import lcm
 
@@ -21,10 +23,22 @@ from theorylib.playing.notation import Written, accidentals, signature_fifths, w
 from .musicxml_bars import MODES, own_text
 from .musicxml_chords import harmony_element
 from .musicxml_marks import FORTE, HEADS, JOINED, add_marks
+from .musicxml_staves import (
+    STAFF,
+    TAB,
+    TAB_VOICE,
+    add_pitch,
+    add_tuning,
+    add_tuplet,
+    add_value,
+    beams_of,
+    say_staff,
+    tab_notes,
+)
+from .musicxml_staves import add as _add
 
 _DOCTYPE = ('<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
             '"http://www.musicxml.org/dtds/partwise.dtd">')
-_TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
 _SIGNS = {"#": "sharp", "b": "flat", "n": "natural", "##": "double-sharp", "bb": "flat-flat", "###": "triple-sharp",
           "bbb": "triple-flat"}
 
@@ -45,11 +59,12 @@ def musicxml_text(lines: Sequence[Line], *, title: str = "") -> str:
     _add(midi, "midi-program", "28")
     music = _add(root, "part", id="P1")
     number = 0
+    tab = any(note.place is not None for line in lines for note in line.notes)
     for index, line in enumerate(lines):
         if index:
             number += 1
-            _rest_bar(_add(music, "measure", number=str(number)), line)
-        number = _Writer(line).measures(music, number)
+            _rest_bar(_add(music, "measure", number=str(number)), line, tab)
+        number = _Writer(line, tab).measures(music, number)
     ElementTree.indent(root, " ")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{_DOCTYPE}\n{ElementTree.tostring(root, encoding="unicode")}\n'
 
@@ -57,8 +72,8 @@ def musicxml_text(lines: Sequence[Line], *, title: str = "") -> str:
 class _Writer:
     """Writes the measures of one line; short-lived."""
 
-    def __init__(self, line: Line) -> None:
-        self.line = line
+    def __init__(self, line: Line, tab: bool) -> None:
+        self.line, self.tab = line, tab
         self.bars = written_bars(line)
         self.joins = dict(_joins(line))
         self.stops: dict[int, dict[str, int]] = {}
@@ -84,6 +99,11 @@ class _Writer:
                 self._own(measure)
             self._sections(measure, start)
             self._bar(measure, bar, self.events.get(index, []))
+            if self.tab:
+                say_staff(measure)
+                length = int(self.line.chart.bar_beats * self.divisions)
+                _add(_add(measure, "backup"), "duration", str(length))
+                measure.extend(tab_notes(self.line, bar, self.divisions))
             if index == len(self.bars) - 1:
                 _add(_add(measure, "barline", location="right"), "bar-style", "light-heavy")
         return number
@@ -99,20 +119,16 @@ class _Writer:
         time = _add(found, "time")
         _add(time, "beats", str(chart.meter.beats))
         _add(time, "beat-type", str(chart.meter.unit))
-        clef = _add(found, "clef")
+        if self.tab:
+            _add(found, "staves", TAB)
+        clef = _add(found, "clef", number=STAFF)
         for name, value in (("sign", "G"), ("line", "2"), ("clef-octave-change", "-1")):
             _add(clef, name, value)
-        details = _add(found, "staff-details")
-        count = len(line.tuning.open_strings)
-        for place, pitch in enumerate(reversed(line.tuning.open_strings), 1):  # the standard counts lines from below
-            tuning = _add(details, "staff-tuning", line=str(place))
-            _add(tuning, "tuning-step", pitch.name.letter)
-            if pitch.name.accidental:
-                _add(tuning, "tuning-alter", str(pitch.name.accidental))
-            _add(tuning, "tuning-octave", str(pitch.octave))
-        assert count == len(details)
-        if line.tuning.capo:
-            _add(details, "capo", str(line.tuning.capo))
+        if self.tab:
+            below = _add(found, "clef", number=TAB)
+            _add(below, "sign", "TAB")
+            _add(below, "line", "5")
+            add_tuning(found, line.tuning)
 
     def _tempo(self, measure: ElementTree.Element) -> None:
         chart = self.line.chart
@@ -136,7 +152,8 @@ class _Writer:
         line = self.line
         neck = f"{line.tuning.frets}, {line.tuning.scale_length_mm}"
         kept = {"title": line.title, "bars": str(len(self.bars)), "position": str(line.position or ""),
-                "promise": line.promise, "neck": neck, "chart": str(line.chart)}
+                "promise": line.promise, "neck": neck, "chart": str(line.chart),
+                "tuning": "" if self.tab else str(line.tuning)}
         direction = _add(measure, "direction")
         for name, value in kept.items():
             if value:
@@ -152,83 +169,80 @@ class _Writer:
 
     def _bar(self, measure: ElementTree.Element, bar: Sequence[Written], events: Sequence[Event]) -> None:
         signs = accidentals(self.line, bar)
-        beam: dict[int, int] = {}
-        for item in bar:
-            beam[item.beam] = beam.get(item.beam, 0) + 1
-        seen: dict[int, int] = {}
+        beams = beams_of(bar)
         for number, item in enumerate(bar):
             end = item.onset_beats + item.duration_beats
             for event in [event for event in events if item.onset_beats <= event.onset_beats < end]:
                 offset = (event.onset_beats - item.onset_beats) * self.divisions
                 measure.append(harmony_element(event.chord, str(int(offset)) if offset else ""))
-            seen[item.beam] = seen.get(item.beam, 0) + 1
-            place = ("" if not item.beam else "begin" if seen[item.beam] == 1
-                     else "end" if seen[item.beam] == beam[item.beam] else "continue")
-            for note in self._notes(number, item, signs, place):
+            for note in self._notes(number, item, signs, beams.get(number, [])):
                 measure.append(note)
 
     def _notes(self, number: int, item: Written, signs: dict[tuple[int, int], str | None],
-               beam: str) -> Iterator[ElementTree.Element]:
+               beams: Sequence[str]) -> Iterator[ElementTree.Element]:
         duration = str(int(item.duration_beats * self.divisions))
         if item.is_rest:
             note = ElementTree.Element("note")
             _add(note, "rest")
             _add(note, "duration", duration)
-            self._value(note, item, "")
+            add_value(note, item, "1")
+            self._staff(note)
+            if item.tuplet_starts or item.tuplet_ends:
+                add_tuplet(_add(note, "notations"), item)
             yield note
         for source in [] if item.tied_from else item.notes:
             if (grace := self.line.notes[source].marked("grace")) is not None:
-                yield _grace(self.line.notes[source], int(grace.value))
+                yield self._grace(self.line.notes[source], int(grace.value))
         for index, source in enumerate(item.notes):
-            pitch = self.line.notes[source].pitch
             note = ElementTree.Element("note")
             dynamic = self.line.notes[source].marked("dynamic")
             if dynamic is not None:
                 note.set("dynamics", f"{float(dynamic.value) * 100 / FORTE:.4g}")
             if index:
                 _add(note, "chord")
-            found = _add(note, "pitch")
-            _add(found, "step", pitch.name.letter)
-            if pitch.name.accidental:
-                _add(found, "alter", str(pitch.name.accidental))
-            _add(found, "octave", str(pitch.octave))
+            add_pitch(note, self.line.notes[source])
             _add(note, "duration", duration)
             for tied, kind in ((item.tied_from, "stop"), (item.tied_to, "start")):
                 if tied:
                     _add(note, "tie", type=kind)
             sign = signs[number, source]
-            self._value(note, item, _SIGNS[sign] if sign is not None else "")
+            add_value(note, item, "1", _SIGNS[sign] if sign is not None else "")
             for kind, row in HEADS.items():
                 if self.line.notes[source].marked(kind):
                     _add(note, "notehead", row.name, **({"parentheses": "yes"} if row.brackets else {}))
-            if beam and not index:
-                _add(note, "beam", beam, number="1")
+            self._staff(note)
+            for level, beam in enumerate([] if index else beams, 1):
+                _add(note, "beam", beam, number=str(level))
             self._notations(note, item, source, index == 0)
             if self.line.notes[source].marked("palm mute"):
                 _add(_add(note, "play"), "mute", "palm")
             yield note
 
-    def _value(self, note: ElementTree.Element, item: Written, accidental: str) -> None:
-        _add(note, "voice", "1")
-        _add(note, "type", _TYPES[item.value])
-        for _ in range(item.dots):
-            _add(note, "dot")
-        if accidental:
-            _add(note, "accidental", accidental)
-        if item.tuplet:
-            change = _add(note, "time-modification")
-            _add(change, "actual-notes", str(item.tuplet[0]))
-            _add(change, "normal-notes", str(item.tuplet[1]))
+    def _grace(self, note: Note, semitones: int) -> ElementTree.Element:
+        """The grace note before a note, slurred to it: no duration, an eighth with a stroke."""
+        made = ElementTree.Element("note")
+        _add(made, "grace", slash="yes")
+        add_pitch(made, replace(note, pitch=Pitch.of_midi(note.pitch.midi + semitones)))
+        _add(made, "voice", "1")
+        _add(made, "type", "eighth")
+        self._staff(made)
+        if note.string is not None and note.fret is not None and note.fret + semitones >= 0:
+            technical = _add(_add(made, "notations"), "technical")
+            _add(technical, "string", str(note.string))
+            _add(technical, "fret", str(note.fret + semitones))
+        return made
+
+    def _staff(self, note: ElementTree.Element) -> None:
+        if self.tab:
+            _add(note, "staff", STAFF)
 
     def _notations(self, note: ElementTree.Element, item: Written, source: int, first: bool) -> None:
         notations = ElementTree.Element("notations")
         for tied, kind in ((item.tied_from, "stop"), (item.tied_to, "start")):
             if tied:
                 _add(notations, "tied", type=kind)
-        if first and item.tuplet and item.tuplet_starts:
-            _add(notations, "tuplet", type="start", bracket="yes")
-        if first and item.tuplet and item.tuplet_ends:
-            _add(notations, "tuplet", type="stop")
+        if first:
+            add_tuplet(notations, item)
         line_note = self.line.notes[source]
         technical = ElementTree.Element("technical")
         begins = item.onset_beats == line_note.onset_beats
@@ -268,40 +282,20 @@ def _own_words(notations: ElementTree.Element, note: Note) -> None:
             _add(notations, "other-notation", own_text(name, value), type="single", **{"print-object": "no"})
 
 
-def _grace(note: Note, semitones: int) -> ElementTree.Element:
-    """The grace note before a note, slurred to it: no duration, an eighth with a stroke."""
-    made = ElementTree.Element("note")
-    _add(made, "grace", slash="yes")
-    pitch = Pitch.of_midi(note.pitch.midi + semitones)
-    found = _add(made, "pitch")
-    _add(found, "step", pitch.name.letter)
-    if pitch.name.accidental:
-        _add(found, "alter", str(pitch.name.accidental))
-    _add(found, "octave", str(pitch.octave))
-    _add(made, "voice", "1")
-    _add(made, "type", "eighth")
-    if note.string is not None and note.fret is not None:
-        technical = _add(_add(made, "notations"), "technical")
-        _add(technical, "string", str(note.string))
-        _add(technical, "fret", str(note.fret + semitones))
-    return made
-
-
-def _rest_bar(measure: ElementTree.Element, line: Line) -> None:
+def _rest_bar(measure: ElementTree.Element, line: Line, tab: bool) -> None:
     """A whole bar of rest in the meter of the line that follows."""
     attributes = _add(measure, "attributes")
     _add(attributes, "divisions", str(line.chart.bar_beats.denominator))
     time = _add(attributes, "time")
     _add(time, "beats", str(line.chart.meter.beats))
     _add(time, "beat-type", str(line.chart.meter.unit))
-    note = _add(measure, "note")
-    _add(note, "rest", measure="yes")
-    _add(note, "duration", str(line.chart.bar_beats.numerator))
-    _add(note, "voice", "1")
-
-
-def _add(parent: ElementTree.Element, name: str, text: str = "", /, **attributes: str) -> ElementTree.Element:
-    child = ElementTree.SubElement(parent, name, attributes)
-    if text:
-        child.text = text
-    return child
+    length = str(line.chart.bar_beats.numerator)
+    for staff, voice in ((STAFF, "1"), (TAB, TAB_VOICE)) if tab else (("", "1"),):
+        if staff == TAB:
+            _add(_add(measure, "backup"), "duration", length)
+        note = _add(measure, "note")
+        _add(note, "rest", measure="yes")
+        _add(note, "duration", length)
+        _add(note, "voice", voice)
+        if staff:
+            _add(note, "staff", staff)

@@ -88,7 +88,7 @@ def line_of_score(score: Score, wanted: Wanted = ANYTHING) -> Imported:
     notes = gathered.notes(placed, staff, voice, wanted)
     chart, length = chart_of_bars(score, index, placed, meter, wanted.over, ledger)
     own = placed[0].measure.own
-    tuning = wanted.tuning or _own_tuning(part.tuning or STANDARD, own)
+    tuning = wanted.tuning or _own_tuning(part.tuning or _strings(own), own)
     notes = tuple(_placed_truly(notes, tuning, chart, placed, ledger))
     line = Line(notes, chart, tuning, own.get("title", score.title), length)
     ours = own.get("chart") == str(chart)  # then its degrees are meant as they are, the missing ones too
@@ -220,6 +220,14 @@ def _off_by(note: Note, tuning: Tuning) -> int | None:
         return tuning.midi(note.string or 0, note.fret or 0) - note.fretted_midi
     except VampError:
         return None
+
+
+def _strings(own: dict[str, str]) -> Tuning:
+    """The tuning that our own file keeps in words, where it has no TAB staff; else the standard one."""
+    try:
+        return Tuning.parse(own.get("tuning", str(STANDARD)))
+    except VampError:
+        return STANDARD
 
 
 def _own_tuning(tuning: Tuning, own: dict[str, str]) -> Tuning:
