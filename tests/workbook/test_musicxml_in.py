@@ -138,6 +138,13 @@ def test_a_pickup_stands_at_the_end_of_its_bar() -> None:
     assert "bar 0: a pickup of 1 beat, written at the end of a bar" in said_of(text)
 
 
+def test_the_lesson_s_changes_begin_after_the_pickup() -> None:
+    text = tune("0|" + note("E4", 12), note("A4", 48), note("D4", 48), note("A4", 48))
+    read_line = line_of_score(score_of_musicxml(text), Wanted(over=Chart.parse("| Am7 | D7 |"))).line
+    assert [str(event.chord) for event in read_line.chords()] == ["N.C.", "Am7", "D7", "Am7"]
+    assert [one.degree for one in read_line.notes] == ["", "1", "1", "1"]
+
+
 def test_a_bar_that_the_print_splits_is_one() -> None:
     text = tune(note("A3", 36), note("B3", 12), note("C4", 48))
     assert notes_of(text) == ["A3 0 3", "B3 3 1", "C4 4 4"]

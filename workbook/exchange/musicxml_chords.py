@@ -42,17 +42,28 @@ def harmony_element(chord: Chord, offset: str = "") -> ElementTree.Element:
     else:
         kind, base = _kind_of(chord)
         _put_name(found, "root", chord.root)
-        ElementTree.SubElement(found, "kind", text=chord.suffix).text = kind
+        changes = list(_degrees(chord, base))
+        text = _printed_apart(chord, kind, changes)
+        ElementTree.SubElement(found, "kind", text=chord.suffix if text is None else text).text = kind
         if chord.bass is not None:
             _put_name(found, "bass", chord.bass)
-        for change, degree in _degrees(chord, base):
-            node = ElementTree.SubElement(found, "degree", {"print-object": "no"})
+        for change, degree in changes:
+            node = ElementTree.SubElement(found, "degree", {} if text is not None else {"print-object": "no"})
             for name, text in (("value", degree.lstrip("b#")), ("alter", str(degree.count("#") - degree.count("b"))),
                                ("type", change)):
                 ElementTree.SubElement(node, f"degree-{name}").text = text
     if offset:
         ElementTree.SubElement(found, "offset").text = offset
     return found
+
+
+def _printed_apart(chord: Chord, kind: str, changes: list[tuple[str, str]]) -> str | None:
+    """What to print for the kind where the degrees beside it complete the symbol (E7 and #9); else None."""
+    quality = _QUALITY_OF[kind]
+    if not changes or any(change == "subtract" or not degree.startswith(("b", "#")) for change, degree in changes):
+        return None
+    whole = _parsed(f"C{quality}({','.join(degree for _, degree in changes)})")
+    return quality if whole is not None and whole.suffix == chord.suffix else None
 
 
 def chord_of(element: ElementTree.Element) -> Chord:

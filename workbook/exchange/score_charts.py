@@ -39,9 +39,18 @@ def chart_of_bars(score: Score, part: int, placed: Sequence[Placed], meter: Mete
         if over.meter.bar_beats != bar:
             raise MusicFileError(f"the chart is in {over.meter}, the file in {meter}", value=str(over.meter),
                                  expected=f"a chart in {meter}")
-        return over, length
+        return _after_pickup(over, placed, length, ledger), length
     chart = _chart(score, part, placed, meter, int(length / bar), ledger)
     return _own_chart(placed, chart, length) or chart, length
+
+
+def _after_pickup(over: Chart, placed: Sequence[Placed], length: Fraction, ledger: Ledger) -> Chart:
+    """The lesson's changes, which begin with the first whole bar; the form is written as often as the line needs it."""
+    if not placed[0].start_beats or not over.length_beats:
+        return over
+    ledger.say("the changes begin after the pickup", placed[0].measure.label)
+    times = max(1, int(-(-(length - over.bar_beats) // over.length_beats)))
+    return replace(over, bars=(Bar((NO_CHORD,)), *over.bars * times))
 
 
 def _chart(score: Score, part: int, placed: Sequence[Placed], meter: Meter, count: int, ledger: Ledger) -> Chart:

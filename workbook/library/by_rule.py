@@ -116,6 +116,20 @@ def _texts(tree: ast.AST) -> Iterator[tuple[ast.expr, str]]:
             yield node, node.value
 
 
+def stays_behind(source: str, keys: bool, necks: bool) -> tuple[str, str]:
+    """The first phrase from a file that a move of key or neck would not take along, and what it lacks; else two "".
+
+    The file itself cannot be moved by rule: the phrase has to be told the key and the tuning that it is to stand in.
+    """
+    for node in ast.walk(parsed(source)):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "phrase_from":
+            given = {word.arg for word in node.keywords}
+            for word, moves in (("key", keys), ("tuning", necks)):
+                if moves and word not in given:
+                    return ast.get_source_segment(source, node) or node.func.id, word
+    return "", ""
+
+
 def fret_numbers(tree: ast.AST) -> Iterator[tuple[ast.Constant, int]]:
     """The whole numbers in code that are frets: a parameter set by name, or an argument of a function of the kit."""
     for node in ast.walk(tree):

@@ -15,7 +15,7 @@ from typing import Any
 
 from theorylib.changes.chart_text import print_bars, print_tempo
 from theorylib.changes.charts import Chart
-from theorylib.errors import VampError
+from theorylib.errors import VampError, shown
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval, NoteName
 from theorylib.necks.tunings import STANDARD, Tuning
@@ -30,7 +30,7 @@ from ..lesson.refreshing import aims_are_ours, refreshed
 from ..lesson.saved import Cell
 from ..lesson.sections import Plan, plan_of
 from ..lesson.written import is_untouched
-from .by_rule import Move, fret_numbers
+from .by_rule import Move, fret_numbers, stays_behind
 
 LOWEST, HIGHEST = 1, 17  # frets between which a lesson's positions may come to lie
 OCTAVE = 12              # a hand that would stand above it goes down instead
@@ -140,6 +140,11 @@ def moved(notebook: Notebook, target: Target, frets: int) -> Lesson:
     a parameter or its prose names places that the new neck does not have."""
     lesson = as_lesson(notebook)
     interval = interval_to(lesson, target.key) if target.key else Interval(0, 0)
+    for cell in lesson.cells:
+        call, word = stays_behind(cell.source, bool(target.key), bool(target.tuning)) if cell.is_code else ("", "")
+        if call:
+            raise LessonError("a phrase from a file does not move with the lesson", value=call,
+                              where=f"cell {cell.number}", expected=f"{word}= in {shown(call)}")
     octaves = round((frets + _strings_moved(lesson, target) - interval.semitones) / 12)
     if target.tuning:
         _same_places(lesson, target)
