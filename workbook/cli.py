@@ -6,8 +6,9 @@ Exit status: 0 done, 1 something is wrong with a lesson or a file (one line says
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
+from itertools import starmap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ import click
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
 
+from .options import bounds, jobs, notebooks, packs, quiet
 from .progress import progress
 from .terminal import Group, say
 
@@ -23,43 +25,6 @@ if TYPE_CHECKING:
     from theorylib.changes.charts import Chart
 
     from .library.orders import Outcome
-
-_quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
-_jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
-                     help="Processes at work.  [default: one a core]")
-
-
-def _bounds(command: Callable[..., Any]) -> Callable[..., Any]:
-    """What a lesson may take while it runs."""
-    command = click.option("--memory", type=click.IntRange(64, 1_000_000), default=2048, show_default=True,
-                           metavar="MB", help="Memory that a lesson may take, and the making of its pack.")(command)
-    return click.option("--seconds", type=click.FloatRange(1, 86_400), default=120.0, show_default=True,
-                        help="How long a lesson may run, and the making of its pack.")(command)
-
-
-def _packs(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The options of every command that builds packs."""
-    for option in reversed((
-            click.option("--out", type=click.Path(path_type=Path), default=Path("build"), show_default=True,
-                         help="Where the pack folders go; what else lies there stays."),
-            click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True),
-            click.option("--large-print", is_flag=True, help="A handout in larger type."),
-            click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson."),
-            click.option("--audio", type=click.Choice(["ogg", "mp3", "flac", "wav"]),
-                         help="Render the backing track too."),
-            click.option("--minutes", type=click.FloatRange(0.1, 60), default=5.0, show_default=True,
-                         help="About how long the backing track lasts."),
-            click.option("--tempo-step", type=click.IntRange(0, 40), default=0, metavar="NUMBER",
-                         help="Quarter notes a minute by which each pass is faster."),
-            click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well."),
-            click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE",
-                         help="Your own SoundFont (SF2)."),
-            _jobs,
-            click.option("--cluster", default="", metavar="ADDRESS",
-                         help="Build by the workers of a dask scheduler instead, such as tcp://10.0.0.5:8786."),
-            click.option("--force", is_flag=True, help="Build what is unchanged too."), _bounds, _quiet)):
-        command = option(command)
-    return command
 
 
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -101,7 +66,7 @@ def main() -> None:
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
 @click.option("--force", is_flag=True, help="Replace a lesson of the same name; the old one stays as x.ipynb.1 (.2 …).")
 @click.option("--no-run", is_flag=True, help="Write the lesson without running it.")
-@_quiet
+@quiet
 def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, force: bool, no_run: bool, quiet: bool,
         **choices: Any) -> None:
     """Write a lesson notebook on some changes, ready to read and to edit.
@@ -132,7 +97,7 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
 @click.option("--key", "keys", multiple=True, metavar="KEY",
               help='Move the lessons to a key or tonic, such as "A" or "A dorian"; all: to each of the twelve.')
 @click.option("--tuning", default="", metavar="TUNING", help='Move them to a tuning: a name ("drop D") or pitches.')
-@_packs
+@packs
 def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: bool, **chosen: Any) -> None:
     """Run lessons and write their packs: handout, practice page, MIDI, MusicXML and backing track.
 
@@ -147,7 +112,7 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
     from .library.library import build_library
     from .library.orders import orders_for, orders_in_keys
 
-    paths = _notebooks(lessons)
+    paths = notebooks(lessons)
     orders = orders_in_keys(paths, chosen["out"], keys, tuning) if keys or tuning else orders_for(paths, chosen["out"])
     _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet)
 
@@ -163,7 +128,7 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
 @click.option("--key", default="", metavar="KEY", help='A tonic ("A") or a key of the lesson\'s kind.')
 @click.option("--tempo", default="", metavar="RANGE", help="Quarter notes a minute to begin with and to reach: 60-92.")
 @click.option("--note-names", default="", metavar="LANGUAGE", help="english, german (H and B) or solfege.")
-@_packs
+@packs
 def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chosen: Any) -> None:
     """Build packs for one student or a whole roster: their key, tuning, tempos, hand and note names.
 
@@ -185,13 +150,13 @@ def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chos
     if (roster is None) == (not any(cells.values())):
         raise click.UsageError("name one student with --name, or a file with --roster (one of the two)")
     students = (student_of(cells, "the student"),) if roster is None else read_roster(roster)
-    orders = orders_for(_notebooks(lessons), chosen["out"], students)
+    orders = orders_for(notebooks(lessons), chosen["out"], students)
     _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet)
 
 
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path))
-@_packs
+@packs
 def course(folder: Path, quiet: bool, **chosen: Any) -> None:
     """Build a whole course: every pack, one PDF with contents, and an index to search.
 
@@ -218,9 +183,9 @@ def course(folder: Path, quiet: bool, **chosen: Any) -> None:
 @click.option("--junit", type=click.Path(path_type=Path), metavar="FILE", help="Write the report as JUnit XML too.")
 @click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write it as JSON too.")
 @click.option("--offers", is_flag=True, help="Also list claims in the prose that could be marked and checked.")
-@_jobs
-@_bounds
-@_quiet
+@jobs
+@bounds
+@quiet
 def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file: Path | None, offers: bool,
           jobs: int | None, seconds: float, memory: int, quiet: bool) -> None:
     """Check that lessons run and give what they recorded, that they are true, and that they can be used.
@@ -239,7 +204,7 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     from .running.run import Bounds
     from .running.workers import Lost, each
 
-    paths = _notebooks(lessons)
+    paths = notebooks(lessons)
     by_lesson: dict[int, Checked] = {}
     with progress(quiet, "checking") as tick:
         tasks = [(path, not no_run, Bounds(seconds, memory)) for path in paths]
@@ -270,9 +235,55 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
 
 @main.command()
 @click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--dry-run", is_flag=True, help="Show as a diff what would change, and change nothing.")
+@click.option("--all", "every", is_flag=True,
+              help="Write cells anew that you changed, too; the lesson before stays as x.ipynb.1 (.2 …).")
+@click.option("--no-run", is_flag=True, help="Write the words and the code, and do not run the lesson.")
+@jobs
+@bounds
+@quiet
+def refresh(lessons: tuple[Path, ...], dry_run: bool, every: bool, no_run: bool, jobs: int | None, seconds: float,
+            memory: int, quiet: bool) -> None:
+    """Write the words and the code of lessons anew from their choices, run them and save them.
+
+    Change a line of the cell of choices (tagged “parameters”) first. What you wrote or changed yourself stays, and the
+    command names it. Save the lesson and close it in Jupyter before, or reload it from the disk afterwards.
+
+    \b
+    Example:
+      vampbook refresh lessons/slack-water.ipynb --dry-run
+      vampbook refresh lessons/slack-water.ipynb
+    """
+    from .library.renewing import Renewal, renew
+    from .running.run import Bounds
+    from .running.workers import Lost, each
+
+    paths = notebooks(lessons)
+    how = Renewal(every, dry_run, not no_run, Bounds(seconds, memory))
+    failed = False
+    with progress(quiet, "refreshing") as tick:
+        tasks = [(path, how) for path in paths]
+        here = dry_run or no_run  # words alone take less time than to start a process
+        renewed = enumerate(starmap(renew, tasks)) if here else each(renew, tasks, jobs)
+        for done, (number, one) in enumerate(renewed, 1):
+            tick(done, len(paths))
+            error = f"{paths[number]}: {one.why}" if isinstance(one, Lost) else one.error
+            if error:
+                failed = True
+                say(f"vampbook: {error}", err=True)
+                continue
+            for words in one.notes:
+                say(f"vampbook: {one.path}: {words}", err=True)
+            _say(quiet, one.said)
+    if failed:
+        sys.exit(1)
+
+
+@main.command()
+@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--take", type=click.Choice(["lesson", "text"]), default=None,
               help="Where both were changed: which to go by; the other stays as x.ipynb.1 or x.py.1.")
-@_quiet
+@quiet
 def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
     """Keep each lesson beside a plain Python text of its cells, which merges line by line.
 
@@ -286,7 +297,7 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
     from .checking.pairing import pair as together
 
     failed = False
-    for path in _notebooks(lessons):
+    for path in notebooks(lessons):
         try:
             _say(quiet, str(together(path, take or "")))
         except VampError as error:
@@ -353,27 +364,6 @@ def _choices(title: str, choices: dict[str, Any]) -> Any:
     from .lesson.chosen import Choices
 
     return Choices(title, **(choices | {"tuning": Tuning.parse(choices["tuning"])}))
-
-
-def _notebooks(given: tuple[Path, ...]) -> list[Path]:
-    """The notebooks named, and those in the folders named, checkpoints left out."""
-    from .files import FileError
-
-    found: list[Path] = []
-    for path in given:
-        if path.is_dir():
-            found += sorted(one for one in path.rglob("*.ipynb") if not any(part.startswith(".") for part in one.parts))
-        elif path.exists():
-            found.append(path)
-        else:
-            from theorylib.errors import closest
-
-            near = closest(path.name, [one.name for one in path.parent.glob("*.ipynb")]) if path.parent.is_dir() else ()
-            raise FileError(f"there is no {path}", value=str(path), nearest=[str(path.parent / name) for name in near])
-    if not found:
-        raise FileError("no notebook there", value=" ".join(map(str, given)),
-                        expected="a .ipynb file or a folder of them")
-    return found
 
 
 def _say(quiet: bool, words: str) -> None:

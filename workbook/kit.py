@@ -31,14 +31,11 @@ from theorylib import (
 )
 from theorylib.changes.charts import as_chart
 from theorylib.changes.form import form_of, shaped
-from theorylib.errors import ChordError, NeckError, as_text, one_of, shown
+from theorylib.errors import NeckError, as_text, shown
 from theorylib.limits import is_whole
-from theorylib.names.arpeggios import GROUPS
-from theorylib.names.chords import as_chord
-from theorylib.names.spelling import pretty_accidentals
 from theorylib.necks.grip_leading import led_grips
 from theorylib.necks.grips import grips
-from theorylib.necks.shapes import BEND_SEMITONES, Shape, as_shapes, near_fret, target_moves, target_shapes
+from theorylib.necks.shapes import Shape, near_fret, target_shapes
 from theorylib.necks.tunings import as_tuning
 from theorylib.playing.joins import joins
 from theorylib.playing.lines import as_line
@@ -73,27 +70,17 @@ from .lesson.derived import (
     target_degrees,
     two_chords,
 )
+from .lesson.here import lesson_here
+from .lesson.lesson import Lesson
+from .lesson.refreshing import refreshed_file
 from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import Player, listen
 from .reader import for_reader, reader
+from .telling import MOST_COLOURS, Words, bends, moves, other_colours, target_steps
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
 
-MOST_COLOURS = 400  # more than there are arpeggios over a chord
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """A piece of Markdown that a cell shows: prose or a table written from the analysis."""
-
-    markdown: str
-
-    def _repr_markdown_(self) -> str:
-        return self.markdown
-
-    def __repr__(self) -> str:
-        return self.markdown
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,79 +253,18 @@ def targets(chord: Chord | str, degrees: Iterable[str] | str, near: int, tuning:
     return near_fret(target_shapes(chord, degrees, tuning), near)
 
 
-def bends(shape: Shape, most: int = 2) -> Words:
-    """What each note of a target shape bends to, a bullet for each note.
+def refresh(path: str | Path | None = None, *, every: bool = False) -> Words:
+    """Write the words and the code that the kit wrote in a lesson anew, from its choices as they are saved.
 
-    >>> bends(targets("Am7", "1 b3", near=5))
-    - The ♭3 at string 5 fret 3 bends a semitone to the 3 (finger 1).
-    - The 1 at string 6 fret 5 bends a semitone to the ♭9 (finger 3) and a tone to the 9 (finger 3).
+    Without a `path` it is the notebook of the cell, where Jupyter tells it. What you wrote or changed stays, unless
+    `every` says otherwise; the lesson before is then kept beside. Afterwards reload the notebook from the disk, run all
+    its cells and save it. Raises LessonError where nothing tells the notebook, or its choices cannot be read.
     """
-    (shape,) = as_shapes([shape])
-    if not is_whole(most, 0, BEND_SEMITONES[-1]):
-        raise NeckError(f"bends of {shown(most)} semitones", value=most, expected=f"0 to {BEND_SEMITONES[-1]}")
-    lines = []
-    for place in shape.places:
-        ways = [f"{prose.SIZES[bend.semitones]} to the {pretty_accidentals(bend.degree)} (finger {bend.finger})"
-                for bend in shape.bends if (bend.string, bend.fret) == (place.string, place.fret)
-                and bend.semitones <= most]
-        degree = pretty_accidentals(place.degree)
-        lines.append(f"- The {degree} at string {place.string} fret {place.fret} bends " + (
-            prose.listed(ways) if ways else "nowhere: leave it straight") + ".")
-    return Words("\n".join(lines))
+    from IPython.core.getipython import get_ipython
 
-
-def target_steps(shape: Shape, following: Chord | str, degrees: Iterable[str] | str,
-                 tuning: Tuning | str = STANDARD) -> Words:
-    """How each target of a shape moves to the nearest target of the next chord, a bullet for each.
-
-    >>> target_steps(targets("Am7", "1 b3", near=5), "D7", "3 b7")
-    - The ♭3 at string 5 fret 3 stays as the ♭7 of D7 at string 5 fret 3.
-    - The 1 at string 6 fret 5 moves 3 semitones down to the 3 of D7 at string 6 fret 2.
-    """
-    chord = as_chord(following)
-    lines = []
-    for one, two, step in target_moves(shape, chord, degrees, tuning):
-        size = f"{abs(step)} semitone{'s' if abs(step) > 1 else ''}"
-        way = "stays as" if step == 0 else f"moves {size} {'up' if step > 0 else 'down'} to"
-        lines.append(f"- The {pretty_accidentals(one.degree)} at string {one.string} fret {one.fret} {way} the "
-                     f"{pretty_accidentals(two.degree)} of {chord.pretty} at string {two.string} fret {two.fret}.")
-    return Words("\n".join(lines))
-
-
-def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None, *,
-                  scale: Scale | str | None = None, most: int = 6, kinds: str = "triad seventh sixth") -> Words:
-    """A table of the best substitute arpeggios over a chord; `kinds` are the groups of arpeggios to choose from.
-
-    `scale` is the chord's own, for a chord that lies outside the key.
-
-    >>> other_colours("G7", "C major", "Cmaj7", most=1)
-    | Arpeggio | Its notes become | Comes from | How far out | By half step into the next |
-    |---|---|---|---|---|
-    | **Bø7** | 3 5 ♭7 9 | 7th-degree arpeggio of C major | inside | F–E |
-    """
-    groups = as_text(kinds, "row of kinds", "such as “triad seventh”", ChordError).split()
-    for group in groups:
-        one_of(group, dict.fromkeys(GROUPS.values()), "group of arpeggios", ChordError)
-    if not is_whole(most, 1, MOST_COLOURS):
-        raise ChordError(f"{shown(most)} rows of colours", value=most, expected=f"1 to {MOST_COLOURS}")
-    found = [one for one in substitutes(chord, key, next_chord, scale=scale) if GROUPS[one.kind] in groups]
-    return Words(prose.substitute_table(found[:most]))
-
-
-def moves(read: Harmony | Chart | str) -> Words:
-    """How each chord's tones move to the next chord, a bullet for each change.
-
-    >>> moves("| Dm7 | G7 |")
-    - From Dm7 to G7: D and F stay, A falls a whole step to G and C falls a half step to B.
-    - From G7 to Dm7: D and F stay, G falls a whole step to F and B rises a half step to C.
-    """
-    read = as_harmony(read)
-    lines = []
-    for index, reading in enumerate(read.chords):
-        following = read.chords[(index + 1) % len(read.chords)].chord
-        if reading.chord.root is not None and following.root is not None and following != reading.chord:
-            lines.append("- " + prose.moves(reading, following))
-    return Words("\n".join(dict.fromkeys(lines)))
+    shell = get_ipython()
+    lesson = Lesson.read(Path(path)) if path is not None else lesson_here(shell.user_ns if shell else {})
+    return Words(refreshed_file(lesson, every=every))
 
 
 def _show_chart(chart: Chart, include: object = None, exclude: object = None) -> Any:
@@ -377,8 +303,8 @@ __all__ = [
     "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
     "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
     "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
-    "pentatonic", "phrase_from", "play_along", "play_and_rest", "plot_neck", "rhythm_part", "score", "sequence",
-    "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees", "target_shapes",
-    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords", "uses_of",
-    "with_legato", "with_strokes", "with_swell",
+    "pentatonic", "phrase_from", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part", "score",
+    "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees",
+    "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords",
+    "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

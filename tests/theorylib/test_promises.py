@@ -20,6 +20,7 @@ from support.documents import note, tune
 
 import theorylib
 import workbook.kit
+import workbook.telling
 from theorylib import Chart, Chord, Line, Meter, NoteName, Pitch, Scale, Tuning, VampError
 from theorylib.changes import charts, form
 from theorylib.names import arpeggios, naming
@@ -278,6 +279,7 @@ def test_a_header_that_cannot_be_is_refused(headers: dict):
 
 def test_the_examples_in_the_docstrings_of_the_kit_are_true():
     done = doctest.testmod(workbook.kit)
+    assert doctest.testmod(workbook.telling).failed == 0
     assert done.attempted > 0
     assert done.failed == 0
 

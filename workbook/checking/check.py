@@ -16,6 +16,7 @@ from ..lesson.saved import Cell
 from ..running.run import USUAL, Bounds, RunError, run_lesson
 from ..running.workers import bounded
 from .counts import Checked
+from .current import check_current
 from .drawings import ALT, CAPTION, WORDS, by_meaning, makers
 from .findings import Finding, refused
 from .pairing import check_pair
@@ -43,8 +44,8 @@ def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> Checke
     except VampError as error:
         return Checked((refused(path, error),))
     bounded("reading it and making its pack", bounds.seconds, bounds.memory_mb)
-    found = Checked.of([check_truth(lesson), check_said(lesson), check_recorded(lesson), check_usable(lesson),
-                        check_pair(lesson)])
+    found = Checked.of([check_truth(lesson), check_said(lesson), check_current(lesson),
+                        check_recorded(lesson), check_usable(lesson), check_pair(lesson)])
     if not run:
         return found
     bounded("running it", bounds.seconds + _SLACK_SECONDS)  # which keeps its own bounds

@@ -69,7 +69,8 @@ def parameters_code(chart: Chart, choices: Choices) -> str:
 
 def has_choices(lesson: Lesson) -> bool:
     """Does one cell hold all choices, the changes too? Lessons of an earlier kit state these in their chart."""
-    return "changes" in lesson.parameters
+    ours = "written" in lesson.about.raw or set(NAMES) <= set(lesson.parameters)
+    return ours and "changes" in lesson.parameters
 
 
 def read_choices(lesson: Lesson) -> tuple[Chart, Choices]:

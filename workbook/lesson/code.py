@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from .cells import block, literal
@@ -19,6 +19,17 @@ def with_values(source: str, values: Mapping[str, Any]) -> str:
     """
     return replaced(source, [(node, _as_code(values[name], ast.get_source_segment(source, node) or ""))
                              for name, node in settings(source) if name in values])
+
+
+def without(source: str, names: Collection[str]) -> str:
+    r"""The lines of code that set none of the names, as they were typed.
+
+    >>> print(without('tuning = "drop D"\nnear = 4', ["tuning"]))
+    near = 4
+    """
+    gone = {line for name, node in settings(source) if name in names
+            for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)}
+    return "\n".join(text for number, text in enumerate(source.splitlines(), 1) if number not in gone)
 
 
 def _as_code(value: object, old: str) -> str:

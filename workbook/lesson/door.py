@@ -71,6 +71,9 @@ def _cell(cell: Any, where: str) -> None:
     _hold(cell, shape, where)
     if "tags" in cell["metadata"]:
         _texts(cell["metadata"]["tags"], f"{where}, metadata, tags")
+    if "vampbook" in cell["metadata"]:
+        _object(cell["metadata"]["vampbook"], f"{where}, metadata, vampbook")
+        _hold(cell["metadata"]["vampbook"], _OF_CELL, f"{where}, metadata, vampbook")
     for number, output in enumerate(cell.get("outputs", ()) if cell["cell_type"] == "code" else (), 1):
         place = f"{where}, output {number}"
         _object(output, place)
@@ -105,6 +108,18 @@ def _about(about: Any, where: str) -> None:
     for name, check in _ABOUT.items():
         if name in about:
             check(about[name], f"{where}, {name}")
+
+
+def _written(value: Any, where: str) -> None:
+    """What the kit keeps of the cells that it wrote."""
+    _object(value, where)
+    _hold(value, {"parts?": _texts, "aims?": _string}, where)
+
+
+def _mark(value: Any, where: str) -> None:
+    """By whom a cell was written, and a digest of its text then."""
+    _object(value, where)
+    _hold(value, {"by": _name, "digest": _string}, where)
 
 
 def _bundle(data: Any, where: str) -> None:
@@ -229,6 +244,7 @@ _OUTPUTS: dict[str, Shape] = {
 }
 _ABOUT: Shape = {**dict.fromkeys(("title", "minutes", "tempo", "student"), _word),
                  **dict.fromkeys(("level", "feel", "home", "key", "language"), _string),
-                 "aims": _texts, "techniques": _texts}
+                 "aims": _texts, "techniques": _texts, "written": _written}
+_OF_CELL: Shape = {"written?": _mark}
 _FIGURE: Shape = {"alt": _word, "caption": _word, "width_mm": _millimetres, "cuts": _numbers}
 

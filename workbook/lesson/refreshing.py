@@ -8,10 +8,11 @@ took out stays out.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import unified_diff
 from typing import Any
 
+from .carried import carried
 from .chosen import has_choices, read_choices
 from .lesson import Lesson
 from .saved import Cell
@@ -34,27 +35,29 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Refreshed:
-    """A lesson made anew, what that changed, and (number before, maker) of cells that stay since they were touched: the
-    maker would say something else of the choices."""
+    """A lesson made anew, what that changed, and (number afterwards, maker) of cells that stay since they were touched:
+    the maker would say something else of the choices. `carried` says that it had no cell of choices before."""
 
     lesson: Lesson
     changes: tuple[Change, ...] = ()
     touched: tuple[tuple[int, str], ...] = ()
+    carried: bool = False
 
 
 def refreshed(lesson: Lesson, *, every: bool = False) -> Refreshed:
     """The lesson with its written cells as the choices ask for now; with `every` the touched ones written back too.
 
-    One without a cell of choices comes back as it is. Raises LessonError, or a drill's own error, where the choices
+    A lesson of the first form gets a cell of choices (carried.py), any other notebook without one comes back as it is.
+    Raises LessonError, or a drill's own error, where the choices
     cannot be read or give no lesson.
     """
     if not has_choices(lesson):
-        return Refreshed(lesson)
+        first = carried(lesson)
+        return Refreshed(lesson) if first is None else replace(refreshed(first, every=every), carried=True)
     plan = plan_of(*read_choices(lesson))
     wanted = {part.by: part for part in parts(plan)}
     cells: list[Cell] = []
     changes: list[Change] = []
-    touched: list[tuple[int, str]] = []
     for cell in lesson.cells:
         by = _maker(cell, wanted)
         new = _anew(cell, wanted.get(by), every) if by else cell
@@ -62,8 +65,6 @@ def refreshed(lesson: Lesson, *, every: bool = False) -> Refreshed:
             cells.append(new)
         if new is None or new.source != cell.source:
             changes.append(Change(cell.number, by, cell.source, new.source if new else None))
-        elif by and not is_untouched(new):
-            touched.append((cell.number, by))
     there = {_maker(cell, wanted) for cell in lesson.cells}
     taken_out = set() if every else set(_ours(lesson).get("parts", ())) - there
     for part in wanted.values():
@@ -76,6 +77,8 @@ def refreshed(lesson: Lesson, *, every: bool = False) -> Refreshed:
     if words:
         changes.append(Change(0, METADATA, _rows(old, words), _rows(said, words)))
     new_lesson = lesson.with_cells(cells).with_about(**said, written=marks(plan))
+    makers = [(cell, _maker(cell, wanted)) for cell in new_lesson.cells]
+    touched = [(cell.number, by) for cell, by in makers if by and not is_untouched(cell)]
     return Refreshed(new_lesson, tuple(changes), tuple(touched))
 
 
@@ -92,6 +95,20 @@ def _anew(cell: Cell, part: Part | None, every: bool) -> Cell | None:
     if cell.kind == part.kind and (ours or every or cell.source == part.text):
         return marked(cell, part)
     return cell
+
+
+def refreshed_file(lesson: Lesson, *, every: bool = False) -> str:
+    """Refresh a lesson's file without running it; gives what was done in words. One that is written over where a cell
+    was the teacher's is kept beside."""
+    found = refreshed(lesson, every=every)
+    said = [f"- written anew: {', '.join(dict.fromkeys(change.by for change in found.changes))}"] * bool(found.changes)
+    said += [f"- left as you changed it: cell {number}, {by}" for number, by in found.touched]
+    if not found.changes:
+        return "\n".join(["All that the kit wrote is current.", "", *said]).strip()
+    kept = found.lesson.write(new=False, keep=every or found.carried)
+    said += [f"- the lesson before: {kept}"] * bool(kept)
+    rest = "Now reload the notebook from the disk, run all its cells and save it."
+    return "\n".join([*said, "", rest])
 
 
 def diff(found: Refreshed, name: str) -> Iterator[str]:

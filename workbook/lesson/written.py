@@ -44,6 +44,13 @@ def marked(cell: Cell, part: Part) -> Cell:
     return Cell.of(cell.number, raw)
 
 
+def as_written(cell: Cell, by: str) -> Cell:
+    """The cell called by its maker's id and marked as written by it, its text as it is."""
+    about = cell.raw["metadata"]
+    ours = {**about.get("vampbook", {}), "written": {"by": by, "digest": digest(cell.source)}}
+    return Cell.of(cell.number, {**cell.raw, "id": by, "metadata": {**about, "vampbook": ours}})
+
+
 def maker_of(cell: Cell) -> str:
     """Who wrote a cell, whatever became of its text since; empty where the kit did not."""
     return str(_mark(cell).get("by", ""))

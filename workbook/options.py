@@ -1,0 +1,67 @@
+"""What the commands of the terminal share: their options, and the lessons that they are given."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from theorylib.errors import closest
+
+from .files import FileError
+
+quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
+                     help="Processes at work.  [default: one a core]")
+
+
+def bounds(command: Callable[..., Any]) -> Callable[..., Any]:
+    """What a lesson may take while it runs."""
+    command = click.option("--memory", type=click.IntRange(64, 1_000_000), default=2048, show_default=True,
+                           metavar="MB", help="Memory that a lesson may take, and the making of its pack.")(command)
+    return click.option("--seconds", type=click.FloatRange(1, 86_400), default=120.0, show_default=True,
+                        help="How long a lesson may run, and the making of its pack.")(command)
+
+
+def packs(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The options of every command that builds packs."""
+    for option in reversed((
+            click.option("--out", type=click.Path(path_type=Path), default=Path("build"), show_default=True,
+                         help="Where the pack folders go; what else lies there stays."),
+            click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True),
+            click.option("--large-print", is_flag=True, help="A handout in larger type."),
+            click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson."),
+            click.option("--audio", type=click.Choice(["ogg", "mp3", "flac", "wav"]),
+                         help="Render the backing track too."),
+            click.option("--minutes", type=click.FloatRange(0.1, 60), default=5.0, show_default=True,
+                         help="About how long the backing track lasts."),
+            click.option("--tempo-step", type=click.IntRange(0, 40), default=0, metavar="NUMBER",
+                         help="Quarter notes a minute by which each pass is faster."),
+            click.option("--stems", is_flag=True, help="With --audio: a file for each part of the track as well."),
+            click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE",
+                         help="Your own SoundFont (SF2)."),
+            jobs,
+            click.option("--cluster", default="", metavar="ADDRESS",
+                         help="Build by the workers of a dask scheduler instead, such as tcp://10.0.0.5:8786."),
+            click.option("--force", is_flag=True, help="Build what is unchanged too."), bounds, quiet)):
+        command = option(command)
+    return command
+
+
+def notebooks(given: tuple[Path, ...]) -> list[Path]:
+    """The notebooks named, and those in the folders named, checkpoints left out."""
+    found: list[Path] = []
+    for path in given:
+        if path.is_dir():
+            found += sorted(one for one in path.rglob("*.ipynb") if not any(part.startswith(".") for part in one.parts))
+        elif path.exists():
+            found.append(path)
+        else:
+            near = closest(path.name, [one.name for one in path.parent.glob("*.ipynb")]) if path.parent.is_dir() else ()
+            raise FileError(f"there is no {path}", value=str(path), nearest=[str(path.parent / name) for name in near])
+    if not found:
+        raise FileError("no notebook there", value=" ".join(map(str, given)),
+                        expected="a .ipynb file or a folder of them")
+    return found
