@@ -48,12 +48,12 @@ def cell(lesson: Path, name: str) -> str:
 @pytest.mark.parametrize(("side", "later"), list(product(["lesson", "text"], ["lesson", "text"])))
 def test_a_change_of_one_side_reaches_the_other_whatever_the_clock_says(lesson: Path, side: str, later: str) -> None:
     text = pair(lesson)
-    (in_the_lesson if side == "lesson" else in_the_text)(lesson, "position = 3", "position = 5")
+    (in_the_lesson if side == "lesson" else in_the_text)(lesson, "minutes = 30", "minutes = 50")
     seconds = time.time() + 60
     os.utime(lesson if later == "lesson" else text, (seconds, seconds))
     pair(lesson)
-    assert cell(lesson, "choices").endswith("position = 5")
-    assert "position = 5" in text.read_text(encoding="utf-8")
+    assert "minutes = 50" in cell(lesson, "choices")
+    assert "minutes = 50" in text.read_text(encoding="utf-8")
     assert check_pair(Lesson.read(lesson)) == []
     assert sorted(path.name for path in lesson.parent.iterdir()) == ["slack-water.ipynb", "slack-water.py"]
 
@@ -62,7 +62,7 @@ def test_a_change_of_one_side_reaches_the_other_whatever_the_clock_says(lesson: 
 def test_both_changed_is_said_and_neither_is_lost(lesson: Path, take: str) -> None:
     pair(lesson)
     in_the_lesson(lesson, "Slack water", "Low tide")
-    in_the_text(lesson, "position = 3", "position = 5")
+    in_the_text(lesson, "minutes = 30", "minutes = 50")
     before = both(lesson)
     for _ in range(2):
         with pytest.raises(PairError, match="both changed since they were last together"):
@@ -75,7 +75,7 @@ def test_both_changed_is_said_and_neither_is_lost(lesson: Path, take: str) -> No
     kept = lesson.with_name("slack-water.py.1" if take == "lesson" else "slack-water.ipynb.1")
     assert kept.read_bytes() == before[1 if take == "lesson" else 0]
     assert ("Low tide" in cell(lesson, "title")) == (take == "lesson")
-    assert ("position = 5" in cell(lesson, "choices")) == (take == "text")
+    assert ("minutes = 50" in cell(lesson, "choices")) == (take == "text")
     assert check_pair(Lesson.read(lesson)) == []
     assert pair(lesson)
     assert len(list(lesson.parent.iterdir())) == 3
@@ -87,7 +87,7 @@ def test_a_pair_of_which_nobody_knows_the_past_is_not_guessed_at(lesson: Path) -
     notebook = Lesson.read(lesson).notebook
     del notebook["metadata"]["vampbook_paired"]
     lesson.write_text(Lesson.of(notebook).text, encoding="utf-8")
-    in_the_text(lesson, "position = 3", "position = 5")
+    in_the_text(lesson, "minutes = 30", "minutes = 50")
     before = both(lesson)
     with pytest.raises(PairError, match="both changed"):
         pair(lesson)
@@ -97,17 +97,17 @@ def test_a_pair_of_which_nobody_knows_the_past_is_not_guessed_at(lesson: Path) -
 def test_what_was_brought_together_by_others_is_together(lesson: Path) -> None:
     pair(lesson)
     for change in (in_the_lesson, in_the_text):
-        change(lesson, "position = 3", "position = 5")
+        change(lesson, "minutes = 30", "minutes = 50")
     pair(lesson)
-    in_the_text(lesson, "position = 5", "position = 7")
+    in_the_text(lesson, "minutes = 50", "minutes = 70")
     pair(lesson)
-    assert cell(lesson, "choices").endswith("position = 7")
+    assert "minutes = 70" in cell(lesson, "choices")
 
 
 @pytest.mark.parametrize("side", ["lesson", "text"])
 def test_a_crash_in_between_loses_no_change(lesson: Path, side: str, monkeypatch: pytest.MonkeyPatch) -> None:
     text = pair(lesson)
-    (in_the_lesson if side == "lesson" else in_the_text)(lesson, "position = 3", "position = 5")
+    (in_the_lesson if side == "lesson" else in_the_text)(lesson, "minutes = 30", "minutes = 50")
     real, left = pairing.write_whole, [1 if side == "lesson" else 0]
 
     def dying(path: Path, content: str) -> None:
@@ -122,8 +122,8 @@ def test_a_crash_in_between_loses_no_change(lesson: Path, side: str, monkeypatch
         with pytest.raises(KeyboardInterrupt):
             pair(lesson)
     pair(lesson)
-    assert cell(lesson, "choices").endswith("position = 5")
-    assert "position = 5" in text.read_text(encoding="utf-8")
+    assert "minutes = 50" in cell(lesson, "choices")
+    assert "minutes = 50" in text.read_text(encoding="utf-8")
 
 
 def test_a_pair_that_is_together_is_not_written(lesson: Path) -> None:

@@ -40,11 +40,11 @@ def test_a_pair_holds_the_same_cells_both_ways(lesson: Path) -> None:
     text = pair(lesson)
     words = text.read_text(encoding="utf-8")
     assert words.startswith("# %% [markdown]\n# # Slack water\n")
-    assert '# %% tags=["parameters"]\ntuning' in words
+    assert '# %% tags=["parameters"]\ntitle' in words
     assert check_pair(Lesson.read(lesson)) == []
     after = Lesson.read(lesson).notebook
     assert after["cells"] == before["cells"], "ids, tags and outputs stay"
-    text.write_text(words.replace("position = 3", "position = 5"), encoding="utf-8")
+    text.write_text(words.replace("minutes = 30", "minutes = 50"), encoding="utf-8")
     newer(text, lesson)
     (found,) = check_pair(Lesson.read(lesson))
     assert found.cell == 4
@@ -53,7 +53,7 @@ def test_a_pair_holds_the_same_cells_both_ways(lesson: Path) -> None:
     assert check_pair(Lesson.read(lesson)) == []
     cells = {cell["id"]: cell for cell in Lesson.read(lesson).notebook["cells"]}
     assert list(cells) == [cell["id"] for cell in before["cells"]], "a changed cell keeps its id"
-    assert "position = 5" in "".join(cells["choices"]["source"])
+    assert "minutes = 50" in "".join(cells["choices"]["source"])
     assert cells["changes"]["outputs"], "an unchanged cell keeps its outputs"
 
 
@@ -74,7 +74,7 @@ def test_the_command_and_the_check(lesson: Path) -> None:
     text.write_text(text.read_text(encoding="utf-8") + "\n# %%\n1 + 1\n", encoding="utf-8")
     done = CliRunner().invoke(main, ["check", "--no-run", str(lesson)])
     assert done.exit_code == 1
-    assert "has 20 cells, the lesson 19" in done.output
+    assert "has 19 cells, the lesson 18" in done.output
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
@@ -113,7 +113,7 @@ def test_a_change_touches_only_what_follows_from_it(lesson: Path) -> None:
     again = run_notebook(recorded, lesson.parent)
     assert diff_notebooks(reads(Lesson.of(recorded).text, 4), reads(Lesson.of(again).text, 4)) == []
     changed = json.loads(json.dumps(recorded))
-    number = next(number for number, cell in enumerate(changed["cells"]) if cell["id"] == "neck-2")
-    changed["cells"][number]["source"] = ['plot_neck("C mixolydian", over="C9", position=5, tuning=tuning)']
+    number = next(number for number, cell in enumerate(changed["cells"]) if cell["id"] == "neck")
+    changed["cells"][number]["source"] = ["necks(read, 5, tuning=neck)"]
     ran = run_notebook(changed, lesson.parent)
     assert ops(diff_notebooks(reads(Lesson.of(recorded).text, 4), reads(Lesson.of(ran).text, 4))) == {number}

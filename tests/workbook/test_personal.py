@@ -149,7 +149,7 @@ def test_left_handed_necks_are_mirrored(tmp_path: Path) -> None:
     necks = []
     for hand in (False, True):
         ran = personal_lesson(own, Student(left_handed=hand), Bounds())
-        svg = next(cell for cell in ran.cells if cell.id == "neck-1").outputs[0].svg
+        svg = next(cell for cell in ran.cells if cell.id == "neck").outputs[0].svg
         width = float(re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+)', svg)[1])
         necks.append([float(x) / width for x in re.findall(r'<text x="([\d.]+)"[^>]*>[EADGB]</text>', svg)])
     right, left = necks
