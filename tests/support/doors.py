@@ -218,6 +218,10 @@ DOORS: dict[str, Door] = {
         'title = "Loops"\nabout = "x"\n[[level]]\nname = "one"\nlessons = ["a", "b"]\n[needs]\nb = ["a"]\n',
         'title = "T"\n[[level]]\nlessons = ["a"]\n')),
     "line": Door(_line, (line_text(),)),
+    "phrase": Door(Line.parse, (
+        "   e e  q q\ne|-5-------|\nB|---8b10--|\nG|-----5h7-|\nD|--------|\nA|--------|\nE|--------|",
+        "title: Low tide\nover: | Am7 | D7 |\ne A3 C4[h] 3/7[b2 r2@1/4] r q. E4+G4:3 e r | h~e 3/5 e3 A3 A3 A3",
+        "> e|-----7~|\n> B|-------|\n> G|-------|\n> D|-------|\n> A|-------|\n> E|-<12>--|", "3 5 b7 9 over Dm7")),
     "notebook": Door(_in_file("raw.ipynb", lambda path: Lesson.read(path).charts), (json.dumps(lesson("x")),),
                      slow=True),
     "MusicXML": Door(line_of_text, (_MUSICXML,), slow=True),

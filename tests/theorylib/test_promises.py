@@ -207,6 +207,8 @@ CALLS = [
     call(workbook.kit.listen, what=("chart", CHART), passes=("whole", 1), tempo=("number", 100), form=("word", "mp3")),
     call(workbook.kit.for_reader, note_names=("word", "english"), tempos=("value", (60, 90)), steps=("whole", 4)),
     call(PLACED.__class__.from_json, text=("text", PLACED.to_json())),
+    call(PLACED.__class__.parse, text=("text", "e 3/5 3/7 2/5"), tuning=("tuning", "drop D"), chart=("chart", CHART),
+         rhythm=("word", "even"), each=("number", Fraction(1, 2))),
 ]
 SLOW = {workbook.kit.listen, workbook.kit.tension_map}  # sounds or axes: without a value to compare
 names = [f"{one.function.__module__.rpartition('.')[2]}.{one.function.__name__}" for one in CALLS]

@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from importlib import import_module
+from types import ModuleType
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import LineError, VampError, closest, listed, shown
@@ -146,6 +148,32 @@ class Line:
                 return before
         return None
 
+    @classmethod
+    def parse(cls, text: str, tuning: Tuning | str = STANDARD, chart: Chart | str | None = None, *,
+              rhythm: str = "even", each: Fraction | str | None = None) -> Line:
+        """A line from typed TAB, or from a line of words; with lines before it such as `over: | Am7 | D7 |`.
+
+        TAB without a row of note values is read as even notes (`each` beats or a letter such as "e"; by default the
+        notes of a bar share it), or with `rhythm="spacing"` by its columns. Raises LineError, which shows the place.
+
+        >>> print(Line.parse("e A3 C4 E4[~] over Am7").words())
+        meter: 4/4
+        tempo: 100
+        feel: straight 8
+        over: | Am7 |
+        e A3 C4 E4[~] h~e r |
+        """
+        found: Line = _phrases().read_phrase(text, tuning, chart, rhythm=rhythm, each=each)
+        return found
+
+    def words(self) -> str:
+        """The line in words, which `Line.parse` reads back to an equal line."""
+        return str(_phrases().write_phrase(self, tab=False))
+
+    def tab(self) -> str:
+        """The line as TAB with its note values; raises LineError for a note without a place."""
+        return str(_phrases().write_phrase(self, tab=True))
+
     def with_notes(self, change: Callable[[Note], Note]) -> Line:
         return replace(self, notes=tuple(change(note) for note in self.notes))
 
@@ -217,13 +245,18 @@ class Line:
 
 
 def as_line(value: Line | str) -> Line:
-    """A line, or one read from its text (`Line.to_json`); raises LineError."""
+    """A line, or one read from its text (TAB, words or what `Line.to_json` gives); raises LineError."""
     if isinstance(value, Line):
         return value
     if isinstance(value, str):
-        return Line.from_json(value)
+        return Line.from_json(value) if value.lstrip().startswith("{") else Line.parse(value)
     raise LineError(f"“{shown(value)}” is no line", value=value,
-                    expected="a line as the drills make it, or its JSON text")
+                    expected="a line as the drills make it, TAB, or a line of words")
+
+
+def _phrases() -> ModuleType:
+    """The readers and printers of typed phrases: they stand above this module, so it asks for them when needed."""
+    return import_module(f"{__package__}.phrase_text")
 
 
 def _stored(number: int, row: StoredNote) -> Note:

@@ -53,7 +53,7 @@ class Technique:
 # bare sign means 50 cents (common practice, no source). A grace note stands so many semitones above (or below) its note
 # on the same string and leads into it. A “slide” is struck again where it arrives, a “legato slide” is not.
 MARKS: dict[str, Technique] = {
-    "hammer": Technique("h", BEFORE, ("h", "H", "^"), joins=RISES, fretted=True, picked=False),
+    "hammer": Technique("h", BEFORE, ("h", "H"), joins=RISES, fretted=True, picked=False),
     "hammer from nowhere": Technique("hn", UNDER, ("hn",), fretted=True, picked=False),
     "pull": Technique("p", BEFORE, ("p", "P"), joins=FALLS, picked=False),
     "slide": Technique("sl", BEFORE, ("/", "\\", "S"), joins=SHIFTS, fretted=True),

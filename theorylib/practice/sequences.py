@@ -19,9 +19,9 @@ from ..names.scales import Scale
 from ..necks.areas import as_thing, degrees_of, in_position, per_string
 from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..playing.context import with_degrees
 from ..playing.lines import Line, Mark, Note, as_line
 from ..playing.marks import UNPICKED
-from ..reading.chordscales import degree_over
 
 # name: step numbers of one group, counted along the shape from its first note.
 PATTERNS: dict[str, tuple[int, ...]] = {
@@ -97,18 +97,6 @@ def placed_notes(
         notes.append(Note(pitch, now, length, place.string, place.fret))
         now += length
     return tuple(notes)
-
-
-def with_degrees(line: Line) -> Line:
-    """The line with each note's degree over the chord of its moment."""
-
-    def degree(note: Note) -> str:
-        chord = line.chart.chord_at(note.onset_beats)
-        if chord is None or chord.root is None:
-            return ""
-        return degree_over(chord, note.pitch.name.fifths, note.pitch.midi % 12)
-
-    return line.with_notes(lambda note: replace(note, degree=degree(note)))
 
 
 def read_pattern(text: str) -> tuple[int, ...]:

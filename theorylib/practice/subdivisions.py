@@ -18,10 +18,11 @@ from ..names.scales import Scale
 from ..necks.areas import as_thing, in_position
 from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..playing.context import with_degrees
 from ..playing.difficulty import FAST_NOTES_A_SECOND
 from ..playing.lines import Line, Mark, as_line
 from .drills import counted, tempo_ladder
-from .sequences import home_chart, placed_notes, with_degrees
+from .sequences import home_chart, placed_notes
 
 _STANDS_ALONE = ("accent", "pick down", "pick up")  # marks that need no note before
 GROUPS = (2, 512)  # notes from one accent or rest to the next: as many as the longest bar holds

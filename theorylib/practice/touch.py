@@ -20,9 +20,10 @@ from ..names.spelling import Interval, as_degrees
 from ..necks.areas import as_thing, per_string
 from ..necks.shapes import BEND_SEMITONES, Bend, Shape, Target, target_shapes
 from ..necks.tunings import STANDARD, Tuning, as_fret, as_tuning
+from ..playing.context import with_degrees
 from ..playing.lines import Line, Mark, Note, as_line
 from .drills import Reach, bar_of, counted, nearest, note_of
-from .sequences import home_chart, placed_notes, with_degrees
+from .sequences import home_chart, placed_notes
 
 SLIDES = (2, 64)  # notes of a slide drill
 _BEAT = re.compile(r"(?:(and|&|e|a) of )?([1-9][0-9]?)")
