@@ -81,7 +81,16 @@ def test_a_contradiction_is_told_with_its_cell_and_line(slack: Lesson) -> None:
     (found,) = check_said(lesson).findings
     assert (found.cell, found.line, found.is_fault) == (len(lesson.cells), 4, True)
     assert str(found) == (f"{lesson.path}: cell {found.cell}, line 4: “Fm7” contradicts the lesson: “The Fm7 wants to "
-                          "fall.”; the changes hold Gm7 and C9")
+                          "fall.”; the changes hold Gm7 and C9, or tag the cell “aside” if it speaks of something "
+                          "else")
+
+
+def test_a_cell_tagged_aside_is_not_judged(slack: Lesson) -> None:
+    lesson = with_text("The Fm7 wants to fall. Tune to drop D.", slack)
+    aside = lesson.with_cells([*lesson.cells[:-1], lesson.cells[-1].with_tags("aside")])
+    assert check_said(aside).findings == ()
+    before = check_said(slack).counts
+    assert check_said(aside).counts == before + Counts(unjudged=2)
 
 
 def test_what_the_kit_wrote_is_its_makers_to_judge_until_someone_changes_it() -> None:

@@ -10,9 +10,13 @@ from .findings import TRUE, Finding
 from .prose import contradictions, facts_of
 from .prose.sentences import sentences
 
+ASIDE = "aside"  # the tag of a cell that speaks of something else than the lesson
+OR_ASIDE = f", or tag the cell “{ASIDE}” if it speaks of something else"
+
 
 def check_said(lesson: Lesson) -> Checked:
-    """A finding for what a sentence says against the lesson; what the kit wrote is its makers' to judge.
+    """A finding for what a sentence says against the lesson; what the kit wrote is its makers' to judge, and a cell
+    tagged `aside` is nobody's.
 
     Counts the sentences of which something was held against the lesson, and those that nobody could judge.
     """
@@ -26,8 +30,11 @@ def check_said(lesson: Lesson) -> Checked:
             counts += Counts(written=sum(1 for _ in sentences(cell.source)))
             continue
         judged = contradictions(cell.source, facts)
+        if ASIDE in cell.tags:
+            counts += Counts(unjudged=judged.sentences)
+            continue
         counts += Counts(judged=judged.judged, unjudged=judged.unjudged)
-        found += [Finding(lesson.path, cell.number, one.message, TRUE, one.line, one.right)
+        found += [Finding(lesson.path, cell.number, one.message, TRUE, one.line, one.right + OR_ASIDE)
                   for one in judged.contradictions]
     return Checked(tuple(found), counts)
 

@@ -11,9 +11,10 @@ from .facts import Facts
 from .mention import Mention
 from .words import ELSEWHERE, EXCUSES, HERE, INDEFINITE, LIKE, PERHAPS, TOLD
 
+HARMONY = frozenset({"chord", "root", "scale", "home", "key"})  # kinds of names that may be borrowed or related
 NEAR = 60  # signs: how far a word may stand from the name that it concerns
 # Words for something else that come after such a joint say nothing of what stands before it.
-_JOINT = re.compile(r";|,\s+(?:but|then|so|and|because|since|while)\b|\s[–—]\s+(?:but|then)\b")
+_JOINT = re.compile(r";|,\s+(?:but|then|so|and|because|since|while|as|most|many|some|few)\b|\s[–—]\s+(?:but|then)\b")
 _OPENS_WITH = re.compile(r"\s*In\s+$")  # “In standard tuning …”, “In C major …”: of these things at large
 # A chord over one of the chart's, in the words between the two.
 _LIES_OVER = re.compile(r"[^.;:]{0,40}\b(?:over|against|above|on\s+top\s+of|on|for)\s+"
@@ -74,7 +75,7 @@ def is_elsewhere(one: Mention, said: Said, facts: Facts) -> bool:
         return True
     if said.has(HERE, end):
         return False
-    if said.has(PERHAPS, end):
+    if one.kind in HARMONY and said.has(PERHAPS, end):
         return True
     if one.kind == "chord":
         return bool(INDEFINITE.search(before)) or _may_colour(one, said, facts)

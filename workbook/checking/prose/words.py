@@ -38,7 +38,8 @@ def _any(phrases: str) -> re.Pattern[str]:
 
 
 _PARTS = {
-    "things": "(?:keys?|tunes?|lessons?|songs?|loops?|tunings?|charts?|tempos?|positions?|meters?|styles?|players?"
+    "things": "(?:keys?|tunes?|lessons?|songs?|loops?|vamps?|riffs?|progressions?"
+              "|tunings?|charts?|tempos?|positions?|meters?|styles?|players?"
               "|teachers?|students?|books?|feels?|grooves?|versions?|modes?|people|days?|ways?|guitars?|instruments?)",
     "people": "(?:players|books|guitarists|teachers|people|songs|tunes|charts|students|bands|singers|bassists|pianists"
               "|arrangers|styles|records|lessons|blues|genres|drummers|musicians)",
@@ -69,7 +70,8 @@ ELSEWHERE = _any(r"""
     in (?:an?|the) (?:minor|major|jazz|slow|quick|straight|bebop|rhythm) (?:blues|changes)
     (?:other|another) choices? (?:is|are); elsewhere; in general; generally; usually; often; sometimes; traditionally
     in theory; on (?:an?|the) (?:\w+[ -])?{instrument}; on (?:guitar|piano|bass|keys); pianists?; horn players?
-    saxophonists?; sessions?; gigs?; no longer; songs? like; tunes? like; anything like
+    saxophonists?; singers?; sessions?; gigs?; recordings?; albums?; the original; (?:not|doesn't|don't) exist
+     no longer; songs? like; tunes? like; anything like
 
     if(?! the (?-i:[A-G])| it (?:hurts|is|feels|gets)); unless; would; could; might; may; suppose; imagine; pretend
     as though; as if; had it; were it; wish; let's say; for example; for instance; such as
@@ -84,7 +86,7 @@ ELSEWHERE = _any(r"""
 # The same in weaker words, which a word for this lesson overrules.
 PERHAPS = _any(r"""
     borrow\w*; comes? from; came from; taken from; belongs? to; parallel; relatives?; parents?; modes?; degrees?
-    begun on; starting on; started on; built on; notes of; share[ds]?; is also; also called; known as; called; spelled
+    begun on; starting on; started on; built on; notes of; is also; also called; known as; called; spelled
     enharmonic\w*; superimpos\w+; on top; rootless; outside; passing chords?; approach chords?; side-?step\w*; tritone
     turnarounds?; upper structure; quot\w+; hints? at; suggests?; impl(?:y|ies); stacked; stacks; a grip
 """)
@@ -106,8 +108,9 @@ TOLD = _any("improvise; solo; play; use; run; practi[sc]e; sing; stay; stick; al
 
 _LITTLE = r"(?:(?:also|with|in|on|it|out|over|that|those|the|an?|some|any|your|of|quite|really|from)\s+){0,4}"
 # Just before a name: it is another thing's, or denied.
-LIKE = re.compile(rf"\b(?:like|unlike|as in|as|try|than|another|add|insert|throw in|sneak in|say|no|not|never|nor"
-                  rf"|without|isn't|aren't|wasn't|e\.g\.|i\.e\.)[\s,]+{_LITTLE}$", re.IGNORECASE)
+LIKE = re.compile(r"\b(?:is|are|was|were)(?:\s+not|n't)\s+(?:\w+\s+){0,3}$"
+                  r"|\b(?:like|unlike|as in|as|try|than|another|add|insert|throw in|sneak in|say|no|not|never|nor"
+                  rf"|without|e\.g\.|i\.e\.)[\s,]+{_LITTLE}$", re.IGNORECASE)
 INDEFINITE = re.compile(r"\b(?:an?|any|some|every|another)\s+(?:\w+\s+)?$", re.IGNORECASE)
 
 # What excuses one kind of name alone.
@@ -117,6 +120,7 @@ EXCUSES = {
     "tempo": _any("goal; target; aim; starts?; starting; begins?; from; slow\\w*; fast\\w*; until; up to; reach\\w*; "
                   "work; build; days?; weeks?; ladder; step; first; half; double; enough; before; raise; lower; nudge; "
                   "add; towards?; down to; safe; limit; comfort\\w*; record"),
+    "scale": _any("share[ds]?"),
     "string": _any("tuned?; tunes; dropped; down; lowered; raised; missing"),
     "feel": _any("first; then; once; after; try; both; between; no; more; less"),
 }
