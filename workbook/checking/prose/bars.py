@@ -37,7 +37,7 @@ def misplaced(text: str, every: Sequence[Mention], facts: Facts) -> Iterator[tup
             number = number_of(place[1] or place[2])
             end = after.end() if after else one.end
             start = one.start if after else first + place.start()
-            yield from _in_bar(replace(one, words=text[start:end]), number, facts)
+            yield from _in_bar(replace(one, words=text[start:end], start=start, end=end), number, facts)
         elif _BEGINS.search(before):
             yield from _at_edge(one, facts, 0, "begin with")
         elif _ENDS.search(before):

@@ -76,8 +76,8 @@ def contradictions(words: str, facts: Facts) -> Judged:
                     if not is_elsewhere(one, said, facts)]
         for kind, one, right in answers:
             if right:
-                line = sentence.line_at(one.start)
-                found.setdefault((line, one.words, said.text), Contradiction(kind, line, one.words, said.text, right))
+                line, words = sentence.line_at(one.start), sentence.words_at(one.start, one.end)
+                found.setdefault((line, words, said.text), Contradiction(kind, line, words, sentence.typed, right))
         away = away or said.has(ELSEWHERE, len(said.text))
     return Judged(tuple(found.values()), count, judged)
 

@@ -88,8 +88,13 @@ _SCALE = re.compile(rf"(?P<tonic>{_TONIC})[ -](?P<kind>{_KIND})(?![\w#])"
                     re.IGNORECASE)
 _KEY = re.compile(rf"\b[Kk]ey(?:\s+of\s+this\s+\w+|\s+here)?\s*(?P<how>of|is|:)\s+(?P<tonic>{_TONIC})"
                   rf"(?:[ -](?P<kind>{_KIND}))?(?![\w#])")
+_BLUES_IN = re.compile(rf"(?:\b(?:this|our|the)|·)(?:\s+[\w-]+){{1,3}}\s+in\s+(?P<tonic>{_TONIC})"
+                       rf"(?:[ -](?P<kind>{_KIND}))?"
+                       r"(?=\s*(?:[.,;:·)]|$))")
+_OF = re.compile(rf"\b(?P<kind>{_KIND})\s+scale\s+(?:of|on|from)\s+(?P<tonic>{_TONIC})(?![\w#])")
 _BEGINS = re.compile(r"[.:;!?]\s{1,3}$|[“\"(]\s{0,3}$")
-_HOME = re.compile(r"\bhome(?:\s+scale)?(?:\s+(?:of|for)\s+[\w\s]{1,30}?)?\s*(?:is|:)\s*$", re.IGNORECASE)
+_HOME = re.compile(r"\bhome(?:\s+scale)?(?:\s+(?:of|for)\s+[\w\s]{1,30}?)?\s*(?:is|:)\s*$"
+                   r"|\bhome\s+scales?(?:\s+of\s+these\s+changes)?\s*\(?$", re.IGNORECASE)
 _TAKES = re.compile(r"(?P<chord>[A-G][\w#+°øΔ()/]*)\s+(?:takes|wants|asks\s+for|gets)\s+(?:the\s+)?$")
 
 
@@ -113,11 +118,19 @@ def _scales(text: str) -> Iterator[Mention]:
         takes = _TAKES.search(before)
         value: object = Scale.parse(f"{_tonic(tonic)} {kind}")
         if takes:
-            words = takes[0] + text[match.start():end]
-            yield Mention("chord scale", words, match.start(), end, (takes["chord"], value), True)
+            start = match.start() - len(takes[0])
+            yield Mention("chord scale", text[start:end], start, end, (takes["chord"], value), True)
         else:
             bound = bool(_HOME.search(before))
             yield Mention("home" if bound else "scale", text[match.start():end], match.start(), end, value, bound)
+
+
+def _scales_of(text: str) -> Iterator[Mention]:
+    """“the blues scale of D”."""
+    for match in _OF.finditer(text):
+        kind = " ".join(match["kind"].lower().split())
+        scale = Scale.parse(f"{_tonic(match['tonic'])} {kind}")
+        yield Mention("scale", match[0], match.start(), match.end(), scale)
 
 
 def _is_tonic(text: str, match: re.Match[str], after: str) -> bool:
@@ -140,19 +153,21 @@ def _chord_in_words(tonic: str, kind: str, after: str) -> Chord | None:
 
 
 def _keys(text: str) -> Iterator[Mention]:
-    for match in _KEY.finditer(text):
-        kind = " ".join((match["kind"] or "").lower().split())
-        value = (Scale.parse(f"{_tonic(match['tonic'])} {kind}".strip()), bool(kind))
-        words = text[match.start("tonic"):match.end()]
-        yield Mention("key", words, match.start("tonic"), match.end(), value, match["how"] != "of")
+    for pattern in (_KEY, _BLUES_IN):
+        for match in pattern.finditer(text):
+            kind = " ".join((match["kind"] or "").lower().split())
+            value = (Scale.parse(f"{_tonic(match['tonic'])} {kind}".strip()), bool(kind))
+            start = match.start("tonic")
+            bound = pattern is _KEY and match["how"] != "of"
+            yield Mention("key", text[start:match.end()], start, match.end(), value, bound)
 
 
 # -- all together ----------------------------------------------------------------------------------------------------
 def mentions(text: str) -> Iterator[Mention]:
     """Everything that a sentence names, in the order in which it stands."""
-    named = [*_scales(text), *_keys(text)]
+    named = [*_scales(text), *_scales_of(text), *_keys(text)]
     # "A minor" in "A minor pentatonic" or the A of "the key of A" is no chord besides.
-    taken = [(one.start, one.end) for one in named]
+    taken = [(one.start, one.end) for one in named if one.kind != "chord scale"]
     named += [one for one in _chords(text) if not any(start <= one.start < end for start, end in taken)]
     named += phrases_in(text)
     named = [one for one in named if not any(_holds(other, one) for other in named)]

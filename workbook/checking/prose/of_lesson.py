@@ -50,7 +50,8 @@ def facts_of(lesson: Lesson) -> Facts:
     return facts_about(
         dict.fromkeys(charts), tuning=tuning,
         positions=[*positions, *(line.position for line in lines if line.position is not None)],
-        tempos=_plan_tempos(shown), keys=tuple(_keys(lesson)), shown=_named(lesson, own), longest=_longest(lesson))
+        tempos=_plan_tempos(shown), keys=() if plan else tuple(_keys(lesson)), shown=_named(lesson, own),
+        longest=_longest(lesson))
 
 
 def _plan(lesson: Lesson) -> Plan | None:

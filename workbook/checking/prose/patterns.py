@@ -122,7 +122,8 @@ PHRASES: tuple[tuple[str, tuple[str, ...], Callable[[re.Match[str]], Any]], ...]
     ("beats", (r"{number} beats (?:a|to the|per|in (?:a|each|every|the)) bar\b",), _number),
     ("beat", (r"beats? (\d{1,2})\b", r"beats \d{1,2} and (\d{1,2})\b"), _number),
     ("feel", (r"{feel} (?:feel|groove|beat|rhythm)\b", r"feel:? (?:is )?(?:an? )?{feel}\b",
-              r"(?:the|this|a|as) (shuffle|swing)\b", r"(swing|swung|straight) (?:the )?{eighths}\b",
+              r"(?:the|this|a|as) (shuffle|swing)\b", r"·\s*{feel}(?=\s*(?:·|$))",
+              r"(swing|swung|straight) (?:the )?{eighths}\b",
               r"{eighths} (?:are |stay |quite |all |perfectly )*(swung|straight)\b"), _words),
     ("hand", (r"(left|right) hand (?:\w+ )?{frets}\b",), _hand),
 )

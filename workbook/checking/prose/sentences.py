@@ -37,13 +37,24 @@ _SHORT = frozenset({"e.g", "i.e", "etc", "vs", "cf", "approx", "no", "nr", "st",
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """Plain words in one line, accidentals as # and b; `heading` is the heading above, `opens` a new paragraph."""
+    """Words in one line as they were typed, marks of emphasis left out; `heading` is the heading above, `opens` a new
+    paragraph."""
 
-    text: str
+    typed: str
     heading: str
     opens: bool
     is_heading: bool
     starts: tuple[tuple[int, int], ...]  # (sign of `text`, line from 1), in order
+
+    @property
+    def text(self) -> str:
+        """The sentence with accidentals as # and b."""
+        return plain(self.typed)
+
+    def words_at(self, start: int, end: int) -> str:
+        """What was typed for a stretch of `text`."""
+        text = self.text
+        return (self.typed if len(text) == len(self.typed) else text)[start:end].strip()
 
     def line_at(self, sign: int) -> int:
         """The line of the Markdown on which a sign of the sentence stands."""
@@ -62,7 +73,7 @@ class _Block:
 def sentences(markdown: str) -> Iterator[Sentence]:
     """Every sentence in order; headings and list items are sentences of their own."""
     heading = ""
-    for block in _blocks(_without(plain(markdown))):
+    for block in _blocks(_without(markdown)):
         text, starts = _joined(block)
         if block.is_heading:
             heading = text.strip()

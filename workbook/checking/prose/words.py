@@ -83,21 +83,24 @@ ELSEWHERE = _any(r"""
     without (?:its|the|their) (?:{member}|capo); gives? (?:you )?(?:the )?[#b]?\d{1,2}
 """)
 
-# The same in weaker words, which a word for this lesson overrules.
+# The same in weaker words, of chords and scales alone, which a word for this lesson overrules.
 PERHAPS = _any(r"""
-    borrow\w*; comes? from; came from; taken from; belongs? to; parallel; relatives?; parents?; modes?; degrees?
-    begun on; starting on; started on; built on; notes of; is also; also called; known as; called; spelled
-    enharmonic\w*; superimpos\w+; on top; rootless; outside; passing chords?; approach chords?; side-?step\w*; tritone
-    turnarounds?; upper structure; quot\w+; hints? at; suggests?; impl(?:y|ies); stacked; stacks; a grip
+    borrow\w*; comes? from; came from; taken from; belongs? to; built on; notes of; also called; known as
+    superimpos\w+; on top; rootless; outside; passing chords?; approach chords?; side-?step\w*; tritone; turnarounds?
+    upper structure; quot\w+; hints? at; suggests?; impl(?:y|ies); stacked; stacks; a grip
 """)
+_OF_SCALES = r"""
+    parallel; relatives?; parents?; modes?; degrees?; begun on; starting on; started on; share[ds]?; is also; called
+    spelled; enharmonic\w*
+"""
 
 # This lesson, its chart, its drill, or what the hand does in it.
 HERE = _any(r"""
     this (?:\w+ )?(?:{its}|page|blues|waltz|ballad|shuffle|key|position); this is; it is; it's
     (?:these|our) (?:\w+ )?(?:{its}|bars|key|scale|position); the (?:whole |entire |backing )?{its}
     home scale; here; we (?:are|stay|play|use|work|remain|keep|begin|start|live|sit); we're; today; everything
-    throughout; all the way through; from start to finish; stay in; the first finger; bars? \d{1,3}; in this; for this
-    the (?:first|second|third|fourth|last) (?:bar|chord)
+    throughout; all the way through; from start to finish; stay in; the first finger; bars? \d{1,3}; takes; in this
+    for this; the (?:first|second|third|fourth|last) (?:bar|chord)
 """)
 # A sentence that begins so goes on speaking of what the one before it spoke of.
 GOES_ON = re.compile(r"\s*(?:there|it|its|that|those|they|their|such|both|in that|over that|the latter|and|or)\b",
@@ -120,7 +123,8 @@ EXCUSES = {
     "tempo": _any("goal; target; aim; starts?; starting; begins?; from; slow\\w*; fast\\w*; until; up to; reach\\w*; "
                   "work; build; days?; weeks?; ladder; step; first; half; double; enough; before; raise; lower; nudge; "
                   "add; towards?; down to; safe; limit; comfort\\w*; record"),
-    "scale": _any("share[ds]?"),
+    "scale": _any(_OF_SCALES),
+    "key": _any(_OF_SCALES),
     "string": _any("tuned?; tunes; dropped; down; lowered; raised; missing"),
     "feel": _any("first; then; once; after; try; both; between; no; more; less"),
 }
