@@ -56,8 +56,8 @@ def make(order: Order, how: How) -> Made:
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
         kept = {"facts": facts_of(lesson), "tree": pack.tree} if how.keep else {}
-        notes = [too_hard(lesson, who) if who else stale_cells(lesson) or belied(lesson),
-                 _always_due(reads), *_without_glyphs(pack)]
+        own = [too_hard(lesson, who)] if who else [stale_cells(lesson), belied(lesson)]
+        notes = [*own, _always_due(reads), *_without_glyphs(pack)]
         note = "; ".join(filter(None, notes))
         return Made(dict(pack.files), json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
     except (VampError, OSError) as error:
