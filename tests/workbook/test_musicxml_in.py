@@ -90,6 +90,12 @@ def test_ties_and_tuplets_are_exact() -> None:
     assert notes_of(text) == ["A3 0 1/3", "B3 1/3 1/3", "C4 2/3 1/3", "D4 1 7"]
 
 
+def test_a_tie_whose_end_is_not_written_holds_and_rests_too_many_do_not() -> None:
+    text = tune(tied("A3", 48, "start"), note("A3", 24) + note("", 24) + note("", 48), note("B3", 48))
+    assert notes_of(text) == ["A3 0 6", "B3 8 4"]
+    assert "bar 2: more rests than the bar holds are left out" in said_of(text)
+
+
 def test_divisions_too_coarse_for_a_tuplet_give_way_to_what_is_written() -> None:
     seventh = ("<type>16th</type><time-modification><actual-notes>7</actual-notes><normal-notes>4</normal-notes>"
                "</time-modification>")

@@ -47,6 +47,9 @@ def _placed(played: Sequence[Measure], meter: Meter, ledger: Ledger) -> Iterator
     now = Fraction(0)
     for index, measure in enumerate(played):
         length = measure.length_beats
+        if length > bar and _notes_end(measure) <= bar:
+            ledger.say("more rests than the bar holds are left out", measure.label)
+            length = bar
         if reason := _ends_at(measure, meter):
             last = played[-1].label
             ledger.say(f"{reason}: the line ends before it (read on with bars=\"{measure.label}-{last}\")",
@@ -71,9 +74,13 @@ def _ends_at(measure: Measure, meter: Meter) -> str:
     if measure.meter.bar_beats != meter.bar_beats or (
             measure.meter != meter and measure.meter.compound != meter.compound):
         return f"the meter changes to {measure.meter}"
-    if measure.length_beats > meter.bar_beats:
-        return f"the bar holds {measure.length_beats} beats where {meter} has {meter.bar_beats}"
+    if _notes_end(measure) > meter.bar_beats:
+        return f"the notes of the bar fill {_notes_end(measure)} beats where {meter} has {meter.bar_beats}"
     return ""
+
+
+def _notes_end(measure: Measure) -> Fraction:
+    return max((note.onset_beats + note.duration_beats for note in measure.notes), default=Fraction(0))
 
 
 def _filled_by(following: Measure, length: Fraction, bar: Fraction) -> bool:

@@ -84,7 +84,7 @@ def line_of_score(score: Score, wanted: Wanted = ANYTHING) -> Imported:
     if score.said:
         ledger.add(replace(said, bars=kept) for said in score.said[index]
                    if (kept := tuple(bar for bar in said.bars if bar in read)) or not said.bars)
-    gathered = _Gathered(part, ledger, {id(one.measure): one for one in placed})
+    gathered = _Gathered(part, ledger)
     notes = gathered.notes(placed, staff, voice, wanted)
     chart, length = chart_of_bars(score, index, placed, meter, wanted.over, ledger)
     own = placed[0].measure.own
@@ -115,7 +115,7 @@ class _Gathered:
 
     part: Part
     ledger: Ledger
-    by_measure: dict[int, Placed]
+    sounding_on: frozenset[int] = frozenset()  # pitches of the last notes that a tie leads away from
 
     def notes(self, placed: Sequence[Placed], staff: int, voice: str, wanted: Wanted) -> tuple[Note, ...]:
         found: list[Note] = []
@@ -143,7 +143,10 @@ class _Gathered:
         onset = one.start_beats + group[0].onset_beats
         last = _last_group(found)
         made = [_note(note, onset, octaves, one.measure.label, self.ledger) for note in group]
-        if all(note.tied_from for note in group) and not any("tie" in note.own for note in group):
+        led_from, self.sounding_on = self.sounding_on, frozenset(note.pitch.midi for note in group if note.tied_to)
+        # Some programs write where a tie begins and not where it ends.
+        goes_on = all(note.tied_from or note.pitch.midi in led_from for note in group)
+        if goes_on and not any("tie" in note.own for note in group):
             held = {note.pitch.midi for note in last if note.end_beats == onset}
             if held and held == {note.pitch.midi for note in made} and len(held) == len(last):
                 found[len(found) - len(last):] = [_held_on(note, made) for note in last]
