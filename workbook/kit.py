@@ -161,7 +161,7 @@ class FileDrill(Drill):
 
 
 def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: int | str | None = None,
-                tuning: Tuning | str | None = None, key: Scale | str | None = None, bars: str | None = None,
+                tuning: Tuning | str | None = None, key: Scale | str | None = None, bars: str | int | None = None,
                 part: str | int | None = None, staff: int | None = None, voice: str | int | None = None,
                 octaves: int = 0, top: bool = False, grid: str | None = None, quiet: bool = False) -> FileDrill:
     """A phrase from a MusicXML or MIDI file beside the lesson, as a drill; whatever could not be kept is printed.

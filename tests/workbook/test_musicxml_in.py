@@ -114,6 +114,13 @@ def test_the_guitar_sounds_an_octave_lower_by_its_transposition_and_not_by_its_c
     assert notes_of(tune(note("C4", 48), head=flat)) == ["Bb3 0 4"]
 
 
+def test_a_guitar_s_part_that_names_no_octave_is_said() -> None:
+    said = said_of(document(("Guitar", [note("A4", 48)])))
+    assert any("octaves=-1 moves it" in one for one in said)
+    assert notes_of(document(("Guitar", [note("A4", 48)])), Wanted(octaves=-1, bars=1)) == ["A3 0 4"]
+    assert not any("octaves" in one for one in said_of(document(("Flute", [note("A4", 48)]))))
+
+
 def test_strings_and_frets_tell_the_octave_where_nothing_else_does() -> None:
     text = tune(note("A4", 24, place(3, 2)) + note("C5", 24, place(2, 1)))
     assert notes_of(text) == ["A3 0 2", "C4 2 2"]

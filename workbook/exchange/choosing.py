@@ -54,6 +54,13 @@ def _best_part(score: Score) -> tuple[int, str]:
     raise MusicFileError("the file holds no notes", value=score.title, expected="notes with a pitch")
 
 
+def say_octave(part: Part, octaves: int, ledger: Ledger) -> None:
+    """A guitar is written an octave above its sound: where a file says neither, who reads it must know."""
+    if part.plain_octave and not part.places and not octaves and _GUITAR.search(part.name):
+        ledger.say("neither clef nor transposition says that a guitar sounds an octave lower than it is written: read as "
+                   "it stands (octaves=-1 moves it)")
+
+
 def _single(part: Part) -> bool:
     notes = part.notes
     if not notes or len({(note.staff, note.voice) for note in notes}) > 1:
@@ -61,12 +68,12 @@ def _single(part: Part) -> bool:
     return all(len({note.onset_beats for note in measure.notes}) == len(measure.notes) for measure in part.measures)
 
 
-def chosen_measures(part: Part, bars: str | None) -> tuple[Measure, ...]:
+def chosen_measures(part: Part, bars: str | int | None) -> tuple[Measure, ...]:
     """The measures from one number of the file to another ("5-8"), or all; raises MusicFileError."""
     if bars is None:
         return part.measures
     labels = [measure.label for measure in part.measures]
-    match = _BARS.fullmatch(bars) if isinstance(bars, str) else None
+    match = _BARS.fullmatch(str(bars)) if isinstance(bars, str) or type(bars) is int else None
     ends = [] if match is None else [one for one in (match[1], match[2] or match[1]) if one in labels]
     if len(ends) == 2:
         first, last = labels.index(ends[0]), len(labels) - 1 - labels[::-1].index(ends[1])

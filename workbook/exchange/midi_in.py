@@ -220,7 +220,7 @@ def _part(track: _Track, conductor: _Conductor, bars: Sequence[tuple[Fraction, F
         stated = tempos.get(label)
         measures.append(Measure(label, meter, length, tuple(_inside(voice, start, length)), chords, key,
                                 _legal(stated, label, ledger), feel if number == 1 else ""))
-    return Part(track.name, tuple(measures), is_guitar=track.guitar)
+    return Part(track.name, tuple(measures), is_guitar=track.guitar, plain_octave=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ _WHAT = "a MusicXML file (.musicxml, .xml, .mxl) or a MIDI file (.mid)"
 
 def read_music(path: str | Path, *, over: Chart | str | None = None, position: int | str | None = None,
                tuning: Tuning | str | None = None, key: Scale | str | None = None, octaves: int = 0, top: bool = False,
-               grid: str | None = None, bars: str | None = None, part: str | int | None = None,
+               grid: str | None = None, bars: str | int | None = None, part: str | int | None = None,
                staff: int | None = None, voice: str | int | None = None) -> Imported:
     """A line from a file, fingered, with what could not be kept.
 

@@ -25,7 +25,7 @@ from theorylib.playing.notation import written_bars
 from theorylib.reading.chordscales import degree_over
 
 from .bar_grid import Placed, placed_measures
-from .choosing import chosen_measures, chosen_part, chosen_voice, of_voice
+from .choosing import chosen_measures, chosen_part, chosen_voice, of_voice, say_octave
 from .score_charts import chart_of_bars, labels_of
 from .scores import Ledger, Measure, Part, Said, Score, ScoreNote
 
@@ -62,7 +62,7 @@ class Wanted:
     part: str | int | None = None
     staff: int | None = None
     voice: str | None = None
-    bars: str | None = None
+    bars: str | int | None = None
     over: Chart | None = None
     tuning: Tuning | None = None
     octaves: int = 0
@@ -77,6 +77,7 @@ def line_of_score(score: Score, wanted: Wanted = ANYTHING) -> Imported:
     ledger = Ledger()
     index = chosen_part(score, wanted.part, ledger)
     part = score.parts[index]
+    say_octave(part, wanted.octaves, ledger)
     measures = _first_of_ours(chosen_measures(part, wanted.bars), ledger)
     staff, voice = chosen_voice(part, measures, wanted.staff, wanted.voice, ledger)
     placed, meter = placed_measures(measures, ledger)
