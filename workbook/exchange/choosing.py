@@ -57,8 +57,8 @@ def _best_part(score: Score) -> tuple[int, str]:
 def say_octave(part: Part, octaves: int, ledger: Ledger) -> None:
     """A guitar is written an octave above its sound: where a file says neither, who reads it must know."""
     if part.plain_octave and not part.places and not octaves and _GUITAR.search(part.name):
-        ledger.say("neither clef nor transposition says that a guitar sounds an octave lower than it is written: read as "
-                   "it stands (octaves=-1 moves it)")
+        ledger.say("neither clef nor transposition says that a guitar sounds an octave lower than it is written: read "
+                   "as it stands (octaves=-1 moves it)")
 
 
 def _single(part: Part) -> bool:
