@@ -24,7 +24,11 @@ from .terminal import Group, say
 if TYPE_CHECKING:
     from theorylib.changes.charts import Chart
 
+    from .checking.counts import Checked
+    from .checking.findings import Finding
     from .library.orders import Outcome
+
+_CHECK = "workbook.checking.check:check_lesson"  # by its name: what it needs is loaded where it works
 
 
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -186,8 +190,7 @@ def course(folder: Path, quiet: bool, **chosen: Any) -> None:
 @jobs
 @bounds
 @quiet
-def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file: Path | None, offers: bool,
-          jobs: int | None, seconds: float, memory: int, quiet: bool) -> None:
+def check(lessons: tuple[Path, ...], no_run: bool, offers: bool, quiet: bool, **chosen: Any) -> None:
     """Check that lessons run and give what they recorded, that they are true, and that they can be used.
 
     A claim between {= and =} in the prose is judged: {= Dm7b5 over E7 gives b7 b9 3 b13 =}.
@@ -196,41 +199,54 @@ def check(lessons: tuple[Path, ...], no_run: bool, junit: Path | None, json_file
     Example:
       vampbook check lessons/ --junit build/check.xml
     """
-    from .checking.check import check_lesson
-    from .checking.counts import Checked
-    from .checking.findings import Finding
-    from .checking.reports import as_json, as_junit, write_report
-    from .library.course import FILE, check_course
-    from .running.run import Bounds
-    from .running.workers import Lost, each
+    from .running.workers import begin
 
     paths = notebooks(lessons)
-    by_lesson: dict[int, Checked] = {}
-    with progress(quiet, "checking") as tick:
-        tasks = [(path, not no_run, Bounds(seconds, memory)) for path in paths]
-        for number, found in each(check_lesson, tasks, jobs):
-            by_lesson[number] = Checked((Finding(paths[number], 0, found.why),)) if isinstance(found, Lost) else found
-            tick(len(by_lesson), len(paths))
-    done = [(path, by_lesson[number]) for number, path in enumerate(paths)]
-    findings = [one for _, checked in done for one in checked.findings]
+    begin(len(paths), _CHECK)  # it loads while we do
+    from .library.course import FILE, check_course
+
+    checked = _checked(paths, not no_run, quiet, chosen)
+    findings = [one for done in checked.values() for one in done.findings]
     findings += [one for folder in lessons if folder.is_dir() for one in check_course(folder)]
-    count = f"{len(paths)} lesson{'' if len(paths) == 1 else 's'}"
-    counts = {path: checked.counts for path, checked in done}
-    paths += [folder / FILE for folder in lessons if (folder / FILE).is_file()]
-    if junit is not None:
-        write_report(junit, as_junit(paths, findings, counts))
-    if json_file is not None:
-        write_report(json_file, as_json(paths, findings, counts))
-    faults = [finding for finding in findings if finding.is_fault]
+    courses = [folder / FILE for folder in lessons if (folder / FILE).is_file()]
+    _write_reports([*paths, *courses], findings, checked, chosen)
     for finding in findings:
         if offers or not finding.offer:
             say("note: " * finding.note + str(finding), err=True)
-    for path, checked in counts.items():
-        _say(quiet, f"{path}: {checked}")
-    _say(quiet, f"{count} checked, {len(faults)} problem{'' if len(faults) == 1 else 's'}" if faults
-         else f"{count} checked: nothing false found")
+    for path, done in checked.items():
+        _say(quiet, f"{path}: {done.counts}")
+    faults = sum(finding.is_fault for finding in findings)
+    told = f", {faults} problem{'' if faults == 1 else 's'}" if faults else ": nothing false found"
+    _say(quiet, f"{len(paths)} lesson{'' if len(paths) == 1 else 's'} checked{told}")
     if faults:
         sys.exit(1)
+
+
+def _checked(paths: list[Path], run: bool, quiet: bool, chosen: dict[str, Any]) -> dict[Path, Checked]:
+    """What the check of each lesson found, side by side, in the order of the lessons."""
+    from .checking.counts import Checked
+    from .checking.findings import Finding
+    from .running.bounds import Bounds
+    from .running.workers import Lost, each
+
+    done: dict[int, Checked] = {}
+    tasks = [(path, run, Bounds(chosen["seconds"], chosen["memory"])) for path in paths]
+    with progress(quiet, "checking") as tick:
+        for number, found in each(_CHECK, tasks, chosen["jobs"]):
+            done[number] = Checked((Finding(paths[number], 0, found.why),)) if isinstance(found, Lost) else found
+            tick(len(done), len(paths))
+    return {path: done[number] for number, path in enumerate(paths)}
+
+
+def _write_reports(paths: list[Path], findings: list[Finding], checked: dict[Path, Checked],
+                   chosen: dict[str, Any]) -> None:
+    from .checking.reports import as_json, as_junit, write_report
+
+    counts = {path: done.counts for path, done in checked.items()}
+    if chosen["junit"] is not None:
+        write_report(chosen["junit"], as_junit(paths, findings, counts))
+    if chosen["json_file"] is not None:
+        write_report(chosen["json_file"], as_json(paths, findings, counts))
 
 
 @main.command()
@@ -255,7 +271,7 @@ def refresh(lessons: tuple[Path, ...], dry_run: bool, every: bool, no_run: bool,
       vampbook refresh lessons/slack-water.ipynb
     """
     from .library.renewing import Renewal, renew
-    from .running.run import Bounds
+    from .running.bounds import Bounds
     from .running.workers import Lost, each
 
     paths = notebooks(lessons)
@@ -312,7 +328,7 @@ def _how(chosen: dict[str, Any]) -> Any:
     from .handouts.tracks import Sound
     from .library.orders import How
     from .play.sound import renderer_name
-    from .running.run import Bounds
+    from .running.bounds import Bounds
 
     sound = Sound(chosen["audio"] or "", chosen["minutes"], chosen["stems"], chosen["tempo_step"], chosen["soundfont"])
     if sound.form and renderer_name(sound.soundfont) != "SoundFont":

@@ -14,8 +14,9 @@ from typing import Any
 import psutil
 import pytest
 
+from workbook.running.bounds import Bounds
 from workbook.running.kernel import stop
-from workbook.running.run import Bounds, RunError, run_notebook
+from workbook.running.run import RunError, run_notebook
 from workbook.running.workers import each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")

@@ -34,7 +34,7 @@ from workbook.running import workers
 if __name__ == "__main__":
     if sys.argv[1] == "spawn":
         import multiprocessing
-        workers._context = lambda: (multiprocessing.get_context("spawn"), False)
+        workers._context = lambda *_: (multiprocessing.get_context("spawn"), False)
     for words in {commands!r}:
         try:
             main(words, standalone_mode=False)

@@ -16,10 +16,11 @@ from click.testing import CliRunner
 from support.lab import ROOT
 
 from workbook.cli import main
+from workbook.running.bounds import Bounds
 from workbook.running.forked import _messages
 from workbook.running.keeper import end_keeper
 from workbook.running.kernel import stop
-from workbook.running.run import Bounds, RunError, run_notebook
+from workbook.running.run import RunError, run_notebook
 from workbook.running.workers import Lost, bounded, each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")

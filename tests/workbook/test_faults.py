@@ -21,7 +21,7 @@ from workbook.handouts.tracks import SILENT
 from workbook.library.library import build_library
 from workbook.library.orders import How, Outcome, orders_for
 from workbook.running import workers
-from workbook.running.run import Bounds
+from workbook.running.bounds import Bounds
 from workbook.running.workers import Lost, each
 
 LESSON = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
@@ -67,7 +67,7 @@ def task(kind: str, file: str = "") -> str:
 def test_a_task_that_dies_hangs_or_raises_leaves_the_rest(way: str, tmp_path: Path,
                                                           monkeypatch: pytest.MonkeyPatch) -> None:
     if way == "spawn":
-        monkeypatch.setattr(workers, "_context", lambda: (multiprocessing.get_context("spawn"), False))
+        monkeypatch.setattr(workers, "_context", lambda *_: (multiprocessing.get_context("spawn"), False))
     tasks = [("well",), ("die",), ("hang",), ("raise",), ("die once", str(tmp_path / "died")), ("well",)]
     found = dict(each(task, tasks, 2, seconds=4))
     assert [found[index] for index in (0, 4, 5)] == ["well", "die once", "well"]

@@ -15,7 +15,7 @@ from support.lab import ROOT
 from workbook.cli import main
 from workbook.lesson.lesson import Lesson
 from workbook.library.personal import RosterError, Student, personal_lesson, read_roster
-from workbook.running.run import Bounds
+from workbook.running.bounds import Bounds
 
 LESSON = ROOT / "lessons" / "slack-water.ipynb"
 ROSTER = """name,tuning,left-handed,large print,level,key,tempo,note names

@@ -17,7 +17,7 @@ from workbook.lesson.door import LessonError
 from workbook.lesson.lesson import Lesson
 from workbook.library.moving import Target, all_keys, hand_shifts, interval_to, moved
 from workbook.library.personal import RosterError, Student, personal_lesson
-from workbook.running.run import Bounds
+from workbook.running.bounds import Bounds
 
 LESSONS = ROOT / "lessons"
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))

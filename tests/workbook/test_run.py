@@ -17,9 +17,10 @@ from support.lab import ROOT
 
 from workbook.checking.check import check_runs, difference
 from workbook.lesson.lesson import Lesson
+from workbook.running.bounds import Bounds
 from workbook.running.kernel import stop
 from workbook.running.reads import parts
-from workbook.running.run import Bounds, RunError, run_notebook
+from workbook.running.run import RunError, run_notebook
 from workbook.running.workers import each
 
 LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))

@@ -13,7 +13,8 @@ from theorylib.errors import VampError
 
 from ..lesson.lesson import Lesson
 from ..lesson.saved import Cell
-from ..running.run import USUAL, Bounds, RunError, run_lesson
+from ..running.bounds import USUAL, Bounds
+from ..running.run import RunError, run_lesson
 from ..running.workers import bounded
 from .counts import Checked
 from .current import check_current

@@ -76,7 +76,9 @@ def runs(text: str, language: str = "en") -> tuple[Run, ...]:
 
 def families(texts: Iterable[str], language: str = "en") -> tuple[str, ...]:
     """Our own face, then the fallback faces that some texts need, in the order in which they are tried."""
-    needed = {run.family for text in texts for run in runs(text, language)}
+    needed = {run.family for text in texts for run in runs(text, language)} - {FONT_FAMILY}
+    if not needed:  # to know the order, every fallback face would be opened
+        return (FONT_FAMILY,)
     return (FONT_FAMILY, *(family for family in _order(language) if family in needed))
 
 

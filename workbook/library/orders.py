@@ -12,7 +12,7 @@ from theorylib.errors import VampError
 
 from ..files import slug
 from ..lesson.lesson import Lesson
-from ..running.run import USUAL, Bounds
+from ..running.bounds import USUAL, Bounds
 from .moving import all_keys
 from .personal import Student
 

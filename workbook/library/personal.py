@@ -28,7 +28,8 @@ from ..lesson.chosen import with_injected
 from ..lesson.lesson import Lesson
 from ..lesson.names import renamed_prose
 from ..reader import EVERYONE, Reader
-from ..running.run import Bounds, run_lesson
+from ..running.bounds import Bounds
+from ..running.run import run_lesson
 from .moving import Target, hand_shifts, moved
 
 STEPS = {"beginner": 6, "intermediate": 4, "advanced": 3}  # of a practice plan: by judgement, smaller for a beginner

@@ -11,7 +11,8 @@ from ..files import FileError, read_bytes
 from ..lesson.chosen import has_choices
 from ..lesson.lesson import Lesson
 from ..lesson.refreshing import diff, refreshed
-from ..running.run import USUAL, Bounds, run_lesson
+from ..running.bounds import USUAL, Bounds
+from ..running.run import run_lesson
 
 
 @dataclass(frozen=True, slots=True)

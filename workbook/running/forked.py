@@ -12,6 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from .bounds import Bounds
 from .ended import CellFailed, CellStopped, too_long, too_much
 from .keeper import end_keeper, fork_kept, lives, taken_mb
 from .workers import let_go
@@ -20,15 +21,17 @@ _TICK_SECONDS = 0.25
 _LIBRARIES_MB = 100  # of code and tables that a fork comes to touch: in its memory, and not its own
 
 
-def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], None], bounds: Any,
-               ) -> tuple[dict[str, Any], list[str]]:
-    """The notebook with fresh outputs, and the files that it read, within what `bounds` (run.Bounds) allows.
+def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], None], bounds: Bounds, *,
+               noting: bool = True) -> tuple[dict[str, Any], list[str]]:
+    """The notebook with fresh outputs, and the files that it read, within what `bounds` allow.
 
+    Without `noting` nobody asks for these files, so that large libraries may be left to the lesson that imports them.
     Raises CellFailed or CellStopped. Nothing that the notebook started outlives the call.
     """
-    from .shell import load
+    from .shell import holds_modules, load
 
-    load()  # before the fork, so that no lesson waits for it
+    large = noting or holds_modules(folder)
+    load(large)  # before the fork, so that no lesson waits for it
     sys.stdout.flush()
     sys.stderr.flush()
     reader, writer = os.pipe()
@@ -37,7 +40,7 @@ def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], 
     def run() -> None:
         os.close(reader)
         os.close(held)
-        _in_child(notebook, folder, bounds, writer)
+        _in_child(notebook, folder, bounds, writer, large)
 
     def tell(process: int) -> None:
         os.close(reader)
@@ -72,7 +75,7 @@ def code_cells(notebook: Mapping[str, Any]) -> list[int]:
     return [index for index, cell in enumerate(notebook["cells"]) if cell.get("cell_type") == "code"]
 
 
-def _messages(reader: int, keeper: int, bounds: Any) -> Iterator[Any]:
+def _messages(reader: int, keeper: int, bounds: Bounds) -> Iterator[Any]:
     """What the lesson's process tells: the index of each cell that begins, its result; as text, why it is stopped."""
     import psutil
 
@@ -114,12 +117,12 @@ def _read(line: bytes) -> Any:
     return message if known or type(message) is int else "its process said what makes no sense"
 
 
-def _in_child(notebook: dict[str, Any], folder: Path, bounds: Any, writer: int) -> None:
+def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: int, large: bool) -> None:
     let_go()
     nothing = os.open(os.devnull, os.O_RDWR)
     for number in range(3):
         os.dup2(nothing, number)
-    unbounded = _bound_memory(bounds.memory_mb)
+    unbounded = _bound_memory(bounds.memory_mb + (0 if large else _LIBRARIES_MB))
     home = folder.resolve()  # a lesson may go elsewhere
     os.chdir(home)
     from .reads import read
@@ -130,7 +133,7 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Any, writer: int) 
         while data:
             data = data[os.write(writer, data):]
 
-    good = run_cells(notebook, tell, bounds.output_mb, unbounded)
+    good = run_cells(notebook, tell, bounds.output_mb, unbounded, large)
     split_lines(notebook)
     tell({"good": good, "notebook": notebook, "read": read(home)})
     os._exit(0)

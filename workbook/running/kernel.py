@@ -18,6 +18,7 @@ from subprocess import DEVNULL
 from typing import Any
 
 from .apart import SAFE, apart
+from .bounds import Bounds
 from .ended import CellFailed, CellStopped, too_long, too_much
 from .jobs import contained
 from .keeper import MARK, end_below, end_marked, new_mark, taken_mb
@@ -42,9 +43,9 @@ class _Next(threading.local):
 _next = _Next()
 
 
-def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], bounds: Any,
+def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], bounds: Bounds,
                   ) -> tuple[dict[str, Any], list[str]]:
-    """The notebook with fresh outputs, and the files that it read, within what `bounds` (run.Bounds) allows.
+    """The notebook with fresh outputs, and the files that it read, within what `bounds` allow.
 
     Raises CellFailed, CellStopped, or OSError where no kernel starts.
     """
@@ -91,7 +92,7 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
 
 
 @contextmanager
-def _within(client: Any, bounds: Any, stopped: list[str]) -> Iterator[None]:
+def _within(client: Any, bounds: Bounds, stopped: list[str]) -> Iterator[None]:
     """Kill the kernel when it takes more memory or shows more than `bounds` allows, and say so in `stopped`."""
     import psutil
 

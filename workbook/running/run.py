@@ -11,7 +11,6 @@ import os
 import re
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +18,7 @@ from theorylib.errors import VampError
 
 from ..lesson.door import checked
 from ..lesson.lesson import Lesson
+from .bounds import USUAL, Bounds
 from .ended import CellFailed, CellStopped
 from .forked import code_cells, run_forked
 
@@ -29,19 +29,6 @@ _WITHIN = "a lesson that keeps within its bounds"
 
 class RunError(VampError):
     """A lesson that raises, hangs, takes too much or cannot be started."""
-
-
-@dataclass(frozen=True, slots=True)
-class Bounds:
-    """What a lesson may take: seconds in all, MB of memory beyond what it starts with, with all processes that it
-    starts, MB of outputs. The making of its pack may take as much again."""
-
-    seconds: float = 120
-    memory_mb: int = 2048
-    output_mb: int = 16
-
-
-USUAL = Bounds()
 
 
 def can_fork() -> bool:
@@ -74,7 +61,10 @@ def run_notebook(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable
     if not folder.is_dir():
         raise RunError(f"there is no folder {folder} to run in", value=str(folder))
     try:
-        ran, read = _run(copy, folder, begins, bounds, can_fork() if fork is None else fork)
+        if can_fork() if fork is None else fork:
+            ran, read = run_forked(copy, folder, begins, bounds, noting=reads is not None)
+        else:
+            ran, read = _in_kernel(copy, folder, begins, bounds)
     except CellFailed as error:
         raise _raised(error.node) from error
     except CellStopped as error:
@@ -84,9 +74,7 @@ def run_notebook(notebook: Mapping[str, Any], folder: Path, *, on_cell: Callable
     return checked(frozen(ran))
 
 
-def _run(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds, fork: bool) -> _Ran:
-    if fork:
-        return run_forked(notebook, folder, begins, bounds)
+def _in_kernel(notebook: dict[str, Any], folder: Path, begins: Callable[[int], None], bounds: Bounds) -> _Ran:
     from .kernel import run_in_kernel  # imports what only this way needs
 
     try:

@@ -12,6 +12,8 @@ import io
 import os
 import sys
 from collections.abc import Callable, Mapping
+from importlib.machinery import all_suffixes
+from pathlib import Path
 from typing import Any
 
 from IPython.core.displayhook import DisplayHook
@@ -27,8 +29,8 @@ _SPLIT = ("application/javascript", "image/svg+xml")
 # What teaches the running shell, or asks it, when first imported: the shell is new.
 _ACT_ON_SHELL = ("workbook.kit", "matplotlib.pyplot", "matplotlib_inline.backend_inline")
 # What a lesson's cells import later, loaded before its folder is on the path.
-NEEDED = ("matplotlib.figure", "matplotlib_inline", "mido", "numpy", "soundfile", "stack_data", "verovio",
-          "workbook.kit", "workbook.play.bank")
+NEEDED = ("mido", "soundfile", "stack_data", "verovio", "workbook.kit", "workbook.play.bank")
+LARGE = ("numpy", "matplotlib.figure", "matplotlib_inline")  # half the time of all, and few lessons use them
 _BACKEND = "module://matplotlib_inline.backend_inline"  # where a kernel draws
 
 
@@ -37,17 +39,17 @@ class TooMuchOutput(Exception):
 
 
 def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_mb: int = OUTPUT_MB,
-              unbounded: Callable[[], None] = lambda: None) -> bool:
+              unbounded: Callable[[], None] = lambda: None, large: bool = True) -> bool:
     """Run the code cells in order and store their outputs and counts in `notebook`; whether none raised.
 
     `on_cell(index)` is told each code cell's index before it runs; `unbounded()` lifts the bound of memory, if there is
-    one, when a cell raised. As with nbclient the cells after one that raised stay without outputs, unless it is tagged
-    `raises-exception`, and a cell tagged `skip-execution` keeps what it has.
+    one, when a cell raised; `large` is load's. As with nbclient the cells after one that raised stay without outputs,
+    unless it is tagged `raises-exception`, and a cell tagged `skip-execution` keeps what it has.
     """
     outputs = _Outputs(output_mb * 1_000_000)
     vars(builtins).pop("_", None)  # another prompt's, or a translator's: with it IPython would not set its own
     shell = _shell(outputs, unbounded)
-    load()
+    load(large)
     watch()
     folder_on_path()
     code = [(index, cell) for index, cell in enumerate(notebook["cells"]) if cell["cell_type"] == "code"
@@ -69,10 +71,15 @@ def run_cells(notebook: dict[str, Any], on_cell: Callable[[int], None], output_m
     return True
 
 
-def load() -> None:
-    """Import what lessons need (NEEDED)."""
-    for name in NEEDED:
+def load(large: bool = True) -> None:
+    """Import what lessons need (NEEDED), with `large` what some need (LARGE)."""
+    for name in (*NEEDED, *(LARGE if large else ())):
         importlib.import_module(name)
+
+
+def holds_modules(folder: Path) -> bool:
+    """Whether something in a folder could be imported from there, and be taken for a library of the same name."""
+    return any(path.suffix in all_suffixes() or any(path.glob("__init__.*")) for path in folder.iterdir())
 
 
 def split_lines(notebook: Mapping[str, Any]) -> None:

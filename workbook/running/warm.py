@@ -7,6 +7,27 @@ from __future__ import annotations
 
 import importlib
 
+# Markdown's patterns are compiled when they are first needed.
+_EVERY_FORM = """# A
+
+*a* **b** `c` [d](https://e.org)
+
+- f
+
+1. g
+
+> h
+
+```
+i
+```
+
+| j |
+|---|
+| k |
+
+---
+"""
 _SLOW = ("psutil", "typst", "workbook.checking.check", "workbook.library.library")
 
 
@@ -20,7 +41,7 @@ def _load() -> None:
 
     load()
     toolkit()
-    markdown_blocks("warm")
+    markdown_blocks(_EVERY_FORM)
     if renderer_name() == "SoundFont":
         importlib.import_module("midirenderer")
         soundfont_bytes(soundfont_path())

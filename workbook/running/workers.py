@@ -6,6 +6,7 @@ thread (a plain fork hangs once typst has run); elsewhere (Windows) started proc
 
 from __future__ import annotations
 
+import importlib
 import multiprocessing
 import os
 import signal
@@ -19,7 +20,8 @@ from typing import Any
 from .apart import apart
 from .keeper import adopt
 
-PRELOADED = ["workbook.running.warm"]
+PRELOADED = "workbook.running.warm"  # what takes a second, for many tasks; a few load what they come to need
+MANY = 3
 TRIES = 2
 _TICK_SECONDS = 0.25
 _SLACK_SECONDS = 300.0
@@ -79,14 +81,15 @@ def let_go() -> None:
             os.close(alive)
 
 
-def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers: int | None = None,
+def each(function: Callable[..., Any] | str, tasks: Sequence[tuple[Any, ...]], workers: int | None = None,
          seconds: float = 600) -> Iterator[tuple[int, Any]]:
     """(index of the task, function(*task) or Lost) as they get done, in `workers` processes (None: one a core).
 
-    `function` must be importable by name. A task whose process dies is tried once more; one that takes longer than
-    `seconds` is not. An exception that `function` raises comes back as Lost.
+    `function` must be importable by name, or is named itself ("module:function"): then we need not load it. A task
+    whose process dies is tried once more; one that takes longer than `seconds` is not. An exception that `function`
+    raises comes back as Lost.
     """
-    context, forks = _context()
+    context, forks = _context(len(tasks), function)
     waiting = list(range(len(tasks)))[::-1]
     tries = [0] * len(tasks)
     busy: list[_Worker] = []
@@ -132,11 +135,22 @@ def each(function: Callable[..., Any], tasks: Sequence[tuple[Any, ...]], workers
             _end(worker, kill=True)
 
 
-def _context() -> tuple[Any, bool]:
+def begin(tasks: int, function: Callable[..., Any] | str) -> None:
+    """Start the server of forks for so many tasks, while the caller does something else."""
+    if _context(tasks, function)[1]:
+        from multiprocessing import forkserver
+
+        with apart():
+            forkserver.ensure_running()
+
+
+def _context(tasks: int, function: Callable[..., Any] | str) -> tuple[Any, bool]:
     if "forkserver" not in multiprocessing.get_all_start_methods():
         return multiprocessing.get_context("spawn"), False
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(PRELOADED)
+    module = function.partition(":")[0] if isinstance(function, str) else function.__module__
+    ours = [module] if module.partition(".")[0] == __name__.partition(".")[0] else []
+    context.set_forkserver_preload([PRELOADED] if tasks >= MANY else ours)
     return context, True
 
 
@@ -187,10 +201,18 @@ def _work(pipe: Any, folder: str, environment: dict[str, str]) -> None:
         while True:
             function, task = pipe.recv()
             try:
-                result = function(*task)
+                result = _found(function)(*task)
             except Exception as error:
                 result = Lost(f"{type(error).__name__}: {error}")
             pipe.send(result)
+
+
+def _found(function: Callable[..., Any] | str) -> Callable[..., Any]:
+    if not isinstance(function, str):
+        return function
+    module, _, name = function.partition(":")
+    found: Callable[..., Any] = getattr(importlib.import_module(module), name)
+    return found
 
 
 def _end(worker: _Worker, kill: bool = False) -> None:
