@@ -40,8 +40,8 @@ def bends(shape: Shape, most: int = 2) -> Words:
     """What each note of a target shape bends to, a bullet for each note.
 
     >>> bends(targets("Am7", "1 b3", near=5))
-    - The ♭3 at string 5 fret 3 bends a semitone to the 3 (finger 1).
-    - The 1 at string 6 fret 5 bends a semitone to the ♭9 (finger 3) and a tone to the 9 (finger 3).
+    - The ♭3 at string 5 fret 3 bends nowhere: leave it straight.
+    - The 1 at string 6 fret 5 bends a tone to the 9 (finger 3).
     """
     (shape,) = as_shapes([shape])
     if not is_whole(most, 0, BEND_SEMITONES[-1]):

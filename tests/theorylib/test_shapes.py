@@ -134,3 +134,26 @@ def test_spans_in_mm_and_refusals() -> None:
         target_shapes("G7", ["1"], span_frets=9)
     with pytest.raises(SpellingError, match="not a degree"):
         target_shapes("G7", ["x"])
+
+
+@pytest.mark.parametrize(("chord", "sour"), [
+    ("G7", {"b9", "7", "b13", "11"}), ("Am7", {"b9", "7", "3", "b5", "b13", "6"}),
+    ("C", {"b9", "b3", "b5", "b13", "7"}),
+])
+def test_a_bend_ends_on_a_tone_or_a_colour_of_the_chord(chord: str, sour: set[str]) -> None:
+    """Never on the b9 or the major 7th of a dominant; degrees typed from common practice, no source."""
+    reached = set()
+    for degrees in (("1", "9", "6"), ("1", "11", "5"), ("3", "b7"), ("b3", "b7"), ("1", "5")):
+        for shape in target_shapes(chord, degrees):
+            reached |= {bend.degree for bend in shape.bends}
+            for refusal in shape.refused:
+                assert refusal.reason
+    assert reached
+    assert not reached & sour
+
+
+def test_what_the_chord_itself_asks_for_is_no_sour_end() -> None:
+    """The b9 of G7b9 is a tone of it."""
+    ends = {bend.degree for shape in target_shapes("G7b9", ("1", "5")) for bend in shape.bends}
+    assert "b9" in ends
+    assert "7" not in ends

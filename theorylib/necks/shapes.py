@@ -5,8 +5,8 @@ Conventions
 A shape takes one place for each target degree, on neighbouring strings (a string each or shared) and within a span of
 frets counted with both ends: a span of 4 is frets p to p + 3. Two shapes have the same geometry when their notes lie on
 the same strings relative to each other and at the same intervals: a string pair with another tuning offset moves the
-frets, not the shape. Bends are in semitones upward. Degrees reached by a bend are named as a blues player does (b3 and
-not #9), common practice, no source.
+frets, not the shape. Bends are in semitones upward and end on a tone or a colour of the chord. Degrees reached by a
+bend are named as a blues player does (b3 and not #9), common practice, no source.
 """
 
 from __future__ import annotations
@@ -28,6 +28,10 @@ BEND_SEMITONES = (1, 2, 3)  # a semitone, a tone and a minor third; more is a st
 WOUND_BELOW_MIDI = 55        # strings tuned below G3 are wound on an electric guitar
 MOST_ON_WOUND = 2            # a tone
 FIRST_BENDING_FRET = 3       # nearer the nut the string is too stiff for a tone
+# Where a bend may come to rest beside the chord's own tones: the blue 3rd and 5th and the sweet 6th and 9th over a
+# dominant, what the minor pentatonic and the dorian mode give a minor chord (common practice, no source).
+WANTED = {"dominant": {"1", "9", "b3", "3", "b5", "5", "6", "b7"}, "minor": {"1", "9", "b3", "11", "5", "b7"},
+          "other": {"1", "9", "3", "5", "6"}}
 _REACHED = ("1", "b9", "9", "b3", "3", "11", "b5", "5", "b13", "6", "b7", "7")
 
 
@@ -203,11 +207,11 @@ def _shape(places: tuple[Target, ...], chord: Chord, tuning: Tuning) -> Shape:
     for place in places:
         finger = min(4, max(1, place.fret - low + 1))
         for semitones in BEND_SEMITONES:
-            reason = bend_refused(tuning, place.string, place.fret, semitones, finger)
+            degree = reached(chord, tuning, place, semitones)
+            reason = bend_refused(tuning, place.string, place.fret, semitones, finger) or _sour(chord, degree)
             if reason:
                 refused.append(Refusal(place.string, place.fret, semitones, reason))
             else:
-                degree = reached(chord, tuning, place, semitones)
                 bends.append(Bend(place.string, place.fret, semitones, degree, finger))
     lowest = min(places, key=lambda place: tuning.midi(place.string, place.fret))
     geometry = tuple(sorted(
@@ -215,6 +219,20 @@ def _shape(places: tuple[Target, ...], chord: Chord, tuning: Tuning) -> Shape:
          tuning.midi(place.string, place.fret) - tuning.midi(lowest.string, lowest.fret), place.degree)
         for place in places))
     return Shape(places, tuple(bends), tuple(refused), geometry)
+
+
+def _sour(chord: Chord, degree: str) -> str:
+    """Why a bend to a degree is not wanted over the chord, in words; empty when it is."""
+    tones = {_enharmonic(tone.degree) for tone in chord.tones}
+    kind = "dominant" if chord.is_dominant else "minor" if chord.is_minor else "other"
+    if degree in tones or degree in WANTED[kind]:
+        return ""
+    return f"it ends on the {degree}, which is neither a tone nor a colour of {chord}"
+
+
+def _enharmonic(degree: str) -> str:
+    """A chord's degree as a bend names it: #9 is b3."""
+    return _REACHED[Interval.of_degree(degree).semitones % 12]
 
 
 def reached(chord: Chord, tuning: Tuning, place: Target, semitones: int) -> str:
