@@ -127,7 +127,7 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
               help="A CSV file with a row for each student; its columns are the options below.")
 @click.option("--name", default="", help="One student, without a roster.")
 @click.option("--tuning", default="", metavar="TUNING", help='A name ("drop D") or pitches from low to high.')
-@click.option("--left-handed", is_flag=True, help="Necks drawn for the left hand.")
+@click.option("--left-handed", is_flag=True, help="Necks turned for a left-handed player.")
 @click.option("--level", default="", metavar="LEVEL", help="beginner, intermediate or advanced: the steps of a plan.")
 @click.option("--key", default="", metavar="KEY", help='A tonic ("A") or a key of the lesson\'s kind.')
 @click.option("--tempo", default="", metavar="RANGE", help="Quarter notes a minute to begin with and to reach: 60-92.")
@@ -290,7 +290,8 @@ def refresh(lessons: tuple[Path, ...], dry_run: bool, every: bool, no_run: bool,
                 continue
             for words in one.notes:
                 say(f"vampbook: {one.path}: {words}", err=True)
-            _say(quiet, one.said)
+            for line in one.diff or [one.said]:
+                _say(quiet, line)
     if failed:
         sys.exit(1)
 

@@ -1,7 +1,7 @@
-"""Tapped arpeggios across skipped strings: a left-hand pair and a tapped note on each string, through the changes.
+"""Tapped arpeggios across skipped strings: a fretted pair and a tapped note on each string, through the changes.
 
-The left hand holds two chord tones on a string, the picking hand taps a third above them; pull-offs and hammer-ons do
-the rest, and a string that begins with a hammered note is struck by no pick at all. Common practice, no source.
+The fretting hand holds two chord tones on a string, the picking hand taps a third above them; pull-offs and hammer-ons
+do the rest, and a string that begins with a hammered note is struck by no pick at all. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Mark, Note
 from .drills import bar_of, chord_tones, counted, note_length
 
-PAIR_FRETS = 5  # the widest left-hand pair, fret to fret (common practice, no source)
+PAIR_FRETS = 5  # the widest pair of the fretting hand (common practice, no source)
 PAIR_MM = 105.0  # ... and in mm, which decides nearer the nut
 TAP_FRETS = 12  # how far above the pair the other hand taps
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """Three chord tones on one string: two for the left hand, one tapped. `frets` rise."""
+    """Three chord tones on one string: two for the fretting hand, one tapped. `frets` rise."""
 
     string: int
     frets: tuple[int, int, int]
@@ -94,7 +94,7 @@ def _figure(event: Event, string: int, hand: int, tuning: Tuning) -> Figure:
                 found.append(Figure(string, (low, high, tap)))
     if not found:
         raise DrillError(
-            f"{event.chord} has no left-hand pair with a tapped note on string {string}",
+            f"{event.chord} has no pair for the fretting hand with a tapped note on string {string}",
             value=str(event.chord),
             where=bar_of(event),
             expected="other strings",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from theorylib.changes.chart_text import print_tempo
 from theorylib.playing.difficulty import CAUTION, notes_a_second
 from theorylib.playing.lines import Line
 from theorylib.practice.drills import tempo_ladder
@@ -18,9 +19,9 @@ def practice_plan(line: Line, target: Fraction | int, steps: int = 4, start: int
     """
     rows = ["| Step | Tempo (♩ a minute) | Notes a second | Clean passes |", "|---|---|---|---|"]
     share = {} if start is None else {"lowest_share": min(Fraction(1), Fraction(start) / Fraction(target))}
-    tempos = tempo_ladder(Fraction(target), steps, **share)
-    for index, tempo in enumerate(tempos, 1):
-        rows.append(f"| {index} | {tempo} | {notes_a_second(line, tempo):.1f} | ☐ ☐ |")
+    *below, _ = tempo_ladder(Fraction(target), steps, **share)
+    for index, tempo in enumerate([*map(Fraction, below), Fraction(target)], 1):  # the last is what the lesson names
+        rows.append(f"| {index} | {print_tempo(tempo)} | {notes_a_second(line, tempo):.1f} | ☐ ☐ |")
     rule = ("Start slowly. Two clean passes in a row, in time and relaxed, earn the next step; "
             "after two failed tries go back one.")
     return "\n".join([rule, "", *rows, "", CARE])

@@ -76,7 +76,7 @@ def refreshed(lesson: Lesson, *, every: bool = False) -> Refreshed:
     words = [word for word in said if old.get(word) != said[word]]
     if words:
         changes.append(Change(0, METADATA, _rows(old, words), _rows(said, words)))
-    new_lesson = lesson.with_cells(cells).with_about(**said, written=marks(plan))
+    new_lesson = lesson.with_cells(cells).with_about(**said, written=marks(plan, wanted))
     makers = [(cell, _maker(cell, wanted)) for cell in new_lesson.cells]
     touched = [(cell.number, by) for cell, by in makers if by and not is_untouched(cell)]
     return Refreshed(new_lesson, tuple(changes), tuple(touched))

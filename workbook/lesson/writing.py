@@ -30,8 +30,8 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
     chart = replace(chart, title=one_line(chart.title, "the title"))
     choices = replace(choices, title=one_line(choices.title, "the title"))
     plan = plan_of(chart, choices, held=True)
-    cells = []
-    for part in parts(plan):
+    cells, written = [], parts(plan)
+    for part in written:
         cells.append(dict(cell_of(part).raw))
         if part.by == AFTER:
             cells.append(code_cell(CHOICES, parameters_code(chart, choices), PARAMETERS))
@@ -39,7 +39,7 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
         "cells": cells,
         "metadata": {
             "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
-            "language_info": {"name": "python"}, "vampbook": {**about(plan), "written": marks(plan)},
+            "language_info": {"name": "python"}, "vampbook": {**about(plan), "written": marks(plan, [part.by for part in written])},
         },
         "nbformat": 4, "nbformat_minor": 5,
     }

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from theorylib.changes.chart_text import print_tempo
@@ -84,6 +84,6 @@ def about(plan: Plan) -> dict[str, Any]:
     }
 
 
-def marks(plan: Plan) -> dict[str, Any]:
-    """What the notebook's metadata keep of what was written."""
-    return {"parts": [part.by for part in parts(plan)], "aims": digest_of(aims(plan))}
+def marks(plan: Plan, written: Iterable[str]) -> dict[str, Any]:
+    """What the notebook's metadata keep of what was written by these makers."""
+    return {"parts": list(written), "aims": digest_of(aims(plan))}

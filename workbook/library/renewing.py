@@ -42,8 +42,6 @@ class Renewed:
     @property
     def said(self) -> str:
         """What was done, for the terminal."""
-        if self.diff:
-            return "\n".join(self.diff)
         if not self.ours:
             return f"{self.path}  left alone: no cell of choices"
         done = f"written anew: {', '.join(self.written)}" if self.written else "all current"
