@@ -39,7 +39,8 @@ def new_lesson(chart: Chart, choices: Choices) -> dict[str, Any]:
         "cells": cells,
         "metadata": {
             "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
-            "language_info": {"name": "python"}, "vampbook": {**about(plan), "written": marks(plan, [part.by for part in written])},
+            "language_info": {"name": "python"},
+            "vampbook": {**about(plan), "written": marks(plan, (part.by for part in written))},
         },
         "nbformat": 4, "nbformat_minor": 5,
     }
