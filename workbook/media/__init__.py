@@ -1,0 +1,1 @@
+"""What a teacher brings to a lesson: photographs, drawings, recordings."""
