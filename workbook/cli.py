@@ -334,7 +334,7 @@ def _how(chosen: dict[str, Any]) -> Any:
     sound = Sound(chosen["audio"] or "", chosen["minutes"], chosen["stems"], chosen["tempo_step"], chosen["soundfont"])
     if sound.form and renderer_name(sound.soundfont) != "SoundFont":
         say("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
-    options = {"paper": chosen["paper"], "large_print": chosen["large_print"], "sound": sound}
+    options = {"sound": sound, **{word: chosen[word] for word in ("paper", "large_print", "teacher")}}
     return How(options, not chosen["no_run"], Bounds(chosen["seconds"], chosen["memory"]))
 
 

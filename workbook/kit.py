@@ -73,6 +73,7 @@ from .lesson.derived import (
 from .lesson.here import lesson_here
 from .lesson.lesson import Lesson
 from .lesson.refreshing import refreshed_file
+from .media.shown import picture
 from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import Player, listen
 from .reader import for_reader, reader
@@ -303,8 +304,8 @@ __all__ = [
     "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
     "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
     "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
-    "pentatonic", "phrase_from", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part", "score",
-    "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_degrees",
-    "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords",
+    "pentatonic", "phrase_from", "picture", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part",
+    "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
+    "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords",
     "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

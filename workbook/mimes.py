@@ -9,6 +9,7 @@ from typing import Any
 from urllib.parse import unquote
 
 SVG_MIME, HTML_MIME = "image/svg+xml", "text/html"
+PHOTO_MIMES = ("image/png", "image/jpeg", "image/webp", "image/gif")  # of pictures in pixels that Jupyter shows
 LINE_MIME = "application/vnd.vampbook.line+json"
 SOUND_MIME = "application/vnd.vampbook.sound+json"
 CHART_MIME = "text/vnd.vampbook.chart"

@@ -32,6 +32,7 @@ def packs(command: Callable[..., Any]) -> Callable[..., Any]:
                          help="Where the pack folders go; what else lies there stays."),
             click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True),
             click.option("--large-print", is_flag=True, help="A handout in larger type."),
+            click.option("--teacher", is_flag=True, help="Also teacher.pdf: a handout with the cells tagged teacher."),
             click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson."),
             click.option("--audio", type=click.Choice(["ogg", "mp3", "flac", "wav"]),
                          help="Render the backing track too."),

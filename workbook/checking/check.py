@@ -13,6 +13,7 @@ from theorylib.errors import VampError
 
 from ..lesson.lesson import Lesson
 from ..lesson.saved import Cell
+from ..mimes import PHOTO_MIMES
 from ..running.bounds import USUAL, Bounds
 from ..running.run import RunError, run_lesson
 from ..running.workers import bounded
@@ -30,7 +31,7 @@ RIGHT = "run the lesson and save it, or put back what was changed"
 # nbval's markers in comments (as tags: lower case, with hyphens), and its fields that are not compared.
 _SKIP, _RAISES, _IGNORE = "NBVAL_SKIP", "NBVAL_RAISES_EXCEPTION", "NBVAL_IGNORE_OUTPUT"
 _UNCOMPARED = {"metadata", "traceback", "prompt_number", "output_type", "name", "execution_count",
-               "application/vnd.jupyter.widget-view+json", "image/png", "image/jpeg"}
+               "application/vnd.jupyter.widget-view+json", *PHOTO_MIMES}
 _READABLE = ("ename", "evalue", "stdout", "stderr", "text/plain", "text/markdown", WORDS, ALT, CAPTION)
 
 

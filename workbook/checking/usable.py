@@ -24,12 +24,13 @@ from ..handouts.tracks import Sound
 from ..lesson.facts import TECHNIQUES, techniques_of
 from ..lesson.lesson import Lesson
 from ..lesson.saved import About, Output
+from ..media.beside import is_recording
 from .findings import USABLE, Finding
 
 WIDEST_MM = 180.0  # the text width of an A4 handout
 _HEADING = re.compile(r"^(#{1,6})(?=[^\S\n]|$)(.*+)$", re.MULTILINE)
 # Brackets end at the next opening one, so that no piece of a text is read twice.
-_LINK = re.compile(r"\[[^\[\]]*+\]\(([^)\s\[]++)[^)\[]*+\)")
+_LINK = re.compile(r"(?<!!)\[[^\[\]]*+\]\(([^)\s\[]++)[^)\[]*+\)")
 _NOTE = re.compile(r"(?<![\w#♯♭./-])([A-G][#b♯♭])(?![\w#♯♭/])")
 _SYMBOL = re.compile(r"(?<![\w#])[A-G][#b]?(?:m|maj|dim|aug|ø|°|Δ|\+|sus|[2-9]|1[13])[\w#+ø°Δ()]*")  # more than a name
 _FENCED = re.compile(r"```.*?```|`[^`]*`", re.DOTALL)
@@ -43,6 +44,7 @@ def check_usable(lesson: Lesson, *, builds: bool = True) -> list[Finding]:
         try:
             pack = pack_of(lesson, sound=Sound(minutes=0.1), bank=False)  # the rest is only more of the same
             found += [Finding(lesson.path, number, words, USABLE, note=True) for number, words in pack.without_glyphs()]
+            found += [Finding(lesson.path, one.cell, one.words, USABLE, note=not one.missing) for one in pack.told]
         except VampError as error:
             found.append(Finding(lesson.path, 0, f"its pack does not build: {error}", USABLE))
     return found
@@ -129,10 +131,13 @@ def _shown(path: Path, output: Output) -> Iterator[Finding]:
                           right=f"at most {WIDEST_MM:g} mm fit on the page")
 
 
+_LEADS = ("http://", "https://", "mailto:", "#", "data:", "attachment:")
+
+
 def _links(lesson: Lesson) -> Iterator[Finding]:
     for number, text in lesson.prose:
         for match in _LINK.finditer(text):
-            if not match[1].startswith(("http://", "https://", "mailto:", "#", "data:", "attachment:")):
+            if not is_recording(match[1]) and not match[1].startswith(_LEADS):
                 yield Finding(lesson.path, number, f"the link {match[1]} leads nowhere in a pack", USABLE,
                               text.count("\n", 0, match.start()) + 1, "link to https://… or say it in words")
 

@@ -1,6 +1,6 @@
 """What a lesson's text brings from beside it, read when it is met: pictures and recordings, as blocks of the tree.
 
-A place is a cell with what its pictures may name: files of the lesson's folder, its own attachments, and data addresses.
+A place is a cell with what its pictures may name: files of the lesson's folder, its own attachments, data addresses.
 What does not come out as Lab shows it is told there, for `vampbook check` to name.
 """
 
@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote, unquote_to_bytes
+from urllib.parse import unquote
 
 from theorylib.errors import VampError, closest
 
@@ -22,14 +22,24 @@ from ..media.kinds import MediaError
 from ..media.pictures import fitted
 from ..media.recordings import recording
 from .clean import clean_svg
+from .errors import HandoutError
 
 Block = dict[str, Any]
-_DATA = re.compile(r"data:[\w/+.-]{0,60}(?:;charset=[\w-]{1,20})?(;base64)?,", re.IGNORECASE)
+_DATA = re.compile(r"data:[\w/+.-]{0,60};base64,", re.IGNORECASE)
 _ATTACHMENT = "attachment:"
 MOST_PAGE_MB = 40  # of recordings and pictures that one page holds
 _MM_A_PIXEL = 25.4 / 96
 _WIDTH = re.compile(r"\s*(\d{1,5})(?:\.\d{1,4})?\s*(px|%|)\s*")
 _TEXT_MM = 170.0
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A word on a cell for who made the lesson: what comes out otherwise than Lab shows it, or what is `missing`."""
+
+    cell: int
+    words: str
+    missing: bool = False
 
 
 @dataclass
@@ -38,7 +48,7 @@ class Brought:
 
     folder: Path | None = None
     files: list[str] = field(default_factory=list)
-    told: list[tuple[int, str]] = field(default_factory=list)
+    told: list[Told] = field(default_factory=list)
     size: int = 0  # bytes
 
 
@@ -49,24 +59,26 @@ class Place:
     cell: int = 0
     attachments: Mapping[str, Any] = field(default_factory=dict)
     brought: Brought = field(default_factory=Brought)
+    name: str = ""
 
     @property
     def where(self) -> str:
-        return f"cell {self.cell}" if self.cell else ""
+        return self.name or (f"cell {self.cell}" if self.cell else "")
 
-    def tell(self, words: str) -> None:
-        """Something of this cell that does not come out as Lab shows it, or lacks what a reader needs."""
-        if (self.cell, words) not in self.brought.told:
-            self.brought.told.append((self.cell, words))
+    def tell(self, words: str, missing: bool = False) -> None:
+        """Something of this cell that does not come out as Lab shows it, or is missing that a reader needs."""
+        told = Told(self.cell, words, missing)
+        if told not in self.brought.told:
+            self.brought.told.append(told)
 
 
 def picture(place: Place, address: str, alt: str, caption: str = "", width: str = "") -> Block:
-    """A picture that the text of a place names, as a block; raises MediaError that names the cell.
+    """A picture that the text of a place names, as a block; raises HandoutError that names the cell.
 
     `width` is HTML's: pixels, or a share of the page such as "50%".
     """
     name, data = _read(place, address)
-    return picture_block(place, data, name, alt, caption, _asked_mm(width))
+    return picture_block(place, data, name, alt, caption, asked_mm(width))
 
 
 def picture_block(place: Place, data: bytes, name: str, alt: str, caption: str = "",
@@ -80,24 +92,28 @@ def picture_block(place: Place, data: bytes, name: str, alt: str, caption: str =
             clean_svg(fit.text, "figure")  # what could act or load something is refused here already
         _weigh(place, len(fit.data))
     except VampError as error:
-        raise error.at(", ".join(filter(None, (place.where, error.where if name not in error.message else "")))) \
-            from error
+        raise _placed(error, place) from error
     return {"t": "figure", "alt": alt.strip() or f"a picture without a description ({name})", "caption": caption,
             "width_mm": fit.width_mm, "cuts": [], "where": place.where, **drawn}
 
 
 def recorded(place: Place, address: str, words: str) -> Block:
-    """A recording that the text of a place names, as an inline block; raises MediaError that names the cell."""
+    """A recording that the text of a place names, as an inline block; raises HandoutError that names the cell."""
     name, data = _read(place, address)
     try:
         made = recording(data, name)
         _weigh(place, len(made.data))
     except VampError as error:
-        raise error.at(place.where) from error
+        raise _placed(error, place) from error
     if made.keeps_notes:
         place.tell(f"{name} goes into the page with what it notes of itself (place, device, owner)")
     return {"t": "recording", "shows": made.shows, "mime": made.mime, "name": name, "recording": made.base64,
             "words": words.strip() or name}
+
+
+def _placed(error: VampError, place: Place) -> HandoutError:
+    return HandoutError(error.message, value=error.value, where=place.where, expected=error.expected,
+                        nearest=error.nearest)
 
 
 def _weigh(place: Place, size: int) -> None:
@@ -107,7 +123,8 @@ def _weigh(place: Place, size: int) -> None:
                          expected="fewer or smaller ones, or links to recordings on the web")
 
 
-def _asked_mm(width: str) -> float | None:
+def asked_mm(width: str) -> float | None:
+    """A width as HTML says it, in mm; None where it says none."""
     match = _WIDTH.fullmatch(width)
     if not match or not int(match[1]):
         return None
@@ -115,22 +132,22 @@ def _asked_mm(width: str) -> float | None:
 
 
 def _read(place: Place, address: str) -> tuple[str, bytes]:
-    """(name, content) of what an address leads to; raises MediaError that names the cell."""
+    """(name, content) of what an address leads to; raises HandoutError that names the cell."""
     try:
         if address.startswith(_ATTACHMENT):
             return _attached(place, unquote(address.removeprefix(_ATTACHMENT)))
         data = _DATA.match(address)
         if data:
-            return "a picture in the text", _decoded(address[data.end():], bool(data[1]))
+            return "a picture in the text", decoded(address[data.end():])
         if not is_beside(address):
-            raise MediaError(f"{address[:80]} does not lie beside the lesson, and nothing is fetched", value=address[:80],
-                             expected="a file in the lesson's folder")
+            raise MediaError(f"an image in the text points outside the lesson's folder ({address[:80]}), and nothing is"
+                             " fetched", value=address[:80], expected="a file in the lesson's folder")
         if place.brought.folder is None:
             raise MediaError(f"{path_of(address)} cannot be looked for: this notebook has no folder",
                              value=address, expected="a lesson that is saved")
         name, content = read_beside(place.brought.folder, address)
     except VampError as error:
-        raise error.at(place.where) from error
+        raise _placed(error, place) from error
     if name not in place.brought.files:
         place.brought.files.append(name)
     return name, content
@@ -142,12 +159,11 @@ def _attached(place: Place, name: str) -> tuple[str, bytes]:
         raise MediaError(f"nothing of the name {name} is attached to the cell", value=name,
                          expected="a picture pasted into it", nearest=closest(name, place.attachments))
     stored = next(iter(bundle.values()))
-    return name, _decoded(stored if isinstance(stored, str) else "".join(stored), is_base64=True)
+    return name, decoded(stored if isinstance(stored, str) else "".join(stored))
 
 
-def _decoded(text: str, is_base64: bool) -> bytes:
-    if not is_base64:
-        return unquote_to_bytes(text)
+def decoded(text: str) -> bytes:
+    """What a text in base64 stands for; raises MediaError."""
     try:
         return base64.b64decode("".join(unquote(text).split()), validate=True)
     except (binascii.Error, ValueError) as error:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from nbconvert.exporters.exporter import Exporter
 from traitlets import Bool, Enum, default
 
 from ..lesson.door import checked
+from ..lesson.lesson import Lesson
 from .page import lesson_page
 from .pdf import PAPERS, handout_pdf
 
@@ -27,7 +29,7 @@ class HandoutExporter(Exporter):
     def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> Any:
         nb, resources = super().from_notebook_node(nb, resources, **kw)
         resources["output_extension"] = ".pdf"
-        return handout_pdf(checked(nb), paper=self.paper, large_print=self.large_print), resources
+        return handout_pdf(_lesson(nb, resources), paper=self.paper, large_print=self.large_print), resources
 
 
 class PageExporter(Exporter):
@@ -43,4 +45,13 @@ class PageExporter(Exporter):
     def from_notebook_node(self, nb: Any, resources: Any = None, **kw: Any) -> Any:
         nb, resources = super().from_notebook_node(nb, resources, **kw)
         resources["output_extension"] = ".html"
-        return lesson_page(checked(nb)), resources
+        return lesson_page(_lesson(nb, resources)), resources
+
+
+def _lesson(nb: Any, resources: Any) -> Lesson:
+    """The notebook as a lesson in the folder that nbconvert tells, where its pictures lie."""
+    about = resources.get("metadata", {})
+    notebook, folder = checked(nb), about.get("path")
+    if not folder:
+        return Lesson.of(notebook)
+    return Lesson.of(notebook, Path(folder, f"{about.get('name') or 'lesson'}.ipynb"))

@@ -1,4 +1,4 @@
-"""Simple mathematics as Lab shows it between dollars, as words with raised and lowered parts; no more than lessons need.
+"""Simple mathematics as Lab shows it between dollars: words with raised and lowered parts, no more than lessons need.
 
 Fractions come out with a slash, roots with √ and brackets where they are needed. What is not in the tables stays as it
 was typed, and is told.
@@ -74,7 +74,8 @@ class _Formula:
         if token == "}" or token == "&" or token == "\\\\":
             raise NoFormula(token)
         if not token.startswith("\\"):
-    XX(token[1:])
+                return _word("−" if token == "-" else f" {token} " if token in _SPACED else token)
+        return self._command(token[1:])
 
     def _command(self, name: str) -> list[Block]:
         if name in _SIGNS:

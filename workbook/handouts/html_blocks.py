@@ -6,13 +6,13 @@ inlines.py. What is opened may hold Markdown and be closed in a later piece of H
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from html import unescape
 from typing import Any
 
 from .brought import Block, Place
-from .inlines import DEEPEST, TAG, Words, attributes_of, inline_tag, plain_text, tell_lost
+from .inlines import DEEPEST, TAG, Words, attributes_of, inline_tag, plain_text, tell_lost, tell_typed
 
 _PLAIN = ("p", "div", "center", "section", "article", "header", "footer", "main", "figure", "dl", "dd", "thead",
           "tbody", "tfoot", "colgroup", "caption")
@@ -57,7 +57,7 @@ class Body:
             at = tag.end() if tag else begin + 1
             if tag is None or not self._tag(tag["name"].lower(), bool(tag["close"]), attributes_of(tag["rest"])):
                 if tag:
-                    self.place.tell(f"<{tag['name'].lower()}> is printed as typed")
+                    tell_typed(self.place, tag["name"].lower())
                 self._text(raw[begin:at], typed=True)
         self._text(raw[at:])
 
@@ -65,7 +65,7 @@ class Body:
         while len(self.holders) > 1:
             self._end_holder()
         self._end_paragraph()
-        return self.holders[0].blocks
+        return [one for block in self.holders[0].blocks for one in _settled(block)]
 
     # -- words -------------------------------------------------------------------------------------------------------
     def _text(self, raw: str, typed: bool = False) -> None:
@@ -84,6 +84,8 @@ class Body:
         if self.words is None:
             return
         found, self.words = self.words.done(), None
+        if found and found[-1]["t"] == "text":
+            found[-1]["text"] = found[-1]["text"].rstrip(" ")
         if any(one["t"] in ("image", "recording") for one in found) or plain_text(found).strip():
             self.holders[-1].blocks.append({"t": "paragraph", "c": found})
 
@@ -154,6 +156,25 @@ def _made(holder: _Holder) -> list[Block]:
     return blocks
 
 
+def _settled(block: Block) -> Iterator[Block]:
+    """A block with no part of a list, table or <details> left over in it that was never put into its whole."""
+    kind = block["t"]
+    if kind in ("tr", "item"):
+        for one in block["c"]:
+            yield from _settled(one)
+    elif kind in ("td", "th", "summary", "figcaption"):
+        inside = block["c"] if kind in ("td", "th") else _in_line(block["c"])
+        if inside:
+            yield {"t": "paragraph", "c": inside}
+    elif kind in ("note", "care", "details"):
+        yield {**block, "c": [one for inner in block["c"] for one in _settled(inner)]}
+    elif kind == "list":
+        yield {**block, "items": [{**item, "c": [one for inner in item["c"] for one in _settled(inner)]}
+                                  for item in block["items"]]}
+    else:
+        yield block
+
+
 def _item(block: Block) -> Block:
     return {"box": None, "c": block["c"] if block["t"] == "item" else [block]}
 
@@ -168,14 +189,16 @@ def _details(blocks: list[Block], is_open: bool) -> Block:
 def _table(blocks: list[Block]) -> list[Block]:
     rows = [[cell for cell in one["c"] if cell["t"] in ("td", "th")] for one in blocks if one["t"] == "tr"]
     rows = [row for row in rows if row]
+    others = [one for block in blocks for one in (block["c"] if block["t"] == "tr" else [block])
+              if one["t"] not in ("td", "th")]
     if not rows:
-        return [one for one in blocks if one["t"] != "tr"]
+        return others
     wide = max(map(len, rows))
     has_head = all(cell["t"] == "th" for cell in rows[0])
     align = [next((row[column]["align"] for row in rows if column < len(row) and row[column]["align"]), "")
              for column in range(wide)]
     filled = [[cell["c"] for cell in row] + [[]] * (wide - len(row)) for row in rows]
-    return [{"t": "table", "head": filled[0] if has_head else [], "rows": filled[has_head:], "align": align}]
+    return [*others, {"t": "table", "head": filled[0] if has_head else [], "rows": filled[has_head:], "align": align}]
 
 
 def _with_caption(blocks: list[Block]) -> list[Block]:

@@ -1,4 +1,4 @@
-"""Words with their form, as inline blocks: from mistune's tokens and from the few elements of HTML that Lab users write.
+"""Words with their form, as inline blocks: from mistune's tokens and the few elements of HTML that Lab users write.
 
 An element that is not known here stays as it was typed; so no text of a lesson becomes markup of ours.
 """
@@ -12,12 +12,15 @@ from typing import Any
 
 from ..media.beside import is_recording
 from .brought import Block, Place, picture, recorded
+from .errors import HandoutError
 from .formulas import NoFormula, formula
 
 _SAFE_LINKS = ("http://", "https://", "mailto:", "#")
+INLINE_MM = 60.0  # of a picture among words or in a table that does not say its own width
 DEEPEST = 24  # elements one in another; what lies deeper loses its form
 # A value ends at a <, so that no piece of a text is read twice.
-TAG = re.compile(r"""<(?P<close>/?)(?P<name>[A-Za-z][A-Za-z0-9]{0,19}+)(?P<rest>(?:[^<>"']++|"[^"<]*+"|'[^'<]*+')*+)>""")
+TAG = re.compile(r"""<(?P<close>/?)(?P<name>[A-Za-z][A-Za-z0-9]{0,19}+)"""
+                 r"""(?P<rest>(?:[^<>"']++|"[^"<]*+"|'[^'<]*+')*+)>""")
 _ATTRIBUTE = re.compile(r"""([A-Za-z][\w-]{0,29}+)(?:\s{0,9}+=\s{0,9}+(?:"([^"]*+)"|'([^']*+)'|([^\s"'=<>`]++)))?""")
 # Elements of HTML that give words a form: the inline block that they are here; "" for those whose words are plain.
 FORMS = {
@@ -133,8 +136,8 @@ def inlines(tokens: Iterable[Mapping[str, Any]], place: Place) -> list[Block]:
         elif kind == "link":
             found.add(*linked(place, token["attrs"]["url"], inlines(children, place)))
         elif kind == "image":
-            about = token["attrs"]
-            found.add(inline_picture(place, about["url"], plain_text(inlines(children, place)), about.get("title") or ""))
+            about, alt = token["attrs"], plain_text(inlines(children, place))
+            found.add(inline_picture(place, about["url"], alt, about.get("title") or ""))
         elif kind in ("inline_math", "block_math"):
             found.add(*formula_or_text(token["raw"], place, "$" if kind == "inline_math" else "$$"))
         else:
@@ -143,7 +146,10 @@ def inlines(tokens: Iterable[Mapping[str, Any]], place: Place) -> list[Block]:
 
 
 def inline_picture(place: Place, address: str, alt: str, caption: str = "", width: str = "") -> Block:
-    return {**picture(place, address, alt, caption, width), "t": "image"}
+    """A picture that may stand among words; alone in its paragraph it becomes a figure (markdown.py)."""
+    found = picture(place, address, alt, caption, width)
+    small = found["width_mm"] if width else min(found["width_mm"], INLINE_MM)
+    return {**found, "t": "image", "width_mm": small, "whole_mm": found["width_mm"]}
 
 
 def formula_or_text(written: str, place: Place, sign: str) -> list[Block]:
@@ -163,27 +169,49 @@ def _html(raw: str, found: Words) -> None:
     name = tag["name"].lower() if tag else ""
     if tag is None or not inline_tag(name, bool(tag["close"]), attributes_of(tag["rest"]), found):
         if name:
-            found.place.tell(f"<{name}> is printed as typed")
+            tell_typed(found.place, name)
         found.words(raw)
+
+
+def tell_typed(place: Place, name: str) -> None:
+    """That a tag is printed as typed, unless the reason was told."""
+    if name not in _BRINGING:
+        place.tell(f"<{name}> is printed as typed")
 
 
 def inline_tag(name: str, closes: bool, attributes: Mapping[str, str], found: Words) -> bool:
     """Carry out a tag that stands among words; False for one that is not known here."""
     if name == "br":
         found.add({"t": "break"})
-    elif name == "img" and not closes and attributes.get("src"):
-        if not attributes.get("alt", "").strip():
-            found.place.tell("a picture has no alt text: <img alt=\"…\"> says in words what it shows")
-        tell_lost(found.place, name, attributes)
-        found.add(inline_picture(found.place, attributes["src"], attributes.get("alt", ""),
-                                 attributes.get("title", ""), attributes.get("width", "")))
-    elif name in ("audio", "video", "source") and attributes.get("src"):
-        found.add(recorded(found.place, attributes["src"], attributes.get("title", "")))
+    elif name in _BRINGING and not closes and attributes.get("src"):
+        return _bring(name, attributes, found)
     elif name in FORMS:
         if closes:
             found.close(name)
         else:
             found.open(name, attributes)
     else:
-        return name in ("audio", "video", "source", "wbr", "picture")
+        return name == "wbr" or (name in _BRINGING and (closes or name != "img"))
+    return True
+
+
+_BRINGING = ("img", "audio", "video", "source")
+
+
+def _bring(name: str, attributes: Mapping[str, str], found: Words) -> bool:
+    """A picture or a recording that a tag names; False, and told, where it cannot be taken: the tag stays as typed."""
+    place = found.place
+    try:
+        if name == "img":
+            brought = inline_picture(place, attributes["src"], attributes.get("alt", ""), attributes.get("title", ""),
+                                     attributes.get("width", ""))
+        else:
+            brought = recorded(place, attributes["src"], attributes.get("title", ""))
+    except HandoutError as error:
+        place.tell(f"<{name}> cannot be shown, and is printed as typed: {error.message}", missing=True)
+        return False
+    if name == "img" and not attributes.get("alt", "").strip():
+        place.tell("a picture has no alt text: alt=\"…\" in <img> says in words what it shows", missing=True)
+    tell_lost(place, name, attributes)
+    found.add(brought)
     return True

@@ -25,9 +25,12 @@ def _parser() -> Any:
     return mistune.create_markdown(renderer=None, plugins=["table", "task_lists", "strikethrough", "math", "url"])
 
 
-def markdown_blocks(text: str, place: Place | None = None) -> list[Block]:
-    """Markdown as blocks; what it cannot say comes out as the text that was typed. Raises HandoutError, MediaError."""
-    place = Place() if place is None else place
+def markdown_blocks(text: str, place: Place | str = "") -> list[Block]:
+    """Markdown as blocks; what it cannot say comes out as the text that was typed. Raises HandoutError.
+
+    `place` is the cell that the text stands in, or its name where it brings nothing from beside it.
+    """
+    place = Place(name=place) if isinstance(place, str) else place
     try:
         text.encode()
     except UnicodeEncodeError as error:
@@ -82,7 +85,7 @@ def _lifted(block: Block) -> Iterator[Block]:
     others = [one for one in inside if one["t"] not in ("image", "break") and not (one["t"] == "text"
                                                                                  and not one["text"].strip())]
     if images and not others:
-        yield from ({**one, "t": "figure"} for one in images)
+        yield from ({**one, "t": "figure", "width_mm": one["whole_mm"]} for one in images)
     else:
         yield block
 

@@ -10,11 +10,12 @@ from ..exchange.musicxml import musicxml_text
 from ..lesson.door import LessonError
 from ..lesson.lesson import Lesson
 from ..play.smf import midi_bytes
+from .brought import Told
 from .page import lesson_page
 from .pdf import handout_pdf
 from .printing import told, unprintable
 from .tracks import SILENT, Sound, track_files
-from .tree import tree_of
+from .tree import has_teachers_cells, tree_of
 
 PAPERS = ("a4", "letter")
 
@@ -30,12 +31,23 @@ class Pack:
         """(cell number, a word for the teacher) for each cell that the handout cannot show as written; 0: the title."""
         return ((number, told(signs)) for number, signs in unprintable(self.tree).items())
 
+    @property
+    def told(self) -> tuple[Told, ...]:
+        """What its maker should know of its cells: what is missing, or comes out otherwise than Lab shows it."""
+        return tuple(Told(**one) for one in self.tree["told"])
+
+    @property
+    def beside(self) -> tuple[str, ...]:
+        """The files beside the lesson that it shows, by path from its folder."""
+        return tuple(self.tree["files"])
+
 
 def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sound: Sound = SILENT,
-            bank: bool = True) -> Pack:
+            bank: bool = True, teacher: bool = False) -> Pack:
     """The pack of a lesson, from its stored outputs; raises LessonError when it was never run.
 
-    Without `bank` the page holds no sounds, which is enough for a check.
+    Without `bank` the page holds no sounds, which is enough for a check. With `teacher` a lesson that has cells for the
+    teacher alone gets a handout with them too.
     """
     if not lesson.was_run:
         raise LessonError(f"{lesson.path} holds no outputs", value=str(lesson.path),
@@ -45,6 +57,9 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
         "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree),
     }
+    if teacher and has_teachers_cells(lesson):
+        whole = tree_of(lesson, teacher=True)
+        files["teacher.pdf"] = handout_pdf(lesson, paper=paper, large_print=large_print, tree=whole)
     lines = [line for _, line in lesson.lines]
     if lines:
         files["lesson.mid"] = midi_bytes(lines, title=lesson.title)

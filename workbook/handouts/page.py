@@ -17,16 +17,18 @@ from theorylib.playing.lines import Line
 
 from ..browser.bundle import script
 from ..lesson.lesson import Lesson, as_lesson
+from ..media.kinds import FILM
 from .clean import clean_svg
 from .credits import page_credits
 from .policy import policy_tag
-from .tree import Block, HandoutError, plain_text, slices, tree_of
+from .tree import Block, plain_text, slices, tree_of
 
 _HERE = Path(__file__).parent
 _STYLE = _HERE / "page.css"
 _PRACTICE = _HERE / "practice_page"
 BROAD_MM = 150.0
-_TAGS = {"strong": "strong", "em": "em"}
+_TAGS = {"strong": "strong", "em": "em", "sub": "sub", "sup": "sup", "kbd": "kbd", "strike": "s", "under": "u",
+         "mark": "mark", "small": "small"}
 
 
 def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True, soundfont: Path | str | None = None,
@@ -87,7 +89,7 @@ class _Page:
         return f'<h{block["level"]}{_direction(block)}>{inlines(block["c"])}</h{block["level"]}>'
 
     def _paragraph(self, block: Block) -> str:
-        return f"<p{_direction(block)}>{inlines(block['c'])}</p>"
+        return f"<p{_direction(block)}{_aligned(block.get('align'))}>{inlines(block['c'])}</p>"
 
     def _list(self, block: Block) -> str:
         tag = "ol" if block["ordered"] else "ul"
@@ -101,7 +103,8 @@ class _Page:
                 inside = (f'<label><input type="checkbox" data-tick="tick-{self.ticks}"{checked}> <span>{inside}</span>'
                           "</label>")
             items.append(f"<li{_direction(*item['c'][:1])}>{inside}</li>")
-        return f'<{tag}{" class=ticks" if ticked else ""}>{"".join(items)}</{tag}>'
+        start = f' start="{int(block["start"])}"' if block.get("start") and tag == "ol" else ""
+        return f'<{tag}{" class=ticks" if ticked else ""}{start}>{"".join(items)}</{tag}>'
 
     def _care(self, block: Block) -> str:
         return f'<aside class="care" aria-label="Care">{"".join(self.blocks(block["c"]))}</aside>'
@@ -110,19 +113,34 @@ class _Page:
         return f"<blockquote>{''.join(self.blocks(block['c']))}</blockquote>"
 
     def _table(self, block: Block) -> str:
-        head = "".join(f'<th scope="col">{inlines(cell)}</th>' for cell in block["head"])
-        rows = "".join("<tr>" + "".join(f"<td>{inlines(cell)}</td>" for cell in row) + "</tr>" for row in block["rows"])
-        words = escape("Table: " + ", ".join(plain_text(cell) for cell in block["head"]))
+        align = [*map(_aligned, block.get("align", ())), *[""] * 99]
+        head = "".join(f'<th scope="col"{side}>{inlines(cell)}</th>'
+                       for cell, side in zip(block["head"], align, strict=False))
+        rows = "".join("<tr>" + "".join(f"<td{side}>{inlines(cell)}</td>"
+                                        for cell, side in zip(row, align, strict=False)) + "</tr>"
+                       for row in block["rows"])
+        words = escape("Table: " + ", ".join(plain_text(cell) for cell in block["head"] or block["rows"][0]))
+        head = f"<thead><tr>{head}</tr></thead>" if head else ""
         return (f'<div class="wide" role="region" tabindex="0" aria-label="{words}"><table>'
-                f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div>")
+                f"{head}<tbody>{rows}</tbody></table></div>")
+
+    def _details(self, block: Block) -> str:
+        is_open = " open" if block["open"] else ""
+        return (f"<details{is_open}><summary>{inlines(block['summary'])}</summary>"
+                f"{''.join(self.blocks(block['c']))}</details>")
+
+    def _columns(self, block: Block) -> str:
+        columns = "".join(f"<div>{''.join(self.blocks(column))}</div>" for column in block["columns"])
+        return f'<div class="columns">{columns}</div>'
 
     def _figure(self, block: Block) -> str:
         self.figures += 1
         number = self.figures
         caption = f"<figcaption>{escape(block['caption'])}</figcaption>" if block["caption"] else ""
-        broad = ' class="broad"' if block["width_mm"] >= BROAD_MM else ""  # scrolls sideways on a phone
-        if "png" in block:
-            picture = f'<img alt="{escape(block["alt"])}" src="data:image/png;base64,{_base64(block["png"])}">'
+        is_broad = "svg" in block and block["width_mm"] >= BROAD_MM
+        broad = ' class="broad"' if is_broad else ""  # scrolls sideways on a phone
+        if "photo" in block:
+            picture = _photo(block)
         else:
             name = f"f{number}"
             parts = slices(block["svg"], block["cuts"], together=True) if block["cuts"] else [(block["svg"], 0.0)]
@@ -178,13 +196,30 @@ def inlines(found: Iterable[Block]) -> str:
             parts.append(f'<a href="{escape(one["href"])}" rel="noreferrer">{inlines(one["c"])}</a>')
         elif kind == "break":
             parts.append("<br>")
+        elif kind == "image":
+            parts.append(f'<span class="inline" style="max-width:{one["width_mm"]:g}mm">{_photo(one)}</span>')
+        elif kind == "recording":
+            parts.append(_recording(one))
     return "".join(parts)
 
 
-def _base64(data: str) -> str:
-    clean = "".join(data.split())
-    try:
-        base64.b64decode(clean, validate=True)
-    except ValueError as error:
-        raise HandoutError("a PNG figure is not stored as base64", value=clean[:60]) from error
-    return clean
+def _photo(block: Block) -> str:
+    """A picture as an <img>: its pixels, or a drawing of the teacher's, which an <img> lets neither act nor load."""
+    if "photo" in block:
+        source, size = f"data:{block['mime']};base64,{block['photo']}", block["size"]
+        room = f' width="{size[0]}" height="{size[1]}"'
+    else:
+        source, room = f"data:image/svg+xml;base64,{base64.b64encode(block['svg'].encode()).decode()}", ""
+    return f'<img alt="{escape(block["alt"])}"{room} src="{source}">'
+
+
+def _recording(block: Block) -> str:
+    """A player for a recording, after its words."""
+    tag = "video" if block["shows"] == FILM else "audio"
+    words = escape(block["words"])
+    return (f'<span class="recording"><span>{words}</span> <{tag} controls preload="metadata" aria-label="{words}" '
+            f'src="data:{block["mime"]};base64,{block["recording"]}"></{tag}></span>')
+
+
+def _aligned(side: str | None) -> str:
+    return f' style="text-align:{side}"' if side in ("center", "right") else ""

@@ -83,17 +83,30 @@ def _set(data: dict[str, Any], paper: str, large_print: bool) -> bytes:
 
 
 def _prepared(block: dict[str, Any]) -> dict[str, Any]:
-    """Figures as the template takes them: one part, or slices where a page may break between systems."""
-    if block["t"] == "figure":
-        where = block.get("where", "")
-        if "svg" in block:
-            try:
-                parts = [svg for svg, _ in slices(block["svg"], block["cuts"])] if block["cuts"] else [block["svg"]]
-            except HandoutError as error:
-                raise error.at(where) from error
-            return {**block, "svg": "", "format": "svg", "parts": [{"data": part} for part in parts]}
-        raise HandoutError("a PNG figure cannot be printed sharply", value=block["alt"], where=where,
-                           expected="an SVG beside it")
-    if block["t"] in ("care", "note"):
-        return {**block, "c": [_prepared(inner) for inner in block["c"]]}
-    return block
+    """A block as the template takes it, with all that it holds: figures in one part, or in slices where a page may
+    break between systems; photographs within a drawing, which Typst takes as text and prints as they are."""
+    found = {key: _prepared_inside(value) for key, value in block.items()}
+    if block["t"] in ("figure", "image"):
+        if "photo" in block:
+            found |= {"svg": _around(block), "photo": ""}
+        try:
+            svg = found["svg"]
+            parts = [part for part, _ in slices(svg, block["cuts"])] if block["cuts"] else [svg]
+        except HandoutError as error:
+            raise error.at(block.get("where", "")) from error
+        return {**found, "svg": "", "format": "svg", "parts": [{"data": part} for part in parts]}
+    if block["t"] == "recording":
+        return {**found, "recording": ""}
+    return found
+
+
+def _prepared_inside(value: Any) -> Any:
+    if isinstance(value, dict):
+        return _prepared(value) if "t" in value else {key: _prepared_inside(one) for key, one in value.items()}
+    return [_prepared_inside(one) for one in value] if isinstance(value, list) else value
+
+
+def _around(block: dict[str, Any]) -> str:
+    wide, high = block["size"]
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" viewBox="0 0 {wide} {high}">'
+            f'<image width="{wide}" height="{high}" href="data:{block["mime"]};base64,{block["photo"]}"/></svg>')

@@ -1,50 +1,56 @@
-"""A saved notebook as a plain tree of blocks, the one source of both the PDF and the page.
+"""A lesson as a plain tree of blocks, the one source of both the PDF and the page.
 
-Cell tags: `remove-cell`, `remove-input`,
-`remove-output`, `show-input` (code is hidden otherwise), `page-break` (a new page before), `answer` (moved to the end),
-`injected-parameters` (left out). Markdown is parsed by mistune; raw HTML in it stays text. Figures take `image/svg+xml`
-with alt, caption, width and cuts from the bundle's metadata, else a PNG. An error output stops the export.
+Cell tags, by the conventions of nbconvert and Jupyter Book where they have one: `remove-cell`, `remove-input`,
+`remove-output`; `show-input` (code is hidden otherwise), `page-break` (a new page before), `column` (side by side with
+the cells next to it that bear it too), `answer` (moved to the end), `teacher` (in the teacher's own handout alone),
+`injected-parameters` (left out). Markdown is read by markdown.py. Figures take `image/svg+xml` with alt, caption, width
+and cuts from the bundle's metadata, else a photograph. An error output stops the export.
 """
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
-from functools import lru_cache
+from dataclasses import asdict
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from theorylib.claims import without_marks
 
 from ..lesson.lesson import Lesson, as_lesson
-from ..lesson.saved import PNG_MIME, Cell, Output
+from ..lesson.saved import Cell, Output
 from ..mimes import SOUND_MIME, SVG_MIME
+from .brought import Block, Brought, Place, asked_mm, decoded, picture_block
 from .errors import HandoutError
+from .inlines import may_lead_to as may_lead_to
+from .inlines import plain_text as plain_text
+from .markdown import markdown_blocks as markdown_blocks
 from .slicing import slices as slices  # the exporters take it from here
 
+TEACHER, ANSWER, COLUMN, PAGE_BREAK = "teacher", "answer", "column", "page-break"
 _WITHOUT_CELL = {"remove-cell", "injected-parameters"}
-_SAFE_LINKS = ("http://", "https://", "mailto:", "#")
-Block = dict[str, Any]
+_MOST_COLUMNS = 4
 
 
-def tree_of(lesson: Lesson | Mapping[str, Any] | Path) -> dict[str, Any]:
-    """{"title", "about", "blocks"} of a lesson (or of a notebook's JSON, or a path to it).
+def tree_of(lesson: Lesson | Mapping[str, Any] | Path, *, teacher: bool = False) -> dict[str, Any]:
+    """{"title", "about", "blocks", "files", "told"} of a lesson (or of a notebook's JSON, or a path to it).
 
-    Raises HandoutError for an error output, a figure without alt text, or a file that is not a notebook.
+    "files" are those beside the lesson that it shows; "told" what its maker should know of its cells (brought.Told).
+    With `teacher` the cells for the teacher alone are among the blocks. Raises HandoutError for an error output, a
+    drawing of ours without alt text, or a file that is not a notebook; MediaError for a picture that cannot be shown.
     """
     lesson = as_lesson(lesson)
+    brought = Brought(lesson.folder)
     about = dict(lesson.about.raw)
     blocks: list[Block] = []
     answers: list[Block] = []
-    for cell in lesson.cells:
-        if _WITHOUT_CELL.intersection(cell.tags):
-            continue
-        found = [{**block, "cell": cell.number} for block in _cell_blocks(cell)]
-        is_answer = "answer" in cell.tags
-        if "page-break" in cell.tags and found and not is_answer:
+    for cells in _rows_of_cells(lesson.cells, teacher):
+        first = cells[0]
+        found = [[{**block, "cell": cell.number} for block in _cell_blocks(cell, brought)] for cell in cells]
+        shown = found[0] if len(found) == 1 else [{"t": "columns", "columns": found, "cell": first.number}]
+        if PAGE_BREAK in first.tags and shown and ANSWER not in first.tags:
             blocks.append({"t": "page-break"})
-        (answers if is_answer else blocks).extend(found)
+        (answers if ANSWER in first.tags else blocks).extend(shown)
     if answers:
         blocks += [{"t": "page-break"}, {"t": "heading", "level": 2, "c": [_text("Answers")]}, *answers]
     if about.get("student"):
@@ -52,18 +58,40 @@ def tree_of(lesson: Lesson | Mapping[str, Any] | Path) -> dict[str, Any]:
         name = {"t": "strong", "c": [_text(str(about["student"]))]}
         blocks.insert(at, {"t": "paragraph", "c": [_text("For "), name]})
     title = str(about.get("title") or _first_heading(blocks) or "Lesson")
-    return {"title": title, "about": about, "blocks": list(_levelled(blocks))}
+    return {"title": title, "about": about, "blocks": _levelled(blocks), "files": brought.files,
+            "told": [asdict(one) for one in brought.told]}
 
 
-def plain_text(inlines: Iterable[Block]) -> str:
-    """The words of some inlines, without their form."""
-    return "".join(one.get("text", "") or plain_text(one.get("c", ())) for one in inlines)
+def has_teachers_cells(lesson: Lesson) -> bool:
+    """Whether a lesson holds cells for the teacher alone."""
+    return any(TEACHER in cell.tags for cell in lesson.cells)
 
 
-def _cell_blocks(cell: Cell) -> Iterator[Block]:
-    where = f"cell {cell.number}"
+def _rows_of_cells(cells: Iterable[Cell], teacher: bool) -> Iterator[tuple[Cell, ...]]:
+    """The cells that are shown: each by itself, those of columns with their neighbours."""
+    shown = [cell for cell in cells if not _WITHOUT_CELL.intersection(cell.tags)
+             and (teacher or TEACHER not in cell.tags)]
+    for in_columns, row in groupby(shown, key=lambda cell: COLUMN in cell.tags):
+        side_by_side = tuple(row)
+        if not in_columns:
+            yield from ((cell,) for cell in side_by_side)
+            continue
+        for start in range(0, len(side_by_side), _MOST_COLUMNS):
+            yield side_by_side[start:start + _MOST_COLUMNS]
+
+
+def _cell_blocks(cell: Cell, brought: Brought) -> Iterator[Block]:
+    place = Place(cell.number, cell.raw.get("attachments", {}), brought)
+    found = list(_shown(cell, place))
+    if TEACHER in cell.tags and found:
+        yield {"t": "note", "c": [{"t": "paragraph", "c": [{"t": "strong", "c": [_text("For the teacher")]}]}, *found]}
+    else:
+        yield from found
+
+
+def _shown(cell: Cell, place: Place) -> Iterator[Block]:
     if cell.is_text:
-        yield from markdown_blocks(without_marks(cell.source), where)
+        yield from markdown_blocks(without_marks(cell.source), place)
         return
     if not cell.is_code:
         return
@@ -71,47 +99,47 @@ def _cell_blocks(cell: Cell) -> Iterator[Block]:
         yield {"t": "code", "text": cell.source}
     if "remove-output" not in cell.tags:
         for index, output in enumerate(cell.outputs):
-            yield from _output_blocks(output, index, where)
+            yield from _output_blocks(output, index, place)
 
 
-def _output_blocks(output: Output, index: int, where: str) -> Iterator[Block]:
+def _output_blocks(output: Output, index: int, place: Place) -> Iterator[Block]:
     if output.kind == "error":
-        raise HandoutError(f"the cell raised {output.error}", where=where, value=output.raw.get("ename"),
+        raise HandoutError(f"the cell raised {output.error}", where=place.where, value=output.raw.get("ename"),
                            expected="a lesson that runs without an error")
     data = output.data
     is_shown = output.kind in ("display_data", "execute_result")
     if not is_shown or SOUND_MIME in data:  # a player is for the notebook alone
         return
     if output.figures:
-        yield _figure(output, index, where)
+        yield _figure(output, index, place)
     elif "text/markdown" in data:
-        yield from markdown_blocks(output.text("text/markdown"), where)
+        yield from markdown_blocks(output.text("text/markdown"), place)
     elif "text/plain" in data:
         yield {"t": "code", "text": output.text("text/plain")}
 
 
-def _figure(output: Output, index: int, where: str) -> Block:
+def _figure(output: Output, index: int, place: Place) -> Block:
     """A picture with what it says of itself; "line" says which output carries the line that it shows."""
     mime = output.figures[0]
     said = output.said_of(mime)
-    alt = str(said.get("alt") or "").strip()
+    alt, caption = str(said.get("alt") or "").strip(), str(said.get("caption") or "")
+    if mime != SVG_MIME:
+        width = float(said.get("width_mm") or 0) or asked_mm(str(said.get("width") or ""))
+        return picture_block(place, decoded(output.text(mime)), f"the picture of {place.where}", alt, caption, width)
     if not alt:
-        raise HandoutError("a figure has no alt text", where=where,
-                           expected=f"metadata {{'{mime}': {{'alt': '…'}}}} on the output")
+        raise HandoutError("a figure has no alt text", where=place.where,
+                           expected=f"metadata {{'{mime}': {{'alt': '…'}}}} on the output, or picture(…, alt=\"…\")")
     figure: Block = {
-        "t": "figure", "alt": alt, "caption": str(said.get("caption") or ""),
-        "width_mm": float(said.get("width_mm") or 170.0), "cuts": [float(cut) for cut in said.get("cuts", ())],
+        "t": "figure", "alt": alt, "caption": caption, "width_mm": float(said.get("width_mm") or 170.0),
+        "cuts": [float(cut) for cut in said.get("cuts", ())],
     }
     if output.carries_line:
         figure["line"] = [output.cell, index]
-    drawn = output.svg if mime == SVG_MIME else output.text(mime)
-    return {**figure, "where": where, **_drawing(mime, drawn, where)}
+    return {**figure, "where": place.where, "svg": _drawing(output.svg, place.where)}
 
 
-def _drawing(mime: str, text: str, where: str) -> Block:
+def _drawing(text: str, where: str) -> str:
     """A figure's drawing; raises HandoutError for an SVG that is none."""
-    if mime == PNG_MIME:
-        return {"png": text}
     from xml.parsers import expat
 
     reader = expat.ParserCreate(namespace_separator=" ")
@@ -123,133 +151,32 @@ def _drawing(mime: str, text: str, where: str) -> Block:
         raise HandoutError(f"a figure is not well-formed SVG: {error}", value=text[:60], where=where) from error
     if names[0].rpartition(" ")[2] != "svg":
         raise HandoutError(f"a figure is <{names[0][-40:]}>", value=text[:60], where=where, expected="an SVG")
-    return {"svg": text}
-
-
-# -- Markdown --------------------------------------------------------------------------------------------------------
-@lru_cache(maxsize=1)
-def _parser() -> Any:
-    import mistune
-
-    return mistune.create_markdown(renderer=None, plugins=["table", "task_lists"])
-
-
-def markdown_blocks(text: str, where: str = "") -> list[Block]:
-    """Markdown as blocks; what it cannot say (raw HTML) comes out as the text that was typed."""
-    try:
-        text.encode()
-    except UnicodeEncodeError as error:
-        raise HandoutError("a text holds half a character (a lone surrogate)", value=ascii(text[:40]),
-                           where=where) from error
-    return list(_blocks(_parser()(text), where))
-
-
-def _blocks(tokens: Iterable[Mapping[str, Any]], where: str) -> Iterator[Block]:
-    for token in tokens:
-        kind, children = token["type"], token.get("children", ())
-        if kind == "heading":
-            inlines = _inlines(children, where)
-            if plain_text(inlines).strip():
-                yield {"t": "heading", "level": token["attrs"]["level"], "c": inlines, **_direction(inlines)}
-        elif kind in ("paragraph", "block_text"):
-            inlines = _inlines(children, where)
-            yield {"t": "paragraph", "c": inlines, **_direction(inlines)}
-        elif kind == "list":
-            yield {"t": "list", "ordered": bool(token["attrs"].get("ordered")),
-                   "items": [_item(child, where) for child in children]}
-        elif kind == "block_quote":
-            inside = list(_blocks(children, where))
-            yield {"t": "care" if _is_care(inside) else "note", "c": inside}
-        elif kind == "table":
-            yield _table(token, where)
-        elif kind == "block_code":
-            yield {"t": "code", "text": token["raw"].rstrip("\n")}
-        elif kind == "block_html":
-            yield {"t": "paragraph", "c": [_text(token["raw"].strip())]}
-        elif kind == "thematic_break":
-            yield {"t": "rule"}
-
-
-def _direction(inlines: Iterable[Block]) -> Block:
-    """{"rtl": True} for words that begin from right to left (by their first strong sign, as browsers find it)."""
-    strong = (unicodedata.bidirectional(sign) for sign in plain_text(inlines))
-    first = next((kind for kind in strong if kind in ("L", "R", "AL")), "L")
-    return {} if first == "L" else {"rtl": True}
-
-
-def _item(token: Mapping[str, Any], where: str) -> Block:
-    box = token["attrs"]["checked"] if token["type"] == "task_list_item" else None
-    return {"box": box, "c": list(_blocks(token.get("children", ()), where))}
-
-
-def _table(token: Mapping[str, Any], where: str) -> Block:
-    head: list[list[Block]] = []
-    rows: list[list[list[Block]]] = []
-    for part in token["children"]:
-        if part["type"] == "table_head":
-            head = [_inlines(cell.get("children", ()), where) for cell in part["children"]]
-        else:
-            rows += [[_inlines(cell.get("children", ()), where) for cell in row["children"]]
-                     for row in part["children"]]
-    return {"t": "table", "head": head, "rows": rows}
-
-
-def _is_care(blocks: list[Block]) -> bool:
-    first = blocks[0].get("c", [{}])[0] if blocks and blocks[0]["t"] == "paragraph" else {}
-    return first.get("t") == "strong" and plain_text(first["c"]).strip(" :.") == "Care"
-
-
-def _inlines(tokens: Iterable[Mapping[str, Any]], where: str) -> list[Block]:
-    found: list[Block] = []
-    for token in tokens:
-        kind, children = token["type"], token.get("children", ())
-        if kind in ("text", "inline_html"):
-            found.append(_text(token["raw"]))
-        elif kind == "strong":
-            found.append({"t": "strong", "c": _inlines(children, where)})
-        elif kind == "emphasis":
-            found.append({"t": "em", "c": _inlines(children, where)})
-        elif kind == "codespan":
-            found.append({"t": "mono", "text": token["raw"]})
-        elif kind == "softbreak":
-            found.append(_text(" "))
-        elif kind == "linebreak":
-            found.append({"t": "break"})
-        elif kind == "link":
-            address = token["attrs"]["url"]
-            inside = _inlines(children, where)
-            found += [{"t": "link", "href": address, "c": inside}] if may_lead_to(address) else inside
-        elif kind == "image":
-            raise HandoutError("an image in the text points outside the notebook", where=where,
-                               value=token["attrs"].get("url"), expected="a figure made by a cell")
-        else:
-            found.append(_text(token.get("raw") or plain_text(_inlines(children, where))))
-    return found
-
-
-def may_lead_to(address: str) -> bool:
-    """Whether a link may lead there: the web, mail, a place of the page, a file beside it; not another machine's disk.
-
-    Browsers skip tabs, line ends and control signs within an address and read a backslash as a slash: none may stand.
-    """
-    if re.search(r"[\x00-\x20\x7f\\]", address) or address.startswith("//"):
-        return False
-    return address.lower().startswith(_SAFE_LINKS) or ":" not in address.split("/")[0]
+    return text
 
 
 def _text(text: str) -> Block:
     return {"t": "text", "text": text}
 
 
-def _levelled(blocks: Iterable[Block]) -> Iterator[Block]:
-    """Headings that skip no level: PDF/UA and screen readers need each level under the one above."""
+def _levelled(blocks: Iterable[Block]) -> list[Block]:
+    """Headings that skip no level, in columns and folded parts too: PDF/UA and screen readers need each under one."""
     allowed = 1
-    for block in blocks:
-        if block["t"] == "heading":
-            level = min(block["level"], allowed)
-            allowed = level + 1
-            block = {**block, "level": level}
-        yield block
+
+    def level(found: Iterable[Block]) -> list[Block]:
+        nonlocal allowed
+        made = []
+        for block in found:
+            if block["t"] == "heading":
+                block = {**block, "level": min(block["level"], allowed)}
+                allowed = block["level"] + 1
+            elif block["t"] in ("details", "note", "care"):
+                block = {**block, "c": level(block["c"])}
+            elif block["t"] == "columns":
+                block = {**block, "columns": [level(column) for column in block["columns"]]}
+            made.append(block)
+        return made
+
+    return level(blocks)
 
 
 def _first_heading(blocks: Iterable[Block]) -> str:

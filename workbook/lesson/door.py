@@ -18,12 +18,12 @@ from theorylib.errors import VampError, closest
 from theorylib.plain_json import JsonError, read_json
 
 from ..files import read_text
-from ..mimes import LINE_MIME
+from ..mimes import LINE_MIME, PHOTO_MIMES, SVG_MIME
 
 FORMAT = 4            # of notebooks
 VERSION = 1           # of our own metadata; a notebook that does not say it is of version 1
 _HIGHEST_MM = 10_000  # of a figure
-_FIGURES = ("image/svg+xml", "image/png")
+_FIGURES = (SVG_MIME, *PHOTO_MIMES)
 _ID = re.compile(r"[a-zA-Z0-9_-]{1,64}")
 Shape = Mapping[str, Callable[[Any, str], None]]
 

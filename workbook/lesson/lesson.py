@@ -107,6 +107,11 @@ class Lesson:
         return self.about.title or self.path.stem.replace("-", " ").capitalize()
 
     @property
+    def folder(self) -> Path | None:
+        """The folder that its file lies in; None for a notebook at hand, of no file that is known."""
+        return None if self.path is _NOWHERE else self.path.parent
+
+    @property
     def outputs(self) -> Iterator[Output]:
         return (output for cell in self.cells for output in cell.outputs)
 

@@ -17,13 +17,12 @@ from theorylib.limits import TEMPO, number_in
 from theorylib.names.scales import Scale
 from theorylib.playing.lines import Line
 
-from ..mimes import CHART_MIME, LINE_MIME, SVG_MIME, stored_svg, stored_text
+from ..mimes import CHART_MIME, LINE_MIME, PHOTO_MIMES, SVG_MIME, stored_svg, stored_text
 from .door import LessonError
 
 T = TypeVar("T")
 TEXT, CODE, RAW = "text", "code", "raw"
 _KINDS = {"markdown": TEXT, "code": CODE, "raw": RAW}
-PNG_MIME = "image/png"
 
 
 @dataclass(frozen=True)
@@ -51,8 +50,8 @@ class Output:
     @property
     def figures(self) -> tuple[str, ...]:
         """The media types under which it shows a picture."""
-        has = {SVG_MIME: SVG_MIME in self.data or bool(self.svg), PNG_MIME: PNG_MIME in self.data}
-        return tuple(mime for mime in has if has[mime])
+        has_drawing = SVG_MIME in self.data or bool(self.svg)
+        return (*([SVG_MIME] if has_drawing else []), *(mime for mime in PHOTO_MIMES if mime in self.data))
 
     def said_of(self, mime: str) -> Mapping[str, Any]:
         """What it says of its picture (alt, caption, width_mm, cuts), for all its forms or for one."""

@@ -95,14 +95,13 @@ def packed(order: Order, how: How) -> Parcel:
     """An order as it travels; raises ClusterError for a folder too big to send."""
     began_ns = time.time_ns()
     files = {order.path.name: read_bytes(order.path)}
-    if how.run:
-        room = BESIDE_MB * 1_000_000
-        for name, path in _beside(order.path.parent):
-            room -= path.stat().st_size
-            if room < 0:
-                raise ClusterError(f"more than {BESIDE_MB} MB lie beside the lesson", value=str(order.path.parent),
-                                   expected="lessons in a folder without big files")
-            files[name] = path.read_bytes()
+    room = BESIDE_MB * 1_000_000
+    for name, path in _beside(order.path.parent):  # a lesson that is not run may show them too
+        room -= path.stat().st_size
+        if room < 0:
+            raise ClusterError(f"more than {BESIDE_MB} MB lie beside the lesson", value=str(order.path.parent),
+                               expected="lessons in a folder without big files")
+        files[name] = path.read_bytes()
     sound = how.options.get("sound")
     soundfont = None
     if sound is not None and sound.soundfont is not None:

@@ -18,6 +18,7 @@ from ..lesson.door import LessonError
 from ..lesson.facts import facts_of
 from ..lesson.lesson import Lesson
 from ..reader import EVERYONE, read_by
+from ..running.reads import FILE, entry
 from ..running.run import run_lesson
 from ..running.workers import bounded
 from .cache import locked
@@ -56,8 +57,9 @@ def make(order: Order, how: How) -> Made:
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
         kept = {"facts": facts_of(lesson), "tree": pack.tree} if how.keep else {}
+        reads |= {entry(FILE, name) for name in pack.beside}
         own = [too_hard(lesson, who)] if who else [stale_cells(lesson), belied(lesson)]
-        notes = [*own, _always_due(reads), *_without_glyphs(pack)]
+        notes = [*own, _always_due(reads), *_without_glyphs(pack), *_told(pack)]
         note = "; ".join(filter(None, notes))
         return Made(dict(pack.files), json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
     except (VampError, OSError) as error:
@@ -78,6 +80,11 @@ def _as_wanted(lesson: Lesson, who: Student | None, how: How, reads: set[str]) -
 def _without_glyphs(pack: Pack) -> Iterator[str]:
     """A word for each cell that the handout cannot show as written."""
     return ((f"cell {number}: " if number else "") + words for number, words in pack.without_glyphs())
+
+
+def _told(pack: Pack) -> Iterator[str]:
+    """A word for each thing that comes out otherwise than Lab shows it, or lacks what a reader needs."""
+    return (f"cell {one.cell}: {one.words}" for one in pack.told)
 
 
 def _always_due(reads: Iterable[str]) -> str:

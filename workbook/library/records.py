@@ -24,7 +24,7 @@ NOTHING: Mapping[str, Any] = MappingProxyType({})
 _ROOMS = ("theorylib", "workbook")
 _PROGRAM = (".py", ".js", ".css", ".html", ".typ", ".json", ".ttf", ".flac", ".tables")
 _LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "midirenderer",
-              "matplotlib", "ipython", "manimgx-fonts", "noto-cjk-sans-otc")
+              "matplotlib", "pillow", "ipython", "manimgx-fonts", "noto-cjk-sans-otc")
 
 
 def digest(order: Order, how: How, beside: str | None) -> str:

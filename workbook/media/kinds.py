@@ -13,7 +13,7 @@ from theorylib.errors import VampError
 
 PICTURE, DRAWING, SOUND, FILM = "picture", "drawing", "sound", "film"
 MOST_PICTURE_MB = 40      # of a photograph as it comes
-MOST_PIXELS = 80_000_000  # of a photograph, which is held in memory whole: a telephone's largest usual one has 50 million
+MOST_PIXELS = 80_000_000  # of a photograph, held in memory whole: a telephone's usual largest one has 50 million
 MOST_DRAWING_MB = 4
 MOST_RECORDING_MB = 10    # which the page holds as it is
 TAKEN = "PNG, JPEG, WebP or SVG; of recordings WAV, MP3, OGG, M4A, MP4 or WebM"

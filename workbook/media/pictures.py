@@ -1,4 +1,4 @@
-"""A photograph or drawing made fit for a handout: turned upright, no finer than print shows, and nothing but the picture.
+"""A photograph or drawing made fit for a handout: upright, no finer than print shows, and nothing but the picture.
 
 What a camera notes beside the picture (place, time, device, owner, a small copy) does not come along: the pixels are
 drawn into a new picture, and only they are written. Same bytes in, same bytes out.
@@ -95,7 +95,8 @@ def _photograph(data: bytes, name: str, was_jpeg: bool, width_mm: float | None) 
         shown_mm = _shown_mm(width, height, width_mm)
         most = max(1, round(shown_mm / _MM * DOTS_AN_INCH))
         share = min(1.0, most / width)
-        raw.draft(None, tuple(max(1, round(side * share)) for side in raw.size))  # a JPEG is read no finer than needed
+        needed = (max(1, round(raw.width * share)), max(1, round(raw.height * share)))
+        raw.draft(None, needed)  # a JPEG is read no finer than that
         upright = _in_srgb(ImageOps.exif_transpose(raw))
     if upright.width > most:
         upright = upright.resize((most, max(1, round(height * share))), Resampling.LANCZOS, reducing_gap=3.0)
@@ -121,7 +122,7 @@ def _reading(name: str) -> Iterator[None]:
         raise
     except Exception as error:  # a parser that meets a broken file may raise anything
         said = " ".join(str(error).split())[:80] or type(error).__name__
-        raise MediaError(f"{name} is broken: {said}", value=name, expected="a picture that other programs open") from error
+        raise MediaError(f"{name} is broken: {said}", value=name, expected="a picture that opens elsewhere") from error
 
 
 def _opened(data: bytes, name: str) -> Image:
@@ -129,6 +130,9 @@ def _opened(data: bytes, name: str) -> Image:
 
     try:
         return Image.open(io.BytesIO(data), formats=("PNG", "JPEG", "WEBP"))
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        raise MediaError(f"{name} says that it has far more pixels than a picture has", value=name,
+                         expected=f"at most {MOST_PIXELS // 1_000_000} million: save it smaller") from error
     except UnidentifiedImageError as error:
         raise MediaError(f"{name} is broken: its beginning cannot be read", value=name, expected=TAKEN) from error
 
