@@ -306,6 +306,6 @@ __all__ = [
     "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
     "pentatonic", "phrase_from", "picture", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part",
     "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
-    "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords",
-    "uses_of", "with_legato", "with_strokes", "with_swell",
+    "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
+    "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

@@ -20,6 +20,7 @@ from support.documents import note, tune
 
 import theorylib
 import workbook.kit
+import workbook.media.shown
 import workbook.telling
 from theorylib import Chart, Chord, Line, Meter, NoteName, Pitch, Scale, Tuning, VampError
 from theorylib.changes import charts, form
@@ -36,6 +37,7 @@ PLACED = fingering.finger(LINE)
 SHAPE = shapes.target_shapes("Am7", ["1", "5"])[0]
 FILE = Path(tempfile.mkdtemp()) / "tune.musicxml"
 FILE.write_text(tune(note("F3", 24) + note("A3", 24)), encoding="utf-8")
+DOT = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"/>'
 PLAN = "bars 1-2: free; low; sparse\nending: 1 on beat 1 of bar 2"
 
 
@@ -57,7 +59,7 @@ NUMBERS = ("many", [], -1000, 10**6, 10**400, float("nan"), float("inf"), object
 WRONG = {**dict.fromkeys(VALUES, MUSIC), "degrees": (7, [7], [None], object(), "zz?", "14", ["14"]),
          "whole": (*NUMBERS, 2.5, True), "number": NUMBERS, "place": NUMBERS, "shifts": ("many", [], object(), -1),
          "wholes": (object(), [[]], ["many"], [-1000], [10**6]), "word": (7, [], object(), "zz?"),
-         "text": (7, [], "zz?", b""), "value": (7, object(), "zz?"), "pitch-or-midi": (-7, 700, [7], "zz?", b"A2", 7.5)}
+         "text": (7, [], "zz?", b""), "words": (7, [], b"", object()), "value": (7, object(), "zz?"), "pitch-or-midi": (-7, 700, [7], "zz?", b"A2", 7.5)}
 
 
 @dataclass(frozen=True)
@@ -182,6 +184,8 @@ CALLS = [
     call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), position=("whole", 5),
          bars=("text", "1"), part=("text", "Tune"), octaves=("whole", 0),
          tuning=("tuning", "drop D"), key=("scale", "C major"), staff=("whole", 1)),
+    call(workbook.kit.picture, what=("value", DOT), alt=("words", "A dot"), caption=("words", "Here"),
+         width_mm=("number", 20)),
     call(workbook.kit.outline_sheet, plan=("word", PLAN), **OVER),
     call(workbook.kit.lesson_chart, changes=("chart", "| Am7 | D7 |"), key=KEY,
          meter=("word", "3/4"), tempo=("number", 90), feel=("word", "swing")),
@@ -282,7 +286,7 @@ def test_a_header_that_cannot_be_is_refused(headers: dict):
 
 def test_the_examples_in_the_docstrings_of_the_kit_are_true():
     done = doctest.testmod(workbook.kit)
-    assert doctest.testmod(workbook.telling).failed == 0
+    assert doctest.testmod(workbook.telling).failed == doctest.testmod(workbook.media.shown).failed == 0
     assert done.attempted > 0
     assert done.failed == 0
 

@@ -261,5 +261,5 @@ def test_picture_shows_a_file_a_figure_or_bytes(tmp_path, monkeypatch):
 def test_picture_refuses_in_our_own_words(what, alt, said):
     with pytest.raises(MediaError, match=said):
         picture(what, alt)
-    with pytest.raises(MediaError, match="wide"):
+    with pytest.raises(MediaError, match="width in mm"):
         picture(b"", "x", width_mm=900)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from theorylib.errors import as_text
+from theorylib.limits import number_in
 
 from .beside import read_beside
 from .kinds import MediaError
@@ -43,11 +44,15 @@ def picture(what: Any, alt: str, caption: str = "", width_mm: float | None = Non
 
     `alt` says in words what it shows; `width_mm` is at most 170 (None: by its own size). A photograph is made as small
     as print allows, and what the camera noted (place, time, device, owner) is left out. Raises MediaError.
+
+    >>> dot = b'<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="10mm"><circle r="3"/></svg>'
+    >>> picture(dot, alt="A dot where the thumb rests", width_mm=15)
+    A dot where the thumb rests
     """
     if not as_text(alt, "description", _WORDS, MediaError).strip():
         raise MediaError("a picture without a description", value=alt, expected=_WORDS)
-    if width_mm is not None and not 0 < width_mm <= WIDEST_MM:
-        raise MediaError(f"a picture {width_mm:g} mm wide", value=width_mm, expected=f"up to {WIDEST_MM:g} mm")
+    as_text(caption, "caption", "a line of words to stand under it", MediaError)
+    wide = None if width_mm is None else float(number_in(width_mm, (1, int(WIDEST_MM)), "width in mm"))
     if isinstance(what, bytes):
         data, name = what, "the picture"
     elif isinstance(what, str | os.PathLike):
@@ -56,7 +61,7 @@ def picture(what: Any, alt: str, caption: str = "", width_mm: float | None = Non
         data, name = _drawn(what), "the figure"
     else:
         raise MediaError(f"{type(what).__name__} is no picture", value=what, expected=_EXPECTED)
-    return Shown(fitted(data, name, width_mm), alt.strip(), caption)
+    return Shown(fitted(data, name, wide), alt.strip(), caption)
 
 
 def _drawn(figure: Any) -> bytes:
