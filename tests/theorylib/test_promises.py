@@ -59,7 +59,8 @@ NUMBERS = ("many", [], -1000, 10**6, 10**400, float("nan"), float("inf"), object
 WRONG = {**dict.fromkeys(VALUES, MUSIC), "degrees": (7, [7], [None], object(), "zz?", "14", ["14"]),
          "whole": (*NUMBERS, 2.5, True), "number": NUMBERS, "place": NUMBERS, "shifts": ("many", [], object(), -1),
          "wholes": (object(), [[]], ["many"], [-1000], [10**6]), "word": (7, [], object(), "zz?"),
-         "text": (7, [], "zz?", b""), "words": (7, [], b"", object()), "value": (7, object(), "zz?"), "pitch-or-midi": (-7, 700, [7], "zz?", b"A2", 7.5)}
+         "text": (7, [], "zz?", b""), "words": (7, [], b"", object()), "value": (7, object(), "zz?"),
+         "pitch-or-midi": (-7, 700, [7], "zz?", b"A2", 7.5)}
 
 
 @dataclass(frozen=True)
@@ -286,7 +287,8 @@ def test_a_header_that_cannot_be_is_refused(headers: dict):
 
 def test_the_examples_in_the_docstrings_of_the_kit_are_true():
     done = doctest.testmod(workbook.kit)
-    assert doctest.testmod(workbook.telling).failed == doctest.testmod(workbook.media.shown).failed == 0
+    assert doctest.testmod(workbook.telling).failed == 0
+    assert doctest.testmod(workbook.media.shown).failed == 0
     assert done.attempted > 0
     assert done.failed == 0
 

@@ -15,6 +15,7 @@ from PIL import Image, ImageCms
 from support.photographs import CITY, MAKER, OWNER, box, drawing, film, mp3, photograph, pixels, tone
 from support.refusals import read_or_refuse
 
+from theorylib.errors import VampError
 from workbook.media.beside import is_recording, read_beside
 from workbook.media.kinds import MOST_PIXELS, MediaError, kind_of
 from workbook.media.pictures import drawing_size, fitted
@@ -261,5 +262,5 @@ def test_picture_shows_a_file_a_figure_or_bytes(tmp_path, monkeypatch):
 def test_picture_refuses_in_our_own_words(what, alt, said):
     with pytest.raises(MediaError, match=said):
         picture(what, alt)
-    with pytest.raises(MediaError, match="width in mm"):
+    with pytest.raises(VampError, match="width in mm"):
         picture(b"", "x", width_mm=900)
