@@ -37,6 +37,7 @@ _USED_FOR_TWO = {"2": ("sus2", "add9"), "4": ("sus4", "add11")}
 _GERMAN = {german: name for name in map(NoteName.at, range(-7, 13))
            if (german := NOTE_NAMES["german"](name)) != name and german != "B"}
 _GERMAN_ROOT = re.compile("|".join(sorted(_GERMAN, key=len, reverse=True)))
+_TOPPED_BY_A_NINTH = ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9")
 _MODIFIER = re.compile("|".join(sorted(map(re.escape, MODIFIER_READS), key=len, reverse=True)))
 
 
@@ -108,8 +109,9 @@ class Chord:
         changes = "".join(self.alterations)
         if changes and not self.quality:
             changes = f"({changes})"
-        return (self.quality + changes + "".join(f"add{degree}" for degree in self.additions)
-                + "".join(f"no{degree}" for degree in self.omissions))
+        additions = "".join(f"add{degree}" for degree in self.additions)
+        omissions = "".join(f"no{degree}" for degree in self.omissions)
+        return self.quality + changes + additions + omissions
 
     @property
     def pretty_suffix(self) -> str:
@@ -124,7 +126,9 @@ class Chord:
     @property
     def is_dominant(self) -> bool:
         """True where a major 3rd (or a sus 4th in its place) meets a minor 7th."""
-        return "b7" in self.degrees and "b3" not in self.degrees and ("3" in self.degrees or "11" in self.degrees)
+        degrees = self.degrees
+        has_third = "3" in degrees or "11" in degrees
+        return has_third and "b7" in degrees and "b3" not in degrees
 
     @property
     def is_minor(self) -> bool:
@@ -172,13 +176,15 @@ def _parse(text: str) -> Chord:
                          nearest=(upper,) if _reads(upper) else _in_english(written))
     bass = _BASS.search(written, root.end()) if "/" in written else None
     body = written[root.end():bass.start() if bass else None]
-    meaning = _read_suffix(body.strip()) or _read_suffix("".join(body.split()))  # "C maj 7", "Cm add9"
+    without_spaces = "".join(body.split())  # "C maj 7", "Cm add9"
+    meaning = _read_suffix(body.strip()) or _read_suffix(without_spaces)
     if meaning is None:
         choices = [root[0] + name for name in (*QUALITIES, *_EVERYDAY)]
         nearest = _meant(root[0], body) or _in_english(written) or closest(root[0] + body, choices)
         raise ChordError(f"cannot read “{body}” in the chord “{text}”", value=text,
                          expected="a quality such as m7, maj9, 7b9 or sus4", nearest=nearest)
-    return Chord(_name(root[0]), *meaning, _name(bass[1]) if bass and bass[1] != root[0] else None)
+    names_another_bass = bass is not None and bass[1] != root[0]
+    return Chord(_name(root[0]), *meaning, _name(bass[1]) if bass and names_another_bass else None)
 
 
 @lru_cache(maxsize=4096)
@@ -211,8 +217,10 @@ def _read_body(body: str) -> tuple[str, list[tuple[str, str]]] | None:
         name = READS.get(body[:length])
         if name is None:
             continue
-        over_a_triad = body[length:length + 1] == "/" and not any(map(str.isdigit, body[:length]))
-        rest = None if over_a_triad else _read_modifiers(body[length:])  # "C7/9" adds a 9th; "C/9" names no bass
+        # "C7/9" adds a 9th; "C/9" names no bass.
+        is_triad = not any(map(str.isdigit, body[:length]))
+        over_a_triad = is_triad and body[length:length + 1] == "/"
+        rest = None if over_a_triad else _read_modifiers(body[length:])
         if rest is None:
             continue
         if name not in QUALITIES:  # a short name: its own words are read again, then what followed it
@@ -250,70 +258,123 @@ def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
     """One value for all spellings of a chord: tensions folded into the quality, the rest in a fixed order."""
     if not modifiers:
         return quality, (), (), ()
-    asked: dict[str, set[str]] = {"alter": set(), "add": set(), "omit": set()}
-    for kind, target in modifiers:
-        if kind == "sus":
-            if quality + target in QUALITIES:
-                quality += target
-            elif not (quality.endswith(target) or (quality, target) == ("11", "sus4")):  # those are suspended already
-                raise ChordError(f"“{quality}” cannot take {target}", value=f"{quality}{target}",
-                                 expected="sus2 or sus4 on a major triad or a 7, sus4 on a 9, 13 or maj7")
-        else:
-            asked[kind].add(target)
-    alter, add, omit = asked["alter"], asked["add"], asked["omit"]
-    has_sixth = any(degree in QUALITIES[quality] for degree in ("6", "b7", "7", "bb7"))
-    outer = {degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")}
-    alter, add = (alter | outer, add - outer) if has_sixth else (alter - outer, add | outer)
-    if (quality, alter) == ("m", {"b5"}):
-        quality, alter = "dim", set()
-    elif not quality and alter == {"#5"}:
-        quality, alter = "aug", set()
+    quality = _suspended(quality, modifiers)
+    alter, add = _sorted_out(quality, _asked(modifiers, "alter"), _asked(modifiers, "add"))
+    quality, alter = _fifth_folded(quality, alter)
     alter -= set(QUALITIES[quality])
-    for degree in sorted(alter & {"b9", "#9", "#11", "b13"}, key=lambda one: int(one[1:]), reverse=True):
+    quality = _shrunk(quality, alter)
+    add -= set(QUALITIES[quality])
+    if "6" in QUALITIES[quality]:
+        add -= {"13"}  # the same note
+    quality, add = _grown(quality, alter, add)
+    quality, omit = _with_omissions(quality, alter, add, _asked(modifiers, "omit"))
+    return quality, _ordered(alter), _ordered(add), tuple(sorted(omit))
+
+
+def _asked(modifiers: list[tuple[str, str]], wanted: str) -> set[str]:
+    return {degree for kind, degree in modifiers if kind == wanted}
+
+
+def _ordered(degrees: set[str]) -> tuple[str, ...]:
+    return tuple(sorted(degrees, key=lambda degree: ORDER[degree]))
+
+
+def _suspended(quality: str, modifiers: list[tuple[str, str]]) -> str:
+    """The quality with its sus, if the modifiers ask for one; raises ChordError where it has no third to hold back."""
+    for kind, target in modifiers:
+        if kind != "sus":
+            continue
+        is_suspended_already = quality.endswith(target) or (quality, target) == ("11", "sus4")
+        if quality + target in QUALITIES:
+            quality += target
+        elif not is_suspended_already:
+            raise ChordError(
+                f"“{quality}” cannot take {target}",
+                value=f"{quality}{target}",
+                expected="sus2 or sus4 on a major triad or a 7, sus4 on a 9, 13 or maj7",
+            )
+    return quality
+
+
+def _sorted_out(quality: str, alter: set[str], add: set[str]) -> tuple[set[str], set[str]]:
+    """(alterations, additions): a changed tension alters a chord with a 6th or 7th, and is added to a triad."""
+    changed_tensions = {degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")}
+    has_sixth_or_seventh = any(degree in QUALITIES[quality] for degree in ("6", "b7", "7", "bb7"))
+    if has_sixth_or_seventh:
+        return alter | changed_tensions, add - changed_tensions
+    return alter - changed_tensions, add | changed_tensions
+
+
+def _fifth_folded(quality: str, alter: set[str]) -> tuple[str, set[str]]:
+    """Triads whose fifth alone is altered have names of their own."""
+    if (quality, alter) == ("m", {"b5"}):
+        return "dim", set()
+    if (quality, alter) == ("", {"#5"}):
+        return "aug", set()
+    return quality, alter
+
+
+def _shrunk(quality: str, alter: set[str]) -> str:
+    """The quality without the natural tensions that an alteration replaces, from the highest."""
+    altered_tensions = alter & {"b9", "#9", "#11", "b13"}
+    for degree in sorted(altered_tensions, key=lambda one: int(one[1:]), reverse=True):
         number = degree[1:]
-        if number == "11" and "sus" in quality:
-            continue  # the suspended 4th is no tension: it stays beside the #11
+        # The suspended 4th is no tension: it stays beside the #11.
+        is_the_suspended_fourth = number == "11" and "sus" in quality
+        # A 13b9 stays a 13: only its 9th is replaced.
+        lies_under_a_higher_one = number == "9" and quality not in _TOPPED_BY_A_NINTH
+        if is_the_suspended_fourth or lies_under_a_higher_one:
+            continue
         if number in QUALITIES[quality] and quality in SHRUNK:
-            if number == "9" and quality not in ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9"):
-                continue  # a 13b9 stays a 13: only its 9th is replaced
             quality = SHRUNK[quality]
-    add -= set(QUALITIES[quality]).union({"13"} if "6" in QUALITIES[quality] else ())
-    # G7(b9,13) is G13b9
-    if "13" in add and "9" not in add and quality in ("7", "7sus4") and alter & {"b9", "#9"} and "b13" not in alter:
+    return quality
+
+
+def _grown(quality: str, alter: set[str], add: set[str]) -> tuple[str, set[str]]:
+    """The quality with the added natural tensions that make it the next of its family, and what is left to add."""
+    ninth_is_altered = bool(alter & {"b9", "#9"})
+    takes_thirteenth = "13" in add and "9" not in add and "b13" not in alter
+    if takes_thirteenth and ninth_is_altered and quality in ("7", "7sus4"):  # G7(b9,13) is G13b9
         quality = quality.replace("7", "13")
-        add -= {"13"}
+        add = add - {"13"}
     for degree in ("9", "13", "11"):
-        if degree in add and (quality, degree) in GROWN and not {"b" + degree, "#" + degree} & alter:
+        is_altered = bool({"b" + degree, "#" + degree} & alter)
+        if degree in add and not is_altered and (quality, degree) in GROWN:
             quality = GROWN[quality, degree]
-            add -= {degree, *QUALITIES[quality]}
+            add = add - {degree, *QUALITIES[quality]}
+    return quality, add
+
+
+def _with_omissions(
+    quality: str, alter: set[str], add: set[str], omit: set[str]
+) -> tuple[str, set[str]]:
+    """The quality, and of the omissions those that leave something out: a triad without its 3rd is a power chord."""
     if omit:
         degrees = _degrees(quality, tuple(sorted(alter)), tuple(sorted(add)), ())
-        omit &= {degree.lstrip("b#") for degree in degrees}
-    if not quality and not alter and "3" in omit:
+        omit = omit & {degree.lstrip("b#") for degree in degrees}
+    if "3" in omit and not quality and not alter:
         quality, omit = "5", omit - {"3"}
     if "5" in omit and alter & {"b5", "#5"}:
-        omit -= {"5"}
-
-    def ordered(found: set[str]) -> tuple[str, ...]:
-        return tuple(sorted(found, key=lambda degree: ORDER[degree]))
-
-    return quality, ordered(alter), ordered(add), tuple(sorted(omit))
+        omit = omit - {"5"}
+    return quality, omit
 
 
 @lru_cache(maxsize=1024)
 def _degrees(quality: str, alterations: tuple[str, ...], additions: tuple[str, ...],
              omissions: tuple[str, ...]) -> tuple[str, ...]:
     degrees = list(QUALITIES[quality])
-    extra = [degree for degree in (*alterations, *additions) if degree not in degrees]
+    is_sus = "sus" in quality
+    extra = {degree for degree in (*alterations, *additions) if degree not in degrees}
     for degree in alterations:
         natural = degree.lstrip("b#")
-        if natural in degrees and (natural != "11" or "sus" not in quality):
+        is_the_suspended_fourth = natural == "11" and is_sus
+        if natural in degrees and not is_the_suspended_fourth:
             degrees[degrees.index(natural)] = degree
-            extra = [one for one in extra if one != degree]
-    if extra and "5" in degrees and {"b5", "#5"} & set(extra):
+            extra.discard(degree)
+    if "5" in degrees and {"b5", "#5"} & extra:
         degrees.remove("5")
-    degrees += sorted(extra, key=lambda degree: ORDER[degree])
-    if "sus" not in quality:
+    degrees += _ordered(extra)
+    if not is_sus:  # a sus chord keeps its 4th or 2nd where the third would stand
         degrees.sort(key=lambda degree: ORDER[degree])
     return tuple(degree for degree in degrees if degree.lstrip("b#") not in omissions)
 

@@ -27,8 +27,9 @@ _ALTERED = (
 # Chords that two notes alone stand for, with their ranks among the symbols.
 _OF_TWO = {"no5": 10, "mno5": 11, "7no3no5": 25, "maj7no3no5": 26, "dimno3": 30, "sus2no5": 45, "6no3no5": 65,
            "sus4no5": 65}
+_MAJOR_THIRD, _FIFTH = 1 << 4, 1 << 7  # as bits above the root
 _NO_FIFTH, _SLASH, _OTHER_BASS = 20, 60, 40  # added to a symbol's rank: each as much as that many rows of the table
-_NO_THIRD, _SIXTH = 25, 20
+_NO_THIRD, _SIXTH, _INVERTED_SIXTH = 25, 20, 10
 
 
 def names_of(notes: Iterable[str] | str, bass: str | None = None) -> tuple[Chord, ...]:
@@ -51,16 +52,19 @@ def names_of(notes: Iterable[str] | str, bass: str | None = None) -> tuple[Chord
     upper = mask & ~(1 << low.pitch_class)
     found: dict[Chord, int] = {}
     for pitch, root in by_class.items():
+        root_in_bass = pitch == low.pitch_class
         for suffix, rank in _spelled_by(_turned(mask, pitch)):
-            if pitch == low.pitch_class:
+            if root_in_bass:
                 _keep(found, f"{root}{suffix}", rank)
             else:
-                sixth = 10 if suffix.startswith(("6", "m6")) else 0  # an inverted sixth chord is heard as its seventh
-                _keep(found, f"{root}{suffix}/{low}", rank + _OTHER_BASS + sixth)
-        if upper >> pitch & 1:
-            for suffix, rank in _spelled_by(_turned(upper, pitch)):
-                if suffix not in _OF_TWO:
-                    _keep(found, f"{root}{suffix}/{low}", rank + _SLASH)
+                # An inverted sixth chord is heard as the seventh chord that it then is.
+                is_sixth = suffix.startswith(("6", "m6"))
+                inverted = _OTHER_BASS + (_INVERTED_SIXTH if is_sixth else 0)
+                _keep(found, f"{root}{suffix}/{low}", rank + inverted)
+        root_above_bass = upper >> pitch & 1
+        for suffix, rank in _spelled_by(_turned(upper, pitch)) if root_above_bass else ():
+            if suffix not in _OF_TWO:
+                _keep(found, f"{root}{suffix}/{low}", rank + _SLASH)
     return tuple(sorted(found, key=lambda chord: (found[chord], str(chord))))
 
 
@@ -82,16 +86,24 @@ def _spelled_by(mask: int) -> tuple[tuple[str, int], ...]:
 def _table() -> dict[int, tuple[tuple[str, int], ...]]:
     """Pitch classes above the root as bits: (suffix, rank) of the chords that sound just these."""
     found: dict[int, list[tuple[str, int]]] = {}
+
+    def keep(mask: int, suffix: str, rank: int) -> None:
+        found.setdefault(mask, []).append((suffix, rank))
+
     for rank, suffix in enumerate([*QUALITIES, *_ALTERED]):
-        chord = Chord.parse(f"C{suffix}" if suffix else "C")
-        mask = sum(1 << pitch for pitch in chord.pitch_classes)
-        found.setdefault(mask, []).append((suffix, rank))
-        if "5" in chord.degrees and len(chord.degrees) > 3:
+        mask, degrees = _sounding(suffix)
+        keep(mask, suffix, rank)
+        if "5" in degrees and len(degrees) > 3:
             bare_sixth = _SIXTH if suffix in ("6", "m6") else 0
-            found.setdefault(mask & ~(1 << 7), []).append((f"{suffix}no5", rank + _NO_FIFTH + bare_sixth))
+            keep(mask & ~_FIFTH, f"{suffix}no5", rank + _NO_FIFTH + bare_sixth)
         if suffix in ("6", "7", "maj7"):
-            found.setdefault(mask & ~(1 << 4), []).append((f"{suffix}no3", rank + _NO_THIRD))
+            keep(mask & ~_MAJOR_THIRD, f"{suffix}no3", rank + _NO_THIRD)
     for suffix, rank in _OF_TWO.items():
-        mask = sum(1 << pitch for pitch in Chord.parse(f"C{suffix}").pitch_classes)
-        found.setdefault(mask, []).append((suffix, rank))
+        keep(_sounding(suffix)[0], suffix, rank)
     return {mask: tuple(rows) for mask, rows in found.items()}
+
+
+def _sounding(suffix: str) -> tuple[int, tuple[str, ...]]:
+    """(pitch classes above the root as bits, degrees) of a chord."""
+    chord = Chord.parse(f"C{suffix}")
+    return sum(1 << pitch for pitch in chord.pitch_classes), chord.degrees
