@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from theorylib import Chord, NoteName, names_of
+from theorylib.reading.evidence import Run
 from theorylib.reading.homes import MODES, Home
-from theorylib.reading.keys import Run, find_homes
+from theorylib.reading.keys import find_homes
 from theorylib.reading.kinds import sound_of
 
 

@@ -24,8 +24,9 @@ from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName
 from .chordscales import avoid_notes, tensions
+from .evidence import BAR, FOUR, MID, OPENS, PHRASE, SECTION, Run
 from .homes import MODES, Home
-from .keys import BAR, FOUR, MID, OPENS, PHRASE, SECTION, Run, find_homes
+from .keys import find_homes
 from .kinds import sound_of
 from .numerals import key_of, numeral, spelled
 from .roles import role

@@ -14,6 +14,8 @@ Conventions (chord-scale practice as jazz schools teach it, from memory; no sing
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from ..names.chords import Chord
 from ..names.scales import Scale
 from .chordscales import chord_scales, fits, is_altered
@@ -44,11 +46,46 @@ _LYDIAN = ("lydian", "major")
 _UNRESOLVED = {0: _MIXOLYDIAN, 7: _MIXOLYDIAN, 4: _OF_MINOR, 11: _OF_MINOR, 9: _OF_SECOND}
 _TRIADS = {0: ("major", "lydian", "mixolydian"), 2: _MIXOLYDIAN, 5: _MIXOLYDIAN, 7: _MIXOLYDIAN, 9: _MIXOLYDIAN,
            4: _OF_MINOR, 11: _OF_MINOR}
+_MINOR_KINDS = (MINOR, MINOR_6, HALF_DIMINISHED)
 _DIATONIC = frozenset({0, 2, 4, 5, 7, 9, 11})
 
 
-def scales_for(chord: Chord, home: Scale, following: Chord | None = None, after: Chord | None = None, *,
-               before: Chord | None = None) -> tuple[Scale, ...]:
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A chord in its home with all that the choice of its scale looks at."""
+
+    chord: Chord
+    home: Scale
+    following: Chord | None
+    kind: str
+    step: int  # semitones above the tonic
+    why: Explanation
+    own: str | None  # the home's own mode on the chord's root, where the chord lies in the home
+
+    @property
+    def in_minor(self) -> bool:
+        return MODES[mode_of(self.home)].side == "minor"
+
+    @property
+    def falls_to(self) -> str | None:
+        """The kind of the next chord, where it lies a fifth below."""
+        if self.following is None or not _falls_a_fifth(self.chord, self.following):
+            return None
+        return kind_of(self.following)
+
+    @property
+    def has_altered_tensions(self) -> bool:
+        return bool({"b9", "b13"} & set(self.chord.degrees))
+
+
+def scales_for(
+    chord: Chord,
+    home: Scale,
+    following: Chord | None = None,
+    after: Chord | None = None,
+    *,
+    before: Chord | None = None,
+) -> tuple[Scale, ...]:
     """The scales that fit a chord in its home, the one that its function asks for first."""
     if chord.root is None:
         return ()
@@ -57,19 +94,24 @@ def scales_for(chord: Chord, home: Scale, following: Chord | None = None, after:
     if wishes is _OF_SECOND and _is_its_half_diminished_ii(before, chord):
         wishes = _OF_MINOR
     asked = [scale for kind in wishes if fits(scale := Scale(chord.root, kind), chord)]
-    if chord.bass is not None:
-        asked.sort(key=lambda scale: chord.bass is not None and chord.bass.pitch_class not in scale.pitch_classes)
-        if asked and not _holds_bass(asked[0], chord) and others and _holds_bass(others[0], chord):
-            asked = []
+    asked.sort(key=lambda scale: not _holds_bass(scale, chord))
+    other_holds_bass = bool(others) and _holds_bass(others[0], chord)
+    if asked and other_holds_bass and not _holds_bass(asked[0], chord):
+        asked = []
     return tuple(dict.fromkeys([*asked[:1], *others, *asked[1:]]))
 
 
 def _is_its_half_diminished_ii(before: Chord | None, chord: Chord) -> bool:
     """Whether the iiø of a dominant leads to it: its 5th is the dominant's b9, so that the 9th would contradict it."""
-    if before is None or before.root is None or chord.root is None:
+    if before is None or before.root is None:
         return False
-    falls_a_fifth = (chord.root.pitch_class - before.root.pitch_class) % 12 == 5
-    return falls_a_fifth and kind_of(before) == HALF_DIMINISHED
+    return _falls_a_fifth(before, chord) and kind_of(before) == HALF_DIMINISHED
+
+
+def _falls_a_fifth(chord: Chord, following: Chord) -> bool:
+    if chord.root is None or following.root is None:
+        return False
+    return (following.root.pitch_class - chord.root.pitch_class) % 12 == 5
 
 
 def _holds_bass(scale: Scale, chord: Chord) -> bool:
@@ -79,99 +121,114 @@ def _holds_bass(scale: Scale, chord: Chord) -> bool:
 def _wishes(chord: Chord, home: Scale, following: Chord | None, after: Chord | None) -> tuple[str, ...]:
     """Kinds of scale in the order in which the chord's function asks for them; none where it asks for nothing."""
     assert chord.root is not None
-    kind, step = kind_of(chord), (chord.root.pitch_class - home.tonic.pitch_class) % 12
-    why = explained(chord, home, following, after)
-    own = _own_mode(chord, home, kind, step)
-    minor = MODES[mode_of(home)].side == "minor"
+    kind = kind_of(chord)
     if kind in (DOMINANT, MAJOR) and is_altered(chord):
         return ("altered", "whole tone")
+    step = (chord.root.pitch_class - home.tonic.pitch_class) % 12
+    why = explained(chord, home, following, after)
+    case = _Case(chord, home, following, kind, step, why, _own_mode(chord, home, kind, step))
     if kind == DOMINANT:
-        return _for_dominant(chord, home, why, step, following, own)
-    if kind == MAJOR and minor and step == 7:
+        return _for_dominant(case)
+    by_function = _by_function(case)
+    if by_function:
+        return by_function
+    if case.own is not None:
+        # The home's own mode; beside it what the same chord takes where it rests: a minor the 6th, a major the #11.
+        return (case.own, *{MINOR: ("dorian",), MAJOR: ("lydian",), MAJOR_7: ("lydian",)}.get(kind, ()))
+    return _from_outside(case)
+
+
+def _by_function(case: _Case) -> tuple[str, ...]:
+    """What a chord other than a dominant asks for by what it does, whether or not it lies in the home."""
+    kind, step = case.kind, case.step
+    if kind == MAJOR and case.in_minor and step == 7:
         return _OF_MINOR
-    if kind == MAJOR and own is None and why.name == APPLIED:
-        return _for_applied(home, step, following)
+    if kind == MAJOR and case.own is None and case.why.name == APPLIED:
+        return _for_applied(case)
     if kind == MINOR_6:
-        raised_seventh = "7" in chord.degrees or own is None or (step == 0 and home.kind == "minor")
+        is_tonic_of_minor = step == 0 and case.home.kind == "minor"
+        raised_seventh = "7" in case.chord.degrees or case.own is None or is_tonic_of_minor
         return ("melodic minor", "dorian") if raised_seventh else ("dorian", "melodic minor")
     if kind == DIMINISHED:
         return ("diminished",)
-    if kind == MINOR and step not in (0, 4, 9) and _goes_to_dominant(chord, following):
+    is_a_second = kind == MINOR and step not in (0, 4, 9) and case.falls_to == DOMINANT
+    if is_a_second:
         return ("dorian", "minor")
-    if kind == SUSPENDED and "b7" in chord.degrees and not (minor and own):
+    is_suspended_dominant = kind == SUSPENDED and "b7" in case.chord.degrees
+    if is_suspended_dominant and not (case.in_minor and case.own):
         return ("mixolydian", "phrygian")
-    if own is not None:
-        return (own, *{MINOR: ("dorian",), MAJOR: ("lydian",), MAJOR_7: ("lydian",)}.get(kind, ()))
-    if kind == MAJOR:
-        return _TRIADS.get(step, _LYDIAN)
-    if kind == MAJOR_7:
-        return ("major", "lydian") if step == 0 else _LYDIAN
-    if kind == MINOR:
-        return ("minor", "dorian") if step == 0 and not minor else ("dorian", "minor")
-    if kind == AUGMENTED:
-        return ("whole tone", "lydian augmented") if step == 7 else ("lydian augmented", "whole tone")
+    return ()
+
+
+def _from_outside(case: _Case) -> tuple[str, ...]:
+    """What a chord asks for whose notes the home does not hold and that does nothing towards the next."""
+    is_tonic = case.step == 0
+    if case.kind == MAJOR:
+        return _TRIADS.get(case.step, _LYDIAN)
+    if case.kind == MAJOR_7:
+        return ("major", "lydian") if is_tonic else _LYDIAN
+    if case.kind == MINOR:
+        return ("minor", "dorian") if is_tonic and not case.in_minor else ("dorian", "minor")
+    if case.kind == AUGMENTED:
+        is_fifth = case.step == 7  # it leads by its #5, and the whole tone scale has nothing that holds it back
+        return ("whole tone", "lydian augmented") if is_fifth else ("lydian augmented", "whole tone")
     return ()
 
 
 def _own_mode(chord: Chord, home: Scale, kind: str, step: int) -> str | None:
     """The home's own mode on the chord's root, where the chord lies in the home; a blues lends its mixolydian's."""
     assert chord.root is not None
-    if home.kind == "phrygian dominant" and step != 0:
-        home = Scale(home.tonic, "phrygian")
-    elif len(home.names) != 7:
-        from_major = kind not in PULLS | {MAJOR}
-        home = Scale(home.tonic, "minor" if home.is_minor and home.kind != "blues" else
-                     "major" if from_major else "mixolydian")
-    if sum(1 << tone.name.pitch_class for tone in chord.tones) & ~home.mask:
+    scale = _seven_notes_of(home, kind, step)
+    tones = sum(1 << tone.name.pitch_class for tone in chord.tones)
+    if tones & ~scale.mask:
         return None
-    mode = home.mode_on(chord.root)
+    mode = scale.mode_on(chord.root)
     return None if mode is None else mode.kind
 
 
-def _for_dominant(chord: Chord, home: Scale, why: Explanation, step: int, following: Chord | None,
-                  own: str | None) -> tuple[str, ...]:
-    degrees = set(chord.degrees)
-    minor = MODES[mode_of(home)].side == "minor"
+def _seven_notes_of(home: Scale, kind: str, step: int) -> Scale:
+    """The scale of seven notes that a chord of a home takes its notes from."""
+    if home.kind == "phrygian dominant" and step != 0:  # its major third belongs to the tonic alone
+        return Scale(home.tonic, "phrygian")
+    if len(home.names) == 7:
+        return home
+    if home.is_minor and home.kind != "blues":
+        return Scale(home.tonic, "minor")
+    has_minor_seventh = kind in PULLS | {MAJOR}
+    return Scale(home.tonic, "mixolydian" if has_minor_seventh else "major")
+
+
+def _for_dominant(case: _Case) -> tuple[str, ...]:
+    """The symbol first, then what the dominant does, then where it stands."""
+    degrees = set(case.chord.degrees)
     if "#11" in degrees:
         return ("lydian dominant",)
     if "b9" in degrees and "13" in degrees:
         return ("half-whole diminished", "mixolydian b2")
-    if home.kind == "phrygian dominant" and step == 0:
+    if case.home.kind == "phrygian dominant" and case.step == 0:
         return _OF_MINOR
-    if why.name == SUBSTITUTE or (step not in _DIATONIC and why.name not in FUNCTIONS and own is None):
+    on_altered_degree = case.step not in _DIATONIC and case.why.name not in FUNCTIONS
+    if case.why.name == SUBSTITUTE or (on_altered_degree and case.own is None):
         return _LYDIAN_DOMINANT
-    if minor and step == 7:
+    if case.in_minor and case.step == 7:
         return _OF_MINOR
-    if home.kind == "blues" and step in (0, 5, 7) and not {"b9", "b13"} & degrees and not _to_minor(chord, following):
+    goes_to_minor = case.falls_to in _MINOR_KINDS
+    of_the_blues = case.home.kind == "blues" and case.step in (0, 5, 7)
+    if of_the_blues and not case.has_altered_tensions and not goes_to_minor:
         return _MIXOLYDIAN
-    if own is None and _to_minor(chord, following):
-        return _for_applied(home, step, following)
-    if {"b9", "b13"} & degrees:
+    if case.own is None and goes_to_minor:
+        return _for_applied(case)
+    if case.has_altered_tensions:
         return ("phrygian dominant", "mixolydian b6", "half-whole diminished")
-    if own is not None or why.name == APPLIED:
+    if case.own is not None or case.why.name == APPLIED or case.home.kind == "blues":
         return _MIXOLYDIAN
-    if home.kind == "blues":
-        return _MIXOLYDIAN
-    return _LYDIAN_DOMINANT if minor else _UNRESOLVED.get(step, _LYDIAN_DOMINANT)
+    # It goes elsewhere: its degree decides.
+    return _LYDIAN_DOMINANT if case.in_minor else _UNRESOLVED.get(case.step, _LYDIAN_DOMINANT)
 
 
-def _for_applied(home: Scale, step: int, following: Chord | None) -> tuple[str, ...]:
+def _for_applied(case: _Case) -> tuple[str, ...]:
     """What an applied dominant takes: by whether it goes to a minor chord, and to which."""
-    if following is None or kind_of(following) not in (MINOR, MINOR_6, HALF_DIMINISHED):
+    if case.following is None or kind_of(case.following) not in _MINOR_KINDS:
         return _MIXOLYDIAN
-    to_second = step in (2, 9) and MODES[mode_of(home)].side == "major"
+    to_second = case.step in (2, 9) and not case.in_minor
     return _OF_SECOND if to_second else _OF_MINOR
-
-
-def _to_minor(chord: Chord, following: Chord | None) -> bool:
-    if following is None or following.root is None or chord.root is None:
-        return False
-    falls_a_fifth = (following.root.pitch_class - chord.root.pitch_class) % 12 == 5
-    return falls_a_fifth and kind_of(following) in (MINOR, MINOR_6, HALF_DIMINISHED)
-
-
-def _goes_to_dominant(chord: Chord, following: Chord | None) -> bool:
-    if following is None or following.root is None or chord.root is None:
-        return False
-    falls_a_fifth = (following.root.pitch_class - chord.root.pitch_class) % 12 == 5
-    return falls_a_fifth and kind_of(following) == DOMINANT
