@@ -9,7 +9,8 @@ import pytest
 
 from theorylib import Chart, Chord, harmony, substitutes
 from theorylib.names.arpeggios import KINDS
-from theorylib.reading.substitutes import _search, _task, source_scales
+from theorylib.reading.sources import source_scales
+from theorylib.reading.substitutes import _judge, _search
 
 
 def median_ms(run, times: int = 9) -> float:
@@ -24,7 +25,7 @@ def median_ms(run, times: int = 9) -> float:
 def fresh(symbol: str) -> None:
     """A search that remembers nothing of the chord."""
     source_scales.cache_clear()
-    _task.cache_clear()
+    _judge.cache_clear()
     _search.cache_clear()
     substitutes(symbol)
 

@@ -104,19 +104,25 @@ def home_spans(chart: Chart, key: Scale | None = None) -> tuple[Span, ...]:
     runs = runs_of(chart, key)
     homes = find_homes([run for run, _ in runs])
     stated = chart.stated_keys
-    firsts = [index for index, home in enumerate(homes)
-              if not index or home != homes[index - 1] or runs[index][0].stated]
+    begins = [
+        index
+        for index, home in enumerate(homes)
+        if index == 0 or home != homes[index - 1] or runs[index][0].stated
+    ]
     everywhere = [event.chord for event in events]
-    found = []
-    for first, end in zip(firsts, [*firsts[1:], len(runs)], strict=True):
+    scales, onsets = [], []
+    for first, end in zip(begins, [*begins[1:], len(runs)], strict=True):
         inside = [event for _, held in runs[first:end] for event in held]
         given = key or stated[inside[0].bar]
         scale = spelled(homes[first], [event.chord for event in inside], everywhere, given)
-        found.append((_settled(scale, inside, given), inside[0].onset_beats))
-    starts = [Fraction(0), *(onset for _, onset in found[1:])]
+        scales.append(_settled(scale, inside, given))
+        onsets.append(inside[0].onset_beats)
+    starts = [Fraction(0), *onsets[1:]]  # a rest before the first chord belongs to its home
     ends = [*starts[1:], chart.length_beats]
-    return tuple(Span(scale, key_of(scale), start, end - start)
-                 for (scale, _), start, end in zip(found, starts, ends, strict=True))
+    return tuple(
+        Span(scale, key_of(scale), start, end - start)
+        for scale, start, end in zip(scales, starts, ends, strict=True)
+    )
 
 
 def runs_of(chart: Chart, key: Scale | None = None) -> list[tuple[Run, list[Event]]]:
@@ -127,27 +133,43 @@ def runs_of(chart: Chart, key: Scale | None = None) -> list[tuple[Run, list[Even
     bar = chart.bar_beats
     sections = {section.onset_beats for section in chart.sections}
     stated = chart.stated_keys if key is None else (key,) * len(chart.order)
+    found = []
+    before: Event | None = None
+    for events in _held_together(chart, sections, stated):
+        onset = events[0].onset_beats
+        end = events[-1].onset_beats + events[-1].duration_beats
+        place = OPENS if before is None else SECTION if onset in sections else _place(onset / bar)
+        in_key = stated[events[0].bar]
+        run = Run(
+            sound_of(events[0].chord),
+            bars=float(sum(event.duration_beats for event in events) / bar),
+            place=place,
+            ends_phrase=end % (8 * bar) == 0,
+            near_end=chart.length_beats >= 8 * bar and onset >= chart.length_beats - 4 * bar,
+            allowed=None if in_key is None else homes_of(in_key),
+            stated=before is not None and in_key != stated[before.bar],
+        )
+        found.append((run, events))
+        before = events[-1]
+    return found
+
+
+def _held_together(
+    chart: Chart, sections: set[Fraction], stated: Sequence[Scale | None]
+) -> list[list[Event]]:
+    """The events of the chart, those that go on sounding the same put together."""
     blocks: list[list[Event]] = []
     for event in chart.events:
         if event.chord.root is None:
             continue
-        last = blocks[-1][-1] if blocks else event
-        goes_on = blocks and sound_of(last.chord) == sound_of(event.chord) and stated[last.bar] == stated[event.bar]
-        if goes_on and event.onset_beats not in sections:
-            blocks[-1].append(event)
-        else:
-            blocks.append([event])
-    found = []
-    for number, events in enumerate(blocks):
-        onset, end = events[0].onset_beats, events[-1].onset_beats + events[-1].duration_beats
-        bars = float(sum(event.duration_beats for event in events) / bar)
-        place = OPENS if not number else SECTION if onset in sections else _place(onset / bar)
-        near_end = chart.length_beats >= 8 * bar and onset >= chart.length_beats - 4 * bar
-        in_key = stated[events[0].bar]
-        changes = number > 0 and in_key != stated[blocks[number - 1][-1].bar]
-        found.append((Run(sound_of(events[0].chord), bars, place, end % (8 * bar) == 0, near_end,
-                          None if in_key is None else homes_of(in_key), changes), events))
-    return found
+        if blocks and event.onset_beats not in sections:
+            last = blocks[-1][-1]
+            same_sound = sound_of(last.chord) == sound_of(event.chord)
+            if same_sound and stated[last.bar] == stated[event.bar]:
+                blocks[-1].append(event)
+                continue
+        blocks.append([event])
+    return blocks
 
 
 def _place(bars: Fraction) -> str:
@@ -167,19 +189,23 @@ def homes_of(key: Scale) -> frozenset[Home]:
     return frozenset(Home(tonic, mode) for mode, about in MODES.items() if about.side == side)
 
 
-_DORIAN_COLOURS = frozenset({"9", "11", "13", "6"})
-
-
 def _settled(home: Scale, inside: Sequence[Event], given: Scale | None) -> Scale:
     """A minor seventh chord alone is heard as dorian, one with a major seventh as minor (common practice)."""
-    asked_for = given is not None and given.kind == "minor" and given.tonic.pitch_class == home.tonic.pitch_class
-    alone = {event.chord.root.pitch_class for event in inside if event.chord.root} == {home.tonic.pitch_class}
-    has_sevenths = any({"b7", "6"} & set(event.chord.degrees) for event in inside)
-    tonics = [set(event.chord.degrees) for event in inside if event.chord.root
-              and event.chord.root.pitch_class == home.tonic.pitch_class]
-    if home.kind == "dorian" and tonics and all("7" in degrees for degrees in tonics):  # a melodic minor's tonic
+    tonic = home.tonic.pitch_class
+    degrees = [set(event.chord.degrees) for event in inside]
+    roots = [event.chord.root.pitch_class for event in inside if event.chord.root]
+    on_tonic = [
+        set(event.chord.degrees)
+        for event in inside
+        if event.chord.root and event.chord.root.pitch_class == tonic
+    ]
+    has_major_seventh = bool(on_tonic) and all("7" in of_tonic for of_tonic in on_tonic)
+    if home.kind == "dorian" and has_major_seventh:  # a melodic minor's tonic
         return Scale(home.tonic, "minor")
-    if home.kind == "minor" and alone and has_sevenths and not asked_for:
+    alone = set(roots) == {tonic}
+    has_dorian_colour = any({"b7", "6"} & one for one in degrees)
+    asked_for = given is not None and given.kind == "minor" and given.tonic.pitch_class == tonic
+    if home.kind == "minor" and alone and has_dorian_colour and not asked_for:
         return Scale(home.tonic, "dorian")
     return home
 
@@ -194,11 +220,21 @@ def _readings(chart: Chart, spans: Sequence[Span]) -> Iterator[Reading]:
         before = events[number - 1].chord if number else None
         scales = scales_for(chord, span.scale, following, after, before=before)
         scale = scales[0] if scales else span.scale
+        next_event = events[(number + 1) % len(events)]
         yield Reading(
-            chord, event.onset_beats, event.duration_beats, span.key, span.scale, numeral(chord, span.key),
-            role(chord, span.scale, following, after), scale, scales[1:], guide_tones(chord),
-            tensions(chord, scale) if chord.root else (), avoid_notes(chord, scale) if chord.root else (),
-            moves(chord, events[(number + 1) % len(events)].chord),
+            chord=chord,
+            onset_beats=event.onset_beats,
+            duration_beats=event.duration_beats,
+            key=span.key,
+            home=span.scale,
+            numeral=numeral(chord, span.key),
+            role=role(chord, span.scale, following, after),
+            scale=scale,
+            alternatives=scales[1:],
+            guide_tones=guide_tones(chord),
+            tensions=tensions(chord, scale) if chord.root else (),
+            avoid=avoid_notes(chord, scale) if chord.root else (),
+            moves=moves(chord, next_event.chord),
         )
 
 
@@ -208,7 +244,8 @@ def next_chords(events: Sequence[Event], number: int) -> tuple[Chord | None, Cho
     last = events[number].chord
     for far in range(1, len(events) + 1):
         chord = events[(number + far) % len(events)].chord
-        if chord.root is None or last.root is None or sound_of(chord) == sound_of(last):
+        is_rest = chord.root is None or last.root is None
+        if is_rest or sound_of(chord) == sound_of(last):
             continue
         found.append(chord)
         last = chord

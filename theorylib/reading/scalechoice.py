@@ -46,6 +46,8 @@ _LYDIAN = ("lydian", "major")
 _UNRESOLVED = {0: _MIXOLYDIAN, 7: _MIXOLYDIAN, 4: _OF_MINOR, 11: _OF_MINOR, 9: _OF_SECOND}
 _TRIADS = {0: ("major", "lydian", "mixolydian"), 2: _MIXOLYDIAN, 5: _MIXOLYDIAN, 7: _MIXOLYDIAN, 9: _MIXOLYDIAN,
            4: _OF_MINOR, 11: _OF_MINOR}
+# What a chord of the home may take beside the home's own mode.
+_BESIDE_OWN = {MINOR: ("dorian",), MAJOR: ("lydian",), MAJOR_7: ("lydian",)}
 _MINOR_KINDS = (MINOR, MINOR_6, HALF_DIMINISHED)
 _DIATONIC = frozenset({0, 2, 4, 5, 7, 9, 11})
 
@@ -133,8 +135,7 @@ def _wishes(chord: Chord, home: Scale, following: Chord | None, after: Chord | N
     if by_function:
         return by_function
     if case.own is not None:
-        # The home's own mode; beside it what the same chord takes where it rests: a minor the 6th, a major the #11.
-        return (case.own, *{MINOR: ("dorian",), MAJOR: ("lydian",), MAJOR_7: ("lydian",)}.get(kind, ()))
+        return (case.own, *_BESIDE_OWN.get(kind, ()))
     return _from_outside(case)
 
 
@@ -170,7 +171,7 @@ def _from_outside(case: _Case) -> tuple[str, ...]:
     if case.kind == MINOR:
         return ("minor", "dorian") if is_tonic and not case.in_minor else ("dorian", "minor")
     if case.kind == AUGMENTED:
-        is_fifth = case.step == 7  # it leads by its #5, and the whole tone scale has nothing that holds it back
+        is_fifth = case.step == 7
         return ("whole tone", "lydian augmented") if is_fifth else ("lydian augmented", "whole tone")
     return ()
 

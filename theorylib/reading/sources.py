@@ -52,26 +52,37 @@ def source_scales(chord: Chord) -> tuple[Scale, ...]:
     """
     assert chord.root is not None
     third = next((degree for degree in ("3", "b3") if degree in chord.degrees), None)
-    return tuple(scale for kind in KINDS.values() if len(kind.degrees) >= 6 and "blues" not in kind.name
-                 and (third is None or third in kind.degrees or (chord.is_dominant and kind.name == "altered"))
-                 and fits(scale := Scale(chord.root, kind.name), chord))
+    found = []
+    for kind in KINDS.values():
+        is_whole_scale = len(kind.degrees) >= 6 and "blues" not in kind.name
+        flat_fourth_for_third = chord.is_dominant and kind.name == "altered"
+        has_third = third is None or third in kind.degrees or flat_fourth_for_third
+        if not is_whole_scale or not has_third:
+            continue
+        scale = Scale(chord.root, kind.name)
+        if fits(scale, chord):
+            found.append(scale)
+    return tuple(found)
 
 
 def judging_scale(chord: Chord, home: Scale, following: Chord | None = None, own: Scale | None = None) -> Scale:
     """The scale in which arpeggios over a chord are judged: the home where it holds the chord, else the chord's own."""
-    if not mask_of(chord.without_bass()) & ~home.mask:
+    outside = mask_of(chord.without_bass()) & ~home.mask
+    if not outside:
         return home
     if own is not None:
         return own
     around = home_mask(Home(home.tonic.pitch_class, "blues")) if home.kind == "blues" else home.mask
-    triad = chord.suffix == ""
+    is_triad = chord.suffix == ""
     rises = _rises(chord, following)
-    leads = chord.is_dominant or triad
-    if leads and rises == 5 and following is not None and following.is_minor:  # the V of a minor chord
-        seventh = Chord.parse(f"{chord.root}7") if triad else chord
-        return next(iter(chord_scales(seventh, around, "phrygian dominant")), home)
-    tritone_substitute = rises == 11 and chord.is_dominant
-    return next(iter(chord_scales(chord, around, "lydian dominant" if tritone_substitute else "")), home)
+    goes_to_minor = rises == 5 and following is not None and following.is_minor
+    if goes_to_minor and (chord.is_dominant or is_triad):  # the V of a minor chord
+        seventh = Chord.parse(f"{chord.root}7") if is_triad else chord
+        scales = chord_scales(seventh, around, "phrygian dominant")
+    else:
+        is_tritone_substitute = rises == 11 and chord.is_dominant
+        scales = chord_scales(chord, around, "lydian dominant" if is_tritone_substitute else "")
+    return scales[0] if scales else home
 
 
 def _rises(chord: Chord, following: Chord | None) -> int | None:
@@ -90,10 +101,13 @@ def own_home(chord: Chord) -> Scale:
 @lru_cache(maxsize=4096)
 def readable(parent: Scale, root: int) -> Scale:
     """A parent as people name it (D, not E double flat, melodic minor), and so that `root` in it has no odd name."""
-    other = Scale(NoteName.at(parent.tonic.fifths + (12 if parent.tonic.fifths < 0 else -12)), parent.kind)
-    if odd(other.tonic) or odd(named(other, root)):
-        return parent
-    return other if odd(parent.tonic) or odd(named(parent, root)) else parent
+    enharmonic = parent.tonic.fifths + (12 if parent.tonic.fifths < 0 else -12)
+    other = Scale(NoteName.at(enharmonic), parent.kind)
+
+    def is_odd(scale: Scale) -> bool:
+        return odd(scale.tonic) or odd(named(scale, root))
+
+    return other if is_odd(parent) and not is_odd(other) else parent
 
 
 def named(scale: Scale, pitch: int) -> NoteName:

@@ -15,53 +15,27 @@ colour or two. Ties fall to the nearer root and the plainer kind, so that the or
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from operator import mul
-from types import MappingProxyType
 
 from ..errors import ChordError
 from ..limits import exact
 from ..names.arpeggios import (
     GROUPS,
     KINDS,
-    LEARNT,
     Arpeggio,
     arpeggio,
     as_arpeggio,
     kind_masks,
     kind_steps,
-    mask_of,
 )
 from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
-from ..names.spelling import Interval, NoteName, pretty_accidentals
-from .chordscales import function_of, is_altered
+from ..names.spelling import NoteName, pretty_accidentals
 from .harmony import Move, moves
-from .sources import Source, judging_scale, named, own_home, readable, source_of, source_scales
-
-# What each part of the score counts, and what one is worth. Change them by passing your own mapping.
-WEIGHTS: Mapping[str, float] = MappingProxyType({
-    "guide tones": 2.0,    # the chord's guide tones that the arpeggio states
-    "colours": 1.0,        # tensions, the chord symbol's own too, at most two counted
-    "clashes": -3.0,       # notes that rub against a chord tone and are no wanted tension
-    "reach": 1.0,          # inside 3, colour 0, outside -5
-    "root": 1.0,           # 1 or 2 where it stands on a degree that is taught: see ROOT_POINTS
-    "known": 1.25,         # 3 for plain triads and sevenths, down to 0 for what students rarely know: see LEARNT
-    "resolution": 0.25,    # half-step moves into the next chord, at most two counted
-    "far": -0.25,          # signatures between the source scale's parent and the judging scale's
-})
-REACH_POINTS = {"inside": 3.0, "colour": 0.0, "outside": -5.0}
-# On which degree of the chord the arpeggios that are taught first stand, by the sort of chord.
-ROOT_POINTS: Mapping[str, Mapping[str, float]] = MappingProxyType({
-    "plain": {"b3": 2, "3": 2, "b5": 1, "5": 1},
-    "no minor 7th": {"b3": 2, "3": 2, "b5": 1, "5": 1, "#5": 1, "6": 1, "13": 1, "bb7": 1},
-    "suspended": {"b7": 2, "5": 1},
-    "altered": {"b9": 2, "b5": 2, "b7": 2},
-})
-_WANTED = frozenset({"b9", "#9", "b13", "b5"})  # altered tensions, over dominants
-_TENSIONS = frozenset({"b9", "9", "#9", "11", "#11", "b13", "13"})
+from .judging import REACH_POINTS, WEIGHTS, Judge, turn, turned_masks
+from .sources import Source, judging_scale, own_home, source_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,57 +47,57 @@ class Substitute:
     reach: str
     score: float
     far: int  # signatures between the nearest source's parent and the home's
-    _task: _Task = field(repr=False)
+    _judge: Judge = field(repr=False)
 
     @property
     def parts(self) -> tuple[tuple[str, float], ...]:
         """The named parts whose sum is the score; parts that count nothing are left out."""
-        task = self._task
-        counts = task.counts(turned_masks()[self.kind][self.step], self.reach, self.kind, self.far, self.step)
+        judge = self._judge
+        counts = judge.counts(turned_masks()[self.kind][self.step], self.reach, self.kind, self.far, self.step)
         return tuple((name, round(worth * count, 3)) for name, worth, count
-                     in zip(WEIGHTS, task.worth, counts, strict=True) if count)
+                     in zip(WEIGHTS, judge.worth, counts, strict=True) if count)
 
     @property
     def arpeggio(self) -> Chord | Arpeggio:
-        return arpeggio(self._task.root_name(self.step, self._mask(), self.reach), self.kind)
+        return arpeggio(self._judge.root_name(self.step, self._mask(), self.reach), self.kind)
 
     @property
     def degrees(self) -> tuple[str, ...]:
         """What each note of the arpeggio is over the chord, in the arpeggio's own order."""
-        return tuple(self._task.functions[step] for step in self._steps())
+        return tuple(self._judge.functions[step] for step in self._steps())
 
     @property
     def chord_tones(self) -> tuple[str, ...]:
-        return tuple(degree for degree in self.degrees if degree in self._task.chord.degrees)
+        return tuple(degree for degree in self.degrees if degree in self._judge.chord.degrees)
 
     @property
     def tensions(self) -> tuple[str, ...]:
         """The notes that colour the chord: in a chord scale, neither chord tones nor clashes."""
-        return self._named(self._task.colouring)
+        return self._named(self._judge.colouring)
 
     @property
     def clashes(self) -> tuple[str, ...]:
         """The notes a half step above a chord tone that are no wanted tension: for tension, not for rest."""
-        return self._named(self._task.clashing)
+        return self._named(self._judge.clashing)
 
     @property
     def sources(self) -> tuple[Source, ...]:
         """Every scale of the chord from which the arpeggio can come, the nearest to the judging scale first."""
-        pitches = [(self._task.root + step) % 12 for step in self._steps()]
-        return tuple(source_of(scale, pitches) for scale in self._task.holding(self._mask()))
+        pitches = [(self._judge.root + step) % 12 for step in self._steps()]
+        return tuple(source_of(scale, pitches) for scale in self._judge.holding(self._mask()))
 
     @property
     def shared_with_chord(self) -> int:
-        return (self._mask() & self._task.own).bit_count()
+        return (self._mask() & self._judge.own).bit_count()
 
     @property
     def shared_with_home(self) -> int:
-        return (self._mask() & self._task.home.mask).bit_count()
+        return (self._mask() & self._judge.home.mask).bit_count()
 
     @property
     def resolutions(self) -> tuple[Move, ...]:
         """The smallest move of each note into the next chord; empty without one."""
-        return () if self._task.following is None else moves(self.arpeggio, self._task.following)
+        return () if self._judge.following is None else moves(self.arpeggio, self._judge.following)
 
     @property
     def half_steps(self) -> tuple[Move, ...]:
@@ -132,19 +106,19 @@ class Substitute:
     @property
     def reason(self) -> str:
         """One sentence that a teacher could read aloud."""
-        return _reason(self, self._task)
+        return _reason(self, self._judge)
 
     def _mask(self) -> int:
-        return _turn(kind_masks()[self.kind], self._root_class())
+        return turn(kind_masks()[self.kind], self._root_class())
 
     def _root_class(self) -> int:
-        return (self._task.root + self.step) % 12
+        return (self._judge.root + self.step) % 12
 
     def _steps(self) -> list[int]:
         return [(step + self.step) % 12 for step in kind_steps()[self.kind]]
 
     def _named(self, mask: int) -> tuple[str, ...]:
-        return tuple(self._task.functions[step] for step in self._steps() if mask >> step & 1)
+        return tuple(self._judge.functions[step] for step in self._steps() if mask >> step & 1)
 
 
 def substitutes(
@@ -189,8 +163,13 @@ def substitutes(
 def _search(chord: Chord, home: Scale, frame: Scale, following: Chord | None,
             weights: tuple[tuple[str, float], ...]) -> tuple[Substitute, ...]:
     """Every candidate, best first; a chart asks for the same chord many times."""
-    task = _Task(chord, home, frame, following, dict(weights))
-    found = [one for step in range(12) for kind in KINDS if (one := task.judge(kind, step)) is not None]
+    judge = Judge(chord, home, frame, following, dict(weights))
+    found = [
+        _substitute(judge, kind, step)
+        for step in range(12)
+        for kind in KINDS
+        if not judge.is_own(kind, step)
+    ]
     return tuple(sorted(found, key=lambda one: -one.score))  # a stable sort: ties keep the order of roots and kinds
 
 
@@ -205,14 +184,19 @@ def judge_one(value: Chord | Arpeggio | str, chord: Chord | str, key: Scale | st
     kind = value.kind if isinstance(value, Arpeggio) else value.suffix
     if value.root is None or chord.root is None or kind not in GROUPS:
         return None
-    task = _task(chord, key, scale)
-    return task.judge(kind, (value.root.pitch_class - task.root) % 12, own=True)
+    judge = _judge(chord, key, scale)
+    return _substitute(judge, kind, (value.root.pitch_class - judge.root) % 12)
+
+
+def _substitute(judge: Judge, kind: str, step: int) -> Substitute:
+    verdict = judge.judge(kind, step)
+    return Substitute(kind, step, verdict.reach, verdict.score, verdict.far, judge)
 
 
 @lru_cache(maxsize=256)
-def _task(chord: Chord, key: Scale | None, scale: Scale | None = None) -> _Task:
+def _judge(chord: Chord, key: Scale | None, scale: Scale | None = None) -> Judge:
     home = own_home(chord) if key is None else key
-    return _Task(chord, home, judging_scale(chord, home, None, scale), None, WEIGHTS)
+    return Judge(chord, home, judging_scale(chord, home, None, scale), None, WEIGHTS)
 
 
 def candidate_count(chord: Chord | str) -> int:
@@ -220,122 +204,40 @@ def candidate_count(chord: Chord | str) -> int:
     chord = as_chord(chord)
     if chord.root is None:
         raise ChordError("no chord has no substitutes", value=str(chord), expected="a chord symbol")
-    own = mask_of(chord.without_bass())
-    return sum(1 for mask in kind_masks().values() for step in range(12)
-               if not (step == 0 and _turn(mask, chord.root.pitch_class) == own))
+    judge = _judge(chord, None)
+    return sum(not judge.is_own(kind, step) for kind in KINDS for step in range(12))
 
 
-class _Task:
-    """One search: what is worked out once for a chord and used for every candidate. Sets are bits above the root."""
-
-    def __init__(self, chord: Chord, home: Scale, frame: Scale, following: Chord | None,
-                 weights: Mapping[str, float]) -> None:
-        assert chord.root is not None
-        self.chord, self.home, self.frame, self.following = chord, home, frame, following
-        self.worth = tuple(weights[name] for name in WEIGHTS)
-        self.root = chord.root.pitch_class
-        self.own = mask_of(chord.without_bass())
-        self.functions = [function_of(chord, step) for step in range(12)]
-        self.tones = tones = _turn(self.own, 12 - self.root)
-        leads = chord.is_dominant or frame.kind == "phrygian dominant"  # the V of a minor chord, a triad too
-        wanted = _WANTED if leads else frozenset()
-        self.clashing = sum(1 << step for step in range(12) if not tones >> step & 1 and tones >> (step - 1) % 12 & 1
-                            and self.functions[step] not in wanted)
-        if "11" in chord.guide_degrees:
-            self.clashing |= 1 << 4  # the 3rd that the 4th holds back
-        known = 0
-        near = frame.parent.tonic.fifths
-        apart = [(_fifths_apart(scale.parent.tonic.fifths, near), scale) for scale in source_scales(chord)]
-        apart.sort(key=lambda row: (row[1].mask != frame.mask, row[0]))
-        self.scales = [scale for _, scale in apart]
-        self.masks = [(_turn(scale.mask, 12 - self.root), distance) for distance, scale in apart]
-        for mask, _ in self.masks:
-            known |= mask
-        self.colouring = known & ~tones & ~self.clashing
-        self.guides = self._bits(chord.guide_degrees)
-        self.colours = self.colouring | self._bits(_TENSIONS & set(chord.degrees)) & ~self.guides
-        self.frame_mask = _turn(frame.mask, 12 - self.root)
-        self.leading = self._leading()
-        self.root_points = self._root_points()
-
-    def judge(self, kind: str, step: int, own: bool = False) -> Substitute | None:
-        """The arpeggio of a kind whose root lies `step` semitones above the chord's; None for its own, unless `own`."""
-        mask = turned_masks()[kind][step]
-        if not own and step == 0 and mask == self.tones:
-            return None
-        reach, far = "inside", 0
-        if mask & ~self.frame_mask:
-            apart = next((distance for scale, distance in self.masks if not mask & ~scale), -1)
-            reach, far = ("colour", apart) if apart >= 0 else ("outside", 0)
-        score = sum(map(mul, self.worth, self.counts(mask, reach, kind, far, step)))
-        return Substitute(kind, step, reach, round(score, 3), far, self)
-
-    def counts(self, mask: int, reach: str, kind: str, far: int, step: int) -> tuple[float, ...]:
-        """What each part of the score counts, in the order of WEIGHTS."""
-        return ((mask & self.guides).bit_count(), min(2, (mask & self.colours).bit_count()),
-                (mask & self.clashing).bit_count(), REACH_POINTS[reach], self.root_points[step], LEARNT.get(kind, 0),
-                min(2, (mask & self.leading).bit_count()), far)
-
-    def holding(self, mask: int) -> tuple[Scale, ...]:
-        return tuple(scale for scale in self.scales if not mask & ~scale.mask)
-
-    def root_name(self, step: int, mask: int, reach: str) -> NoteName:
-        """An arpeggio's root as the scale spells it that the arpeggio comes from; outside, as the home does."""
-        pitch = (self.root + step) % 12
-        if reach == "outside" and not self.home.mask >> pitch & 1:
-            assert self.chord.root is not None
-            degree = "b5" if step == 6 and self.chord.is_dominant else self.functions[step]
-            return self.chord.root.up(Interval.of_degree(degree)).simple()
-        scale = self.holding(mask)[0] if reach == "colour" else self.frame if reach == "inside" else self.home
-        typed = scale == self.home != own_home(self.chord)  # a key that someone wrote keeps its own names
-        name = named(scale if typed else readable(scale.parent, pitch), pitch)
-        return name.simple() if abs(name.accidental) > 1 else name
-
-    def _bits(self, degrees: Iterable[str]) -> int:
-        return sum({1 << Interval.of_degree(degree).semitones % 12 for degree in degrees})
-
-    def _root_points(self) -> list[float]:
-        chord = self.chord
-        sort = ("altered" if is_altered(chord) else "suspended" if "11" in chord.guide_degrees and chord.is_dominant
-                else "plain" if "b7" in chord.degrees else "no minor 7th")
-        points = ROOT_POINTS[sort]
-        return [points.get(function, 0) for function in self.functions]
-
-    def _leading(self) -> int:
-        """The notes whose nearest tone of the next chord lies a half step away."""
-        if self.following is None:
-            return 0
-        aims = mask_of(self.following.without_bass())
-        found = 0
-        for step in range(12):
-            pitch = (self.root + step) % 12
-            if not aims >> pitch & 1 and (aims >> (pitch + 1) % 12 & 1 or aims >> (pitch - 1) % 12 & 1):
-                found |= 1 << step
-        return found
-
-
-def _reason(one: Substitute, task: _Task) -> str:
-    found, chord = one.arpeggio, task.chord
-    says = f"{found.pretty} over {chord.pretty} gives " + " ".join(map(pretty_accidentals, one.degrees))
-    first = one.sources[0] if one.sources else None
-    if one.reach == "inside":
-        says += f", all of it inside {task.frame.pretty}"
-        if first is not None and first.scale == task.frame != task.home:
-            says += _within(first)
-    elif first is not None:
-        says += f", {'the' if first.stacked else 'all of it'} {first.place} of {first.parent.pretty}"
-        says += f", parent of {first.scale.pretty}" if first.parent.kind != first.scale.kind else ""
-    else:
-        says += ", outside every scale of the chord: a passing tension"
+def _reason(one: Substitute, judge: Judge) -> str:
+    found, chord = one.arpeggio, judge.chord
+    degrees = " ".join(map(pretty_accidentals, one.degrees))
+    says = f"{found.pretty} over {chord.pretty} gives {degrees}" + _where_from(one, judge)
     if one.clashes:
         rub = " and ".join(map(pretty_accidentals, one.clashes))
         verb = "rubs" if len(one.clashes) == 1 else "rub"
         says += f"; the {rub} {verb} against a chord tone, for tension, not for rest"
-    if one.half_steps and task.following is not None:
-        ways = [f"{shown(move.from_name)} {'falls' if move.semitones < 0 else 'rises'} to {shown(move.to_name)}"
-                for move in one.half_steps[:2]]
-        says += f"; into {task.following.pretty}, {' and '.join(ways)} by a half step"
+    if one.half_steps and judge.following is not None:
+        ways = " and ".join(map(_way, one.half_steps[:2]))
+        says += f"; into {judge.following.pretty}, {ways} by a half step"
     return says + "."
+
+
+def _where_from(one: Substitute, judge: Judge) -> str:
+    first = one.sources[0] if one.sources else None
+    if one.reach == "inside":
+        says = f", all of it inside {judge.frame.pretty}"
+        frame_is_its_own = judge.frame != judge.home and first is not None and first.scale == judge.frame
+        return says + _within(first) if first is not None and frame_is_its_own else says
+    if first is None:
+        return ", outside every scale of the chord: a passing tension"
+    says = f", {'the' if first.stacked else 'all of it'} {first.place} of {first.parent.pretty}"
+    is_mode = first.parent.kind != first.scale.kind
+    return says + (f", parent of {first.scale.pretty}" if is_mode else "")
+
+
+def _way(move: Move) -> str:
+    verb = "falls" if move.semitones < 0 else "rises"
+    return f"{shown(move.from_name)} {verb} to {shown(move.to_name)}"
 
 
 def _within(source: Source) -> str:
@@ -348,22 +250,3 @@ def _within(source: Source) -> str:
 def shown(name: NoteName) -> str:
     """A note as people read it, with the simple name beside a double accidental: “F♯♯ (G)”."""
     return name.pretty if abs(name.accidental) < 2 else f"{name.pretty} ({name.simple().pretty})"
-
-
-def _fifths_apart(one: int, two: int) -> int:
-    """How many signatures lie between two parents, the shorter way round the circle."""
-    return min((one - two) % 12, (two - one) % 12)
-
-
-@lru_cache(maxsize=1)
-def turned_masks() -> dict[str, tuple[int, ...]]:
-    """Each kind of arpeggio on each of the twelve roots, as bits above the chord's root."""
-    return {kind: tuple(_turn(mask, step) for step in range(12)) for kind, mask in kind_masks().items()}
-
-
-def _turn(mask: int, root: int) -> int:
-    """A set above C moved up to a root."""
-    root %= 12
-    return (mask << root | mask >> (12 - root)) & 0xFFF
-
-

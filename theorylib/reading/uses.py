@@ -170,12 +170,13 @@ def _plan(served: list[tuple[Chord, dict[str, Substitute]]], chosen: frozenset[s
             worth = ways[name].score
             befores = states.items() if index else [((name, 0), (0.0, ()))]
             for (last, shifts), (score, path) in befores:
-                total = shifts + (frets.get(last, 0) != frets.get(name, 0))
+                moves_hand = frets.get(last, 0) != frets.get(name, 0)
+                total = shifts + moves_hand
                 if most_shifts is not None and total > most_shifts:
                     continue
-                candidate = (score + worth, (*path, name))
-                if (name, total) not in now or candidate[0] > now[name, total][0]:
-                    now[name, total] = candidate
+                state, better = (name, total), score + worth
+                if state not in now or better > now[state][0]:
+                    now[state] = (better, (*path, name))
         states = now
         if not states:
             return None
