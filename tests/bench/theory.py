@@ -50,9 +50,9 @@ def once(run: Callable[[], object]) -> float:
 
 def forget(*names: str) -> None:
     """Empty the caches of theorylib's chords and spelling: those named, or every one of them."""
-    from theorylib.names import chords, spelling
+    from theorylib.names import chords, spelling, suffixes
 
-    for module in (chords, spelling):
+    for module in (chords, spelling, suffixes):
         for name, value in vars(module).items():
             if hasattr(value, "cache_clear") and (not names or name in names):
                 value.cache_clear()
