@@ -32,7 +32,7 @@ from theorylib import (
 from theorylib.changes.charts import as_chart
 from theorylib.changes.form import form_of, shaped
 from theorylib.errors import NeckError, as_text, shown
-from theorylib.limits import is_whole
+from theorylib.limits import is_whole, whole
 from theorylib.necks.grip_leading import led_grips
 from theorylib.necks.grips import grips
 from theorylib.necks.shapes import Shape, near_fret, target_shapes
@@ -49,6 +49,7 @@ from theorylib.practice.subdivisions import bursts, displaced_accents, moving_re
 from theorylib.practice.tapping import tapped_arpeggio
 from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
+from theorylib.practice.variations import SEMITONES
 
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
@@ -57,8 +58,9 @@ from .draw.outline_sheet import outline_picture
 from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
+from .drill import Drill, FileDrill, Phrase
 from .exchange.music_files import read_music
-from .lesson import care, prose
+from .lesson import prose
 from .lesson.derived import (
     MOST_NECKS,
     as_harmony,
@@ -72,50 +74,16 @@ from .lesson.derived import (
 )
 from .lesson.here import lesson_here
 from .lesson.lesson import Lesson
+from .lesson.phrase_lines import placed_phrase
 from .lesson.refreshing import refreshed_file
 from .media.shown import picture
 from .mimes import CHART_MIME, OUTLINE_MIME
-from .play.player import Player, listen
-from .reader import for_reader, reader
+from .play.player import listen
+from .reader import for_reader
 from .telling import MOST_COLOURS, Words, bends, moves, other_colours, target_steps
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
-
-
-
-@dataclass(frozen=True, slots=True)
-class Drill:
-    """A fingered line to practise, with the tempo it works up to."""
-
-    line: Line
-
-    def score(self, **options: Any) -> Picture:
-        """Staff and TAB with chord symbols and fingers; `options` go to `workbook.draw.score.score`."""
-        return score(self.line, **options)
-
-    def neck(self, **options: Any) -> Picture:
-        """The places that the drill uses, on the neck."""
-        return plot_neck(self.line, **options)
-
-    def listen(self, **options: Any) -> Player:
-        """The drill over its backing track, to be heard; `options` go to `workbook.play.player.listen`."""
-        return listen(self.line, **options)
-
-    def plan(self, target: int | Fraction | None = None, steps: int | None = None) -> Words:
-        """A table of practice tempos up to `target` (quarter notes a minute; None: the chart's), with the care text.
-
-        Where the reader has a range of tempos the plan begins and ends with it, unless it is told its own target.
-        """
-        who = reader()
-        start, goal = who.tempos if who.tempos and target is None else (None, target or self.line.chart.tempo)
-        return Words(care.practice_plan(self.line, goal, steps or who.steps, start))
-
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
-        return self.score()._repr_mimebundle_(include, exclude)
-
-    def __repr__(self) -> str:
-        return f"{self.line.title} over {len(self.line.chords())} chords, {len(self.line.notes)} notes"
 
 
 def arpeggio_drill(
@@ -151,14 +119,24 @@ def as_drill(line: Line | str) -> Drill:
     return Drill(finger(line, line.tuning, line.position))
 
 
-@dataclass(frozen=True, slots=True)
-class FileDrill(Drill):
-    """A drill from a file of music; `said` is what the file held that the line could not keep, bar by bar."""
+def phrase(text: str, over: Chart | str | None = None, *, from_bar: int | None = None,
+           position: int | str | None = None, tuning: Tuning | str = STANDARD, rhythm: str = "even",
+           each: Fraction | str | None = None, up: int = 0, title: str = "") -> Phrase:
+    """A phrase of one's own from typed TAB or a line of words, over some changes (from a bar of them on), fingered.
 
-    said: tuple[str, ...] = ()
+    Strings, frets and fingers that the text gives are kept, the others found in `position` (None: with a free hand).
+    The text says its own tuning in its heading (`tuning: drop D`) or by its rows; `tuning` is the neck to play it on.
+    `up` moves it by half steps, as a moved lesson does. Without a row of note values `each` gives every note a length,
+    and `rhythm="spacing"` takes the columns for time. Raises LineError, which shows what cannot be read.
 
-    def __repr__(self) -> str:
-        return Drill.__repr__(self)
+    >>> phrase("e A3 C4 E4 G4 h A4", over="| Am7 | D7 |")
+    Phrase over 1 chords, 5 notes
+    """
+    whole(up, SEMITONES, "number of half steps")
+    line = placed_phrase(text, None if over is None else as_chart(over), as_tuning(tuning), from_bar=from_bar, up=up,
+                         rhythm=rhythm, each=each)
+    called = as_text(title, "title", "a text") or line.title or "Phrase"
+    return Phrase(finger(replace(line, title=called), line.tuning, line.position if position is None else position))
 
 
 def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: int | str | None = None,
@@ -304,7 +282,8 @@ __all__ = [
     "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
     "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
     "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
-    "pentatonic", "phrase_from", "picture", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part",
+    "pentatonic", "phrase", "phrase_from", "picture", "play_along", "play_and_rest", "plot_neck", "refresh",
+    "rhythm_part",
     "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
     "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
     "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",

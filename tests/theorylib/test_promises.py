@@ -19,15 +19,27 @@ import pytest
 from support.documents import note, tune
 
 import theorylib
+import workbook.drill
 import workbook.kit
 import workbook.media.shown
 import workbook.telling
 from theorylib import Chart, Chord, Line, Meter, NoteName, Pitch, Scale, Tuning, VampError
-from theorylib.changes import charts, form
+from theorylib.changes import charts, excerpts, form
 from theorylib.names import arpeggios, naming
 from theorylib.necks import areas, grip_leading, grips, shapes
-from theorylib.playing import difficulty, fingering, joins
-from theorylib.practice import approaches, drills, outline, phrases, sequences, subdivisions, tapping, through, touch
+from theorylib.playing import difficulty, fingering, joins, note_uses
+from theorylib.practice import (
+    approaches,
+    drills,
+    outline,
+    phrases,
+    sequences,
+    subdivisions,
+    tapping,
+    through,
+    touch,
+    variations,
+)
 from theorylib.reading import chordscales, harmony, hearing, numerals, substitutes, uses
 from workbook import reader
 
@@ -152,6 +164,12 @@ CALLS = [
     call(sequences.sequence, what=("thing", "A dorian"), pattern=("word", "thirds"), **POSITION, a_string=("whole", 3),
          way=("word", "up"), length_beats=("number", Fraction(1, 2)), chart=("chart", CHART), **TUNE,
          strings=("wholes", [6, 5])),
+    call(variations.through_changes, **OF_LINE, changes=("chart", CHART)),
+    call(variations.from_degree, **OF_LINE, steps=("whole", 2)), call(variations.backwards, **OF_LINE),
+    call(variations.displaced, **OF_LINE, beats=("number", Fraction(1, 2))),
+    call(variations.moved_by, **OF_LINE, semitones=("whole", 2), chart=("chart", CHART)),
+    call(note_uses.note_uses, **OF_LINE), call(note_uses.landings, **OF_LINE),
+    call(excerpts.excerpt, **OVER, from_bar=("whole", 1), bars=("whole", 1)),
     call(sequences.with_legato, **OF_LINE),
     call(sequences.with_strokes, **OF_LINE, rule=("word", "economy"), grid_beats=("number", Fraction(1, 2))),
     call(phrases.play_and_rest, **OF_LINE, play_bars=("whole", 1), rest_bars=("whole", 1)),
@@ -181,6 +199,9 @@ CALLS = [
     # the kit
     call(workbook.kit.arpeggio_drill, **OVER, **POSITION, per_chord=("whole", 4), tuning=("tuning", "standard"),
          start=("pitch", "A2"), direction=("word", "up"), passes=("whole", 1)),
+    call(workbook.kit.phrase, text=("text", "e 3/5 3/7 2/5"), over=("chart", CHART), from_bar=("whole", 1),
+         position=("whole", 5), tuning=("tuning", "standard"), rhythm=("word", "even"), each=("number", Fraction(1, 2)),
+         up=("whole", 0)),
     call(workbook.kit.as_drill, line=("line", LINE.to_json())),
     call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), position=("whole", 5),
          bars=("text", "1"), part=("text", "Tune"), octaves=("whole", 0),
@@ -287,7 +308,8 @@ def test_a_header_that_cannot_be_is_refused(headers: dict):
 
 def test_the_examples_in_the_docstrings_of_the_kit_are_true():
     done = doctest.testmod(workbook.kit)
-    assert doctest.testmod(workbook.telling).failed == 0
+    for module in (workbook.telling, workbook.drill):  # whose examples use the kit's names
+        assert doctest.testmod(module, extraglobs=vars(workbook.kit)).failed == 0
     assert doctest.testmod(workbook.media.shown).failed == 0
     assert done.attempted > 0
     assert done.failed == 0

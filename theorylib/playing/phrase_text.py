@@ -62,6 +62,13 @@ def read_phrase(text: str, tuning: Tuning | str = STANDARD, chart: Chart | str |
     return _called(typed, line, said)
 
 
+def own_tuning(text: str) -> Tuning | None:
+    """The tuning that a phrase says in its heading; None where it says none."""
+    typed = Typed.of(text)
+    said = _heading(typed)[0]
+    return _neck(typed, said) if {"tuning", "neck"} & said.keys() else None
+
+
 def write_phrase(line: Line, *, tab: bool) -> str:
     """The line as text with its heading: as TAB, or in words."""
     head = list(_said(line))

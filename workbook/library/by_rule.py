@@ -12,6 +12,7 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TypeGuard
 
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
@@ -19,6 +20,7 @@ from theorylib.errors import VampError
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval, NoteName, Pitch
+from theorylib.playing.phrase_text import own_tuning
 
 from ..lesson.choices import parsed, settings
 from ..lesson.code import quoted, replaced
@@ -69,6 +71,8 @@ class Move:
         """A code cell with its musical texts and its fret numbers moved, but for what it sets the names `leave` to."""
         tree = parsed(source)
         left = {id(node) for name, node in settings(source, tree) if name in leave}
+        phrases = [call for call in ast.walk(tree) if _is_phrase(call)]
+        left |= {id(part) for call in phrases for part in ast.walk(_text_of(call))}
         changes: list[tuple[ast.expr, str]] = []
         for node, text in _texts(tree):
             new = text if id(node) in left else self.literal(text)
@@ -76,7 +80,22 @@ class Move:
                 changes.append((node, quoted(new, ast.get_source_segment(source, node) or "")))
         changes += [(node, str(fret + self.frets)) for node, fret in fret_numbers(tree)
                     if self.frets and id(node) not in left]
+        changes += [change for call in phrases if (change := self._phrase(source, call)) is not None]
         return replaced(source, changes)
+
+    def _phrase(self, source: str, call: ast.Call) -> tuple[ast.expr, str] | None:
+        """A typed phrase keeps its text and is told how far it moves: it is read as typed, and moved by the kit."""
+        far = self.interval.semitones + 12 * self.octaves
+        told = next((word.value for word in call.keywords if word.arg == "up"), None)
+        if told is not None:
+            old = ast.get_source_segment(source, told) or "0"
+            return (told, str(int(old) + far)) if old.lstrip("-").isdecimal() else (told, f"{old} + {far}")
+        if not far:
+            return None
+        before = (ast.get_source_segment(source, call) or "")[:-1].rstrip()
+        line, column = call.end_lineno or call.lineno, (call.end_col_offset or 1) - 1
+        end = ast.Constant(0, lineno=line, end_lineno=line, col_offset=column, end_col_offset=column)
+        return end, f"{'' if before.endswith(',') else ','} up={far}"
 
     def literal(self, text: str) -> str:
         """A text of the code: a chart, a chord, a scale or a pitch; anything else stays."""
@@ -116,12 +135,28 @@ def _texts(tree: ast.AST) -> Iterator[tuple[ast.expr, str]]:
             yield node, node.value
 
 
-def stays_behind(source: str, keys: bool, necks: bool) -> tuple[str, str]:
-    """The first phrase from a file that a move of key or neck would not take along, and what it lacks; else two "".
+def _is_phrase(node: ast.AST) -> TypeGuard[ast.Call]:
+    return (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "phrase"
+            and bool(node.args or node.keywords))
 
-    The file itself cannot be moved by rule: the phrase has to be told the key and the tuning that it is to stand in.
+
+def _text_of(call: ast.Call) -> ast.expr:
+    """The text of a phrase: its first argument, or the one of that name."""
+    return next((word.value for word in call.keywords if word.arg == "text"), (call.args or [call.func])[0])
+
+
+def stays_behind(source: str, keys: bool, necks: bool) -> tuple[str, str]:
+    """The first phrase that a move of key or neck would not take along, and what it lacks; else two "".
+
+    A file cannot be moved by rule: a phrase from one has to be told the key and the tuning that it is to stand in. A
+    typed phrase has to say the tuning that it is typed in, for another neck would read its places otherwise.
     """
     for node in ast.walk(parsed(source)):
+        if _is_phrase(node) and necks:
+            text = _text_of(node)
+            said = isinstance(text, ast.Constant) and own_tuning(str(text.value)) is not None
+            if not said or all(word.arg != "tuning" for word in node.keywords):
+                return ast.get_source_segment(source, node) or "phrase", "tuning: in its heading, and tuning"
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "phrase_from":
             given = {word.arg for word in node.keywords}
             for word, moves in (("key", keys), ("tuning", necks)):

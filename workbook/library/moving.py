@@ -143,7 +143,7 @@ def moved(notebook: Notebook, target: Target, frets: int) -> Lesson:
     for cell in lesson.cells:
         call, word = stays_behind(cell.source, bool(target.key), bool(target.tuning)) if cell.is_code else ("", "")
         if call:
-            raise LessonError("a phrase from a file does not move with the lesson", value=call,
+            raise LessonError("a phrase does not move with the lesson", value=call,
                               where=f"cell {cell.number}", expected=f"{word}= in {shown(call)}")
     octaves = round((frets + _strings_moved(lesson, target) - interval.semitones) / 12)
     if target.tuning:

@@ -1,0 +1,58 @@
+"""A typed phrase as a line over a lesson's changes and on a lesson's neck, moved where the lesson was moved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from theorylib.changes.charts import Chart
+from theorylib.changes.excerpts import excerpt
+from theorylib.necks.tunings import STANDARD, Tuning
+from theorylib.playing.lines import Line, Note
+from theorylib.playing.phrase_text import own_tuning
+from theorylib.practice.variations import moved_by
+
+from .derived import with_key
+
+
+def placed_phrase(text: str, chart: Chart | None, neck: Tuning, *, from_bar: int | None = None, up: int = 0,
+                  rhythm: str = "even", each: Fraction | str | None = None) -> Line:
+    """The line of a typed phrase over a chart from a bar on, `up` half steps higher, on a neck; not fingered.
+
+    The text is read in its own tuning, which it says or its rows say, else in the neck's. A place that sounds the same
+    on the neck is kept, and so is a shape that only moves along it.
+    """
+    whole = chart if chart is None or from_bar is None else _from(chart, from_bar, len(chart.order))
+    line = Line.parse(text, own_tuning(text) or neck, whole, rhythm=rhythm, each=each)
+    if whole is not None and chart is not None and from_bar is not None:
+        line = replace(line, chart=_from(chart, from_bar, max(1, min(line.bar_count, len(chart.order)))))
+    if up:
+        shape = line
+        line = moved_by(line, up, None if chart is None else line.chart)
+        line = _in_shape(line, shape, up)
+    return line if neck in (STANDARD, line.tuning) else _on_neck(line, neck)
+
+
+def _from(chart: Chart, from_bar: int, bars: int) -> Chart:
+    """An excerpt in the key that the whole chart is heard in there."""
+    return excerpt(with_key(chart) if chart.key is None else chart, from_bar, bars)
+
+
+def _in_shape(line: Line, shape: Line, up: int) -> Line:
+    """The moved line at the places of its shape, so many frets higher, where all of them lie on the neck."""
+    frets = [note.fret for note in shape.notes if note.fret is not None]
+    if not frets or min(frets) < 1 or not 1 <= min(frets) + up <= max(frets) + up <= line.tuning.last_fret:
+        return line
+    notes = [replace(note, string=one.string, fret=None if one.fret is None else one.fret + up, finger=one.finger)
+             for note, one in zip(line.notes, shape.notes, strict=True)]
+    return replace(line, notes=tuple(notes))
+
+
+def _on_neck(line: Line, neck: Tuning) -> Line:
+    """The line on another neck, with the places that sound the same there."""
+    def placed(note: Note) -> Note:
+        if note.place is not None and note.place in neck.places(note.fretted_midi):
+            return note
+        return replace(note, string=None, fret=None, finger=None)
+
+    return replace(line.with_notes(placed), tuning=neck)
