@@ -20,6 +20,7 @@ from .orders import How, Order, Outcome
 from .records import digest, standing
 from .stamps import beside_of
 
+_Due = tuple[Order, How, str]  # the last: the digest to remember
 BUILD_SECONDS = 300.0  # to read and to move one lesson, beside the time that it may run
 
 
@@ -29,33 +30,12 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
 
     In `jobs` processes of this machine (None: one a core), or by the workers of a dask scheduler at `cluster`.
     """
-    places: dict[str, list[Order]] = {}
-    for order in orders:
-        places.setdefault(folded(str(order.folder)), []).append(order)
-    homes = {order.path.parent for order in orders}
-    beside = {folder: beside_of(folder) for folder in homes} if how.run else {}
-    due = []
-    for same in places.values():
-        for order in same:
-            folder = order.folder
-            if order.refused:
-                yield Outcome(order.path, folder, error=order.refused)
-                continue
-            try:
-                refuse_home(folder, homes)
-            except VampError as error:
-                yield Outcome(order.path, folder, error=f"{order.path}: {error}")
-                continue
-            if len(same) > 1:
-                others = ", ".join(str(one.path) for one in same)
-                yield Outcome(order.path, folder, error=f"{order.path}: lessons of one name share a pack: {others}")
-                continue
-            made = digest(order, how, beside.get(order.path.parent))
-            files = () if force else standing(folder, made, how.keep)
-            if files:
-                yield Outcome(order.path, folder, files, unchanged=True)
-            else:
-                due.append((order, how, made))
+    due: list[_Due] = []
+    for found in _looked_through(orders, how, force):
+        if isinstance(found, Outcome):
+            yield found
+        else:
+            due.append(found)
     if cluster and due:
         from .cluster import build_on_cluster  # an extra: only those who have many machines install dask
 
@@ -65,6 +45,36 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
         order = due[index][0]
         lost = isinstance(result, Lost)
         yield Outcome(order.path, order.folder, error=f"{order.path}: {result.why}") if lost else result
+
+
+def _looked_through(orders: Sequence[Order], how: How, force: bool) -> Iterator[Outcome | _Due]:
+    """What becomes of each order: it is refused, its pack still stands, or it is due."""
+    places: dict[str, list[Order]] = {}
+    for order in orders:
+        places.setdefault(folded(str(order.folder)), []).append(order)
+    homes = {order.path.parent for order in orders}
+    beside = {folder: beside_of(folder) for folder in homes} if how.run else {}
+    for order in (order for same in places.values() for order in same):
+        refused = _why_refused(order, places[folded(str(order.folder))], homes)
+        if refused:
+            yield Outcome(order.path, order.folder, error=refused)
+            continue
+        made = digest(order, how, beside.get(order.path.parent))
+        files = () if force else standing(order.folder, made, how.keep)
+        yield Outcome(order.path, order.folder, files, unchanged=True) if files else (order, how, made)
+
+
+def _why_refused(order: Order, same: Sequence[Order], homes: Iterable[Path]) -> str:
+    """Why no pack can be made of an order, among those for the same folder; empty where one can."""
+    if order.refused:
+        return order.refused
+    try:
+        refuse_home(order.folder, homes)
+    except VampError as error:
+        return f"{order.path}: {error}"
+    if len(same) > 1:
+        return f"{order.path}: lessons of one name share a pack: {', '.join(str(one.path) for one in same)}"
+    return ""
 
 
 def refuse_home(folder: Path, homes: Iterable[Path]) -> None:
