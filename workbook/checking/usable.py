@@ -111,7 +111,8 @@ def _figures(lesson: Lesson) -> Iterator[Finding]:
     for number, text in lesson.prose:
         for match in re.finditer(r"!\[\s*+\]\(", text):
             line = text.count("\n", 0, match.start()) + 1
-            yield Finding(lesson.path, number, "a picture has no alt text", USABLE, line)
+            yield Finding(lesson.path, number, "a picture has no alt text", USABLE, line,
+                          "say what it shows, in the brackets: ![words](file)")
 
 
 def _shown(path: Path, output: Output) -> Iterator[Finding]:

@@ -93,6 +93,8 @@ def picture_block(place: Place, data: bytes, name: str, alt: str, caption: str =
         _weigh(place, len(fit.data))
     except VampError as error:
         raise _placed(error, place) from error
+    if not alt.strip():
+        place.tell(f"{name} has no alt text: words that say what it shows to who cannot see it", missing=True)
     return {"t": "figure", "alt": alt.strip() or f"a picture without a description ({name})", "caption": caption,
             "width_mm": fit.width_mm, "cuts": [], "where": place.where, **drawn}
 

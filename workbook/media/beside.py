@@ -48,7 +48,8 @@ def read_beside(folder: Path, address: str) -> tuple[str, bytes]:
                          expected="a file in that folder, which goes where the lesson goes")
     if not path.is_file():
         raise MediaError(f"{name} is not beside the lesson", value=name,
-                         expected="a picture or a recording in the lesson's folder", nearest=_nearest(folder, name))
+                         expected=f"a picture or a recording in its folder, {folder}{os.sep}",
+                         nearest=_nearest(folder, name))
     most = max(MOST_PICTURE_MB, MOST_RECORDING_MB)
     if path.stat().st_size > most * 1_000_000:
         raise MediaError(f"{name} has {path.stat().st_size / 1_000_000:.1f} MB", value=name,
