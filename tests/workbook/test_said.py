@@ -24,6 +24,7 @@ from workbook.checking.truth import check_truth
 from workbook.lesson.chosen import KINDS, Choices
 from workbook.lesson.lesson import Lesson
 from workbook.lesson.writing import new_lesson
+from workbook.mimes import CHART_MIME
 
 MORE = ("C Am F G", "Dm Bb F C", "E5 G5 A5 D5", "Bm7b5 E7b9 Am6 Am6", "C/E F G/B C", "Cmaj7 A7alt Dm7 G7")
 TUNINGS = ("standard", "drop D", "seven-string", "half step down", "DADGAD", "bass", "standard capo 2")
@@ -116,6 +117,23 @@ def test_the_choices_say_what_is_so_before_the_lesson_is_run_again() -> None:
     tempo = next(row for row in cell.source.splitlines() if row.startswith("tempo = "))
     assert len(check_said(own).findings) == 1
     assert check_said(own.with_sources({cell.number: cell.source.replace(tempo, "tempo = 90")})).findings == ()
+
+
+def test_stale_outputs_do_not_hide_what_the_choices_changed(slack: Lesson) -> None:
+    """The changes are edited and the lesson is not run: its charts and lines still show Gm7 | C9 in position 3."""
+    cell = next(cell for cell in slack.cells if "parameters" in cell.tags)
+    source = cell.source.replace("| Gm7 | C9 |", "| Dm7 | G9 |").replace("G dorian", "D dorian")
+    edited = with_text("The Gm7 waits. We stay in position 3.", slack).with_sources(
+        {cell.number: re.sub(r"position = \w+", "position = 5", source)})
+    assert [one.right.partition(",")[0] for one in check_said(edited).findings] == [
+        "the changes hold Dm7 and G9", "the lesson lies in position 5"]
+
+
+def test_a_chart_of_the_teachers_own_counts_too(slack: Lesson) -> None:
+    own = {"cell_type": "code", "id": "mine", "metadata": {}, "source": 'Chart.parse("| Fm7 | Bb7 |")',
+           "execution_count": 1, "outputs": [{"output_type": "execute_result", "metadata": {}, "execution_count": 1,
+                                              "data": {CHART_MIME: "| Fm7 | Bb7 |"}}]}
+    assert check_said(with_text("The Fm7 waits.", slack.with_cell_after(3, own))).findings == ()
 
 
 def test_the_counts_are_those_of_the_file(slack: Lesson) -> None:

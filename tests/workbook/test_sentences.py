@@ -9,6 +9,7 @@ import pytest
 from support.tables import TABLES
 
 from theorylib.changes.charts import Chart
+from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import plain
 from theorylib.necks.tunings import Tuning
@@ -36,6 +37,8 @@ TRUE = (
     ("ballad", "We are in 6/8 here."),
 )
 PARTS = ("written before the rules", "written after the rules, read once", "a second time after the rules, read once")
+
+MISSED = ("This eight-bar riff has no turnaround.",)
 
 
 @cache
@@ -95,7 +98,9 @@ def test_what_speaks_of_other_things_is_left_in_peace(part: str) -> None:
 
 @pytest.mark.parametrize("part", PARTS)
 def test_what_contradicts_is_found(part: str) -> None:
-    assert len(missed(part)) <= 4, missed(part)
+    """At least 36 of 40 are asked for; as things stand one is missed, since a riff may be shorter than the changes."""
+    there = {text for *_, text in sentences("prose_contradicts.txt", 4)[part]}
+    assert {text for _, text in missed(part)} == there.intersection(MISSED)
 
 
 def test_a_lesson_is_not_belied_by_what_is_so() -> None:
@@ -143,6 +148,51 @@ def test_a_finding_names_its_line() -> None:
     text = "## Am7\n\nA word.\n\n- Am7 first,\n  and **Dm7** next. Now\n  the Bb7.\n\n```\nEm7\n```\nThe Gm7."
     found = contradictions(text, lessons()["pair"]).contradictions
     assert [(one.line, one.words) for one in found] == [(6, "Dm7"), (7, "Bb7"), (12, "Gm7")]
+
+
+@pytest.mark.parametrize(("chord", "named"), [
+    ("Am7", "Am7 Am C6"), ("E7#9", "E7#9 E7 E"), ("C#7alt", "C#7alt C#7"), ("Am7b5", "Am7b5 Adim"),
+    ("Cm7/Bb", "Cm7/Bb Cm7"), ("D5", "D5"), ("F/A", "F/A F"), ("Gsus4", "Gsus4"), ("Cmaj9", "Cmaj7 C"),
+])
+def test_a_chord_goes_by_its_plainer_names(chord: str, named: str) -> None:
+    """Common practice, no source: what a teacher may call a chord of the chart, and what not."""
+    facts = facts_about([Chart.parse(f"| {chord} |")])
+    others = ("Am7 Am E7#9 E7 E C#7alt C#7 Am7b5 Adim Cm7/Bb Cm7/G Cm7 D5 D Dm F/A F/C F Gsus4 G Gm Cmaj7 C C7 C6 "
+              "Em7 C#m7 A7")
+    assert {one for one in others.split(" ") if facts.holds(Chord.parse(one))} == set(named.split())
+
+
+def test_a_repeat_counts_as_written_and_as_played() -> None:
+    facts = facts_about([Chart.parse("|: Am7 | D9 | Em7 :|")])
+    lengths = {one for one in range(1, 9)
+               if not contradictions(f"This {one}-bar loop is short.", facts).contradictions}
+    assert lengths == {3, 6}
+    bars = {one for one in range(1, 9) if not contradictions(f"Wait in bar {one}.", facts).contradictions}
+    assert bars == {1, 2, 3, 4, 5, 6}
+
+
+@pytest.mark.parametrize(("text", "alarms"), [
+    ("Use the Bbm7 shape two frets up.", 0), ("Play a Bb triad over the first chord.", 0),
+    ("The Bbm7 arpeggio comes next.", 1), ("Over the D9 play a Bbm7 arpeggio.", 0), ("The Em7 arpeggio comes next.", 0),
+    ("Take another grip, e.g. one of Em7, and rest.", 0), ("The Em7 is next, not the Am7.", 1),
+    ("It is here that Am7, e.g. its b3, sings.", 0), ("A Bbm7 is sad.", 0), ("This loop has a Bbm7.", 1),
+    ("The changes are Am7 and E7; later there will be more.", 1), ("Later, the changes will be Am7 and E7.", 0),
+    ("The Am9 is the Am7 with one note more.", 0), ("The Am9 comes next.", 1),
+    ("Four beats to the bar.", 0), ("Three beats to the bar.", 1), ("Leave out beat 5.", 1),
+])
+def test_the_rules_one_by_one(text: str, alarms: int) -> None:
+    assert len(contradictions(text, lessons()["pair"]).contradictions) == alarms
+
+
+def test_an_article_is_no_string() -> None:
+    facts = facts_about([Chart.parse("| Am7 |")], tuning=Tuning.parse("half step down"))
+    assert contradictions("Hear it. A string that rings too long is damped.", facts).contradictions == ()
+    assert len(contradictions("Damp the A string.", facts).contradictions) == 1
+
+
+def test_short_forms_end_no_sentence() -> None:
+    judged = contradictions("Rest, e.g. on bar 2. Sing (cf. the 3rd) in bars 1 vs. 2. Go.", lessons()["pair"])
+    assert judged.sentences == 3
 
 
 def test_words_are_quoted_as_they_were_typed() -> None:

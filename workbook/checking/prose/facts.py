@@ -14,7 +14,7 @@ from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.reading.chordscales import chord_scales, is_altered
 from theorylib.reading.harmony import Reading, harmony
 
-_THIRDS, _FIFTH = {3, 4}, 7  # half steps above a root
+_FIFTH = 7  # half steps above a root
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,11 +94,11 @@ def names_chord(chord: Chord, real: Chord) -> bool:
         return False
     if chord.root.pitch_class != real.root.pitch_class:
         return chord.pitch_classes == real.pitch_classes
+    if "b3" in chord.degrees and "b3" not in real.degrees:  # a #9 sounds so, and is no third
+        return False
     has, asked = _steps(real), _steps(chord)
     if is_altered(real) or not has & {6, 7, 8}:  # its fifth may go unsaid (common practice, no source)
         asked = asked - {_FIFTH}
-    if not has & _THIRDS and _THIRDS & asked:
-        return False
     return asked <= has
 
 

@@ -14,7 +14,6 @@ from .patterns import phrases_in
 # -- chords ----------------------------------------------------------------------------------------------------------
 _SYMBOL = re.compile(r"(?<![\w#'’/.])[A-G](?:##|bb|#|b)?[\w#+°øΔ()/]*+(?:-?\d{1,2}[\w#+°øΔ()/]*+)?")
 _BARE = re.compile(r"[A-G](?:##|bb|#|b)?")
-_PITCH = re.compile(r"[A-G](?:##|bb|#|b)?-?[0-4]")  # 5, 6, 7 and 9 after a name make a chord
 _ENGLISH = frozenset({"Do", "Go", "Co", "Bo", "Eo", "AM", "BM", "CM", "DM"})
 _PAPER = re.compile(r"\s+(?:paper|pages?|sheets?|handouts?|size)\b")
 _CHORD_WORDS = {"seventh": "7", "7th": "7", "ninth": "9", "9th": "9", "sixth": "6", "6th": "6", "chord": "",
@@ -53,7 +52,7 @@ def _read_chord(word: str) -> tuple[str, Chord | None]:
 
 def _is_pitch_or_word(text: str, start: int, word: str) -> bool:
     end = start + len(word)
-    if _PITCH.fullmatch(word) or word in _ENGLISH or _PAPER.match(text, end):
+    if word in _ENGLISH or _PAPER.match(text, end):
         return True
     following = text[end:end + 9].lower()
     return following.lstrip(" -").startswith("string") or (word in ("Am", "Em") and following.startswith(" i "))

@@ -74,7 +74,7 @@ ELSEWHERE = _any(r"""
      no longer; songs? like; tunes? like; anything like
 
     if(?! the (?-i:[A-G])| it (?:hurts|is|feels|gets)); unless; would; could; might; may; suppose; imagine; pretend
-    as though; as if; had it; were it; wish; let's say; for example; for instance; such as
+    as though; as if; had it; were it; wish; let's say; for example; for instance; such as; e\.g\.
 
     instead; rather than; in place of; swap\w*; replac\w+; substitut\w+; subs?; stands? in for; exchang\w+; trade\w*
     reharmoni[sz]\w*; turn(?:s|ed)? (?:it|this|the \w+) into; transpos\w+; for a change; experiment; for fun
