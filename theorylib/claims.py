@@ -52,8 +52,11 @@ def judge(claim: str, tuning: Tuning = STANDARD) -> Verdict:
         if match:
             problem, right = check(tuning, *match.groups())
             return Verdict(claim, problem, right)
-    raise ClaimError(f"“{claim}” is no claim that can be judged", value=claim,
-                     expected="; ".join(words for _, words, _ in FORMS))
+    raise ClaimError(
+        f"“{claim}” is no claim that can be judged",
+        value=claim,
+        expected="; ".join(words for _, words, _ in FORMS),
+    )
 
 
 def marked(text: str) -> Iterator[tuple[int, str]]:
@@ -61,7 +64,7 @@ def marked(text: str) -> Iterator[tuple[int, str]]:
     line, last = 1, 0
     for start, end in _spans(text):
         line, last = line + text.count("\n", last, start), start
-        yield line, text[start + len(OPENS):end - len(CLOSES)].strip()
+        yield line, text[start + len(OPENS) : end - len(CLOSES)].strip()
 
 
 def unmarked(text: str) -> Iterator[tuple[int, str]]:
@@ -82,7 +85,7 @@ def without_marks(text: str) -> str:
     """The prose as people read it: claims stay, their marks go."""
     parts, last = [], 0
     for start, end in _spans(text):
-        parts += [text[last:start], text[start + len(OPENS):end - len(CLOSES)].strip()]
+        parts += [text[last:start], text[start + len(OPENS) : end - len(CLOSES)].strip()]
         last = end
     return "".join([*parts, text[last:]])
 
@@ -102,7 +105,9 @@ def _spans(text: str) -> Iterator[tuple[int, int]]:
 def _words(listed: str) -> list[str]:
     words = listed.replace(",", " ").replace(" and ", " ").split()
     if not words:
-        raise ClaimError("the claim lists nothing", value=listed, expected="degrees such as b7 b9, or notes")
+        raise ClaimError(
+            "the claim lists nothing", value=listed, expected="degrees such as b7 b9, or notes"
+        )
     return words
 
 
@@ -121,10 +126,17 @@ def _semitones(degree: str) -> int:
 def _over(_: Tuning, above: str, below: str, listed: str) -> tuple[str, str]:
     arpeggio, chord = _sounding(above), _sounding(below)
     assert chord.root is not None
-    right = [function_of(chord, (tone.name.pitch_class - chord.root.pitch_class) % 12) for tone in arpeggio.tones]
+    right = [
+        function_of(chord, (tone.name.pitch_class - chord.root.pitch_class) % 12)
+        for tone in arpeggio.tones
+    ]
     wanted = {(tone.name.pitch_class - chord.root.pitch_class) % 12 for tone in arpeggio.tones}
-    return _compared({_semitones(word) for word in _words(listed)}, wanted, listed,
-                     f"{above} over {below} gives {' '.join(right)}")
+    return _compared(
+        {_semitones(word) for word in _words(listed)},
+        wanted,
+        listed,
+        f"{above} over {below} gives {' '.join(right)}",
+    )
 
 
 def _mode(_: Tuning, mode: str, number: str, parent: str) -> tuple[str, str]:
@@ -144,21 +156,32 @@ def _holds(_: Tuning, whose: str, listed: str) -> tuple[str, str]:
     if words[0].lstrip("#b").isdigit():
         root = tones[0][1].pitch_class
         wanted = {(name.pitch_class - root) % 12 for _, name in tones}
-        return _compared({_semitones(word) for word in words}, wanted, listed,
-                         f"{whose} has {' '.join(degree for degree, _ in tones)}")
+        return _compared(
+            {_semitones(word) for word in words},
+            wanted,
+            listed,
+            f"{whose} has {' '.join(degree for degree, _ in tones)}",
+        )
     names = [name for _, name in tones]
-    return _compared({NoteName(word) for word in words}, set(names), listed, f"{whose} has {' '.join(names)}")
+    return _compared(
+        {NoteName(word) for word in words}, set(names), listed, f"{whose} has {' '.join(names)}"
+    )
 
 
 def _is_degree(_: Tuning, note: str, degree: str, whose: str) -> tuple[str, str]:
     chord = _sounding(whose)
     assert chord.root is not None
     right = NoteName(chord.root).up(Interval.of_degree(degree))
-    return ("", "") if NoteName(note) == right else (f"{note} is not the {degree} of {whose}",
-                                                     f"{right} is the {degree} of {whose}")
+    return (
+        ("", "")
+        if NoteName(note) == right
+        else (f"{note} is not the {degree} of {whose}", f"{right} is the {degree} of {whose}")
+    )
 
 
-def _at_place(tuning: Tuning, string: str, fret: str, bend: str | None, note: str) -> tuple[str, str]:
+def _at_place(
+    tuning: Tuning, string: str, fret: str, bend: str | None, note: str
+) -> tuple[str, str]:
     sounding = tuning.midi(int(string), int(fret)) + int(bend or 0)
     if NoteName(note).pitch_class == sounding % 12:
         return "", ""
@@ -168,11 +191,16 @@ def _at_place(tuning: Tuning, string: str, fret: str, bend: str | None, note: st
 
 def _numeral(_: Tuning, symbol: str, roman: str, key: str) -> tuple[str, str]:
     right = numeral(_sounding(symbol), Scale.parse(key))
-    return ("", "") if plain(right) == roman else (f"{symbol} is not {roman} in {key}", f"{symbol} is {right} in {key}")
+    return (
+        ("", "")
+        if plain(right) == roman
+        else (f"{symbol} is not {roman} in {key}", f"{symbol} is {right} in {key}")
+    )
 
 
-def _compared(given: set[int] | set[NoteName], wanted: set[int] | set[NoteName], listed: str,
-              right: str) -> tuple[str, str]:
+def _compared(
+    given: set[int] | set[NoteName], wanted: set[int] | set[NoteName], listed: str, right: str
+) -> tuple[str, str]:
     return ("", "") if given == wanted else (f"“{listed}” is not what sounds", right)
 
 
@@ -180,8 +208,16 @@ _Check = Callable[..., tuple[str, str]]
 FORMS: tuple[tuple[str, str, _Check], ...] = (
     (r"(\S+) over (\S+) gives (.+)", "Dm7b5 over E7 gives b7 b9 3 b13", _over),
     (r"([A-G][#b]*) is the ([#b]*\d{1,2}) of (\S+)", "Bb is the b3 of Gm7", _is_degree),
-    (r"(.+?) is (?:the )?(?:mode )?(\d)(?:st|nd|rd|th)?(?: mode)? of (.+)", "A dorian is mode 2 of G major", _mode),
-    (r"string (\d) fret (\d{1,3})(?: bent (\d))? is ([A-G][#b]*)", "string 2 fret 10 bent 2 is B", _at_place),
+    (
+        r"(.+?) is (?:the )?(?:mode )?(\d)(?:st|nd|rd|th)?(?: mode)? of (.+)",
+        "A dorian is mode 2 of G major",
+        _mode,
+    ),
+    (
+        r"string (\d) fret (\d{1,3})(?: bent (\d))? is ([A-G][#b]*)",
+        "string 2 fret 10 bent 2 is B",
+        _at_place,
+    ),
     (r"(\S+) is (\S+) in (.+)", "G7 is V7 in C major", _numeral),
     (r"(.+?) (?:has|sounds) (.+)", "E7#9 has E G# B D F##", _holds),
 )

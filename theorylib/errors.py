@@ -39,7 +39,11 @@ class VampError(ValueError):
     def at(self, where: str) -> VampError:
         """The same error, placed: an outer reader (a chart, a cell) adds where the value stands."""
         return type(self)(
-            self.message, value=self.value, where=where, expected=self.expected, nearest=self.nearest
+            self.message,
+            value=self.value,
+            where=where,
+            expected=self.expected,
+            nearest=self.nearest,
         )
 
 
@@ -106,25 +110,34 @@ def as_text(value: object, what: str, expected: str, kind: type[VampError] = Vam
     raise kind(f"“{shown(value)}” is no {what}", value=value, expected=expected)
 
 
-def listed(value: object, what: str, expected: str, kind: type[VampError] = VampError) -> tuple[Any, ...]:
+def listed(
+    value: object, what: str, expected: str, kind: type[VampError] = VampError
+) -> tuple[Any, ...]:
     """The members of `value`, which must be a list of some sort and no text; raises `kind`."""
     if isinstance(value, Iterable) and not isinstance(value, str | bytes):
         return tuple(value)
     raise kind(f"“{shown(value)}” is no {what}", value=value, expected=expected)
 
 
-def one_of(value: object, choices: Iterable[str], what: str, kind: type[VampError] = VampError) -> str:
+def one_of(
+    value: object, choices: Iterable[str], what: str, kind: type[VampError] = VampError
+) -> str:
     """`value`, which must be one of the choices; raises `kind` with the nearest."""
     pool = tuple(choices)
     if isinstance(value, str) and value in pool:
         return value
-    raise kind(f"“{shown(value)}” is no {what}", value=value, expected=", ".join(pool),
-               nearest=closest(str(value), pool))
+    raise kind(
+        f"“{shown(value)}” is no {what}",
+        value=value,
+        expected=", ".join(pool),
+        nearest=closest(str(value), pool),
+    )
 
 
 def closest(text: str, choices: Iterable[str], count: int = 2) -> tuple[str, ...]:
     """The `count` choices most like `text`, best first; empty when none is close."""
-    from difflib import get_close_matches  # imported on the error path only: it is not needed to start
+    # Imported on the error path only: it is not needed to start.
+    from difflib import get_close_matches
 
     pool = list(dict.fromkeys(choices))
     exact = [choice for choice in pool if choice.lower() == text.lower()]

@@ -13,21 +13,23 @@ from numbers import Integral
 
 from .errors import NumberError, shown
 
-TEMPO = (20, 400)           # quarter notes a minute; beyond it a number is taken for a slip
-METER_BEATS = (1, 32)       # notes of a bar ...
+TEMPO = (20, 400)  # quarter notes a minute; beyond it a number is taken for a slip
+METER_BEATS = (1, 32)  # notes of a bar ...
 METER_UNITS = (1, 2, 4, 8, 16)  # ... and their value, as a part of a whole note
-MOST_BARS = 4000            # of a chart or a line as played, repeats counted: over two hours in 4/4 at 120
-MOST_CHORDS_A_BAR = 32      # one for each note of the longest bar
-PASSES = (1, 64)            # through a chart in one drill
-PER_CHORD = (1, 64)         # notes over one chord
-STEPS = (0, 64)             # of a practice plan; below two it is the target alone
-BARS = (1, MOST_BARS)       # that a drill is asked for
+# Of a chart or a line as played, repeats counted: over two hours in 4/4 at 120.
+MOST_BARS = 4000
+MOST_CHORDS_A_BAR = 32  # one for each note of the longest bar
+PASSES = (1, 64)  # through a chart in one drill
+PER_CHORD = (1, 64)  # notes over one chord
+STEPS = (0, 64)  # of a practice plan; below two it is the target alone
+BARS = (1, MOST_BARS)  # that a drill is asked for
 NOTES_A_BEAT = (1, 16)
-BEND = (Fraction(1, 4), Fraction(5))  # semitones: from a shade to two tones and a half, the widest that a string bears
-GRACE = (-24, 24)           # semitones from a grace note to its note: as far as a neck reaches
-VIBRATO = (1, 300)          # cents: from what can be heard to a tone and a half
-SPAN_MM = (0, 2000)         # from one finger to the next: no neck is longer
-VELOCITY = (1, 127)         # MIDI 1.0: a note that sounds
+# Semitones: from a shade to two tones and a half, the widest that a string bears.
+BEND = (Fraction(1, 4), Fraction(5))
+GRACE = (-24, 24)  # semitones from a grace note to its note: as far as a neck reaches
+VIBRATO = (1, 300)  # cents: from what can be heard to a tone and a half
+SPAN_MM = (0, 2000)  # from one finger to the next: no neck is longer
+VELOCITY = (1, 127)  # MIDI 1.0: a note that sounds
 
 _NUMBER = re.compile(r"([+-]?\d{1,10})(?:/(\d{1,10})|\.(\d{1,20}))?", re.ASCII)
 
@@ -39,7 +41,11 @@ def exact(value: object, what: str = "number") -> Fraction:
     """
     if isinstance(value, str):
         return _read(value.strip(), what)
-    if isinstance(value, Fraction | int | float) and not isinstance(value, bool) and -10**10 < value < 10**10:
+    if (
+        isinstance(value, Fraction | int | float)
+        and not isinstance(value, bool)
+        and -(10**10) < value < 10**10
+    ):
         return Fraction(value).limit_denominator(10**9)
     raise _refused(value, what)
 
@@ -67,7 +73,9 @@ def is_whole(value: object, low: int, high: int) -> bool:
 def whole(value: object, limits: tuple[int, int], what: str) -> int:
     """A whole number within limits; raises NumberError."""
     if type(value) is not int:
-        raise NumberError(f"{shown(value)} is no {what}", value=value, expected=f"{limits[0]} to {limits[1]}")
+        raise NumberError(
+            f"{shown(value)} is no {what}", value=value, expected=f"{limits[0]} to {limits[1]}"
+        )
     within(value, limits, what)
     return value
 
@@ -85,5 +93,8 @@ def _read(text: str, what: str) -> Fraction:
 
 
 def _refused(value: object, what: str) -> NumberError:
-    return NumberError(f"“{shown(value)}” is no {what}", value=value,
-                       expected="a number such as 3, 1/2 or 92.5, of ten digits at most")
+    return NumberError(
+        f"“{shown(value)}” is no {what}",
+        value=value,
+        expected="a number such as 3, 1/2 or 92.5, of ten digits at most",
+    )

@@ -12,7 +12,8 @@ from typing import Any
 
 from .errors import VampError
 
-DEEPEST = 100  # lists and objects within each other: far beyond any notebook, far below what Python can walk
+# Lists and objects within each other: far beyond any notebook, far below what Python can walk.
+DEEPEST = 100
 
 
 class JsonError(VampError):
@@ -24,14 +25,19 @@ def read_json(text: str) -> Any:
     try:
         data = json.loads(text, parse_constant=_no_number)
     except json.JSONDecodeError as error:
-        raise JsonError(error.msg, value=text[error.pos:error.pos + 40],
-                        where=f"line {error.lineno}, column {error.colno}") from error
+        raise JsonError(
+            error.msg,
+            value=text[error.pos : error.pos + 40],
+            where=f"line {error.lineno}, column {error.colno}",
+        ) from error
     except RecursionError as error:
         raise _too_deep() from error
     except ValueError as error:
         if isinstance(error, JsonError):
             raise
-        raise JsonError("a number is too long to be read", expected="numbers that fit on a line") from error
+        raise JsonError(
+            "a number is too long to be read", expected="numbers that fit on a line"
+        ) from error
     _check(data)
     return data
 
@@ -41,20 +47,26 @@ def _no_number(word: str) -> Any:
 
 
 def _too_deep(where: str = "") -> JsonError:
-    return JsonError("it is nested too deeply", where=where,
-                     expected=f"at most {DEEPEST} lists and objects within each other")
+    return JsonError(
+        "it is nested too deeply",
+        where=where,
+        expected=f"at most {DEEPEST} lists and objects within each other",
+    )
 
 
 def _check(data: Any) -> None:
     """Walk the values without recursion: depth, numbers that are finite, texts that can be written."""
-    waiting: list[tuple[Any, tuple[Any, ...], int]] = [(data, (), 0)]  # value, its place (outer place, key), depth
+    # Value, its place (outer place, key), depth.
+    waiting: list[tuple[Any, tuple[Any, ...], int]] = [(data, (), 0)]
     while waiting:
         value, place, depth = waiting.pop()
         if isinstance(value, str):
             _writable(value, place)
         elif isinstance(value, float):
             if not isfinite(value):
-                raise JsonError("a number is too large", where=_said(place), expected="a finite number")
+                raise JsonError(
+                    "a number is too large", where=_said(place), expected="a finite number"
+                )
         elif isinstance(value, dict | list):
             if depth >= DEEPEST:
                 raise _too_deep(_said(place))
@@ -70,8 +82,12 @@ def _writable(text: str, place: tuple[Any, ...]) -> None:
     try:
         text.encode()
     except UnicodeEncodeError as error:
-        raise JsonError("a text holds half a character (a lone surrogate)", value=ascii(text[:40]), where=_said(place),
-                        expected="text that can be written as UTF-8") from error
+        raise JsonError(
+            "a text holds half a character (a lone surrogate)",
+            value=ascii(text[:40]),
+            where=_said(place),
+            expected="text that can be written as UTF-8",
+        ) from error
 
 
 def _said(place: tuple[Any, ...], most: int = 4) -> str:
@@ -81,7 +97,7 @@ def _said(place: tuple[Any, ...], most: int = 4) -> str:
         place, key = place
         keys.append(key)
     words: list[str] = []
-    for key in keys[::-1][:2 * most]:
+    for key in keys[::-1][: 2 * most]:
         if isinstance(key, int) and words:
             words[-1] += f" {key}"
         else:

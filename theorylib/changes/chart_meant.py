@@ -10,7 +10,14 @@ from ..names.chords import Chord
 # Signs that other people write for rests, time or “to”.
 NO_SIGNS = frozenset(("-", "–", "—", "_", ".", "..", "...", "…", "//", "*"))
 SIGNS = "| between bars, a space between the chords of a bar, / for one more beat"
-_HEADERS = {"time": "meter", "signature": "meter", "bpm": "tempo", "style": "feel", "groove": "feel", "name": "title"}
+_HEADERS = {
+    "time": "meter",
+    "signature": "meter",
+    "bpm": "tempo",
+    "style": "feel",
+    "groove": "feel",
+    "name": "title",
+}
 _JOINED = re.compile(r"[-–—/>]")  # “Am7-D7”, “Am7/D7”
 _METER = re.compile(r"\d{1,2}/\d{1,2}")
 _SET = re.compile(r"([a-z]{3,9})=(\S{1,20})")  # tempo=120

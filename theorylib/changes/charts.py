@@ -66,25 +66,34 @@ class Chart:
     tempo: Fraction = Fraction(100)
     feel: str = "straight 8"
     events: tuple[Event, ...] = field(init=False, repr=False, compare=False)
-    order: tuple[int, ...] = field(init=False, repr=False, compare=False)  # written bar of each unrolled bar
+    # Written bar of each unrolled bar.
+    order: tuple[int, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         number_in(self.tempo, TEMPO, "tempo in quarter notes a minute")
         one_of(self.feel, FEELS, "feel", ChartError)
         for value, kind, what in ((self.meter, Meter, "meter"), (self.key, Scale | None, "key")):
             if not isinstance(value, kind):
-                raise ChartError(f"“{shown(value)}” is no {what}", value=value,
-                                 expected=f"a {what}; Chart.parse reads a text")
+                raise ChartError(
+                    f"“{shown(value)}” is no {what}",
+                    value=value,
+                    expected=f"a {what}; Chart.parse reads a text",
+                )
         expected = "bars; Chart.parse reads a text"
-        if not all(isinstance(bar, Bar) for bar in listed(self.bars, "row of bars", expected, ChartError)):
+        if not all(
+            isinstance(bar, Bar) for bar in listed(self.bars, "row of bars", expected, ChartError)
+        ):
             raise ChartError("a chart is made of bars", value=self.bars, expected=expected)
         if self.bars and self.bars[0].key is not None:  # a key at the first bar is the chart's own
             object.__setattr__(self, "key", self.bars[0].key)
             object.__setattr__(self, "bars", (replace(self.bars[0], key=None), *self.bars[1:]))
         order = tuple(islice(unroll(self.bars), MOST_BARS + 1))
         if len(order) > MOST_BARS:
-            raise ChartError(f"the chart is longer than {MOST_BARS} bars, repeats counted", value=len(self.bars),
-                             expected=f"1 to {MOST_BARS} bars")
+            raise ChartError(
+                f"the chart is longer than {MOST_BARS} bars, repeats counted",
+                value=len(self.bars),
+                expected=f"1 to {MOST_BARS} bars",
+            )
         object.__setattr__(self, "order", order)
         object.__setattr__(self, "events", tuple(_events(self.bars, order, self.meter)))
 
@@ -95,10 +104,14 @@ class Chart:
         >>> Chart.parse("| Am7 | D7 |", key="A dorian", tempo=140).tempo
         Fraction(140, 1)
         """
-        written = as_text(text, "chart", "chords between bar lines, such as | Am7 | D7 |", ChartError)
+        written = as_text(
+            text, "chart", "chords between bar lines, such as | Am7 | D7 |", ChartError
+        )
         read, bars = read_chart(written, headers)
         if not bars:
-            raise ChartError("no bars", value=text, expected="chords between bar lines, such as | Am7 | D7 |")
+            raise ChartError(
+                "no bars", value=text, expected="chords between bar lines, such as | Am7 | D7 |"
+            )
         return cls(tuple(bars), **read)
 
     @property
@@ -139,7 +152,7 @@ class Chart:
         """
         inside = bar % self.form_bars
         first = bisect_left(self.events, inside, key=attrgetter("bar"))
-        return self.events[first:bisect_right(self.events, inside, key=attrgetter("bar"))]
+        return self.events[first : bisect_right(self.events, inside, key=attrgetter("bar"))]
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -147,7 +160,11 @@ class Chart:
         labels = _labels(self.bars)
         for label, stretch in groupby(enumerate(self.order), lambda pair: labels[pair[1]]):
             bars = [number for number, _ in stretch]
-            found.append(Section(_name_at(self.bars, label), bars[0] * self.bar_beats, len(bars) * self.bar_beats))
+            found.append(
+                Section(
+                    _name_at(self.bars, label), bars[0] * self.bar_beats, len(bars) * self.bar_beats
+                )
+            )
         return tuple(found)
 
     @property
@@ -166,8 +183,10 @@ class Chart:
         ['Am7', 'Am7', 'Am7', 'Am7', 'D7']
         """
         played = sources(self.bars)
-        return tuple(Bar(self.bars[played[written]].cells, key=key)
-                     for written, key in zip(self.order, self.stated_keys, strict=True))
+        return tuple(
+            Bar(self.bars[played[written]].cells, key=key)
+            for written, key in zip(self.order, self.stated_keys, strict=True)
+        )
 
     @property
     def changes_key(self) -> bool:
@@ -184,11 +203,20 @@ class Chart:
 
     def up(self, interval: Interval) -> Chart:
         """The chart moved by a spelled interval."""
-        bars = tuple(replace(bar, cells=tuple(
-            cell if isinstance(cell, str) else _written_simply(cell.up(interval)) for cell in bar.cells),
-            key=None if bar.key is None else bar.key.up(interval).simple())
-            for bar in self.bars)
-        return replace(self, bars=bars, key=None if self.key is None else self.key.up(interval).simple())
+        bars = tuple(
+            replace(
+                bar,
+                cells=tuple(
+                    cell if isinstance(cell, str) else _written_simply(cell.up(interval))
+                    for cell in bar.cells
+                ),
+                key=None if bar.key is None else bar.key.up(interval).simple(),
+            )
+            for bar in self.bars
+        )
+        return replace(
+            self, bars=bars, key=None if self.key is None else self.key.up(interval).simple()
+        )
 
     def _reference(self) -> NoteName:
         """A name on the line of fifths near which the chart's spelling lies."""
@@ -198,9 +226,16 @@ class Chart:
         return root
 
     def __str__(self) -> str:
-        head = [("title", self.title), ("key", str(self.key or "")), ("meter", str(self.meter)),
-                ("tempo", print_tempo(self.tempo)), ("feel", self.feel)]
-        return "\n".join([f"{word}: {value}" for word, value in head if value] + list(print_bars(self.bars)))
+        head = [
+            ("title", self.title),
+            ("key", str(self.key or "")),
+            ("meter", str(self.meter)),
+            ("tempo", print_tempo(self.tempo)),
+            ("feel", self.feel),
+        ]
+        return "\n".join(
+            [f"{word}: {value}" for word, value in head if value] + list(print_bars(self.bars))
+        )
 
 
 def as_chart(value: Chart | str) -> Chart:
@@ -215,7 +250,11 @@ def chart_of(chords: Iterable[Chord | str], **headers: object) -> Chart:
 
 def _labels(bars: tuple[Bar, ...]) -> list[int]:
     """For each written bar, the bar that carries its section's label (-1 before the first label)."""
-    return list(accumulate((index if bar.section is not None else -1 for index, bar in enumerate(bars)), max))
+    return list(
+        accumulate(
+            (index if bar.section is not None else -1 for index, bar in enumerate(bars)), max
+        )
+    )
 
 
 def _name_at(bars: tuple[Bar, ...], label: int) -> str:

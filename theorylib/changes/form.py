@@ -18,8 +18,9 @@ from .bars import Bar, only_changes
 from .charts import Chart, as_chart
 
 LENGTHS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 20, 24, 32, 48, 64)  # bars in a repeated block
-SECTIONS = (4, 6, 8, 10, 12, 16, 24, 32)                               # bars in a section
-REPEAT, ENDING, LABEL = 1, 1, 1  # what a repeat sign, a pair of endings and a section label cost, in bars
+SECTIONS = (4, 6, 8, 10, 12, 16, 24, 32)  # bars in a section
+# What a repeat sign, a pair of endings and a section label cost, in bars.
+REPEAT, ENDING, LABEL = 1, 1, 1
 MOST_TIMES = 8  # a longer run is one repeat of all its times, or of up to this many
 SHORTEST_WITH_ENDINGS = 4
 
@@ -59,9 +60,15 @@ def describe(bars: Sequence[Hashable]) -> tuple[Item, ...]:
                 most = shared // length + 1
                 for times in (most, *range(min(most - 1, MOST_TIMES), 1, -1)):
                     total = length + REPEAT + best[index + length * times]
-                    if total < cost or (total == cost and chosen.times > 1 and length * times > chosen.covers):
+                    if total < cost or (
+                        total == cost and chosen.times > 1 and length * times > chosen.covers
+                    ):
                         cost, chosen = total, Item(index, length, times)
-            elif shared == length - 1 and length >= SHORTEST_WITH_ENDINGS and index + 2 * length <= count:
+            elif (
+                shared == length - 1
+                and length >= SHORTEST_WITH_ENDINGS
+                and index + 2 * length <= count
+            ):
                 total = length + 1 + REPEAT + ENDING + best[index + 2 * length]
                 if total < cost:
                     cost, chosen = total, Item(index, length, 2, True)
@@ -85,7 +92,11 @@ def form_of(chart: Chart | str) -> str:
         end = index
         while end < len(letters) and letters[end] == letters[index]:
             end += 1
-        words += letters[index] * (end - index) if end - index <= 4 else f"{letters[index]}×{end - index}"
+        words += (
+            letters[index] * (end - index)
+            if end - index <= 4
+            else f"{letters[index]}×{end - index}"
+        )
         index = end
     return words
 
@@ -112,7 +123,7 @@ def shaped(chart: Chart | str) -> Chart:
         end = index
         while end < len(letters) and letters[end] == letters[index]:
             end += 1
-        block = flat[index * length:(index + 1) * length]
+        block = flat[index * length : (index + 1) * length]
         item = [Item(0, length, end - index)] if end - index > 1 else describe(block)
         found = list(_written(block, item))
         bars += [replace(found[0], section=letters[index]), *found[1:]]
@@ -130,8 +141,10 @@ def unrolled(chart: Chart | str) -> Chart:
     | Am7 | D7 | Am7 | D7 |
     """
     chart = as_chart(chart)
-    bars = [replace(bar, section=chart.bars[written].section)
-            for written, bar in zip(chart.order, chart.sounded, strict=True)]
+    bars = [
+        replace(bar, section=chart.bars[written].section)
+        for written, bar in zip(chart.order, chart.sounded, strict=True)
+    ]
     return replace(chart, bars=tuple(only_changes(bars, chart.key)))
 
 
@@ -155,7 +168,7 @@ def _letters(flat: Sequence[Hashable]) -> tuple[int, list[str]]:
         known: dict[tuple[Hashable, ...], str] = {}
         letters = []
         for start in range(0, len(flat), length):
-            block = tuple(flat[start:start + length])
+            block = tuple(flat[start : start + length])
             letters.append(known.setdefault(block, _letter(len(known))))
         written = sum(sum(item.cost for item in describe(block)) for block in known)
         cost = written + LABEL * len(letters)
@@ -175,8 +188,13 @@ def _written(flat: Sequence[Bar], items: Sequence[Item]) -> Iterator[Bar]:
         last = item.start + item.length - 1
         for index in range(item.start, last + 1):
             closes = index == last and item.times > 1
-            yield Bar(flat[index].cells, key=flat[index].key, opens=item.times > 1 and index == item.start,
-                      plays=item.times if closes else 1, endings=(1,) if closes and item.ending else ())
+            yield Bar(
+                flat[index].cells,
+                key=flat[index].key,
+                opens=item.times > 1 and index == item.start,
+                plays=item.times if closes else 1,
+                endings=(1,) if closes and item.ending else (),
+            )
         if item.ending:
             last_bar = flat[item.start + 2 * item.length - 1]
             yield Bar(last_bar.cells, key=last_bar.key, endings=(2,))

@@ -24,10 +24,18 @@ FEELS: dict[str, tuple[Fraction, Fraction]] = {
     "funk": (Fraction(1, 4), Fraction(1)),
     "latin straight": (Fraction(1, 2), Fraction(1)),
 }
-EVENS_FROM, EVEN_AT, LEAST_SWING = 180, 300, Fraction(5, 4)  # quarter notes a minute, and the ratio there
-_OTHER_FEEL_NAMES = {"straight": "straight 8", "straight 8ths": "straight 8", "straight eighths": "straight 8",
-                     "straight 16ths": "straight 16", "straight sixteenths": "straight 16", "swing 8": "swing",
-                     "latin": "latin straight", "half time": "half-time"}
+# Quarter notes a minute, and the ratio there.
+EVENS_FROM, EVEN_AT, LEAST_SWING = 180, 300, Fraction(5, 4)
+_OTHER_FEEL_NAMES = {
+    "straight": "straight 8",
+    "straight 8ths": "straight 8",
+    "straight eighths": "straight 8",
+    "straight 16ths": "straight 16",
+    "straight sixteenths": "straight 16",
+    "swing 8": "swing",
+    "latin": "latin straight",
+    "half time": "half-time",
+}
 _METER = re.compile(r"(\d{1,2})\s*/\s*(1|2|4|8|16)")
 
 
@@ -41,16 +49,22 @@ class Meter:
     def __post_init__(self) -> None:
         whole(self.beats, METER_BEATS, "number of beats in a bar")
         if self.unit not in METER_UNITS:
-            raise ChartError(f"a meter in notes of 1/{self.unit}", value=self.unit,
-                             expected=f"one of {', '.join(map(str, METER_UNITS))}")
+            raise ChartError(
+                f"a meter in notes of 1/{self.unit}",
+                value=self.unit,
+                expected=f"one of {', '.join(map(str, METER_UNITS))}",
+            )
 
     @classmethod
     def parse(cls, text: str) -> Meter:
         written = as_text(text, "meter", "a time signature such as 4/4, 3/4 or 6/8", ChartError)
         match = _METER.fullmatch(written.strip())
         if not match or not METER_BEATS[0] <= int(match[1]) <= METER_BEATS[1]:
-            raise ChartError(f"“{text}” is not a meter", value=text,
-                             expected="a time signature such as 4/4, 3/4 or 6/8")
+            raise ChartError(
+                f"“{text}” is not a meter",
+                value=text,
+                expected="a time signature such as 4/4, 3/4 or 6/8",
+            )
         return cls(int(match[1]), int(match[2]))
 
     @property
@@ -85,8 +99,12 @@ def read_feel(text: str) -> str:
     written = " ".join(text.lower().split())
     found = _OTHER_FEEL_NAMES.get(written, written)
     if found not in FEELS:
-        raise ChartError(f"“{text}” is not a feel", value=text, expected=f"one of {', '.join(FEELS)}",
-                         nearest=closest(written, FEELS))
+        raise ChartError(
+            f"“{text}” is not a feel",
+            value=text,
+            expected=f"one of {', '.join(FEELS)}",
+            nearest=closest(written, FEELS),
+        )
     return found
 
 

@@ -16,7 +16,19 @@ from .spelling import Interval, NoteName, pretty_accidentals
 # group: kinds by chord suffix. Common practice, no source.
 _CHORD_KINDS = {
     "triad": ("", "m", "dim", "aug", "sus2", "sus4"),
-    "seventh": ("maj7", "m7", "7", "m7b5", "dim7", "mMaj7", "maj7#5", "maj7b5", "7#5", "7b5", "7sus4"),
+    "seventh": (
+        "maj7",
+        "m7",
+        "7",
+        "m7b5",
+        "dim7",
+        "mMaj7",
+        "maj7#5",
+        "maj7b5",
+        "7#5",
+        "7b5",
+        "7sus4",
+    ),
     "sixth": ("6", "m6"),
     "added ninth": ("add9", "madd9"),
 }
@@ -31,16 +43,35 @@ _OTHER_KINDS: dict[str, tuple[str, str]] = {
     "major b6 pentatonic": ("pentatonic", "1 9 3 5 b13"),
     "dominant pentatonic": ("pentatonic", "1 9 3 5 b7"),
 }
-GROUPS: dict[str, str] = {suffix: group for group, suffixes in _CHORD_KINDS.items() for suffix in suffixes} | {
-    kind: group for kind, (group, _) in _OTHER_KINDS.items()}
+GROUPS: dict[str, str] = {
+    suffix: group for group, suffixes in _CHORD_KINDS.items() for suffix in suffixes
+} | {kind: group for kind, (group, _) in _OTHER_KINDS.items()}
 KINDS: tuple[str, ...] = tuple(GROUPS)
 # How soon a student learns a kind, 3 the soonest; altered pentatonics and quartal stacks, not named, come last (0).
-LEARNT: dict[str, int] = {kind: points for points, kinds in (
-    (3, ("", "m", "dim", "maj7", "m7", "7", "m7b5", "dim7")),
-    (2, ("aug", "6", "m6", "mMaj7")),
-    (1, ("sus2", "sus4", "7sus4", "add9", "madd9", "maj7#5", "maj7b5", "7#5", "7b5", "major pentatonic",
-         "minor pentatonic")),
-) for kind in kinds}
+LEARNT: dict[str, int] = {
+    kind: points
+    for points, kinds in (
+        (3, ("", "m", "dim", "maj7", "m7", "7", "m7b5", "dim7")),
+        (2, ("aug", "6", "m6", "mMaj7")),
+        (
+            1,
+            (
+                "sus2",
+                "sus4",
+                "7sus4",
+                "add9",
+                "madd9",
+                "maj7#5",
+                "maj7b5",
+                "7#5",
+                "7b5",
+                "major pentatonic",
+                "minor pentatonic",
+            ),
+        ),
+    )
+    for kind in kinds
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +83,12 @@ class Arpeggio:
 
     @property
     def tones(self) -> tuple[Tone, ...]:
-        intervals = ((degree, Interval.of_degree(degree)) for degree in _OTHER_KINDS[self.kind][1].split())
-        return tuple(Tone(self.root.up(interval), degree, interval) for degree, interval in intervals)
+        intervals = (
+            (degree, Interval.of_degree(degree)) for degree in _OTHER_KINDS[self.kind][1].split()
+        )
+        return tuple(
+            Tone(self.root.up(interval), degree, interval) for degree, interval in intervals
+        )
 
     @property
     def names(self) -> tuple[NoteName, ...]:
@@ -73,7 +108,9 @@ class Arpeggio:
     @property
     def pretty(self) -> str:
         return f"{self.root.pretty} " + " ".join(
-            pretty_accidentals(word) if word[:1] == "b" and word[1:].isdigit() else word for word in self.kind.split())
+            pretty_accidentals(word) if word[:1] == "b" and word[1:].isdigit() else word
+            for word in self.kind.split()
+        )
 
 
 def arpeggio(root: NoteName, kind: str) -> Chord | Arpeggio:
@@ -86,14 +123,21 @@ def as_arpeggio(value: Chord | Arpeggio | str) -> Chord | Arpeggio:
     if isinstance(value, Chord | Arpeggio):
         return value
     if not isinstance(value, str):
-        raise ChordError(f"“{shown(value)}” is no arpeggio", value=value,
-                         expected="a chord symbol, or a root and a kind such as D quartal triad")
+        raise ChordError(
+            f"“{shown(value)}” is no arpeggio",
+            value=value,
+            expected="a chord symbol, or a root and a kind such as D quartal triad",
+        )
     root, _, kind = value.strip().partition(" ")
     if not kind:
         return Chord.parse(value)
     if kind not in _OTHER_KINDS:
-        raise ChordError(f"“{kind}” is not a kind of arpeggio", value=value,
-                         expected=f"one of {', '.join(_OTHER_KINDS)}", nearest=closest(kind, _OTHER_KINDS))
+        raise ChordError(
+            f"“{kind}” is not a kind of arpeggio",
+            value=value,
+            expected=f"one of {', '.join(_OTHER_KINDS)}",
+            nearest=closest(kind, _OTHER_KINDS),
+        )
     return Arpeggio(NoteName(root), kind)
 
 
@@ -116,7 +160,10 @@ def kind_masks() -> dict[str, int]:
 @lru_cache(maxsize=1)
 def kind_steps() -> dict[str, tuple[int, ...]]:
     """Each kind's notes in its own order, as semitones above its root (0 to 11)."""
-    return {kind: tuple(name.pitch_class for name in arpeggio(NoteName("C"), kind).names) for kind in KINDS}
+    return {
+        kind: tuple(name.pitch_class for name in arpeggio(NoteName("C"), kind).names)
+        for kind in KINDS
+    }
 
 
 def _symbol(root: NoteName, suffix: str) -> str:

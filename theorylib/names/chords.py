@@ -29,13 +29,17 @@ from .suffixes import Meaning, degrees_of, read_body, read_suffix
 
 _ROOT = re.compile(r"[A-G](?:##|bb|#|b)?")
 _BASS = re.compile(r"/\s*([A-G](?:##|bb|#|b)?)$")
-_EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")  # offered when a symbol is misspelled
+# Offered when a symbol is misspelled.
+_EVERYDAY = ("m7b5", "7b9", "7#9", "7b5", "7#5", "7#11", "maj7#11", "min7", "M7")
 _NO_CHORD_WORDS = {"N.C.", "NC", "N.C", "n.c.", "n.c", "nc"}
 _A_SYMBOL = "a root from A to G, then a quality"
 _USED_FOR_TWO = {"2": ("sus2", "add9"), "4": ("sus4", "add11")}
 # German roots that English has not, and the English ones; a lone B is left out, which both have and mean otherwise.
-_GERMAN = {german: name for name in map(NoteName.at, range(-7, 13))
-           if (german := NOTE_NAMES["german"](name)) != name and german != "B"}
+_GERMAN = {
+    german: name
+    for name in map(NoteName.at, range(-7, 13))
+    if (german := NOTE_NAMES["german"](name)) != name and german != "B"
+}
 _GERMAN_ROOT = re.compile("|".join(sorted(_GERMAN, key=len, reverse=True)))
 
 
@@ -62,8 +66,11 @@ class Chord:
     def __post_init__(self) -> None:
         for name in (self.root, self.bass):
             if name is not None and type(name) is not NoteName:
-                raise ChordError(f"“{shown(name)}” is no note name", value=name,
-                                 expected=f"a NoteName, or for a symbol Chord.parse({shown(name)!r})")
+                raise ChordError(
+                    f"“{shown(name)}” is no note name",
+                    value=name,
+                    expected=f"a NoteName, or for a symbol Chord.parse({shown(name)!r})",
+                )
 
     @classmethod
     def parse(cls, text: str) -> Chord:
@@ -77,7 +84,11 @@ class Chord:
 
     @property
     def degrees(self) -> tuple[str, ...]:
-        return degrees_of(self.quality, self.alterations, self.additions, self.omissions) if self.root else ()
+        return (
+            degrees_of(self.quality, self.alterations, self.additions, self.omissions)
+            if self.root
+            else ()
+        )
 
     @property
     def guide_degrees(self) -> tuple[str, ...]:
@@ -92,7 +103,10 @@ class Chord:
     def names(self) -> tuple[NoteName, ...]:
         if self.root is None:
             return ()
-        steps, root = _steps(self.quality, self.alterations, self.additions, self.omissions), self.root.fifths
+        steps, root = (
+            _steps(self.quality, self.alterations, self.additions, self.omissions),
+            self.root.fifths,
+        )
         return tuple([NoteName.at(root + fifths) for _, _, fifths in steps])
 
     @property
@@ -117,7 +131,7 @@ class Chord:
         suffix = self.suffix
         for plain_word, sign in PRETTY:
             if suffix.startswith(plain_word):
-                suffix = sign + suffix[len(plain_word):]
+                suffix = sign + suffix[len(plain_word) :]
                 break
         return re.sub(r"(#+|b+)(?=\d)", lambda match: pretty_accidentals(match[0]), suffix)
 
@@ -136,7 +150,11 @@ class Chord:
         """The chord moved by a spelled interval."""
         if self.root is None:
             return self
-        return replace(self, root=self.root.up(interval), bass=None if self.bass is None else self.bass.up(interval))
+        return replace(
+            self,
+            root=self.root.up(interval),
+            bass=None if self.bass is None else self.bass.up(interval),
+        )
 
     def without_bass(self) -> Chord:
         return replace(self, bass=None)
@@ -169,17 +187,25 @@ def _parse(text: str) -> Chord:
     root = _ROOT.match(written)
     if root is None:
         upper = written[:1].upper() + written[1:]
-        raise ChordError(f"“{text}” is not a chord symbol", value=text, expected=_A_SYMBOL,
-                         nearest=(upper,) if _reads(upper) else _in_english(written))
+        raise ChordError(
+            f"“{text}” is not a chord symbol",
+            value=text,
+            expected=_A_SYMBOL,
+            nearest=(upper,) if _reads(upper) else _in_english(written),
+        )
     bass = _BASS.search(written, root.end()) if "/" in written else None
-    body = written[root.end():bass.start() if bass else None]
+    body = written[root.end() : bass.start() if bass else None]
     without_spaces = "".join(body.split())  # "C maj 7", "Cm add9"
     meaning = read_suffix(body.strip()) or read_suffix(without_spaces)
     if meaning is None:
         choices = [root[0] + name for name in (*QUALITIES, *_EVERYDAY)]
         nearest = _meant(root[0], body) or _in_english(written) or closest(root[0] + body, choices)
-        raise ChordError(f"cannot read “{body}” in the chord “{text}”", value=text,
-                         expected="a quality such as m7, maj9, 7b9 or sus4", nearest=nearest)
+        raise ChordError(
+            f"cannot read “{body}” in the chord “{text}”",
+            value=text,
+            expected="a quality such as m7, maj9, 7b9 or sus4",
+            nearest=nearest,
+        )
     names_another_bass = bass is not None and bass[1] != root[0]
     return Chord(_name(root[0]), *meaning, _name(bass[1]) if bass and names_another_bass else None)
 
@@ -192,13 +218,13 @@ def _meant(root: str, body: str) -> tuple[str, ...]:
 def _in_english(text: str) -> tuple[str, ...]:
     """A symbol with a German root, with the English one: only offered, since a German B is an English Bb."""
     german = _GERMAN_ROOT.match(text)
-    symbol = _GERMAN[german[0]] + text[german.end():] if german else ""
+    symbol = _GERMAN[german[0]] + text[german.end() :] if german else ""
     return (symbol,) if symbol and _reads(symbol) else ()
 
 
 def _reads(text: str) -> bool:
     root = _ROOT.match(text)
-    return root is not None and read_body(_BASS.sub("", text[root.end():])) is not None
+    return root is not None and read_body(_BASS.sub("", text[root.end() :])) is not None
 
 
 @lru_cache(maxsize=1024)
@@ -218,7 +244,9 @@ def _tones(chord: Chord) -> tuple[Tone, ...]:
         return ()
     root = chord.root.fifths
     steps = _steps(chord.quality, chord.alterations, chord.additions, chord.omissions)
-    return tuple(Tone(NoteName.at(root + fifths), degree, interval) for degree, interval, fifths in steps)
+    return tuple(
+        Tone(NoteName.at(root + fifths), degree, interval) for degree, interval, fifths in steps
+    )
 
 
 @lru_cache(maxsize=1024)

@@ -20,15 +20,55 @@ from .spelling import NoteName
 
 # Suffixes beyond the plain qualities that people write for chords.
 _ALTERED = (
-    "m7b5", "7b5", "7#5", "7b9", "7#9", "7#11", "7b13", "9#5", "9b5", "9#11", "13#11", "13b9", "7b9b13",
-    "7#5#9", "7#5b9", "7b5b9", "7b5#9", "maj7b5", "maj7#5", "maj7#11", "maj9#11", "7sus4b9", "13sus4b9",
-    "m7add11", "add9", "madd9", "add11", "madd11", "add#11", "m7#5", "7add13", "m9b5", "6/9#11", "dim7b13",
+    "m7b5",
+    "7b5",
+    "7#5",
+    "7b9",
+    "7#9",
+    "7#11",
+    "7b13",
+    "9#5",
+    "9b5",
+    "9#11",
+    "13#11",
+    "13b9",
+    "7b9b13",
+    "7#5#9",
+    "7#5b9",
+    "7b5b9",
+    "7b5#9",
+    "maj7b5",
+    "maj7#5",
+    "maj7#11",
+    "maj9#11",
+    "7sus4b9",
+    "13sus4b9",
+    "m7add11",
+    "add9",
+    "madd9",
+    "add11",
+    "madd11",
+    "add#11",
+    "m7#5",
+    "7add13",
+    "m9b5",
+    "6/9#11",
+    "dim7b13",
 )
 # Chords that two notes alone stand for, with their ranks among the symbols.
-_OF_TWO = {"no5": 10, "mno5": 11, "7no3no5": 25, "maj7no3no5": 26, "dimno3": 30, "sus2no5": 45, "6no3no5": 65,
-           "sus4no5": 65}
+_OF_TWO = {
+    "no5": 10,
+    "mno5": 11,
+    "7no3no5": 25,
+    "maj7no3no5": 26,
+    "dimno3": 30,
+    "sus2no5": 45,
+    "6no3no5": 65,
+    "sus4no5": 65,
+}
 _MAJOR_THIRD, _FIFTH = 1 << 4, 1 << 7  # as bits above the root
-_NO_FIFTH, _SLASH, _OTHER_BASS = 20, 60, 40  # added to a symbol's rank: each as much as that many rows of the table
+# Added to a symbol's rank: each as much as that many rows of the table.
+_NO_FIFTH, _SLASH, _OTHER_BASS = 20, 60, 40
 _NO_THIRD, _SIXTH, _INVERTED_SIXTH = 25, 20, 10
 
 
@@ -40,7 +80,11 @@ def names_of(notes: Iterable[str] | str, bass: str | None = None) -> tuple[Chord
 
     Raises SpellingError for a name that is not a note. Fewer than two different notes have no chord name.
     """
-    named = notes.split() if isinstance(notes, str) else listed(notes, "list of notes", "such as C E G", SpellingError)
+    named = (
+        notes.split()
+        if isinstance(notes, str)
+        else listed(notes, "list of notes", "such as C E G", SpellingError)
+    )
     spelled = [NoteName(note) for note in named]
     if bass is not None:
         spelled.insert(0, NoteName(bass))

@@ -74,22 +74,69 @@ omit  | 5    | no5 omit5 no5th
 sus   | sus4 | sus4 sus
 sus   | sus2 | sus2
 """
-BARE_ADDITIONS = {"9": ("add", "9"), "11": ("add", "11"), "13": ("add", "13")}  # "(13)" inside parentheses only
+# "(13)" inside parentheses only.
+BARE_ADDITIONS = {"9": ("add", "9"), "11": ("add", "11"), "13": ("add", "13")}
 # A quality with a natural tension added is the next quality of its family.
 GROWN = {
-    ("7", "9"): "9", ("maj7", "9"): "maj9", ("m7", "9"): "m9", ("mMaj7", "9"): "mMaj9", ("7sus4", "9"): "9sus4",
-    ("9", "13"): "13", ("maj9", "13"): "maj13", ("m9", "13"): "m13", ("mMaj9", "13"): "mMaj13", ("m9", "11"): "m11",
-    ("9sus4", "13"): "13sus4", ("6", "9"): "6/9", ("m6", "9"): "m6/9", ("11", "13"): "13sus4",
+    ("7", "9"): "9",
+    ("maj7", "9"): "maj9",
+    ("m7", "9"): "m9",
+    ("mMaj7", "9"): "mMaj9",
+    ("7sus4", "9"): "9sus4",
+    ("9", "13"): "13",
+    ("maj9", "13"): "maj13",
+    ("m9", "13"): "m13",
+    ("mMaj9", "13"): "mMaj13",
+    ("m9", "11"): "m11",
+    ("9sus4", "13"): "13sus4",
+    ("6", "9"): "6/9",
+    ("m6", "9"): "m6/9",
+    ("11", "13"): "13sus4",
 }
 # A quality whose natural tension is altered keeps what lies below that tension.
 SHRUNK = {
-    "9": "7", "maj9": "maj7", "m9": "m7", "mMaj9": "mMaj7", "9sus4": "7sus4", "11": "9", "maj11": "maj9", "m11": "m9",
-    "13": "9", "maj13": "maj9", "m13": "m9", "mMaj13": "mMaj9", "13sus4": "9sus4", "6/9": "6", "m6/9": "m6",
+    "9": "7",
+    "maj9": "maj7",
+    "m9": "m7",
+    "mMaj9": "mMaj7",
+    "9sus4": "7sus4",
+    "11": "9",
+    "maj11": "maj9",
+    "m11": "m9",
+    "13": "9",
+    "maj13": "maj9",
+    "m13": "m9",
+    "mMaj13": "mMaj9",
+    "13sus4": "9sus4",
+    "6/9": "6",
+    "m6/9": "m6",
 }
 # What the printer writes for people instead of a quality's first letters.
 PRETTY = (("m7b5", "ø7"), ("m9b5", "ø9"), ("dimMaj7", "°maj7"), ("dim", "°"), ("aug", "+"))
-ORDER = {degree: index for index, degree in enumerate(
-    ["1", "b3", "3", "b5", "5", "#5", "6", "bb7", "b7", "7", "b9", "9", "#9", "11", "#11", "b13", "13"])}
+ORDER = {
+    degree: index
+    for index, degree in enumerate(
+        [
+            "1",
+            "b3",
+            "3",
+            "b5",
+            "5",
+            "#5",
+            "6",
+            "bb7",
+            "b7",
+            "7",
+            "b9",
+            "9",
+            "#9",
+            "11",
+            "#11",
+            "b13",
+            "13",
+        ]
+    )
+}
 
 
 def _rows(table: str) -> list[list[str]]:
@@ -99,13 +146,27 @@ def _rows(table: str) -> list[list[str]]:
 def _spelled(template: str) -> list[str]:
     majors = _MAJOR_WORDS if "{M}" in template else ("",)
     minors = _MINOR_WORDS if "{m}" in template else ("",)
-    return [template.replace("{M}", major).replace("{m}", minor) for major in majors for minor in minors]
+    return [
+        template.replace("{M}", major).replace("{m}", minor) for major in majors for minor in minors
+    ]
 
 
-QUALITIES: dict[str, tuple[str, ...]] = {name: tuple(degrees.split()) for name, degrees, _ in _rows(_QUALITIES)}
-READS = {spelling: name for name, _, others in _rows(_QUALITIES) for word in [*others.split()]
-         for spelling in _spelled(word)} | {name: name for name in QUALITIES}
-READS |= {spelling: target for words, target in _rows(_SHORT_NAMES) for word in words.split()
-          for spelling in _spelled(word)}
+QUALITIES: dict[str, tuple[str, ...]] = {
+    name: tuple(degrees.split()) for name, degrees, _ in _rows(_QUALITIES)
+}
+READS = {
+    spelling: name
+    for name, _, others in _rows(_QUALITIES)
+    for word in [*others.split()]
+    for spelling in _spelled(word)
+} | {name: name for name in QUALITIES}
+READS |= {
+    spelling: target
+    for words, target in _rows(_SHORT_NAMES)
+    for word in words.split()
+    for spelling in _spelled(word)
+}
 LONGEST_READ = max(map(len, READS))
-MODIFIER_READS = {word: (kind, target) for kind, target, words in _rows(_MODIFIERS) for word in words.split()}
+MODIFIER_READS = {
+    word: (kind, target) for kind, target, words in _rows(_MODIFIERS) for word in words.split()
+}

@@ -19,21 +19,31 @@ from .spelling import Interval, NoteName, degree_of, plain, pretty_accidentals
 
 # degrees of the first mode | modes in order; "=" before other names of a mode, "_" for one that nobody names.
 _FAMILIES = (
-    ("1 2 3 4 5 6 7     | major = ionian, dorian, phrygian, lydian, mixolydian, "
-     "minor = aeolian = natural minor, locrian"),
-    ("1 2 b3 4 5 6 7    | melodic minor = jazz minor, dorian b2 = phrygian 6, lydian augmented = lydian #5, "
-     "lydian dominant = lydian b7 = mixolydian #11, mixolydian b6 = mixolydian b13, "
-     "locrian #2 = locrian natural 2 = locrian 2 = aeolian b5, altered = super locrian = superlocrian"),
-    ("1 2 b3 4 5 b6 7   | harmonic minor, locrian 6 = locrian natural 6, major #5 = ionian #5 = ionian augmented, "
-     "dorian #4 = dorian #11, phrygian dominant = mixolydian b9 b13 = phrygian major, lydian #2 = lydian #9, "
-     "altered bb7 = super locrian bb7"),
-    ("1 2 3 4 5 b6 7    | harmonic major, dorian b5, phrygian b4, lydian b3 = melodic minor #4, "
-     "mixolydian b2 = mixolydian b9, lydian augmented #2 = lydian #2 #5, locrian bb7"),
+    (
+        "1 2 3 4 5 6 7     | major = ionian, dorian, phrygian, lydian, mixolydian, "
+        "minor = aeolian = natural minor, locrian"
+    ),
+    (
+        "1 2 b3 4 5 6 7    | melodic minor = jazz minor, dorian b2 = phrygian 6, lydian augmented = lydian #5, "
+        "lydian dominant = lydian b7 = mixolydian #11, mixolydian b6 = mixolydian b13, "
+        "locrian #2 = locrian natural 2 = locrian 2 = aeolian b5, altered = super locrian = superlocrian"
+    ),
+    (
+        "1 2 b3 4 5 b6 7   | harmonic minor, locrian 6 = locrian natural 6, major #5 = ionian #5 = ionian augmented, "
+        "dorian #4 = dorian #11, phrygian dominant = mixolydian b9 b13 = phrygian major, lydian #2 = lydian #9, "
+        "altered bb7 = super locrian bb7"
+    ),
+    (
+        "1 2 3 4 5 b6 7    | harmonic major, dorian b5, phrygian b4, lydian b3 = melodic minor #4, "
+        "mixolydian b2 = mixolydian b9, lydian augmented #2 = lydian #2 #5, locrian bb7"
+    ),
     "1 2 3 #4 #5 b7    | whole tone = whole-tone",
     "1 2 b3 4 b5 b6 6 7 | diminished = whole-half diminished = whole-half",
     "1 b2 #2 3 #4 5 6 b7 | half-whole diminished = half-whole = dominant diminished",
-    ("1 2 3 5 6         | major pentatonic = pentatonic major, egyptian, blues minor pentatonic, "
-     "blues major pentatonic, minor pentatonic = pentatonic minor = pentatonic"),
+    (
+        "1 2 3 5 6         | major pentatonic = pentatonic major, egyptian, blues minor pentatonic, "
+        "blues major pentatonic, minor pentatonic = pentatonic minor = pentatonic"
+    ),
     "1 2 b3 3 5 6      | major blues, _, _, _, _, blues = minor blues",
 )
 # Families whose modes all sound alike: each is its own parent, whichever note comes first.
@@ -61,12 +71,16 @@ def _read_table() -> dict[str, Kind]:
             if name == "_":  # a mode that nobody names
                 continue
             turned = [place - fifths[index] for place in fifths[index:] + fifths[:index]]
-            kinds[name] = Kind(name, modes[0][0], index + 1, tuple(map(degree_of, turned)), tuple(others))
+            kinds[name] = Kind(
+                name, modes[0][0], index + 1, tuple(map(degree_of, turned)), tuple(others)
+            )
     return kinds
 
 
 KINDS: dict[str, Kind] = _read_table()
-_READS: dict[str, str] = {word.lower(): kind.name for kind in KINDS.values() for word in (kind.name, *kind.other_names)}
+_READS: dict[str, str] = {
+    word.lower(): kind.name for kind in KINDS.values() for word in (kind.name, *kind.other_names)
+}
 
 
 class _Facts:
@@ -157,7 +171,14 @@ class Scale:
     def mode(self, degree: int) -> Scale:
         """The mode of this scale's parent that starts on its `degree` (1 is the parent): raises if nobody names it."""
         parent = self.parent
-        kind = next((kind.name for kind in KINDS.values() if kind.family == parent.kind and kind.mode == degree), None)
+        kind = next(
+            (
+                kind.name
+                for kind in KINDS.values()
+                if kind.family == parent.kind and kind.mode == degree
+            ),
+            None,
+        )
         if kind is None:
             raise ScaleError(f"{parent} has no named mode on degree {degree}", value=degree)
         return Scale(parent.names[degree - 1], kind)
@@ -195,8 +216,10 @@ class Scale:
     def pretty_kind(self) -> str:
         """The kind alone, as people read it."""
         kind = "natural minor" if self.kind == "minor" else self.kind
-        return " ".join(pretty_accidentals(word) if word[:1] in "b#" and word[-1:].isdigit() else word
-                        for word in kind.split())
+        return " ".join(
+            pretty_accidentals(word) if word[:1] in "b#" and word[-1:].isdigit() else word
+            for word in kind.split()
+        )
 
 
 @lru_cache(maxsize=4096)
@@ -208,15 +231,24 @@ def _parse(text: str) -> Scale:
     try:
         tonic = NoteName(tonic_text)
     except SpellingError as error:
-        raise ScaleError(f"“{text}” is not a scale", value=text,
-                         expected=_A_SCALE, nearest=error.nearest) from error
+        raise ScaleError(
+            f"“{text}” is not a scale", value=text, expected=_A_SCALE, nearest=error.nearest
+        ) from error
     if abs(tonic.accidental) > 2:  # further out, the scale's own notes have no names left
-        raise ScaleError(f"“{tonic}” is no tonic", value=text, expected="a note with at most two # or b",
-                         nearest=(str(tonic.simple()),))
+        raise ScaleError(
+            f"“{tonic}” is no tonic",
+            value=text,
+            expected="a note with at most two # or b",
+            nearest=(str(tonic.simple()),),
+        )
     kind = _READS.get(kind_text.lower().removesuffix(" scale")) if kind_text else "major"
     if kind is None:
-        raise ScaleError(f"no scale is called “{kind_text}”", value=text, expected="a kind such as dorian or altered",
-                         nearest=[f"{tonic} {name}" for name in closest(kind_text.lower(), _READS)])
+        raise ScaleError(
+            f"no scale is called “{kind_text}”",
+            value=text,
+            expected="a kind such as dorian or altered",
+            nearest=[f"{tonic} {name}" for name in closest(kind_text.lower(), _READS)],
+        )
     return Scale(tonic, kind)
 
 
@@ -227,7 +259,11 @@ def as_scale(value: Scale | str) -> Scale:
 @lru_cache(maxsize=1)
 def all_scales() -> tuple[Scale, ...]:
     """Every kind on twelve tonics, each spelled simply: the catalogue for look-ups."""
-    return tuple(dict.fromkeys(Scale(NoteName.at(fifths), kind).simple() for kind in KINDS for fifths in range(-5, 7)))
+    return tuple(
+        dict.fromkeys(
+            Scale(NoteName.at(fifths), kind).simple() for kind in KINDS for fifths in range(-5, 7)
+        )
+    )
 
 
 def scales_with(pitch_classes: frozenset[int]) -> tuple[Scale, ...]:
@@ -235,7 +271,9 @@ def scales_with(pitch_classes: frozenset[int]) -> tuple[Scale, ...]:
     found = listed(pitch_classes, "set of pitch classes", "numbers from 0 to 11", ScaleError)
     wrong = [one for one in found if type(one) is not int or not 0 <= one <= 11]
     if wrong:
-        raise ScaleError(f"“{shown(wrong[0])}” is no pitch class", value=wrong[0], expected="0 (C) to 11 (B)")
+        raise ScaleError(
+            f"“{shown(wrong[0])}” is no pitch class", value=wrong[0], expected="0 (C) to 11 (B)"
+        )
     return _holding(sum({1 << one for one in found}))
 
 

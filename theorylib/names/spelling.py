@@ -21,7 +21,9 @@ from ..errors import SpellingError, as_text, listed, one_of, shown
 LETTERS_BY_FIFTHS = "FCGDAEB"
 LETTERS = "CDEFGAB"
 _SEMITONES = (0, 2, 4, 5, 7, 9, 11)  # of C D E F G A B above C
-_READ = str.maketrans({"♯": "#", "♭": "b", "♮": None, "𝄪": "##", "𝄫": "bb", "＃": "#", "∆": "Δ", "△": "Δ"})
+_READ = str.maketrans(
+    {"♯": "#", "♭": "b", "♮": None, "𝄪": "##", "𝄫": "bb", "＃": "#", "∆": "Δ", "△": "Δ"}
+)
 _NAME = re.compile(r"([A-G])(#{0,4}|b{0,4})")
 _PITCH = re.compile(r"([A-G](?:#{0,4}|b{0,4}))(-?\d{1,2})")
 _DEGREE = re.compile(r"(#{0,4}|b{0,4})(\d{1,2})")
@@ -52,11 +54,15 @@ class NoteName(str):
     def __new__(cls, text: str) -> NoteName:
         if type(text) is cls:
             return text
-        written = plain(as_text(text, "note name", "a letter A to G with up to four # or b", SpellingError)).strip()
+        written = plain(
+            as_text(text, "note name", "a letter A to G with up to four # or b", SpellingError)
+        ).strip()
         if not _NAME.fullmatch(written):
             fixed = written[:1].upper() + written[1:]
             raise SpellingError(
-                f"“{text}” is not a note name", value=text, expected="a letter A to G with up to four # or b",
+                f"“{text}” is not a note name",
+                value=text,
+                expected="a letter A to G with up to four # or b",
                 nearest=(fixed,) if _NAME.fullmatch(fixed) else (),
             )
         return super().__new__(cls, written)
@@ -91,7 +97,8 @@ class NoteName(str):
         """The everyday name of the same sound: F## is G, E# is F, B### is D; C# and Db stay as they are."""
         if abs(self.accidental) <= 1 and self not in ("E#", "B#", "Fb", "Cb"):
             return self
-        nearest = (self.pitch_class * 7 + 1) % 12 - 1  # naturals are -1 to 5 on the line; 6 to 10 are F# to A#
+        # Naturals are -1 to 5 on the line; 6 to 10 are F# to A#.
+        nearest = (self.pitch_class * 7 + 1) % 12 - 1
         return _name_at(nearest if nearest <= 5 or self.accidental > 0 else nearest - 12)
 
     @property
@@ -119,8 +126,13 @@ def _solfege(name: NoteName) -> str:
 
 _SYLLABLES = {"C": "Do", "D": "Re", "E": "Mi", "F": "Fa", "G": "Sol", "A": "La", "B": "Si"}
 # The languages in which `pretty` names notes; checked in the tests against music21's own German and Italian names.
-NOTE_NAMES: dict[str, Callable[[NoteName], str]] = {"english": _english, "german": _german, "solfege": _solfege}
-_speaks = {"language": "english"}  # of the process: cells of one notebook may run in contexts of their own
+NOTE_NAMES: dict[str, Callable[[NoteName], str]] = {
+    "english": _english,
+    "german": _german,
+    "solfege": _solfege,
+}
+# Of the process: cells of one notebook may run in contexts of their own.
+_speaks = {"language": "english"}
 
 
 @contextmanager
@@ -138,7 +150,9 @@ def note_names(language: str) -> Iterator[None]:
 @cache
 def _name_at(fifths: int) -> NoteName:
     accidental, letter = divmod(fifths + 1, 7)
-    return NoteName(LETTERS_BY_FIFTHS[letter] + ("#" * accidental if accidental > 0 else "b" * -accidental))
+    return NoteName(
+        LETTERS_BY_FIFTHS[letter] + ("#" * accidental if accidental > 0 else "b" * -accidental)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,13 +168,20 @@ class Interval:
         written = as_text(text, "interval", "a quality P M m A d and a number", SpellingError)
         match = _INTERVAL.fullmatch(written.strip())
         if not match or match[3] == "0":
-            raise SpellingError(f"“{text}” is not an interval", value=text, expected="a quality P M m A d and a number")
+            raise SpellingError(
+                f"“{text}” is not an interval",
+                value=text,
+                expected="a quality P M m A d and a number",
+            )
         sign, quality, number = match[1], match[2], int(match[3])
         octave, step = divmod(number - 1, 7)
         perfect = step in (0, 3, 4)
         if (quality == "P") != perfect and quality in "PMm":
-            raise SpellingError(f"“{text}” is not an interval", value=text,
-                                expected="P with 1 4 5 8, M or m with 2 3 6 7")
+            raise SpellingError(
+                f"“{text}” is not an interval",
+                value=text,
+                expected="P with 1 4 5 8, M or m with 2 3 6 7",
+            )
         size = {"P": 0, "M": 0, "m": -1}.get(quality)
         if size is None:
             size = len(quality) if quality[0] == "A" else -len(quality) - (not perfect)
@@ -235,11 +256,14 @@ def _over_a_chord(degree: str) -> str:
     interval = Interval.of_degree(degree)
     written = plain(degree)
     sign = written.rstrip("0123456789")
-    number = written[len(sign):]
+    number = written[len(sign) :]
     if number not in _OVER_CHORDS:
-        raise SpellingError(f"“{shown(degree)}” is no degree over a chord", value=degree,
-                            expected="1 to 7, 9, 11 or 13 with # or b before it",
-                            nearest=(f"{sign}{interval.simple.steps + 1}",))
+        raise SpellingError(
+            f"“{shown(degree)}” is no degree over a chord",
+            value=degree,
+            expected="1 to 7, 9, 11 or 13 with # or b before it",
+            nearest=(f"{sign}{interval.simple.steps + 1}",),
+        )
     return written
 
 
@@ -264,8 +288,11 @@ class Pitch:
         if type(self.name) is not NoteName:
             object.__setattr__(self, "name", NoteName(self.name))
         if type(self.octave) is not int:
-            raise SpellingError(f"“{shown(self.octave)}” is no octave", value=self.octave,
-                                expected="a whole number such as 4")
+            raise SpellingError(
+                f"“{shown(self.octave)}” is no octave",
+                value=self.octave,
+                expected="a whole number such as 4",
+            )
 
     @classmethod
     def parse(cls, text: str) -> Pitch:
@@ -273,7 +300,11 @@ class Pitch:
         written = as_text(text, "pitch", "a note name and an octave such as A2", SpellingError)
         match = _PITCH.fullmatch(plain(written).strip())
         if not match:
-            raise SpellingError(f"“{text}” is not a pitch", value=text, expected="a note name and an octave such as A2")
+            raise SpellingError(
+                f"“{text}” is not a pitch",
+                value=text,
+                expected="a note name and an octave such as A2",
+            )
         return cls(NoteName(match[1]), int(match[2]))
 
     @classmethod
@@ -288,7 +319,9 @@ class Pitch:
 
     @property
     def midi(self) -> int:
-        return 12 * (self.octave + 1) + _SEMITONES[LETTERS.index(self.name[0])] + self.name.accidental
+        return (
+            12 * (self.octave + 1) + _SEMITONES[LETTERS.index(self.name[0])] + self.name.accidental
+        )
 
     @property
     def hz(self) -> float:

@@ -10,9 +10,19 @@ import re
 from functools import lru_cache
 
 from ..errors import ChordError
-from .qualities import BARE_ADDITIONS, GROWN, LONGEST_READ, MODIFIER_READS, ORDER, QUALITIES, READS, SHRUNK
+from .qualities import (
+    BARE_ADDITIONS,
+    GROWN,
+    LONGEST_READ,
+    MODIFIER_READS,
+    ORDER,
+    QUALITIES,
+    READS,
+    SHRUNK,
+)
 
-Meaning = tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]  # quality, alterations, additions, omissions
+# Quality, alterations, additions, omissions.
+Meaning = tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]
 _BARE = re.compile("|".join(sorted(BARE_ADDITIONS, reverse=True)))
 _MODIFIER = re.compile("|".join(sorted(map(re.escape, MODIFIER_READS), key=len, reverse=True)))
 _TOPPED_BY_A_NINTH = ("9", "maj9", "m9", "mMaj9", "9sus4", "6/9", "m6/9")
@@ -33,11 +43,12 @@ def read_body(body: str) -> tuple[str, list[tuple[str, str]]] | None:
             continue
         # "C7/9" adds a 9th; "C/9" names no bass.
         is_triad = not any(map(str.isdigit, body[:length]))
-        over_a_triad = is_triad and body[length:length + 1] == "/"
+        over_a_triad = is_triad and body[length : length + 1] == "/"
         rest = None if over_a_triad else _read_modifiers(body[length:])
         if rest is None:
             continue
-        if name not in QUALITIES:  # a short name: its own words are read again, then what followed it
+        # A short name: its own words are read again, then what followed it.
+        if name not in QUALITIES:
             quality, own = read_body(name) or ("", [])
             return quality, own + rest
         return name, rest
@@ -112,7 +123,9 @@ def _suspended(quality: str, modifiers: list[tuple[str, str]]) -> str:
 
 def _sorted_out(quality: str, alter: set[str], add: set[str]) -> tuple[set[str], set[str]]:
     """(alterations, additions): a changed tension alters a chord with a 6th or 7th, and is added to a triad."""
-    changed_tensions = {degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")}
+    changed_tensions = {
+        degree for degree in alter | add if degree not in ("b5", "#5", "9", "11", "13")
+    }
     has_sixth_or_seventh = any(degree in QUALITIES[quality] for degree in ("6", "b7", "7", "bb7"))
     if has_sixth_or_seventh:
         return alter | changed_tensions, add - changed_tensions
@@ -174,8 +187,12 @@ def _with_omissions(
 
 
 @lru_cache(maxsize=1024)
-def degrees_of(quality: str, alterations: tuple[str, ...], additions: tuple[str, ...],
-             omissions: tuple[str, ...]) -> tuple[str, ...]:
+def degrees_of(
+    quality: str,
+    alterations: tuple[str, ...],
+    additions: tuple[str, ...],
+    omissions: tuple[str, ...],
+) -> tuple[str, ...]:
     degrees = list(QUALITIES[quality])
     is_sus = "sus" in quality
     extra = {degree for degree in (*alterations, *additions) if degree not in degrees}

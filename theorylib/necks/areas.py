@@ -39,8 +39,11 @@ def as_thing(value: Scale | Chord | str) -> Scale | Chord:
     if isinstance(value, Scale | Chord):
         return value
     if not isinstance(value, str):
-        raise ScaleError(f"“{shown(value)}” is neither scale nor chord", value=value,
-                         expected="a scale such as A dorian or a chord such as Am7")
+        raise ScaleError(
+            f"“{shown(value)}” is neither scale nor chord",
+            value=value,
+            expected="a scale such as A dorian or a chord such as Am7",
+        )
     try:
         return as_scale(value)
     except VampError:
@@ -56,11 +59,18 @@ def degrees_of(what: Scale | Chord | Arpeggio | str) -> dict[int, str]:
     {9: '1', 0: 'b3', 4: '5', 7: 'b7'}
     """
     thing = what if isinstance(what, Arpeggio) else as_thing(what)
-    return {name.pitch_class: degree for name, degree in zip(thing.names, thing.degrees, strict=True)}
+    return {
+        name.pitch_class: degree for name, degree in zip(thing.names, thing.degrees, strict=True)
+    }
 
 
-def in_position(what: Scale | Chord | Arpeggio | str | Mapping[int, str], position: int,
-                tuning: Tuning | str = STANDARD, *, stretch: bool = True) -> tuple[Target, ...]:
+def in_position(
+    what: Scale | Chord | Arpeggio | str | Mapping[int, str],
+    position: int,
+    tuning: Tuning | str = STANDARD,
+    *,
+    stretch: bool = True,
+) -> tuple[Target, ...]:
     """Every place of the notes in a position, lowest pitch first; a stretch only for a pitch with no place in it.
 
     >>> [(place.string, place.fret, place.degree) for place in in_position("A minor pentatonic", 5)[:3]]
@@ -83,8 +93,14 @@ def in_position(what: Scale | Chord | Arpeggio | str | Mapping[int, str], positi
     return tuple(found[midi] for midi in sorted(found))
 
 
-def per_string(what: Scale | Chord | Arpeggio | str, count: int = 3, fret: int = 3, tuning: Tuning | str = STANDARD, *,
-               strings: Iterable[int] | None = None) -> tuple[Target, ...]:
+def per_string(
+    what: Scale | Chord | Arpeggio | str,
+    count: int = 3,
+    fret: int = 3,
+    tuning: Tuning | str = STANDARD,
+    *,
+    strings: Iterable[int] | None = None,
+) -> tuple[Target, ...]:
     """`count` notes on each string, always on to the next note of the scale or chord, from `fret` on the lowest string.
 
     `strings` limits the strings used (lowest first is implied): one string, two strings, or every other one; over a
@@ -103,18 +119,27 @@ def per_string(what: Scale | Chord | Arpeggio | str, count: int = 3, fret: int =
     for string in chosen:
         open_midi = tuning.midi(string, 0)
         current = max(current, open_midi - 1)
-        if found and found[-1].string - string > 1:  # strings are skipped: stay under the hand and leave notes out
+        # Strings are skipped: stay under the hand and leave notes out.
+        if found and found[-1].string - string > 1:
             current = max(current, open_midi + found[-count].fret - 2)
         for _ in range(count):
-            current = next(midi for midi in range(current + 1, current + 13) if midi % 12 in degrees)
+            current = next(
+                midi for midi in range(current + 1, current + 13) if midi % 12 in degrees
+            )
             if current - open_midi > tuning.last_fret:
-                raise NeckError(f"{shown(count)} notes a string from fret {fret} run off the neck", value=count,
-                                where=f"string {string}", expected="a lower fret or fewer notes")
+                raise NeckError(
+                    f"{shown(count)} notes a string from fret {fret} run off the neck",
+                    value=count,
+                    where=f"string {string}",
+                    expected="a lower fret or fewer notes",
+                )
             found.append(Target(string, current - open_midi, degrees[current % 12]))
     return tuple(found)
 
 
-def layers(chord: Chord | str, scale: Scale | str, position: int, tuning: Tuning | str = STANDARD) -> tuple[Layer, ...]:
+def layers(
+    chord: Chord | str, scale: Scale | str, position: int, tuning: Tuning | str = STANDARD
+) -> tuple[Layer, ...]:
     """Triad, arpeggio, pentatonic and scale over a chord in one area, each within the next; degrees over the chord.
 
     The pentatonic is the one on the chord's root that lies in the scale and holds the triad; where there is none
@@ -123,25 +148,42 @@ def layers(chord: Chord | str, scale: Scale | str, position: int, tuning: Tuning
     chord, scale, tuning = as_chord(chord), as_scale(scale), as_tuning(tuning)
     if chord.root is None:
         raise NeckError("no chord has no layers", value=str(chord))
-    triad = {tone.name.pitch_class: tone.degree for tone in chord.tones
-             if tone.degree.lstrip("b#") in ("1", "3", "5") or ("sus" in chord.quality and tone.degree in ("9", "11"))}
+    triad = {
+        tone.name.pitch_class: tone.degree
+        for tone in chord.tones
+        if tone.degree.lstrip("b#") in ("1", "3", "5")
+        or ("sus" in chord.quality and tone.degree in ("9", "11"))
+    }
     arpeggio = degrees_of(chord)
-    whole = {name.pitch_class: degree_over(chord, name.fifths, name.pitch_class) for name in scale.names} | arpeggio
+    whole = {
+        name.pitch_class: degree_over(chord, name.fifths, name.pitch_class) for name in scale.names
+    } | arpeggio
     found = [("triad", triad), ("arpeggio", arpeggio)]
     five = _pentatonic(chord.root, set(triad), set(whole))
     if five is not None:
-        found.append((five.kind, {pitch: whole[pitch] for pitch in five.pitch_classes | set(arpeggio)}))
+        found.append(
+            (five.kind, {pitch: whole[pitch] for pitch in five.pitch_classes | set(arpeggio)})
+        )
     found.append((str(scale), whole))
-    return tuple(Layer(name, degrees, in_position(degrees, position, tuning)) for name, degrees in found)
+    return tuple(
+        Layer(name, degrees, in_position(degrees, position, tuning)) for name, degrees in found
+    )
 
 
 def _pentatonic(root: NoteName, triad: set[int], scale: set[int]) -> Scale | None:
-    return next((five for kind in _PENTATONICS if triad <= (five := Scale(root, kind)).pitch_classes
-                 and five.pitch_classes <= scale), None)
+    return next(
+        (
+            five
+            for kind in _PENTATONICS
+            if triad <= (five := Scale(root, kind)).pitch_classes and five.pitch_classes <= scale
+        ),
+        None,
+    )
 
 
-def nearest_tones(places: Iterable[Target], following: Chord | str,
-                  tuning: Tuning | str = STANDARD) -> dict[Target, tuple[int, str]]:
+def nearest_tones(
+    places: Iterable[Target], following: Chord | str, tuning: Tuning | str = STANDARD
+) -> dict[Target, tuple[int, str]]:
     """For each place the nearest tone of the next chord: (semitones to go, its degree there); down where as near."""
     tuning = as_tuning(tuning)
     aims = degrees_of(as_chord(following))
@@ -150,6 +192,9 @@ def nearest_tones(places: Iterable[Target], following: Chord | str,
     found = {}
     for place in as_targets(places):
         midi = tuning.midi(place.string, place.fret)
-        step = min((step for step in range(-6, 7) if (midi + step) % 12 in aims), key=lambda step: (abs(step), step))
+        step = min(
+            (step for step in range(-6, 7) if (midi + step) % 12 in aims),
+            key=lambda step: (abs(step), step),
+        )
         found[place] = (step, aims[(midi + step) % 12])
     return found

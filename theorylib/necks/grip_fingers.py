@@ -12,8 +12,9 @@ from itertools import combinations, pairwise
 
 Frets = tuple[int | None, ...]
 MOST_FINGERS = 4
-_BARRE_EFFORT = 1.5      # what laying the index costs, in fingers standing one fret beside their own
-_FIRST_POSITION = 2      # up to this fret a hand beside open strings stays in first position
+# What laying the index costs, in fingers standing one fret beside their own.
+_BARRE_EFFORT = 1.5
+_FIRST_POSITION = 2  # up to this fret a hand beside open strings stays in first position
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,9 @@ def fingered(frets: Frets) -> Fingered | None:
         return Fingered((0,) * len(frets), None, 0.0)
     ways = [_one_each(frets, pressed), _with_barre(frets, pressed)]
     found = [way for way in ways if way is not None]
-    return min(found, key=lambda way: way.beside + (_BARRE_EFFORT if way.barre else 0), default=None)
+    return min(
+        found, key=lambda way: way.beside + (_BARRE_EFFORT if way.barre else 0), default=None
+    )
 
 
 def _one_each(frets: Frets, pressed: list[tuple[int, int]]) -> Fingered | None:
@@ -63,7 +66,9 @@ def _with_barre(frets: Frets, pressed: list[tuple[int, int]]) -> Fingered | None
     above = _assigned(frets, others, (2, 3, 4), low)
     if above is None:
         return None
-    fingers = tuple(1 if fret == low else finger for fret, finger in zip(frets, above.fingers, strict=True))
+    fingers = tuple(
+        1 if fret == low else finger for fret, finger in zip(frets, above.fingers, strict=True)
+    )
     return Fingered(fingers, ends, above.beside + (low - _base(frets)))
 
 
@@ -72,7 +77,7 @@ def barre_ends(frets: Frets) -> tuple[int, int] | None:
     low = min(fret for fret in frets if fret)
     at_low = [index for index, fret in enumerate(frets) if fret == low]
     first, last = at_low[0], at_low[-1]
-    crossed = frets[first:last + 1]
+    crossed = frets[first : last + 1]
     lies = first < last and 0 not in crossed and crossed.count(None) <= 1
     return (first, last) if lies else None
 
@@ -83,7 +88,9 @@ def _base(frets: Frets) -> int:
     return 1 if 0 in frets and low <= _FIRST_POSITION else low
 
 
-def _assigned(frets: Frets, pressed: list[tuple[int, int]], free: tuple[int, ...], base: int) -> Fingered | None:
+def _assigned(
+    frets: Frets, pressed: list[tuple[int, int]], free: tuple[int, ...], base: int
+) -> Fingered | None:
     """Rising fingers for the pressed strings, each as near its own fret as can be; of equals, the higher ones."""
     units: list[list[tuple[int, int]]] = [[one] for one in pressed]
     if len(units) > len(free):
@@ -94,12 +101,18 @@ def _assigned(frets: Frets, pressed: list[tuple[int, int]], free: tuple[int, ...
     for fingers in combinations(free, len(units)):
         if not _in_reach(units, fingers):
             continue
-        effort = sum(abs(finger - (unit[0][0] - base + 1)) for unit, finger in zip(units, fingers, strict=True))
-        if best is None or effort <= best[0]:  # combinations rise, so that the last of equals has the higher fingers
+        effort = sum(
+            abs(finger - (unit[0][0] - base + 1))
+            for unit, finger in zip(units, fingers, strict=True)
+        )
+        # Combinations rise, so that the last of equals has the higher fingers.
+        if best is None or effort <= best[0]:
             best = (effort, fingers)
     if best is None:
         return None
-    by_index = {index: finger for unit, finger in zip(units, best[1], strict=True) for _, index in unit}
+    by_index = {
+        index: finger for unit, finger in zip(units, best[1], strict=True) for _, index in unit
+    }
     return Fingered(tuple(by_index.get(index, 0) for index in range(len(frets))), None, best[0])
 
 
@@ -107,7 +120,9 @@ def _in_reach(units: list[list[tuple[int, int]]], fingers: tuple[int, ...]) -> b
     """Whether neighbouring fingers lie no further apart than their own frets and one more."""
     frets = [unit[0][0] for unit in units]
     pairs = pairwise(zip(frets, fingers, strict=True))
-    return all(fret - low <= next_finger - finger + 1 for (low, finger), (fret, next_finger) in pairs)
+    return all(
+        fret - low <= next_finger - finger + 1 for (low, finger), (fret, next_finger) in pairs
+    )
 
 
 def _last_one_flat(frets: Frets, units: list[list[tuple[int, int]]]) -> list[list[tuple[int, int]]]:

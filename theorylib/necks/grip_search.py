@@ -20,14 +20,14 @@ from ..names.chords import Chord
 from .grip_fingers import Frets
 from .tunings import Tuning
 
-WIDEST_FRETS = 4         # from the lowest pressed fret to the highest
-HIGHEST_FRET = 12        # where the lowest pressed fret may lie: above it the neck repeats
+WIDEST_FRETS = 4  # from the lowest pressed fret to the highest
+HIGHEST_FRET = 12  # where the lowest pressed fret may lie: above it the neck repeats
 FEWEST_VOICES, FEWEST_OF_A_POWER_CHORD = 3, 2
-MOST_INVERTED = 4        # strings of a grip whose lowest note may be another than the root
+MOST_INVERTED = 4  # strings of a grip whose lowest note may be another than the root
 _SEVENTHS = {"b7", "7", "bb7", "6"}
 _THIRDS = {"3", "b3"}
 _SUSPENDED = {"9", "11"}  # the 2nd or 4th that stands for a 3rd
-_MINOR_NINTH = 13         # semitones
+_MINOR_NINTH = 13  # semitones
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,9 @@ class Wanted:
         if bass is not None:
             degrees = {bass: "bass"} | degrees
         spare = spare_degrees(chord.degrees)
-        needed = frozenset(pitch for pitch, degree in degrees.items() if degree not in spare and pitch != root)
+        needed = frozenset(
+            pitch for pitch, degree in degrees.items() if degree not in spare and pitch != root
+        )
         return cls(degrees, needed, root, bass, bass is None and _names_itself(chord.degrees))
 
 
@@ -65,8 +67,10 @@ def spare_degrees(degrees: tuple[str, ...]) -> set[str]:
     spare = {"5"} if len(degrees) > 3 else set()
     if not _SEVENTHS & has:
         return spare
-    tensions = sorted((degree for degree in degrees if degree.lstrip("b#") in ("9", "11", "13")),
-                      key=lambda degree: int(degree.lstrip("b#")))
+    tensions = sorted(
+        (degree for degree in degrees if degree.lstrip("b#") in ("9", "11", "13")),
+        key=lambda degree: int(degree.lstrip("b#")),
+    )
     lower = set(tensions[:-1]) & {"9", "11"}
     return spare | (lower if _THIRDS & has else lower - {"11"})
 
@@ -83,8 +87,11 @@ def rows(wanted: Wanted, tuning: Tuning) -> Iterator[tuple[Frets, tuple[int, ...
         for frets in _within(wanted, tuning, low):
             if min((fret for fret in frets if fret), default=1) != low:
                 continue
-            midis = tuple(tuning.midi(string, fret) for string, fret
-                          in zip(reversed(tuning.strings), frets, strict=True) if fret is not None)
+            midis = tuple(
+                tuning.midi(string, fret)
+                for string, fret in zip(reversed(tuning.strings), frets, strict=True)
+                if fret is not None
+            )
             if _sounds_right(midis, wanted):
                 yield frets, midis
 
@@ -95,14 +102,18 @@ def _within(wanted: Wanted, tuning: Tuning, low: int) -> Iterator[Frets]:
     options: list[list[int]] = []
     basses: list[list[int]] = []
     for string in reversed(tuning.strings):
-        options.append([fret for fret in window if tuning.midi(string, fret) % 12 in wanted.degrees])
-        basses.append([fret for fret in options[-1] if tuning.midi(string, fret) % 12 == wanted.lowest])
+        options.append(
+            [fret for fret in window if tuning.midi(string, fret) % 12 in wanted.degrees]
+        )
+        basses.append(
+            [fret for fret in options[-1] if tuning.midi(string, fret) % 12 == wanted.lowest]
+        )
     fewest = FEWEST_OF_A_POWER_CHORD if len(wanted.degrees) == 2 else FEWEST_VOICES
     for first in range(len(options) - fewest + 1):
         for last in range(first + fewest - 1, len(options)):
             strings = last - first + 1
             firm = wanted.bass is not None or strings > MOST_INVERTED
-            ways = [basses[first] if firm else options[first], *options[first + 1:last + 1]]
+            ways = [basses[first] if firm else options[first], *options[first + 1 : last + 1]]
             yield from _filled(ways, first, len(options) - last - 1, damped=False)
             if strings > fewest:
                 yield from _filled(ways, first, len(options) - last - 1, damped=True)

@@ -24,10 +24,10 @@ from .grip_search import Wanted, rows
 from .tunings import STANDARD, Tuning, as_tuning
 
 # level: frets from the lowest pressed to the highest, and their distance in mm (common practice, no source).
-_CLEAR_MIDI = 52         # E3: below it, close voices blur
-_PICKED = 4              # voices that are picked with the fingers; more are strummed
+_CLEAR_MIDI = 52  # E3: below it, close voices blur
+_PICKED = 4  # voices that are picked with the fingers; more are strummed
 _STRUCTURES = ("triad", "shell", "drop 2", "drop 3", "quartal", "rootless")
-_LITTLE_BARRE = 3        # where a barre begins that is learnt before the whole one
+_LITTLE_BARRE = 3  # where a barre begins that is learnt before the whole one
 _SEVENTHS = {"b7", "7", "bb7", "6"}
 _REACH = {"beginner": (2, 85.0), "intermediate": (3, 105.0), "advanced": (4, 125.0)}
 
@@ -36,29 +36,31 @@ _REACH = {"beginner": (2, 85.0), "intermediate": (3, 105.0), "advanced": (4, 125
 class Effort:
     """What each thing counts against a grip, in points (all judgements of common practice, no source)."""
 
-    finger: float = 1.25          # each that presses
-    beside: float = 2.0          # each fret between a finger and its own fret
-    barre: float = 1.25           # the index laid flat ...
-    barre_string: float = 0.5    # ... and each string that it crosses
-    flat: float = 5.0            # another finger laid flat
+    finger: float = 1.25  # each that presses
+    beside: float = 2.0  # each fret between a finger and its own fret
+    barre: float = 1.25  # the index laid flat ...
+    barre_string: float = 0.5  # ... and each string that it crosses
+    flat: float = 5.0  # another finger laid flat
     stretch_mm: float = 0.12
-    fret: float = 1.25            # each fret of the hand above the first
-    open_above: float = 4.0      # each open string for each fret above the third that is pressed: it sticks out
-    thin_unused: float = 7.5     # each string thinner than the highest note, of a grip to strum
-    thick_unused: float = 3.0    # each string thicker than the lowest note, of a grip to strum
-    small: float = 12.0           # three or four voices to pick, of a chord that can be strummed
-    damped: float = 4.0          # a string damped between the bass and the rest ...
-    damped_strum: float = 16.0   # ... where more than four are strummed
-    left_out: float = 2.0        # each tone of the chord that is not there ...
+    fret: float = 1.25  # each fret of the hand above the first
+    # Each open string for each fret above the third that is pressed: it sticks out.
+    open_above: float = 4.0
+    thin_unused: float = 7.5  # each string thinner than the highest note, of a grip to strum
+    thick_unused: float = 3.0  # each string thicker than the lowest note, of a grip to strum
+    small: float = 12.0  # three or four voices to pick, of a chord that can be strummed
+    damped: float = 4.0  # a string damped between the bass and the rest ...
+    damped_strum: float = 16.0  # ... where more than four are strummed
+    left_out: float = 2.0  # each tone of the chord that is not there ...
     left_out_fifth: float = 1.0  # ... its perfect 5th
-    muddy: float = 5.0           # voices a minor 3rd or less apart, below E3
-    rubs: float = 3.0            # voices a semitone apart
-    unison: float = 4.0          # one pitch on two strings
-    high_bass: float = 18.0      # the bass of a slash chord, power chord or shell above E3
-    open_tension: float = 9.0    # open strings in a chord with a 7th and a tension: the movable grip is taught first
+    muddy: float = 5.0  # voices a minor 3rd or less apart, below E3
+    rubs: float = 3.0  # voices a semitone apart
+    unison: float = 4.0  # one pitch on two strings
+    high_bass: float = 18.0  # the bass of a slash chord, power chord or shell above E3
+    # Open strings in a chord with a 7th and a tension: the movable grip is taught first.
+    open_tension: float = 9.0
     rootless: float = 16.0
-    inverted: float = 24.0       # another bass than the root, of a chord without a slash
-    doubled: float = 2.5         # each tone twice, root and 5th aside
+    inverted: float = 24.0  # another bass than the root, of a chord without a slash
+    doubled: float = 2.5  # each tone twice, root and 5th aside
 
 
 EFFORT = Effort()
@@ -125,11 +127,17 @@ class ChordGrip:
         thickest = max(STANDARD.strings[-1], *(place.string for place in self.places))
         by_string = {place.string: place.fret for place in self.places}
         frets = [by_string.get(string) for string in range(thickest, 0, -1)]
-        return "".join("x" if fret is None else str(fret) if fret < 10 else f"({fret})" for fret in frets)
+        return "".join(
+            "x" if fret is None else str(fret) if fret < 10 else f"({fret})" for fret in frets
+        )
 
 
-def grips(chord: Chord | str, tuning: Tuning | str = STANDARD, level: str | None = None,
-          top: str | None = None) -> tuple[ChordGrip, ...]:
+def grips(
+    chord: Chord | str,
+    tuning: Tuning | str = STANDARD,
+    level: str | None = None,
+    top: str | None = None,
+) -> tuple[ChordGrip, ...]:
     """The grips of a chord that a hand can hold, the one that is taught first in front; raises NeckError.
 
     `level` ("beginner", "intermediate", "advanced") bounds stretch, barres and what may be left to the bass player;
@@ -152,8 +160,6 @@ def grips(chord: Chord | str, tuning: Tuning | str = STANDARD, level: str | None
     return tuple(found)
 
 
-
-
 @lru_cache(maxsize=1024)
 def _every(chord: Chord, tuning: Tuning) -> tuple[ChordGrip, ...]:
     """Every grip of a chord by what it costs to learn and to hold; of equals, the lower on the neck."""
@@ -167,12 +173,19 @@ def _every(chord: Chord, tuning: Tuning) -> tuple[ChordGrip, ...]:
     return tuple(sorted(found, key=lambda grip: (grip.effort, grip.places)))
 
 
-def _grip(chord: Chord, frets: Frets, midis: tuple[int, ...], hold: Fingered, wanted: Wanted) -> ChordGrip:
+def _grip(
+    chord: Chord, frets: Frets, midis: tuple[int, ...], hold: Fingered, wanted: Wanted
+) -> ChordGrip:
     strings = range(len(frets), 0, -1)
-    played = [(string, fret, finger) for string, fret, finger in zip(strings, frets, hold.fingers, strict=True)
-              if fret is not None]
-    places = tuple(GripPlace(string, fret, finger, wanted.degrees[midi % 12])
-                   for (string, fret, finger), midi in zip(played, midis, strict=True))
+    played = [
+        (string, fret, finger)
+        for string, fret, finger in zip(strings, frets, hold.fingers, strict=True)
+        if fret is not None
+    ]
+    places = tuple(
+        GripPlace(string, fret, finger, wanted.degrees[midi % 12])
+        for (string, fret, finger), midi in zip(played, midis, strict=True)
+    )
     barre = None
     if hold.barre is not None:
         first, last = hold.barre
@@ -180,7 +193,9 @@ def _grip(chord: Chord, frets: Frets, midis: tuple[int, ...], hold: Fingered, wa
     return ChordGrip(chord, places, barre, _kind(places, midis, barre, wanted), midis)
 
 
-def _kind(places: tuple[GripPlace, ...], midis: tuple[int, ...], barre: Barre | None, wanted: Wanted) -> str:
+def _kind(
+    places: tuple[GripPlace, ...], midis: tuple[int, ...], barre: Barre | None, wanted: Wanted
+) -> str:
     """What teachers call it: by its structure where it has one, else by how it is held."""
     named = {place.degree for place in places}
     pitches = sorted(midis)
@@ -201,7 +216,7 @@ def _kind(places: tuple[GripPlace, ...], midis: tuple[int, ...], barre: Barre | 
 
 
 def _dropped(pitches: list[int]) -> str:
-    """"drop 2" or "drop 3" where raising the lowest of four voices an octave closes the chord, else empty."""
+    """ "drop 2" or "drop 3" where raising the lowest of four voices an octave closes the chord, else empty."""
     raised = sorted([pitches[0] + 12, *pitches[1:]])
     if raised[-1] - raised[0] >= 12 or pitches[-1] - pitches[0] < 12:
         return ""
@@ -217,9 +232,16 @@ def _by_hand(grip: ChordGrip, hold: Fingered, tuning: Tuning) -> float:
     frets = grip.frets(tuning)
     crossed = 0 if grip.barre is None else grip.barre.thickest - grip.barre.thinnest
     barre = EFFORT.barre + EFFORT.barre_string * crossed if grip.barre else 0.0
-    points = (EFFORT.finger * hold.used, EFFORT.beside * hold.beside, barre, EFFORT.flat * hold.flat, _damping(grip),
-              EFFORT.stretch_mm * _span_mm(frets, tuning), EFFORT.fret * (grip.hand - 1),
-              EFFORT.open_above * _sticks_out(grip))
+    points = (
+        EFFORT.finger * hold.used,
+        EFFORT.beside * hold.beside,
+        barre,
+        EFFORT.flat * hold.flat,
+        _damping(grip),
+        EFFORT.stretch_mm * _span_mm(frets, tuning),
+        EFFORT.fret * (grip.hand - 1),
+        EFFORT.open_above * _sticks_out(grip),
+    )
     return sum(points)
 
 
@@ -235,8 +257,13 @@ def _by_ear(grip: ChordGrip) -> float:
     degrees = [place.degree for place in grip.places]
     twice = [degree for degree in set(degrees) - {"1", "5", "bass"} if degrees.count(degree) > 1]
     others_left_out = len(set(grip.omitted) - {"5"})
-    return (_thin(grip) + EFFORT.left_out_fifth * ("5" in grip.omitted) + EFFORT.left_out * others_left_out
-            + EFFORT.doubled * len(twice) + _low_notes(grip))
+    return (
+        _thin(grip)
+        + EFFORT.left_out_fifth * ("5" in grip.omitted)
+        + EFFORT.left_out * others_left_out
+        + EFFORT.doubled * len(twice)
+        + _low_notes(grip)
+    )
 
 
 def _low_notes(grip: ChordGrip) -> float:
@@ -249,16 +276,23 @@ def _low_notes(grip: ChordGrip) -> float:
     rootless = grip.kind == "rootless"
     inverted = not rootless and bass not in ("1", "bass")
     needs_bass = grip.chord.bass is not None or grip.kind in ("power", "shell")
-    return (EFFORT.muddy * muddy + EFFORT.rubs * rubs + EFFORT.unison * unison
-            + EFFORT.rootless * rootless + EFFORT.inverted * inverted
-            + EFFORT.high_bass * (needs_bass and pitches[0] >= _CLEAR_MIDI))
+    return (
+        EFFORT.muddy * muddy
+        + EFFORT.rubs * rubs
+        + EFFORT.unison * unison
+        + EFFORT.rootless * rootless
+        + EFFORT.inverted * inverted
+        + EFFORT.high_bass * (needs_bass and pitches[0] >= _CLEAR_MIDI)
+    )
 
 
 def _thin(grip: ChordGrip) -> float:
     """What a grip to strum loses by the strings that it leaves out; a chord with tensions is picked anyway."""
     has_tension = len(grip.chord.tones) > _PICKED
     if has_tension:
-        return EFFORT.open_tension * (grip.kind == "open") + EFFORT.small * (len(grip.places) < _PICKED)
+        return EFFORT.open_tension * (grip.kind == "open") + EFFORT.small * (
+            len(grip.places) < _PICKED
+        )
     if grip.kind in _STRUCTURES and grip.chord.bass is None:
         return EFFORT.small
     thickest, thinnest = grip.places[0].string, grip.places[-1].string
@@ -306,6 +340,9 @@ def _degree(chord: Chord, top: str) -> str:
     by_name = {str(tone.name): tone.degree for tone in chord.tones}
     found = top if top in degrees else by_name.get(top)
     if found is None:
-        raise NeckError(f"{chord} has no “{shown(top)}” to put on top", value=top,
-                        expected=", ".join((*(tone.degree for tone in chord.tones), *by_name)))
+        raise NeckError(
+            f"{chord} has no “{shown(top)}” to put on top",
+            value=top,
+            expected=", ".join((*(tone.degree for tone in chord.tones), *by_name)),
+        )
     return found

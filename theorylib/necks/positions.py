@@ -12,11 +12,15 @@ from ..limits import is_whole
 from .tunings import Tuning
 
 POSITION_FRETS = 4  # one for each finger
-STRETCH_FRETS = 1   # to either side, for a note that has no place under the fingers
-SPAN_OFFSET = POSITION_FRETS - 1  # the last fret that is covered without a stretch, counted from the index
-FIRST_OFFSET, LAST_OFFSET = -STRETCH_FRETS, SPAN_OFFSET + STRETCH_FRETS  # ... and those that are reached with one
+STRETCH_FRETS = 1  # to either side, for a note that has no place under the fingers
+# The last fret that is covered without a stretch, counted from the index.
+SPAN_OFFSET = POSITION_FRETS - 1
+# ... and those that are reached with one.
+FIRST_OFFSET, LAST_OFFSET = -STRETCH_FRETS, SPAN_OFFSET + STRETCH_FRETS
 # Frets above the position to the finger that takes them: index and little finger take the stretches.
-NATURAL_FINGER = {offset: min(max(offset, 0), SPAN_OFFSET) + 1 for offset in range(FIRST_OFFSET, LAST_OFFSET + 1)}
+NATURAL_FINGER = {
+    offset: min(max(offset, 0), SPAN_OFFSET) + 1 for offset in range(FIRST_OFFSET, LAST_OFFSET + 1)
+}
 
 
 def is_position(value: object, tuning: Tuning) -> bool:
@@ -28,7 +32,11 @@ def as_position(value: object, tuning: Tuning, kind: type[VampError] = NeckError
     """A position of a neck; raises `kind`."""
     if is_position(value, tuning):
         return value  # type: ignore[return-value]
-    raise kind(f"no position {shown(value)} on this neck", value=value, expected=f"a fret from 1 to {tuning.last_fret}")
+    raise kind(
+        f"no position {shown(value)} on this neck",
+        value=value,
+        expected=f"a fret from 1 to {tuning.last_fret}",
+    )
 
 
 def covered(position: int, tuning: Tuning) -> range:
@@ -53,7 +61,9 @@ def reached(position: int, tuning: Tuning) -> range:
 
 def stretches(position: int, tuning: Tuning) -> tuple[int, ...]:
     """The frets that only a stretch reaches, the index's first."""
-    return tuple(fret for fret in reached(position, tuning) if fret not in covered(position, tuning))
+    return tuple(
+        fret for fret in reached(position, tuning) if fret not in covered(position, tuning)
+    )
 
 
 def whole_positions(tuning: Tuning) -> range:

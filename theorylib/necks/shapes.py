@@ -25,13 +25,16 @@ from .tunings import STANDARD, Tuning, as_tuning
 
 BEND_SEMITONES = (1, 2, 3)  # a semitone, a tone and a minor third; more is a strain
 # What a string can bear (common practice, no source).
-WOUND_BELOW_MIDI = 55        # strings tuned below G3 are wound on an electric guitar
-MOST_ON_WOUND = 2            # a tone
-FIRST_BENDING_FRET = 3       # nearer the nut the string is too stiff for a tone
+WOUND_BELOW_MIDI = 55  # strings tuned below G3 are wound on an electric guitar
+MOST_ON_WOUND = 2  # a tone
+FIRST_BENDING_FRET = 3  # nearer the nut the string is too stiff for a tone
 # Where a bend may come to rest beside the chord's own tones: the blue 3rd and 5th and the sweet 6th and 9th over a
 # dominant, what the minor pentatonic and the dorian mode give a minor chord (common practice, no source).
-WANTED = {"dominant": {"1", "9", "b3", "3", "b5", "5", "6", "b7"}, "minor": {"1", "9", "b3", "11", "5", "b7"},
-          "other": {"1", "9", "3", "5", "6"}}
+WANTED = {
+    "dominant": {"1", "9", "b3", "3", "b5", "5", "6", "b7"},
+    "minor": {"1", "9", "b3", "11", "5", "b7"},
+    "other": {"1", "9", "3", "5", "6"},
+}
 _REACHED = ("1", "b9", "9", "b3", "3", "11", "b5", "5", "b13", "6", "b7", "7")
 
 
@@ -108,9 +111,13 @@ def target_shapes(
     chord, tuning = as_chord(chord), as_tuning(tuning)
     wanted = as_degrees(degrees)
     if chord.root is None or not wanted:
-        raise NeckError("no target note", value=str(chord), expected="a chord and at least one degree")
+        raise NeckError(
+            "no target note", value=str(chord), expected="a chord and at least one degree"
+        )
     if not is_whole(span_frets, 1, 7):
-        raise NeckError(f"a span of {shown(span_frets)} frets", value=span_frets, expected="1 to 7 frets")
+        raise NeckError(
+            f"a span of {shown(span_frets)} frets", value=span_frets, expected="1 to 7 frets"
+        )
     most_mm = None if span_mm is None else float(number_in(span_mm, SPAN_MM, "span in mm"))
     root = chord.root.pitch_class
     classes = {degree: (root + Interval.of_degree(degree).semitones) % 12 for degree in wanted}
@@ -118,7 +125,10 @@ def target_shapes(
     for low in range(tuning.last_fret + 1):
         high = min(low + span_frets - 1, tuning.last_fret)
         for places in _clusters(classes, tuning, low, high):
-            if most_mm is None or tuning.span_mm(low, max(place.fret for place in places)) <= most_mm:
+            if (
+                most_mm is None
+                or tuning.span_mm(low, max(place.fret for place in places)) <= most_mm
+            ):
                 found.append(_shape(places, chord, tuning))
     return tuple(sorted(found, key=lambda shape: (shape.low_fret, shape.high_fret, shape.places)))
 
@@ -129,12 +139,22 @@ def near_fret(shapes: Sequence[Shape], fret: int) -> Shape:
     if not is_whole(fret, 0, 36):
         raise NeckError(f"no fret {shown(fret)}", value=fret, expected="a fret from 0 to 36")
     if not found:
-        raise NeckError("no shape to choose from", value=fret, expected="a wider span or other degrees")
-    return min(found, key=lambda one: (abs(one.low_fret + one.high_fret - 2 * fret), one.low_fret, one.places))
+        raise NeckError(
+            "no shape to choose from", value=fret, expected="a wider span or other degrees"
+        )
+    return min(
+        found,
+        key=lambda one: (abs(one.low_fret + one.high_fret - 2 * fret), one.low_fret, one.places),
+    )
 
 
-def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str] | str, tuning: Tuning | str = STANDARD,
-                 reach_frets: int = 3) -> tuple[tuple[Target, Target, int], ...]:
+def target_moves(
+    shape: Shape,
+    following: Chord | str,
+    degrees: Iterable[str] | str,
+    tuning: Tuning | str = STANDARD,
+    reach_frets: int = 3,
+) -> tuple[tuple[Target, Target, int], ...]:
     """(target, nearest target of the next chord, semitones to go) for each note of a shape, within its area.
 
     The next note lies on the same or a neighbouring string, at most `reach_frets` beyond the shape; a note that has
@@ -145,24 +165,43 @@ def target_moves(shape: Shape, following: Chord | str, degrees: Iterable[str] | 
         raise NeckError("no target note", value=str(following), expected="a chord")
     (shape,) = as_shapes([shape])
     if not is_whole(reach_frets, 0, tuning.last_fret):
-        raise NeckError(f"a reach of {shown(reach_frets)} frets", value=reach_frets,
-                        expected=f"0 to {tuning.last_fret}")
-    classes = {(following.root.pitch_class + Interval.of_degree(degree).semitones) % 12: degree
-               for degree in as_degrees(degrees)}
-    low, high = max(0, shape.low_fret - reach_frets), min(tuning.last_fret, shape.high_fret + reach_frets)
+        raise NeckError(
+            f"a reach of {shown(reach_frets)} frets",
+            value=reach_frets,
+            expected=f"0 to {tuning.last_fret}",
+        )
+    classes = {
+        (following.root.pitch_class + Interval.of_degree(degree).semitones) % 12: degree
+        for degree in as_degrees(degrees)
+    }
+    low, high = (
+        max(0, shape.low_fret - reach_frets),
+        min(tuning.last_fret, shape.high_fret + reach_frets),
+    )
     found = []
     for place in shape.places:
         here = tuning.midi(place.string, place.fret)
-        choices = [(abs(midi - here), abs(string - place.string), midi - here, Target(string, fret, classes[midi % 12]))
-                   for string in tuning.strings if abs(string - place.string) <= 1
-                   for fret in range(low, high + 1) if (midi := tuning.midi(string, fret)) % 12 in classes]
+        choices = [
+            (
+                abs(midi - here),
+                abs(string - place.string),
+                midi - here,
+                Target(string, fret, classes[midi % 12]),
+            )
+            for string in tuning.strings
+            if abs(string - place.string) <= 1
+            for fret in range(low, high + 1)
+            if (midi := tuning.midi(string, fret)) % 12 in classes
+        ]
         if choices:
             _, _, step, target = min(choices)
             found.append((place, target, step))
     return tuple(found)
 
 
-def by_geometry(shapes: Sequence[Shape]) -> dict[tuple[tuple[int, int, str], ...], tuple[Shape, ...]]:
+def by_geometry(
+    shapes: Sequence[Shape],
+) -> dict[tuple[tuple[int, int, str], ...], tuple[Shape, ...]]:
     """The shapes grouped by geometry, the most frequent first."""
     groups: dict[tuple[tuple[int, int, str], ...], list[Shape]] = {}
     for shape in as_shapes(shapes):
@@ -189,14 +228,25 @@ def _each(value: object, kind: type, expected: str) -> tuple[Any, ...]:
     return found
 
 
-def _clusters(classes: dict[str, int], tuning: Tuning, low: int, high: int) -> Iterable[tuple[Target, ...]]:
+def _clusters(
+    classes: dict[str, int], tuning: Tuning, low: int, high: int
+) -> Iterable[tuple[Target, ...]]:
     """One place for each degree on neighbouring strings, frets low to high, the lowest fret being `low` itself."""
-    options = [[Target(string, fret, degree) for string in tuning.strings
-                for fret in range(low, high + 1) if tuning.midi(string, fret) % 12 == pitch_class]
-               for degree, pitch_class in classes.items()]
+    options = [
+        [
+            Target(string, fret, degree)
+            for string in tuning.strings
+            for fret in range(low, high + 1)
+            if tuning.midi(string, fret) % 12 == pitch_class
+        ]
+        for degree, pitch_class in classes.items()
+    ]
     for places in product(*options):
         strings = sorted({place.string for place in places})
-        if strings[-1] - strings[0] + 1 == len(strings) and min(place.fret for place in places) == low:
+        if (
+            strings[-1] - strings[0] + 1 == len(strings)
+            and min(place.fret for place in places) == low
+        ):
             yield tuple(sorted(places))
 
 
@@ -208,16 +258,24 @@ def _shape(places: tuple[Target, ...], chord: Chord, tuning: Tuning) -> Shape:
         finger = min(4, max(1, place.fret - low + 1))
         for semitones in BEND_SEMITONES:
             degree = reached(chord, tuning, place, semitones)
-            reason = bend_refused(tuning, place.string, place.fret, semitones, finger) or _sour(chord, degree)
+            reason = bend_refused(tuning, place.string, place.fret, semitones, finger) or _sour(
+                chord, degree
+            )
             if reason:
                 refused.append(Refusal(place.string, place.fret, semitones, reason))
             else:
                 bends.append(Bend(place.string, place.fret, semitones, degree, finger))
     lowest = min(places, key=lambda place: tuning.midi(place.string, place.fret))
-    geometry = tuple(sorted(
-        (place.string - lowest.string,
-         tuning.midi(place.string, place.fret) - tuning.midi(lowest.string, lowest.fret), place.degree)
-        for place in places))
+    geometry = tuple(
+        sorted(
+            (
+                place.string - lowest.string,
+                tuning.midi(place.string, place.fret) - tuning.midi(lowest.string, lowest.fret),
+                place.degree,
+            )
+            for place in places
+        )
+    )
     return Shape(places, tuple(bends), tuple(refused), geometry)
 
 
@@ -238,7 +296,9 @@ def _enharmonic(degree: str) -> str:
 def reached(chord: Chord, tuning: Tuning, place: Target, semitones: int) -> str:
     """The degree over the chord that a bend arrives at."""
     assert chord.root is not None
-    return _REACHED[(tuning.midi(place.string, place.fret) + semitones - chord.root.pitch_class) % 12]
+    return _REACHED[
+        (tuning.midi(place.string, place.fret) + semitones - chord.root.pitch_class) % 12
+    ]
 
 
 @lru_cache(maxsize=4096)

@@ -48,16 +48,46 @@ NAMED_TUNINGS = {
 }
 # Other names, as `_folded` leaves them: the name in the table above.
 _ALSO = {
-    "e standard": "standard", "eb standard": "half step down", "d# standard": "half step down",
-    "d standard": "whole step down", "c standard": "two whole steps down", "b standard": "baritone",
-    "drop db": "drop C#", "open d minor": "open Dm", "open e minor": "open Em", "open g minor": "open Gm",
-    "four string bass": "bass", "all 4ths": "all fourths", "fourths": "all fourths", "perfect fourths": "all fourths",
+    "e standard": "standard",
+    "eb standard": "half step down",
+    "d# standard": "half step down",
+    "d standard": "whole step down",
+    "c standard": "two whole steps down",
+    "b standard": "baritone",
+    "drop db": "drop C#",
+    "open d minor": "open Dm",
+    "open e minor": "open Em",
+    "open g minor": "open Gm",
+    "four string bass": "bass",
+    "all 4ths": "all fourths",
+    "fourths": "all fourths",
+    "perfect fourths": "all fourths",
 }
 # Words that stand for others in a name.
-_WORDS = {"dropped": "drop", "full": "whole", "1/2": "half", "½": "half", "semitone": "half step", "tone": "whole step",
-          "4": "four", "5": "five", "6": "six", "7": "seven", "8": "eight", "9": "nine"}
-_USUAL = {6: "standard", 7: "seven-string", 8: "eight-string", 9: "nine-string", 4: "bass", 5: "five-string bass"}
-_LOWEST, _HIGHEST = -8, 5  # semitones from the usual tuning within which a string is taken to be meant
+_WORDS = {
+    "dropped": "drop",
+    "full": "whole",
+    "1/2": "half",
+    "½": "half",
+    "semitone": "half step",
+    "tone": "whole step",
+    "4": "four",
+    "5": "five",
+    "6": "six",
+    "7": "seven",
+    "8": "eight",
+    "9": "nine",
+}
+_USUAL = {
+    6: "standard",
+    7: "seven-string",
+    8: "eight-string",
+    9: "nine-string",
+    4: "bass",
+    5: "five-string bass",
+}
+# Semitones from the usual tuning within which a string is taken to be meant.
+_LOWEST, _HIGHEST = -8, 5
 _BASS_LOWEST, _BASS_HIGHEST = -6, 1
 _FOURTH, _FIFTH = 5, 7
 LONGEST = 80  # signs
@@ -65,7 +95,8 @@ EXPECTED = "4 to 9 pitches from low to high such as E2 A2 D3 G3 B3 E4, note name
 
 _PITCHES = re.compile(r"(?:[A-G][#b]{0,2}[0-9]){4,9}")
 _PITCH = re.compile(r"[A-G][#b]{0,2}[0-9]")
-_NAMES = re.compile(r"(?:[A-G][#b]?|[ac-g][#b]?){4,9}")  # a small letter is the thin string of the same name
+# A small letter is the thin string of the same name.
+_NAMES = re.compile(r"(?:[A-G][#b]?|[ac-g][#b]?){4,9}")
 _NAME = re.compile(r"[A-Ga-g][#b]?")
 _SMALL = re.compile(r"(?:[a-g]#?){4,9}")  # dadgbe: no flats, for b is a note here
 _SMALL_NAME = re.compile(r"[a-g]#?")
@@ -116,15 +147,23 @@ def _note_names(body: str) -> list[NoteName]:
 
 def _with_octaves(names: Sequence[NoteName], text: str) -> tuple[Pitch, ...]:
     if len(names) not in _USUAL:
-        raise NeckError(f"a neck has 4 to 9 strings, not {len(names)}", value=text, expected=EXPECTED)
+        raise NeckError(
+            f"a neck has 4 to 9 strings, not {len(names)}", value=text, expected=EXPECTED
+        )
     for known in map(_pitches, NAMED_TUNINGS.values()):
         if [pitch.name for pitch in known] == list(names):
             return known
     usual = _pitches(NAMED_TUNINGS[_USUAL[len(names)]])
-    found = min((_rising(names, octave) for octave in range(4)), key=lambda strings: _distance(strings, usual))
+    found = min(
+        (_rising(names, octave) for octave in range(4)),
+        key=lambda strings: _distance(strings, usual),
+    )
     if not _is_likely(found, usual):
-        raise NeckError(f"“{text}” does not say which octaves it means", value=text,
-                        expected="its pitches from low to high, such as E2 A2 D3 G3 B3 E4")
+        raise NeckError(
+            f"“{text}” does not say which octaves it means",
+            value=text,
+            expected="its pitches from low to high, such as E2 A2 D3 G3 B3 E4",
+        )
     return found
 
 
@@ -132,7 +171,9 @@ def _rising(names: Sequence[NoteName], octave: int) -> tuple[Pitch, ...]:
     """The strings from the lowest in an octave, each the next of its name above the one below."""
     found = [Pitch(names[0], octave)]
     for name in names[1:]:
-        above = (Pitch(name, number) for number in range(found[-1].octave - 1, found[-1].octave + 3))
+        above = (
+            Pitch(name, number) for number in range(found[-1].octave - 1, found[-1].octave + 3)
+        )
         found.append(next(pitch for pitch in above if pitch.midi > found[-1].midi))
     return tuple(found)
 
@@ -147,8 +188,11 @@ def _is_likely(strings: Sequence[Pitch], usual: Sequence[Pitch]) -> bool:
     steps = [upper.midi - lower.midi for lower, upper in pairwise(strings)]
     if bass and (set(steps[1:]) != {_FOURTH} or steps[0] not in (_FOURTH, _FIFTH)):
         return False
-    within = all(low <= one.midi - other.midi <= high for one, other in zip(strings, usual, strict=True))
-    return within and max(steps) < 12  # of two strings of one name side by side nobody knows whether they are in unison
+    within = all(
+        low <= one.midi - other.midi <= high for one, other in zip(strings, usual, strict=True)
+    )
+    # Of two strings of one name side by side nobody knows whether they are in unison.
+    return within and max(steps) < 12
 
 
 def _written(body: str, text: str) -> tuple[Pitch, ...]:
@@ -161,7 +205,9 @@ def _written(body: str, text: str) -> tuple[Pitch, ...]:
 def _refused(text: str) -> NeckError:
     german = text.replace("H", "B") if re.search(r"H(?![a-z])", text) else ""
     nearest = (german,) if german and _note_names(german) else closest(text, NAMED_TUNINGS)
-    return NeckError(f"“{shown(text, LONGEST)}” is not a tuning", value=text, expected=EXPECTED, nearest=nearest)
+    return NeckError(
+        f"“{shown(text, LONGEST)}” is not a tuning", value=text, expected=EXPECTED, nearest=nearest
+    )
 
 
 def _pitches(text: str) -> tuple[Pitch, ...]:

@@ -16,7 +16,8 @@ from ..limits import is_whole
 from ..names.spelling import NoteName, Pitch, as_pitch
 from .tuning_text import EXPECTED, NAMED_TUNINGS, opened
 
-SCALE_LENGTH_MM = 648.0  # 25.5 inches, a common electric-guitar scale length (common practice, no source)
+# 25.5 inches, a common electric-guitar scale length (common practice, no source).
+SCALE_LENGTH_MM = 648.0
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -43,13 +44,22 @@ class Tuning:
         expected = "pitches, thinnest string first; Tuning.parse reads a text"
         strings = listed(self.open_strings, "row of strings", expected, NeckError)
         if not all(isinstance(pitch, Pitch) for pitch in strings):
-            raise NeckError(f"“{shown(self.open_strings)}” are no open strings", value=self.open_strings,
-                            expected=expected)
+            raise NeckError(
+                f"“{shown(self.open_strings)}” are no open strings",
+                value=self.open_strings,
+                expected=expected,
+            )
         if not 4 <= len(self.open_strings) <= 9:
-            raise NeckError(f"a neck has 4 to 9 strings, not {len(self.open_strings)}", value=len(self.open_strings))
+            raise NeckError(
+                f"a neck has 4 to 9 strings, not {len(self.open_strings)}",
+                value=len(self.open_strings),
+            )
         if not is_whole(self.frets, 1, 36) or not is_whole(self.capo, 0, self.frets - 1):
-            raise NeckError(f"capo {shown(self.capo)} on a neck of {shown(self.frets)} frets", value=self.capo,
-                            expected="a capo from 0 to below the last fret, at most 36 frets")
+            raise NeckError(
+                f"capo {shown(self.capo)} on a neck of {shown(self.frets)} frets",
+                value=self.capo,
+                expected="a capo from 0 to below the last fret, at most 36 frets",
+            )
 
     @classmethod
     def parse(cls, text: str, capo: int = 0, frets: int = 22) -> Tuning:
@@ -60,7 +70,9 @@ class Tuning:
         body, _, tail = as_text(text, "tuning", EXPECTED, NeckError).strip().partition(" capo ")
         if tail:
             if not re.fullmatch(r"\s*[0-9]{1,2}\s*", tail):
-                raise NeckError(f"“{tail}” is not a capo", value=tail, expected="a fret number, such as capo 2")
+                raise NeckError(
+                    f"“{tail}” is not a capo", value=tail, expected="a fret number, such as capo 2"
+                )
             capo = int(tail)
         return cls(opened(body)[::-1], capo, frets)
 
@@ -68,7 +80,9 @@ class Tuning:
     def name(self) -> str:
         """The tuning's name if it has one, else its pitches."""
         written = " ".join(str(pitch) for pitch in self.open_strings[::-1])
-        return next((name for name, pitches in NAMED_TUNINGS.items() if pitches == written), written)
+        return next(
+            (name for name, pitches in NAMED_TUNINGS.items() if pitches == written), written
+        )
 
     def __str__(self) -> str:
         written = " ".join(str(pitch) for pitch in self.open_strings[::-1])
@@ -87,8 +101,11 @@ class Tuning:
     def midi(self, string: int, fret: int) -> int:
         """MIDI number at a place; raises NeckError where there is none."""
         if string not in self.strings or fret not in range(self.last_fret + 1):
-            raise NeckError(f"no string {shown(string)} fret {shown(fret)} on this neck", value=(string, fret),
-                            expected=f"strings 1 to {len(self.open_strings)}, frets 0 to {self.last_fret}")
+            raise NeckError(
+                f"no string {shown(string)} fret {shown(fret)} on this neck",
+                value=(string, fret),
+                expected=f"strings 1 to {len(self.open_strings)}, frets 0 to {self.last_fret}",
+            )
         return self.open_strings[string - 1].midi + self.capo + fret
 
     def pitch(self, string: int, fret: int, name: NoteName | None = None) -> Pitch:
@@ -147,8 +164,11 @@ def as_strings(value: Iterable[int] | None, tuning: Tuning) -> tuple[int, ...]:
     found = listed(value, "list of strings", expected, NeckError)
     wrong = [string for string in found if not is_whole(string, 1, len(tuning.open_strings))]
     if wrong or not found:
-        raise NeckError(f"no string {shown(wrong[0])} on this neck" if wrong else "no strings", value=value,
-                        expected=expected)
+        raise NeckError(
+            f"no string {shown(wrong[0])} on this neck" if wrong else "no strings",
+            value=value,
+            expected=expected,
+        )
     return found
 
 
@@ -156,5 +176,8 @@ def as_fret(value: object, tuning: Tuning) -> int:
     """A fret of a neck, 0 for open; raises NeckError."""
     if is_whole(value, 0, tuning.last_fret):
         return value  # type: ignore[return-value]
-    raise NeckError(f"no fret {shown(value)} on this neck", value=value,
-                    expected=f"a fret from 0 to {tuning.last_fret}")
+    raise NeckError(
+        f"no fret {shown(value)} on this neck",
+        value=value,
+        expected=f"a fret from 0 to {tuning.last_fret}",
+    )

@@ -38,13 +38,19 @@ PATTERNS: dict[str, tuple[str, str, str]] = {
     "funk": (_QUARTERS, "D--u --x- x-du --x-", "D-xu x-xU -uxu D-xu"),
     "latin straight": (_QUARTERS, "D- -u -u d-", "D- xU -u xu"),
 }
-COMPOUND = ("D d", "D-- d--", "D-u d-u")   # two pulses of three eighths, whatever the feel
+COMPOUND = ("D d", "D-- d--", "D-u d-u")  # two pulses of three eighths, whatever the feel
 _ALL_DOWN = ("rock",)
 _STRUCK = "DdUux"
 
 
-def strummed(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,
-             near: int | None = None, passes: int = 1) -> Line:
+def strummed(
+    chart: Chart | str,
+    level: str = "intermediate",
+    *,
+    tuning: Tuning | str = STANDARD,
+    near: int | None = None,
+    passes: int = 1,
+) -> Line:
     """The rhythm part of a chart at a level, as a line of stacked notes with strokes; raises DrillError or NeckError.
 
     `near` holds the hand about a fret; `passes` are times through the form.
@@ -58,14 +64,30 @@ def strummed(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning 
     whole(passes, PASSES, "number of passes")
     sounding = [event for event in chart.events if event.chord.root is not None]
     if not sounding:
-        raise DrillError("the chart has no chord to strum", value=str(chart), expected="a chart with chords")
+        raise DrillError(
+            "the chart has no chord to strum", value=str(chart), expected="a chart with chords"
+        )
     led = led_grips([event.chord for event in sounding], tuning, level, near=near)
     grips = {event.onset_beats: one.grip for event, one in zip(sounding, led, strict=True)}
     row = pattern_of(chart, level)
-    notes = [note for event in sounding for note in _over(event, grips[event.onset_beats], row, chart, tuning)]
-    whole_line = [replace(note, onset_beats=note.onset_beats + number * chart.length_beats)
-                  for number in range(passes) for note in notes]
-    return Line(tuple(whole_line), chart, tuning, f"Rhythm part, {chart.feel}", passes * chart.length_beats, near)
+    notes = [
+        note
+        for event in sounding
+        for note in _over(event, grips[event.onset_beats], row, chart, tuning)
+    ]
+    whole_line = [
+        replace(note, onset_beats=note.onset_beats + number * chart.length_beats)
+        for number in range(passes)
+        for note in notes
+    ]
+    return Line(
+        tuple(whole_line),
+        chart,
+        tuning,
+        f"Rhythm part, {chart.feel}",
+        passes * chart.length_beats,
+        near,
+    )
 
 
 def pattern_of(chart: Chart, level: str) -> str:
@@ -85,7 +107,9 @@ def _over(event: Event, grip: ChordGrip, row: str, chart: Chart, tuning: Tuning)
         yield from _struck(grip, onset, length, stroke, tuning)
 
 
-def _strokes(row: str, chart: Chart, start: Fraction, end: Fraction) -> Iterator[tuple[Fraction, Fraction, str]]:
+def _strokes(
+    row: str, chart: Chart, start: Fraction, end: Fraction
+) -> Iterator[tuple[Fraction, Fraction, str]]:
     """(onset, length, stroke) of the pattern's strokes from one beat to another; a row begins with each bar."""
     pulses, pulse = row.split(), chart.meter.pulse_beats
     struck: tuple[Fraction, Fraction, str] | None = None
@@ -99,7 +123,11 @@ def _strokes(row: str, chart: Chart, start: Fraction, end: Fraction) -> Iterator
                     continue
                 if struck is not None:
                     yield struck[0], onset - struck[0], struck[2]
-                struck = (onset, end - onset, _direction(sign, index, chart)) if sign in _STRUCK else None
+                struck = (
+                    (onset, end - onset, _direction(sign, index, chart))
+                    if sign in _STRUCK
+                    else None
+                )
         bar += 1
     if struck is not None:
         yield struck[0], end - struck[0], struck[2]
@@ -112,7 +140,9 @@ def _direction(sign: str, index: int, chart: Chart) -> str:
     return "x" if index % 2 == 0 or chart.feel in _ALL_DOWN else "X"
 
 
-def _struck(grip: ChordGrip, onset: Fraction, length: Fraction, stroke: str, tuning: Tuning) -> Iterator[Note]:
+def _struck(
+    grip: ChordGrip, onset: Fraction, length: Fraction, stroke: str, tuning: Tuning
+) -> Iterator[Note]:
     """The grip's strings, sounding or dead: x is struck dead downwards, X upwards."""
     down = stroke in "Ddx"
     marks = [Mark("pick down" if down else "pick up")]
@@ -121,7 +151,11 @@ def _struck(grip: ChordGrip, onset: Fraction, length: Fraction, stroke: str, tun
     elif stroke in "DU":
         marks.append(Mark("accent"))
     for place in grip.places:
-        name = next((tone.name for tone in grip.chord.tones if tone.degree == place.degree), grip.chord.bass)
+        name = next(
+            (tone.name for tone in grip.chord.tones if tone.degree == place.degree), grip.chord.bass
+        )
         pitch: Pitch = tuning.pitch(place.string, place.fret, name)
         degree = "" if place.degree == "bass" else place.degree
-        yield Note(pitch, onset, length, place.string, place.fret, place.finger, degree, tuple(marks))
+        yield Note(
+            pitch, onset, length, place.string, place.fret, place.finger, degree, tuple(marks)
+        )

@@ -34,13 +34,31 @@ from .kinds import (
 
 # kind of chord: (usual scale kinds on its root, rare ones), in order of use.
 PREFERRED: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    MAJOR: (("major", "lydian", "mixolydian", "lydian augmented"), ("harmonic major", "major #5", "lydian #2")),
-    MINOR: (("dorian", "minor", "melodic minor", "phrygian", "harmonic minor"),
-            ("dorian b2", "dorian #4", "lydian b3")),
-    DOMINANT: (("mixolydian", "lydian dominant", "phrygian dominant", "altered", "mixolydian b6",
-                "half-whole diminished", "whole tone"), ("mixolydian b2", "phrygian b4")),
+    MAJOR: (
+        ("major", "lydian", "mixolydian", "lydian augmented"),
+        ("harmonic major", "major #5", "lydian #2"),
+    ),
+    MINOR: (
+        ("dorian", "minor", "melodic minor", "phrygian", "harmonic minor"),
+        ("dorian b2", "dorian #4", "lydian b3"),
+    ),
+    DOMINANT: (
+        (
+            "mixolydian",
+            "lydian dominant",
+            "phrygian dominant",
+            "altered",
+            "mixolydian b6",
+            "half-whole diminished",
+            "whole tone",
+        ),
+        ("mixolydian b2", "phrygian b4"),
+    ),
     HALF_DIMINISHED: (("locrian", "locrian #2"), ("locrian 6", "dorian b5")),
-    DIMINISHED: (("diminished", "altered bb7"), ("locrian", "locrian #2", "locrian bb7", "locrian 6", "dorian b5")),
+    DIMINISHED: (
+        ("diminished", "altered bb7"),
+        ("locrian", "locrian #2", "locrian bb7", "locrian 6", "dorian b5"),
+    ),
     AUGMENTED: (("lydian augmented", "whole tone", "major #5"), ("lydian augmented #2",)),
     SUSPENDED: (("mixolydian", "dorian", "major", "minor", "phrygian"), ("dorian b2", "lydian")),
     POWER: (("major", "minor", "mixolydian", "dorian"), ("phrygian", "lydian")),
@@ -84,7 +102,9 @@ def chord_scales(chord: Chord | str, home_mask: int = 0xFFF, prefer: str = "") -
     """
     if prefer != "":
         one_of(prefer, KINDS, "kind of scale", ScaleError)
-    return _chord_scales(as_chord(chord), whole(home_mask, (0, 0xFFF), "set of pitch classes"), prefer)
+    return _chord_scales(
+        as_chord(chord), whole(home_mask, (0, 0xFFF), "set of pitch classes"), prefer
+    )
 
 
 @lru_cache(maxsize=4096)
@@ -100,7 +120,11 @@ def _chord_scales(chord: Chord, home_mask: int, prefer: str) -> tuple[Scale, ...
         asked = "altered" if is_altered(chord) else prefer
         asked_first = 0 if scale.kind == asked else 1
         missing_bass = 3 if bass & ~scale.mask else 0
-        outside = (scale.mask & ~home_mask).bit_count() + missing_bass + (_RARE if scale.kind in rare else 0)
+        outside = (
+            (scale.mask & ~home_mask).bit_count()
+            + missing_bass
+            + (_RARE if scale.kind in rare else 0)
+        )
         return asked_first, outside, order.index(scale.kind)
 
     return tuple(sorted(found, key=rank))
@@ -146,9 +170,20 @@ def function_of(chord: Chord, semitones: int) -> str:
         if tone.interval.semitones % 12 == semitones:
             return tone.degree
     has_third, dominant = "3" in chord.degrees, chord.is_dominant
-    choices = {0: "1", 1: "b9", 2: "9", 3: "#9" if has_third else "b3", 4: "3", 5: "11", 7: "5", 9: "13", 10: "b7",
-               11: "7", 6: "b5" if is_altered(chord) or chord.is_minor else "#11",
-               8: "b13" if dominant or chord.is_minor or not has_third else "#5"}
+    choices = {
+        0: "1",
+        1: "b9",
+        2: "9",
+        3: "#9" if has_third else "b3",
+        4: "3",
+        5: "11",
+        7: "5",
+        9: "13",
+        10: "b7",
+        11: "7",
+        6: "b5" if is_altered(chord) or chord.is_minor else "#11",
+        8: "b13" if dominant or chord.is_minor or not has_third else "#5",
+    }
     return choices[semitones]
 
 
@@ -168,8 +203,11 @@ def avoid_notes(chord: Chord | str, scale: Scale | str) -> tuple[NoteName, ...]:
         return ()
     wanted = _WANTED_OVER_DOMINANTS if chord.is_dominant else frozenset()
     return tuple(
-        name for name, degree in scale_degrees(chord, scale)
-        if (pitch := name.pitch_class) not in tones and (pitch - 1) % 12 in tones and degree not in wanted
+        name
+        for name, degree in scale_degrees(chord, scale)
+        if (pitch := name.pitch_class) not in tones
+        and (pitch - 1) % 12 in tones
+        and degree not in wanted
     )
 
 
@@ -178,6 +216,8 @@ def tensions(chord: Chord | str, scale: Scale | str) -> tuple[tuple[NoteName, st
     chord, scale = as_chord(chord), as_scale(scale)
     avoid = set(avoid_notes(chord, scale))
     tones = {tone.name.pitch_class for tone in chord.tones}
-    return tuple((name, degree) for name, degree in scale_degrees(chord, scale)
-                 if name.pitch_class not in tones and name not in avoid)
-
+    return tuple(
+        (name, degree)
+        for name, degree in scale_degrees(chord, scale)
+        if name.pitch_class not in tones and name not in avoid
+    )

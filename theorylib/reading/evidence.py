@@ -18,7 +18,14 @@ from .kinds import DOMINANT, HALF_DIMINISHED, MAJOR, MAJOR_7, MINOR, MINOR_6, PO
 
 # Place of a run in the form: where it begins.
 OPENS, SECTION, PHRASE, FOUR, BAR, MID, UNKNOWN = (
-    "opens", "section", "phrase", "four", "bar", "mid bar", "unknown")
+    "opens",
+    "section",
+    "phrase",
+    "four",
+    "bar",
+    "mid bar",
+    "unknown",
+)
 SIZE = len(MODES) * 12
 NEVER = 1e9
 _CADENCE = 0.35  # from here on what leads to a tonic counts as a cadence at the close
@@ -30,27 +37,29 @@ class Costs:
     """What speaks for and against homes beside the chords themselves, in one unit (a strange chord costs 1.4)."""
 
     change: float = 1.9
-    at_section: float = -1.1     # a change there, added to `change`
+    at_section: float = -1.1  # a change there, added to `change`
     at_phrase: float = -0.6
     at_four: float = -0.3
-    at_unknown: float = -0.65    # where nothing is known of the form, a change may come anywhere
-    prepared: float = -0.3       # ... with a ii-V or V to a chord of rest that is foreign to the home left
+    at_unknown: float = -0.65  # where nothing is known of the form, a change may come anywhere
+    # ... with a ii-V or V to a chord of rest that is foreign to the home left.
+    prepared: float = -0.3
     in_mid_bar: float = 0.7
-    unseen: float = 1.6          # leaving a home whose tonic never sounded
-    bar: float = 0.13            # a bar of tonic, up to eight
-    opens: float = 0.8           # the tonic opens the changes
-    section: float = 0.9         # ... a section
-    phrase: float = 0.25         # ... eight bars
-    four: float = 0.15           # ... four bars
-    phrase_end: float = 0.2     # ... and ends eight bars
-    closes: float = 0.6          # the tonic closes after a cadence
-    bare_close: float = .3     # share of that without one
-    weak: float = 0.45           # share of a cadence into mid bar
-    seam: float = 0.5            # ending in another home than the changes began in
-    absent: float = 0.6          # a tonic that never sounds; less where its V, or its ii and V, do
-    no_second: float = 1.0       # a phrygian home without its bII
-    no_fourth: float = 3.0       # a blues without a I7 that stays and a IV7 that rests
-    m6_after_major: float = 0.3  # share of a cadence from a plain triad to a minor sixth: as well I and iv6
+    unseen: float = 1.6  # leaving a home whose tonic never sounded
+    bar: float = 0.13  # a bar of tonic, up to eight
+    opens: float = 0.8  # the tonic opens the changes
+    section: float = 0.9  # ... a section
+    phrase: float = 0.25  # ... eight bars
+    four: float = 0.15  # ... four bars
+    phrase_end: float = 0.2  # ... and ends eight bars
+    closes: float = 0.6  # the tonic closes after a cadence
+    bare_close: float = 0.3  # share of that without one
+    weak: float = 0.45  # share of a cadence into mid bar
+    seam: float = 0.5  # ending in another home than the changes began in
+    absent: float = 0.6  # a tonic that never sounds; less where its V, or its ii and V, do
+    no_second: float = 1.0  # a phrygian home without its bII
+    no_fourth: float = 3.0  # a blues without a I7 that stays and a IV7 that rests
+    # Share of a cadence from a plain triad to a minor sixth: as well I and iv6.
+    m6_after_major: float = 0.3
 
 
 COSTS = Costs()
@@ -96,7 +105,8 @@ def _profile(around: Around) -> tuple[list[list[float]], list[Claim]]:
     costs, claims = [], []
     for number, mode in enumerate(MODES):
         explanations = [
-            explain(mode, -tonic % 12, around.kind, around.after, around.later) for tonic in range(12)
+            explain(mode, -tonic % 12, around.kind, around.after, around.later)
+            for tonic in range(12)
         ]
         costs.append([explanation.cost for explanation in explanations])
         part = share(mode, around.kind, around.inverted, around.after, around.later)
@@ -113,7 +123,9 @@ def _profile(around: Around) -> tuple[list[list[float]], list[Claim]]:
 def _cadence_into(mode: str, around: Around) -> float:
     found = cadence(mode, around.before, around.earlier)
     # A plain triad before a minor sixth: V to i6, or as well I to iv6.
-    either_way = around.kind == MINOR_6 and around.before is not None and around.before.kind == MAJOR
+    either_way = (
+        around.kind == MINOR_6 and around.before is not None and around.before.kind == MAJOR
+    )
     return found * COSTS.m6_after_major if either_way else found
 
 
@@ -198,7 +210,8 @@ def _blues_tonics(runs: Sequence[Run], around: Sequence[Around]) -> set[int]:
         falls_a_fifth = near.after.root == 5
         if not falls_a_fifth or near.after.kind == DOMINANT:
             staying.add(run.sound.root)
-        turns_round = number == last and len(runs) > 4  # a last IV7 leads back to the top, it does not rest
+        # A last IV7 leads back to the top, it does not rest.
+        turns_round = number == last and len(runs) > 4
         if not falls_a_fifth and not turns_round:
             resting.add(run.sound.root)
     return {tonic for tonic in staying if (tonic + 5) % 12 in resting}
@@ -278,7 +291,9 @@ def _by_place(place: str) -> float:
     return COSTS.change + by_place.get(place, 0.0)
 
 
-def costs_here(runs: Sequence[Run], number: int, near: Around, closing: int) -> tuple[list[float], set[int]]:
+def costs_here(
+    runs: Sequence[Run], number: int, near: Around, closing: int
+) -> tuple[list[float], set[int]]:
     """(cost of the run in every state, the states whose tonic it sounds)."""
     run = runs[number]
     root, bars = run.sound.root, run.bars

@@ -46,26 +46,26 @@ class Prices:
     """What an explanation by function costs, and how strongly a chord speaks for a tonic (common practice, judged)."""
 
     applied: float = 0.2
-    triad: float = 0.15          # more, where the applied chord is no seventh
+    triad: float = 0.15  # more, where the applied chord is no seventh
     substitute: float = 0.3
-    related: float = 0.15        # on top of what its dominant costs
-    to_substitute: float = 0.1   # more, where that dominant is a tritone substitute
+    related: float = 0.15  # on top of what its dominant costs
+    to_substitute: float = 0.1  # more, where that dominant is a tritone substitute
     passing: float = 0.12
-    passing_aim: float = 0.3     # share of what the aim of a passing chord costs
-    aim: float = 0.8             # share of what the aim itself costs in the home, at most
+    passing_aim: float = 0.3  # share of what the aim of a passing chord costs
+    aim: float = 0.8  # share of what the aim itself costs in the home, at most
     # what leads to a tonic
-    authentic: float = 0.7       # V7
-    plain: float = 0.35          # a V triad
+    authentic: float = 0.7  # V7
+    plain: float = 0.35  # a V triad
     tritone: float = 0.35
     backdoor: float = 0.3
-    leading: float = 0.4         # vii°
-    modal: float = 0.2           # bVII, in a phrygian home bII
+    leading: float = 0.4  # vii°
+    modal: float = 0.2  # bVII, in a phrygian home bII
     plagal: float = 0.1
     # how far a chord is the tonic
-    stand_in: float = 0.5        # iii or vi where V led us to expect I
+    stand_in: float = 0.5  # iii or vi where V led us to expect I
     inverted: float = 0.4
-    leads_on: float = 0.2        # a ii or a V that goes where it leads is no tonic
-    by_fifths: float = 0.7       # a minor chord in a chain of fifths
+    leads_on: float = 0.2  # a ii or a V that goes where it leads is no tonic
+    by_fifths: float = 0.7  # a minor chord in a chain of fifths
 
 
 PRICES = Prices()
@@ -97,7 +97,9 @@ class Explanation(NamedTuple):
     aim: int = 0
 
 
-def explain(mode: str, step: int, kind: str, after: Sound | None, later: Sound | None = None) -> Explanation:
+def explain(
+    mode: str, step: int, kind: str, after: Sound | None, later: Sound | None = None
+) -> Explanation:
     """The cheapest explanation of a chord `step` semitones above the tonic."""
     place = place_of(mode, kind, step)
     stock = Explanation(place.cost, place.grade)
@@ -107,7 +109,9 @@ def explain(mode: str, step: int, kind: str, after: Sound | None, later: Sound |
     return stock if function is None or stock.cost < function.cost else function
 
 
-def purpose(mode: str, step: int, kind: str, after: Sound, later: Sound | None) -> Explanation | None:
+def purpose(
+    mode: str, step: int, kind: str, after: Sound, later: Sound | None
+) -> Explanation | None:
     """What the chord does towards the next ones, whatever its place in the stock; None where it does nothing."""
     if kind in (DOMINANT, SUSPENDED, MAJOR, AUGMENTED):
         return _as_dominant(mode, step, kind, after)
@@ -219,4 +223,3 @@ def stands_in(step: int, kind: str, before: Sound | None) -> bool:
     if before is None or not is_third_or_sixth or before.kind not in PULLS:
         return False
     return (before.root + step) % 12 == _V
-

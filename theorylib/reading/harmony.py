@@ -93,7 +93,9 @@ def harmony(chart: Chart | str, key: Scale | str | None = None) -> Harmony:
     """
     chart = as_chart(chart)
     if not any(event.chord.root is not None for event in chart.events):
-        raise ChartError("the chart has no chord", value=str(chart), expected="at least one chord besides N.C.")
+        raise ChartError(
+            "the chart has no chord", value=str(chart), expected="at least one chord besides N.C."
+        )
     spans = home_spans(chart, None if key is None else as_scale(key))
     return Harmony(chart, spans, tuple(_readings(chart, spans)))
 

@@ -38,10 +38,14 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
     chart = as_chart(chart)
     chords = [event.chord for event in chart.events if event.chord.root is not None]
     if not chords:
-        raise ChartError("the chart has no chord", value=str(chart), expected="at least one chord besides N.C.")
+        raise ChartError(
+            "the chart has no chord", value=str(chart), expected="at least one chord besides N.C."
+        )
     runs = [run for run, _ in runs_of(chart)]
     homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
-    ranked = sorted(((round(cost_of(runs, home), 6), home) for home in homes), key=lambda row: row[0])
+    ranked = sorted(
+        ((round(cost_of(runs, home), 6), home) for home in homes), key=lambda row: row[0]
+    )
     best = ranked[0][0]
     near = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
     found: list[WholeReading] = []
@@ -73,13 +77,18 @@ def _why(home: Scale, read: Harmony) -> str:
         said.append(f"{first} opens and is home")
     if last.root is not None and last.root.pitch_class == tonic and len(sounding) > 1:
         said.append(f"{last} closes")
-    if not any(reading.chord.root and reading.chord.root.pitch_class == tonic for reading in sounding):
+    if not any(
+        reading.chord.root and reading.chord.root.pitch_class == tonic for reading in sounding
+    ):
         said.append(f"{home.tonic} itself never sounds as a chord: everything leans towards it")
     if home.kind == "blues":
         said.append("its I and IV are both dominant sevenths: a blues")
         return "; ".join(said)[:1].upper() + "; ".join(said)[1:] + "."
     inside = sum(reading.chord.pitch_classes <= home.pitch_classes for reading in sounding)
-    said.append("every chord lies in the scale" if inside == len(sounding)
-                else f"{inside} of {len(sounding)} chords lie in the scale")
+    said.append(
+        "every chord lies in the scale"
+        if inside == len(sounding)
+        else f"{inside} of {len(sounding)} chords lie in the scale"
+    )
     text = "; ".join(said)
     return text[0].upper() + text[1:] + "."

@@ -19,24 +19,29 @@ from .chordscales import function_of, is_altered
 from .sources import named, own_home, readable, source_scales
 
 # What each part of the score counts, and what one is worth. Change them by passing your own mapping.
-WEIGHTS: Mapping[str, float] = MappingProxyType({
-    "guide tones": 2.0,    # the chord's guide tones that the arpeggio states
-    "colours": 1.0,        # tensions, the chord symbol's own too, at most two counted
-    "clashes": -3.0,       # notes that rub against a chord tone and are no wanted tension
-    "reach": 1.0,          # inside 3, colour 0, outside -5
-    "root": 1.0,           # 1 or 2 where it stands on a degree that is taught: see ROOT_POINTS
-    "known": 1.25,         # 3 for plain triads and sevenths, down to 0 for what students rarely know: see LEARNT
-    "resolution": 0.25,    # half-step moves into the next chord, at most two counted
-    "far": -0.25,          # signatures between the source scale's parent and the judging scale's
-})
+WEIGHTS: Mapping[str, float] = MappingProxyType(
+    {
+        "guide tones": 2.0,  # the chord's guide tones that the arpeggio states
+        "colours": 1.0,  # tensions, the chord symbol's own too, at most two counted
+        "clashes": -3.0,  # notes that rub against a chord tone and are no wanted tension
+        "reach": 1.0,  # inside 3, colour 0, outside -5
+        "root": 1.0,  # 1 or 2 where it stands on a degree that is taught: see ROOT_POINTS
+        # 3 for plain triads and sevenths, down to 0 for what students rarely know: see LEARNT.
+        "known": 1.25,
+        "resolution": 0.25,  # half-step moves into the next chord, at most two counted
+        "far": -0.25,  # signatures between the source scale's parent and the judging scale's
+    }
+)
 REACH_POINTS = {"inside": 3.0, "colour": 0.0, "outside": -5.0}
 # On which degree of the chord the arpeggios that are taught first stand, by the sort of chord.
-ROOT_POINTS: Mapping[str, Mapping[str, float]] = MappingProxyType({
-    "plain": {"b3": 2, "3": 2, "b5": 1, "5": 1},
-    "no minor 7th": {"b3": 2, "3": 2, "b5": 1, "5": 1, "#5": 1, "6": 1, "13": 1, "bb7": 1},
-    "suspended": {"b7": 2, "5": 1},
-    "altered": {"b9": 2, "b5": 2, "b7": 2},
-})
+ROOT_POINTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
+    {
+        "plain": {"b3": 2, "3": 2, "b5": 1, "5": 1},
+        "no minor 7th": {"b3": 2, "3": 2, "b5": 1, "5": 1, "#5": 1, "6": 1, "13": 1, "bb7": 1},
+        "suspended": {"b7": 2, "5": 1},
+        "altered": {"b9": 2, "b5": 2, "b7": 2},
+    }
+)
 _WANTED = frozenset({"b9", "#9", "b13", "b5"})  # altered tensions, over dominants
 _TENSIONS = frozenset({"b9", "9", "#9", "11", "#11", "b13", "13"})
 
@@ -52,8 +57,14 @@ class Verdict(NamedTuple):
 class Judge:
     """What is worked out once for a chord and used for every candidate."""
 
-    def __init__(self, chord: Chord, home: Scale, frame: Scale, following: Chord | None,
-                 weights: Mapping[str, float]) -> None:
+    def __init__(
+        self,
+        chord: Chord,
+        home: Scale,
+        frame: Scale,
+        following: Chord | None,
+        weights: Mapping[str, float],
+    ) -> None:
         assert chord.root is not None
         self.chord, self.home, self.frame, self.following = chord, home, frame, following
         self.worth = tuple(weights[name] for name in WEIGHTS)
@@ -65,7 +76,10 @@ class Judge:
         self.clashing = self._clashing()
         # The scales of the chord, the judging scale's own notes first, then the nearest signatures.
         near = frame.parent.tonic.fifths
-        apart = [(_fifths_apart(scale.parent.tonic.fifths, near), scale) for scale in source_scales(chord)]
+        apart = [
+            (_fifths_apart(scale.parent.tonic.fifths, near), scale)
+            for scale in source_scales(chord)
+        ]
         apart.sort(key=lambda row: (row[1].mask != frame.mask, row[0]))
         self.scales = [scale for _, scale in apart]
         self.masks = [(self._above_root(scale.mask), distance) for distance, scale in apart]
@@ -181,7 +195,9 @@ def _fifths_apart(one: int, two: int) -> int:
 @lru_cache(maxsize=1)
 def turned_masks() -> dict[str, tuple[int, ...]]:
     """Each kind of arpeggio on each of the twelve roots, as bits above the chord's root."""
-    return {kind: tuple(turn(mask, step) for step in range(12)) for kind, mask in kind_masks().items()}
+    return {
+        kind: tuple(turn(mask, step) for step in range(12)) for kind, mask in kind_masks().items()
+    }
 
 
 def turn(mask: int, root: int) -> int:

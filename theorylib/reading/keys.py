@@ -86,7 +86,9 @@ def _search(runs: Sequence[Run], begin: int | None = None) -> tuple[list[int], f
                 row[state] = priors[state] + local[state]
             continue
         rest = prepared_rest(runs, around, number)
-        step = _Step(unseen, seen, changes[number], run.stated, None if rest is None else foreign(rest))
+        step = _Step(
+            unseen, seen, changes[number], run.stated, None if rest is None else foreign(rest)
+        )
         unseen, seen = step.take(priors, local, here)
         steps.append(step)
     return _trace(unseen, seen, steps, begin)
@@ -95,10 +97,17 @@ def _search(runs: Sequence[Run], begin: int | None = None) -> tuple[list[int], f
 class _Step:
     """One move of the search: from the costs before a run to those after it, with the way each state was reached."""
 
-    def __init__(self, unseen: list[float], seen: list[float], change: float, stated: bool,
-                 saved: Sequence[float] | None = None) -> None:
+    def __init__(
+        self,
+        unseen: list[float],
+        seen: list[float],
+        change: float,
+        stated: bool,
+        saved: Sequence[float] | None = None,
+    ) -> None:
         self.unseen, self.seen = unseen, seen
-        self.early = 0.0 if stated else COSTS.unseen  # for leaving a home before its tonic has sounded
+        # For leaving a home before its tonic has sounded.
+        self.early = 0.0 if stated else COSTS.unseen
         ways = [
             min(was_seen, not_yet + self.early)
             for was_seen, not_yet in zip(seen, unseen, strict=True)
@@ -110,7 +119,9 @@ class _Step:
         self.enter = ways[self.source] + change
         self.from_unseen, self.from_seen = [0] * SIZE, [0] * SIZE
 
-    def take(self, priors: list[float], local: list[float], here: set[int]) -> tuple[list[float], list[float]]:
+    def take(
+        self, priors: list[float], local: list[float], here: set[int]
+    ) -> tuple[list[float], list[float]]:
         """The new rows. The way is kept: state + 1 where another home was left, 0 or -1 where the home stays."""
         unseen, seen = [NEVER] * SIZE, [NEVER] * SIZE
         source = self.source

@@ -15,9 +15,29 @@ from typing import NamedTuple
 
 from ..names.chords import Chord
 
-MAJOR, MAJOR_7, MINOR, MINOR_6, DOMINANT, HALF_DIMINISHED, DIMINISHED, AUGMENTED, SUSPENDED, POWER = KINDS = (
-    "major", "major 7", "minor", "minor 6", "dominant", "half-diminished", "diminished", "augmented", "suspended",
-    "power")
+(
+    MAJOR,
+    MAJOR_7,
+    MINOR,
+    MINOR_6,
+    DOMINANT,
+    HALF_DIMINISHED,
+    DIMINISHED,
+    AUGMENTED,
+    SUSPENDED,
+    POWER,
+) = KINDS = (
+    "major",
+    "major 7",
+    "minor",
+    "minor 6",
+    "dominant",
+    "half-diminished",
+    "diminished",
+    "augmented",
+    "suspended",
+    "power",
+)
 MINORS = frozenset({MINOR, MINOR_6})
 PULLS = frozenset({DOMINANT, SUSPENDED})  # what leads down a fifth by its kind alone
 _TONE_ABOVE, _FOURTH = 2, 5

@@ -53,12 +53,18 @@ def degree_in(name: NoteName, key: Scale, *, raised: bool = False) -> str:
     return _USUAL[(name.pitch_class - key.tonic.pitch_class) % 12]
 
 
-def spelled(home: Home, inside: Sequence[Chord], everywhere: Sequence[Chord], given: Scale | None) -> Scale:
+def spelled(
+    home: Home, inside: Sequence[Chord], everywhere: Sequence[Chord], given: Scale | None
+) -> Scale:
     """The home as a scale: its tonic as the key given, else as its own chords, else the chart's, else simply."""
     if given is not None and given.tonic.pitch_class == home.tonic:
         return Scale(given.tonic, home.mode)
     for chords in (inside, everywhere):
-        same = [chord.root for chord in chords if chord.root is not None and chord.root.pitch_class == home.tonic]
+        same = [
+            chord.root
+            for chord in chords
+            if chord.root is not None and chord.root.pitch_class == home.tonic
+        ]
         if same:
             return Scale(max(dict.fromkeys(same), key=same.count), home.mode)
     near = sum(chord.root.fifths for chord in inside if chord.root is not None) / len(inside)
@@ -86,4 +92,3 @@ def key_of(home: Scale) -> Scale:
         return home
     side = MODES[home.kind].side if home.kind in MODES else "minor" if home.is_minor else "major"
     return Scale(home.tonic, side)
-

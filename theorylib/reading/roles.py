@@ -9,16 +9,39 @@ from __future__ import annotations
 from ..names.chords import Chord
 from ..names.scales import Scale
 from ..names.spelling import NoteName
-from .functions import APPLIED, FUNCTIONS, RELATED, RELATED_TO_SUBSTITUTE, SUBSTITUTE, Explanation, explain, purpose
+from .functions import (
+    APPLIED,
+    FUNCTIONS,
+    RELATED,
+    RELATED_TO_SUBSTITUTE,
+    SUBSTITUTE,
+    Explanation,
+    explain,
+    purpose,
+)
 from .homes import MODES, OWN, place_of, scale_mask
-from .kinds import AUGMENTED, DIMINISHED, DOMINANT, HALF_DIMINISHED, MAJOR, MINOR, SUSPENDED, Sound, kind_of, sound_of
+from .kinds import (
+    AUGMENTED,
+    DIMINISHED,
+    DOMINANT,
+    HALF_DIMINISHED,
+    MAJOR,
+    MINOR,
+    SUSPENDED,
+    Sound,
+    kind_of,
+    sound_of,
+)
 from .numerals import degree_in, roman
 
 _BLUES = {0: "home", 5: "IV of the blues", 7: "V of the blues"}
-_COLOUR = frozenset({"b9", "9", "#9", "11", "#11", "b13", "13"})  # tensions do not speak against a key
+# Tensions do not speak against a key.
+_COLOUR = frozenset({"b9", "9", "#9", "11", "#11", "b13", "13"})
 
 
-def explained(chord: Chord, home: Scale, following: Chord | None = None, after: Chord | None = None) -> Explanation:
+def explained(
+    chord: Chord, home: Scale, following: Chord | None = None, after: Chord | None = None
+) -> Explanation:
     """The explanation of a chord in a home scale, with the chords that it leads to."""
     sound = sound_of(chord)
     leads_to = _onward(sound, following)
@@ -27,7 +50,9 @@ def explained(chord: Chord, home: Scale, following: Chord | None = None, after: 
     step = (sound.root - home.tonic.pitch_class) % 12
     foreign = place_of(mode, sound.kind, step).grade != OWN
     # Chords that are known in many places are told by where they lead, not by where they stand.
-    is_everywhere = sound.kind == DIMINISHED or (foreign and sound.kind in (DOMINANT, HALF_DIMINISHED))
+    is_everywhere = sound.kind == DIMINISHED or (
+        foreign and sound.kind in (DOMINANT, HALF_DIMINISHED)
+    )
     if is_everywhere and leads_to is not None:
         does = purpose(mode, step, sound.kind, leads_to, later)
         if does is not None:
@@ -42,7 +67,9 @@ def mode_of(home: Scale) -> str:
     return "minor" if home.is_minor else "major"
 
 
-def role(chord: Chord, home: Scale, following: Chord | None = None, after: Chord | None = None) -> str:
+def role(
+    chord: Chord, home: Scale, following: Chord | None = None, after: Chord | None = None
+) -> str:
     """The chord's role in its home scale; `following` and `after` are the chords that it leads to."""
     if chord.root is None:
         return "rest"
@@ -101,7 +128,9 @@ def lies_in(chord: Chord, mask: int) -> bool:
     return not outside
 
 
-def _by_function(why: Explanation, chord: Chord, home: Scale, following: Chord | None, after: Chord | None) -> str:
+def _by_function(
+    why: Explanation, chord: Chord, home: Scale, following: Chord | None, after: Chord | None
+) -> str:
     aimed = _aimed_at(why, home, following, after)
     if why.name == APPLIED:
         return f"V of {aimed}"
@@ -113,7 +142,11 @@ def _by_function(why: Explanation, chord: Chord, home: Scale, following: Chord |
         return f"ii of the tritone substitute for V of {aimed}"
     here, there = _root_above(chord, home), _root_above(following, home)
     rises_a_semitone = here is not None and there == (here + 1) % 12
-    return f"leading-tone diminished of {aimed}" if rises_a_semitone else f"passing diminished to {aimed}"
+    return (
+        f"leading-tone diminished of {aimed}"
+        if rises_a_semitone
+        else f"passing diminished to {aimed}"
+    )
 
 
 def _aimed_at(why: Explanation, home: Scale, following: Chord | None, after: Chord | None) -> str:

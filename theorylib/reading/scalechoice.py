@@ -44,8 +44,15 @@ _OF_SECOND = ("mixolydian b6", "phrygian dominant", "mixolydian")
 _LYDIAN = ("lydian", "major")
 # A dominant that goes elsewhere, or a major triad outside the home, by its degree (semitones) in a major home.
 _UNRESOLVED = {0: _MIXOLYDIAN, 7: _MIXOLYDIAN, 4: _OF_MINOR, 11: _OF_MINOR, 9: _OF_SECOND}
-_TRIADS = {0: ("major", "lydian", "mixolydian"), 2: _MIXOLYDIAN, 5: _MIXOLYDIAN, 7: _MIXOLYDIAN, 9: _MIXOLYDIAN,
-           4: _OF_MINOR, 11: _OF_MINOR}
+_TRIADS = {
+    0: ("major", "lydian", "mixolydian"),
+    2: _MIXOLYDIAN,
+    5: _MIXOLYDIAN,
+    7: _MIXOLYDIAN,
+    9: _MIXOLYDIAN,
+    4: _OF_MINOR,
+    11: _OF_MINOR,
+}
 # What a chord of the home may take beside the home's own mode.
 _BESIDE_OWN = {MINOR: ("dorian",), MAJOR: ("lydian",), MAJOR_7: ("lydian",)}
 _MINOR_KINDS = (MINOR, MINOR_6, HALF_DIMINISHED)
@@ -120,7 +127,9 @@ def _holds_bass(scale: Scale, chord: Chord) -> bool:
     return chord.bass is None or chord.bass.pitch_class in scale.pitch_classes
 
 
-def _wishes(chord: Chord, home: Scale, following: Chord | None, after: Chord | None) -> tuple[str, ...]:
+def _wishes(
+    chord: Chord, home: Scale, following: Chord | None, after: Chord | None
+) -> tuple[str, ...]:
     """Kinds of scale in the order in which the chord's function asks for them; none where it asks for nothing."""
     assert chord.root is not None
     kind = kind_of(chord)
@@ -172,7 +181,9 @@ def _from_outside(case: _Case) -> tuple[str, ...]:
         return ("minor", "dorian") if is_tonic and not case.in_minor else ("dorian", "minor")
     if case.kind == AUGMENTED:
         is_fifth = case.step == 7
-        return ("whole tone", "lydian augmented") if is_fifth else ("lydian augmented", "whole tone")
+        return (
+            ("whole tone", "lydian augmented") if is_fifth else ("lydian augmented", "whole tone")
+        )
     return ()
 
 

@@ -65,7 +65,9 @@ def source_scales(chord: Chord) -> tuple[Scale, ...]:
     return tuple(found)
 
 
-def judging_scale(chord: Chord, home: Scale, following: Chord | None = None, own: Scale | None = None) -> Scale:
+def judging_scale(
+    chord: Chord, home: Scale, following: Chord | None = None, own: Scale | None = None
+) -> Scale:
     """The scale in which arpeggios over a chord are judged: the home where it holds the chord, else the chord's own."""
     outside = mask_of(chord.without_bass()) & ~home.mask
     if not outside:

@@ -53,9 +53,14 @@ class Substitute:
     def parts(self) -> tuple[tuple[str, float], ...]:
         """The named parts whose sum is the score; parts that count nothing are left out."""
         judge = self._judge
-        counts = judge.counts(turned_masks()[self.kind][self.step], self.reach, self.kind, self.far, self.step)
-        return tuple((name, round(worth * count, 3)) for name, worth, count
-                     in zip(WEIGHTS, judge.worth, counts, strict=True) if count)
+        counts = judge.counts(
+            turned_masks()[self.kind][self.step], self.reach, self.kind, self.far, self.step
+        )
+        return tuple(
+            (name, round(worth * count, 3))
+            for name, worth, count in zip(WEIGHTS, judge.worth, counts, strict=True)
+            if count
+        )
 
     @property
     def arpeggio(self) -> Chord | Arpeggio:
@@ -144,12 +149,17 @@ def substitutes(
     if chord.root is None:
         raise ChordError("no chord has no substitutes", value=str(chord), expected="a chord symbol")
     if not isinstance(weights, Mapping):
-        raise ChordError("these are no weights", value=weights, expected=f"numbers for {', '.join(WEIGHTS)}")
+        raise ChordError(
+            "these are no weights", value=weights, expected=f"numbers for {', '.join(WEIGHTS)}"
+        )
     unknown = [name for name in weights if name not in WEIGHTS]
     if unknown or (reach is not None and reach not in tuple(REACH_POINTS)):
         wrong = ", ".join(map(str, unknown)) or reach
-        raise ChordError(f"“{wrong}” is not known here", value=wrong,
-                         expected=f"weights {', '.join(WEIGHTS)}; reach {', '.join(REACH_POINTS)}")
+        raise ChordError(
+            f"“{wrong}” is not known here",
+            value=wrong,
+            expected=f"weights {', '.join(WEIGHTS)}; reach {', '.join(REACH_POINTS)}",
+        )
     for name, weight in weights.items():
         exact(weight, f"weight of {name}")
     home = own_home(chord) if key is None else as_scale(key)
@@ -160,8 +170,13 @@ def substitutes(
 
 
 @lru_cache(maxsize=512)
-def _search(chord: Chord, home: Scale, frame: Scale, following: Chord | None,
-            weights: tuple[tuple[str, float], ...]) -> tuple[Substitute, ...]:
+def _search(
+    chord: Chord,
+    home: Scale,
+    frame: Scale,
+    following: Chord | None,
+    weights: tuple[tuple[str, float], ...],
+) -> tuple[Substitute, ...]:
     """Every candidate, best first; a chart asks for the same chord many times."""
     judge = Judge(chord, home, frame, following, dict(weights))
     found = [
@@ -170,11 +185,16 @@ def _search(chord: Chord, home: Scale, frame: Scale, following: Chord | None,
         for kind in KINDS
         if not judge.is_own(kind, step)
     ]
-    return tuple(sorted(found, key=lambda one: -one.score))  # a stable sort: ties keep the order of roots and kinds
+    # A stable sort: ties keep the order of roots and kinds.
+    return tuple(sorted(found, key=lambda one: -one.score))
 
 
-def judge_one(value: Chord | Arpeggio | str, chord: Chord | str, key: Scale | str | None = None,
-              scale: Scale | str | None = None) -> Substitute | None:
+def judge_one(
+    value: Chord | Arpeggio | str,
+    chord: Chord | str,
+    key: Scale | str | None = None,
+    scale: Scale | str | None = None,
+) -> Substitute | None:
     """One arpeggio over one chord, judged as `substitutes` would; its own plain arpeggio counts too.
 
     `scale` is the chord's own. None for a kind that is not in the table of arpeggios, and for no chord.
@@ -226,7 +246,9 @@ def _where_from(one: Substitute, judge: Judge) -> str:
     first = one.sources[0] if one.sources else None
     if one.reach == "inside":
         says = f", all of it inside {judge.frame.pretty}"
-        frame_is_its_own = judge.frame != judge.home and first is not None and first.scale == judge.frame
+        frame_is_its_own = (
+            judge.frame != judge.home and first is not None and first.scale == judge.frame
+        )
         return says + _within(first) if first is not None and frame_is_its_own else says
     if first is None:
         return ", outside every scale of the chord: a passing tension"

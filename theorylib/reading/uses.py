@@ -24,14 +24,50 @@ from .numerals import numeral
 from .substitutes import Substitute, judge_one
 
 # Chords in the open: kinds that changes are made of, and how much less the score of a seldom one counts in the order.
-OPEN_KINDS = {"maj7": 0.0, "6": 0.0, "7": 0.0, "9": 0.0, "7sus4": 1.5, "7b9": 0.0, "7#9": 1.5, "7alt": 1.5, "m7": 0.0,
-              "m6": 0.0, "mMaj7": 0.0, "m7b5": 0.0, "dim7": 3.0, "maj7#11": 1.5}
+OPEN_KINDS = {
+    "maj7": 0.0,
+    "6": 0.0,
+    "7": 0.0,
+    "9": 0.0,
+    "7sus4": 1.5,
+    "7b9": 0.0,
+    "7#9": 1.5,
+    "7alt": 1.5,
+    "m7": 0.0,
+    "m6": 0.0,
+    "mMaj7": 0.0,
+    "m7b5": 0.0,
+    "dim7": 3.0,
+    "maj7#11": 1.5,
+}
 # Chords by function in a key: (semitones above the tonic, suffix) for major and minor (common practice, no source).
 _IN_KEY = {
-    False: ((0, "maj7"), (2, "m7"), (4, "m7"), (5, "maj7"), (7, "7"), (7, "7b9"), (9, "m7"), (11, "m7b5"),
-            (1, "7"), (5, "m6"), (10, "7")),
-    True: ((0, "m7"), (0, "m6"), (2, "m7b5"), (3, "maj7"), (5, "m7"), (7, "7b9"), (7, "7alt"), (8, "maj7"), (10, "7"),
-           (11, "dim7"), (1, "7")),
+    False: (
+        (0, "maj7"),
+        (2, "m7"),
+        (4, "m7"),
+        (5, "maj7"),
+        (7, "7"),
+        (7, "7b9"),
+        (9, "m7"),
+        (11, "m7b5"),
+        (1, "7"),
+        (5, "m6"),
+        (10, "7"),
+    ),
+    True: (
+        (0, "m7"),
+        (0, "m6"),
+        (2, "m7b5"),
+        (3, "maj7"),
+        (5, "m7"),
+        (7, "7b9"),
+        (7, "7alt"),
+        (8, "maj7"),
+        (10, "7"),
+        (11, "dim7"),
+        (1, "7"),
+    ),
 }
 # In a key, chords that are named late: the tritone's dominant, and in major what is borrowed for a cadence.
 _SELDOM = {False: {(1, "7"), (5, "m6"), (10, "7")}, True: {(1, "7")}}
@@ -63,7 +99,9 @@ class Use:
         """What it sounds like there, in a sentence."""
         tones = " ".join(map(pretty_accidentals, self.substitute.chord_tones)) or "no chord tone"
         colours = " ".join(map(pretty_accidentals, self.substitute.tensions))
-        return f"{tones} of {self.chord.pretty}" + (f" with the {colours} as colour" if colours else "")
+        return f"{tones} of {self.chord.pretty}" + (
+            f" with the {colours} as colour" if colours else ""
+        )
 
 
 def uses_of(value: Chord | Arpeggio | str, key: Scale | str | None = None) -> tuple[Use, ...]:
@@ -104,7 +142,9 @@ def _chords(root: NoteName, home: Scale | None) -> Iterable[Chord]:
             yield from (Chord.parse(f"{name}{kind}") for kind in OPEN_KINDS)
         return
     for semitones, suffix in _IN_KEY[home.is_minor]:
-        degree = {0: 0, 1: -5, 2: 2, 3: -3, 4: 4, 5: -1, 7: 1, 8: -4, 9: 3, 10: -2, 11: 5}[semitones]
+        degree = {0: 0, 1: -5, 2: 2, 3: -3, 4: 4, 5: -1, 7: 1, 8: -4, 9: 3, 10: -2, 11: 5}[
+            semitones
+        ]
         yield Chord.parse(f"{NoteName.at(home.tonic.fifths + degree)}{suffix}")
 
 
@@ -118,23 +158,42 @@ class Repertoire:
     score: float
 
 
-def common_arpeggios(chart: Chart | str, known: Iterable[str], *, root_frets: dict[str, int] | None = None,
-                     most_shifts: int | None = None, key: Scale | str | None = None) -> Repertoire:
+def common_arpeggios(
+    chart: Chart | str,
+    known: Iterable[str],
+    *,
+    root_frets: dict[str, int] | None = None,
+    most_shifts: int | None = None,
+    key: Scale | str | None = None,
+) -> Repertoire:
     """The smallest set of the known arpeggios that serves every chord of a chart, the best-sounding of equals.
 
     `root_frets` says at which position a student plays each arpeggio; with `most_shifts` only plans are taken that
     change it no more often than that. Raises ChordError naming the chords that no known arpeggio serves.
     """
     read = harmony(as_chart(chart), key)
-    names = list(dict.fromkeys(str(as_arpeggio(name)) if not isinstance(name, str) else name for name in listed(
-        known, "list of arpeggios", "such as [“Am7”, “D quartal triad”]", ChordError)))
+    names = list(
+        dict.fromkeys(
+            str(as_arpeggio(name)) if not isinstance(name, str) else name
+            for name in listed(
+                known, "list of arpeggios", "such as [“Am7”, “D quartal triad”]", ChordError
+            )
+        )
+    )
     if most_shifts is not None and not is_whole(most_shifts, 0, MOST_BARS):
-        raise ChordError(f"“{shown(most_shifts)}” is no number of shifts", value=most_shifts, expected="0 or more")
+        raise ChordError(
+            f"“{shown(most_shifts)}” is no number of shifts",
+            value=most_shifts,
+            expected="0 or more",
+        )
     served = _served(read, names)
     bare = [str(chord) for chord, ways in served if not ways]
     if bare:
-        raise ChordError(f"no known arpeggio serves {', '.join(dict.fromkeys(bare))}", value=", ".join(names),
-                         expected="an arpeggio in a scale of the chord, without a clash, that states a guide tone")
+        raise ChordError(
+            f"no known arpeggio serves {', '.join(dict.fromkeys(bare))}",
+            value=", ".join(names),
+            expected="an arpeggio in a scale of the chord, without a clash, that states a guide tone",
+        )
     best: Repertoire | None = None
     for size in range(1, len(names) + 1):
         for chosen in combinations(names, size):
@@ -143,7 +202,11 @@ def common_arpeggios(chart: Chart | str, known: Iterable[str], *, root_frets: di
                 best = plan
         if best is not None:
             return best
-    raise ChordError(f"no plan keeps to {most_shifts} shifts", value=most_shifts, expected="more shifts or arpeggios")
+    raise ChordError(
+        f"no plan keeps to {most_shifts} shifts",
+        value=most_shifts,
+        expected="more shifts or arpeggios",
+    )
 
 
 def _served(read: Harmony, names: list[str]) -> list[tuple[Chord, dict[str, Substitute]]]:
@@ -160,8 +223,12 @@ def _served(read: Harmony, names: list[str]) -> list[tuple[Chord, dict[str, Subs
     return found
 
 
-def _plan(served: list[tuple[Chord, dict[str, Substitute]]], chosen: frozenset[str], frets: dict[str, int],
-          most_shifts: int | None) -> Repertoire | None:
+def _plan(
+    served: list[tuple[Chord, dict[str, Substitute]]],
+    chosen: frozenset[str],
+    frets: dict[str, int],
+    most_shifts: int | None,
+) -> Repertoire | None:
     """The best plan with these arpeggios, all of them used: by dynamic programming over (arpeggio, shifts so far)."""
     states: dict[tuple[str, int], tuple[float, tuple[str, ...]]] = {}
     for index, (_, ways) in enumerate(served):
@@ -180,6 +247,15 @@ def _plan(served: list[tuple[Chord, dict[str, Substitute]]], chosen: frozenset[s
         states = now
         if not states:
             return None
-    (_, shifts), (score, path) = min(states.items(), key=lambda row: (-row[1][0], row[0][1], row[1][1]))
-    plan = tuple((chord, name, ways[name]) for (chord, ways), name in zip(served, path, strict=True))
-    return Repertoire(tuple(sorted(set(path))), plan, shifts, round(float(Fraction(score).limit_denominator(1000)), 3))
+    (_, shifts), (score, path) = min(
+        states.items(), key=lambda row: (-row[1][0], row[0][1], row[1][1])
+    )
+    plan = tuple(
+        (chord, name, ways[name]) for (chord, ways), name in zip(served, path, strict=True)
+    )
+    return Repertoire(
+        tuple(sorted(set(path))),
+        plan,
+        shifts,
+        round(float(Fraction(score).limit_denominator(1000)), 3),
+    )
