@@ -260,25 +260,28 @@ def watched(*, policy: bool) -> Iterator[Watch]:
 
 
 def plays(page: Any) -> None:
-    """Press play with the mouse, and see the cursor move."""
-    page.evaluate("() => { document.getElementById('p-count').checked = false; }")
+    """Press play with the mouse, and see the light move."""
+    page.evaluate("() => { const count = document.getElementById('p-count'); count.value = '0'; "
+                  "count.dispatchEvent(new Event('change')); }")
     page.click("#p-play", timeout=3000)
-    page.wait_for_function("() => window.practice.state().shown >= 3 && document.querySelector('.cursor')",
+    page.wait_for_function("() => window.practice.state().step >= 3 && document.querySelector('.light:not([hidden])')",
                            timeout=5000)
     page.click("#p-play", timeout=3000)
 
 
+UNFOLD = "() => { for (const one of document.querySelectorAll('details')) one.open = true; }"
 # Whether the page is ready, its play buttons can be pressed where they stand, and playing begins.
 BEGINS = """() => {
   const button = document.getElementById("p-play");
   if (!document.documentElement.dataset.ready || !button) return "not ready";
+  for (const one of document.querySelectorAll("details")) one.open = true;
   const own = [...document.querySelectorAll("[data-play]")].at(-1);
   own.scrollIntoView({ block: "center" });
   for (const one of [button, own]) {
     const box = one.getBoundingClientRect();
     if (document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2) !== one) return "covered";
   }
-  if (!document.querySelector(".cursor")) return "without a cursor";
+  if (!document.querySelector(".light:not([hidden])")) return "without a light";
   button.click();
   return window.practice.state().playing ? "" : "silent";
 }"""
@@ -328,6 +331,7 @@ def test_all_at_once(tmp_path: Path, policy: bool) -> None:
         assert watch.page.locator("#lesson figure").count() == sum(
             one.place in ("svg", "drawing", "alt", "caption", "html output", "line title")
             for one in together) + 1
+        watch.page.evaluate(UNFOLD)
         links = watch.page.eval_on_selector_all("main a", "all => all.map(one => one.getAttribute('href'))")
         assert links
         assert {one.partition(":")[0] for one in links if ":" in one.split("/")[0]} <= {"http", "https", "mailto"}
@@ -347,6 +351,7 @@ def test_all_at_once(tmp_path: Path, policy: bool) -> None:
                 assert [one.startswith("asked for file:///") for one in watch.happened] == [True], watch.happened
                 watch.page.wait_for_url("chrome-error://**")
                 watch.open(path)
+                watch.page.evaluate(UNFOLD)
 
 
 @pytest.mark.browser

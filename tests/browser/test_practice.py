@@ -1,255 +1,217 @@
-"""The practice page in a real Chromium, opened from its file: sound clock and cursor, loop, speed, mute, keys, memory.
+"""The practice page in a real Chromium, opened from its file: sound clock, light, count-in, neck, sizes, access.
 
-Accessibility by axe-core (MPL-2, through PyPI axe-playwright-python). The audio clock is the browser's own.
+Accessibility by axe-core (MPL-2, through PyPI axe-playwright-python). The audio clock is the browser's own; where notes
+stand on the screen is read from the drawn digits, not from the page's own numbers.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, QUIET, ROOT
+from support.lab import CHROMIUM, ROOT
+from support.practice_pages import SIZES, choose, chromium, opened, play, state
 
 pytestmark = pytest.mark.browser
-SIZES = {"desktop": (1280, 900), "phone": (390, 844)}
 LESSON = "glass-lift"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    with chromium() as found:
+        yield found
 
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     from workbook.handouts.page import lesson_page
 
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
     path = tmp_path_factory.mktemp("page") / "lesson.html"
     path.write_text(lesson_page(ROOT / "lessons" / f"{LESSON}.ipynb"), encoding="utf-8")
     return path
 
 
-@contextmanager
-def opened(path: Path, size: str = "desktop") -> Iterator[Any]:
-    """The page, with every request and every complaint recorded; both must be none at the end."""
-    from playwright.sync_api import sync_playwright
-
-    asked: list[str] = []
-    told: list[str] = []
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=[
-            *QUIET, "--autoplay-policy=no-user-gesture-required"])
-        width, height = SIZES[size]
-        context = browser.new_context(viewport={"width": width, "height": height}, has_touch=size == "phone")
-        page = context.new_page()
-        page.on("request", lambda request: asked.append(request.url))
-        page.on("console", lambda message: told.append(message.text) if message.type == "error" else None)
-        page.on("pageerror", lambda error: told.append(str(error)))
-        page.add_init_script(HOOK)
-        page.goto(path.as_uri())
-        page.wait_for_function("() => document.documentElement.dataset.ready")
-        try:
-            yield page
-            assert {url for url in asked if not url.startswith(("data:", "blob:"))} == {path.as_uri()}
-            assert told == []
-        finally:
-            browser.close()
-
-
-def test_a_left_handed_neck_is_mirrored(tmp_path: Path) -> None:
-    from workbook.handouts.page import lesson_page
-    from workbook.reader import Reader, read_by
-
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    places = {}
-    for hand in (False, True):
-        with read_by(Reader(left_handed=hand)):
-            path = tmp_path / f"{hand}.html"
-            path.write_text(lesson_page(ROOT / "lessons" / "slack-water.ipynb"), encoding="utf-8")
-        with opened(path) as page:
-            page.click("[data-play]")
-            page.wait_for_selector("#p-neck svg", state="attached")
-            places[hand] = page.eval_on_selector_all("#p-neck .dot", """all => Object.fromEntries(all.map(one => [
-                one.dataset.place, one.querySelector("circle").getBoundingClientRect().x]))""")
-    right, left = places[False], places[True]
-    assert right["1:3"] < right["1:6"]
-    assert left["1:3"] > left["1:6"]
-
-
-HOOK = """(() => {
-  window.startedSounds = [];
-  const start = AudioBufferSourceNode.prototype.start;
-  AudioBufferSourceNode.prototype.start = function (when, offset, ...rest) {
-    window.startedSounds.push([when, offset]);
-    return start.call(this, when, offset, ...rest);
-  };
-})()"""
+# Each frame: the time heard, the beat, the light's middle, and whether it is all seen over the row.
 WATCH = """async (milliseconds) => {
   const found = [], end = performance.now() + milliseconds;
   while (performance.now() < end) {
     // Asked for between two frames, it comes after the page's own work on the frame, and sees what is painted.
     await new Promise((done) => setTimeout(() => requestAnimationFrame(done)));
     const state = window.practice.state(), floor = document.getElementById("practice").getBoundingClientRect().top;
-    const seen = [...document.querySelectorAll(".cursor")].map((one) => one.getBoundingClientRect()).some((box) =>
-      box.top >= 0 && box.bottom <= floor && box.left >= 0 && box.right <= innerWidth);
-    found.push([state.heard, state.beat, state.shown, state.now.length, seen]);
+    const box = document.querySelector("figure.music:not([hidden]) .light").getBoundingClientRect();
+    const seen = box.top >= 0 && box.bottom <= floor && box.left >= -1 && box.right <= innerWidth + 1;
+    found.push([state.heard, state.beat, (box.left + box.right) / 2, box.top, seen]);
   }
   return found;
 }"""
+# The middles and heights of the digits on the TAB, in the order of the line's notes, as they are drawn.
+DIGITS = """() => [...document.querySelectorAll("figure.music:not([hidden]) .score g[id*='-t']")]
+  .filter((one) => one.getClientRects().length)
+  .map((one) => { const box = one.querySelector("text").getBoundingClientRect();
+                  return [(box.left + box.right) / 2, box.top + scrollY, box.height]; })"""
 
 
-def state(page: Any) -> dict[str, Any]:
-    return dict(page.evaluate("() => window.practice.state()"))
-
-
-def play(page: Any) -> None:
-    page.locator("#p-play").click()
-    page.wait_for_function("() => window.practice.state().time > 0.05")
-
-
-def yellow(page: Any) -> int:
-    """How many pixels of the window have the cursor's colour over white."""
+def glowing(page: Any) -> int:
+    """How many pixels of the window have the light's colour over white."""
     import io
 
     import numpy as np
     from PIL import Image
 
     shot = np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB")).astype(int)
-    return int((np.abs(shot - (247, 212, 105)).max(axis=2) < 12).sum())
+    return int((np.abs(shot - (255, 231, 184)).max(axis=2) < 12).sum())
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_the_cursor_stands_on_the_note_that_sounds(built: Path, size: str, capsys: pytest.CaptureFixture[str]) -> None:
-    with opened(built, size) as page:
+def test_the_light_stands_on_the_note_that_sounds(browser: Any, built: Path, size: str,
+                                                  capsys: pytest.CaptureFixture[str]) -> None:
+    with opened(browser, built, size) as page:
         ready = float(page.evaluate("() => document.documentElement.dataset.ready"))
-        page.evaluate("() => { document.getElementById('p-more').open = true; }")
-        page.locator("#p-count").uncheck()
+        choose(page, "p-count", "0")
+        digits = page.evaluate(DIGITS)
         play(page)
-        frames = page.evaluate(WATCH, 4000)
+        frames = page.evaluate(WATCH, 3500)
         notes = page.evaluate("() => window.practice.notes()")
-        assert yellow(page) > 200, "the cursor can be seen"
-        # What was really started on the audio clock, by a hook on the browser's own sources, not by the page's word.
+        assert glowing(page) > 200, "the light can be seen"
         started = page.evaluate("() => window.startedSounds")
         starts = sorted(when for when, offset in started if offset in notes["offsets"])
-        wrong = []
-        for heard, _, shown, lit, _ in frames:
-            right = {sum(when <= heard + slack for when in starts) - 1 for slack in (-0.040, 0.0, 0.040)}
-            if heard > starts[0] + 0.040 and shown not in right:
-                wrong.append((heard, shown, right))
-            assert lit >= 1
-        assert len({frame[2] for frame in frames}) >= 8
-        hidden = [frame for frame in frames if frame[0] > starts[0] and not frame[4]]
-        assert not hidden, f"the cursor lies under the bar or beyond an edge: {hidden[:5]}"
+        wrong, compared = [], 0
+        for heard, _, middle, _, _ in frames:
+            near = [sum(when <= heard + slack for when in starts) - 1 for slack in (-0.040, 0.040)]
+            if near[0] != near[1] or not 0 <= near[0] < min(len(starts), len(digits)) - 1:
+                continue
+            now, next_ = digits[near[0]], digits[near[0] + 1]
+            if next_[0] < now[0]:
+                continue  # the next system
+            share = (heard - starts[near[0]]) / (starts[near[0] + 1] - starts[near[0]])
+            expected = now[0] + share * (next_[0] - now[0])
+            compared += 1
+            if abs(middle - expected) > 2 + 0.04 / 0.3 * (next_[0] - now[0]):
+                wrong.append((heard, middle, expected))
+        assert compared > 40
         assert not wrong, wrong[:5]
+        hidden = [frame for frame in frames if frame[0] > starts[0] and not frame[4]]
+        assert not hidden, f"the light lies under the row or beyond an edge: {hidden[:5]}"
         # The line's first eighths follow each other at its tempo on the audio clock.
         gaps = [later - sooner for sooner, later in pairwise(starts[:8])]
         written = [(b - a) * 60 / notes["tempo"] for a, b in pairwise(notes["starts"][:8])]
         assert gaps == pytest.approx(written, abs=1e-3)
         with capsys.disabled():
-            print(f"\npractice page, {size}: ready after {ready:.0f} ms (aim 1,000), {len(frames)} frames, "
-                  f"{len({frame[2] for frame in frames})} notes lit")
+            print(f"\npractice page, {size}: ready after {ready:.0f} ms (aim 1,000), {len(frames)} frames in 3.5 s")
+
+
+def test_the_light_at_rest_is_on_the_digit_itself(browser: Any, built: Path) -> None:
+    """Within a third of a px, over every note of the first two bars."""
+    with opened(browser, built) as page:
+        digits = page.evaluate(DIGITS)
+        for index, beat in enumerate(page.evaluate("() => window.practice.notes().steps")[:16]):
+            page.evaluate("([x, y]) => document.elementFromPoint(x, y).dispatchEvent("
+                          "new MouseEvent('click', {clientX: x, clientY: y, detail: 1, bubbles: true}))",
+                          [digits[index][0], page.locator(".music .over").first.bounding_box()["y"] + 60])
+            assert state(page)["place"] == pytest.approx(beat), index
+            box = page.evaluate("() => { const box = document.querySelector('.light').getBoundingClientRect();"
+                                " return (box.left + box.right) / 2; }")
+            assert box == pytest.approx(digits[index][0], abs=0.35)
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_nothing_is_played_under_the_bar(built: Path, size: str) -> None:
-    """The bar grows while the line plays: print gets large, the window gets smaller."""
-    with opened(built, size) as page:
-        page.evaluate("() => { document.getElementById('p-more').open = true; }")
-        page.locator("#p-count").uncheck()
+def test_nothing_is_played_under_the_row(browser: Any, built: Path, size: str) -> None:
+    """The row grows while the line plays: print gets large, the window gets smaller."""
+    with opened(browser, built, size) as page:
+        choose(page, "p-count", "0")
         play(page)
         page.wait_for_function("() => window.practice.state().beat > 0.1")
-        page.evaluate("() => document.getElementById('p-large').click()")
+        choose(page, "p-large", "on")
         width, height = SIZES[size]
         page.set_viewport_size({"width": width, "height": height - 60})
         page.wait_for_timeout(1000)  # to the next note at least
         frames = page.evaluate(WATCH, 1500)
-        assert len({frame[2] for frame in frames}) >= 3
+        assert frames[-1][1] > frames[0][1] + 1
         assert all(frame[4] for frame in frames), [frame for frame in frames if not frame[4]][:5]
 
 
-def test_count_in_pause_and_keys(built: Path) -> None:
-    with opened(built) as page:
-        page.keyboard.press("Space")
-        page.wait_for_function("() => window.practice.state().count === true")
-        assert page.locator("#p-where").inner_text() == "count-in"
+@pytest.mark.parametrize("bars", [1, 2])
+def test_a_count_in_in_mid_bar_agrees_with_the_bar(browser: Any, built: Path, bars: int) -> None:
+    """Its strong clicks fall where the line's own bars begin; it lasts whole bars and ends where the line goes on."""
+    with opened(browser, built) as page:
+        for _ in range(24):
+            page.keyboard.press("+")
+        page.keyboard.press("ArrowRight")
+        page.evaluate("() => { const box = document.querySelector('.bar[data-bar=\"1\"]').getBoundingClientRect();"
+                      "document.querySelector('.bar[data-bar=\"1\"]').dispatchEvent(new MouseEvent('click', "
+                      "{clientX: box.left + box.width * 0.62, detail: 1, bubbles: true})); }")
+        place = state(page)["place"]
+        assert 5 < place < 8
+        choose(page, "p-count", str(bars))
+        beat = 60 / state(page)["tempo"]
+        page.locator("#p-play").click()
+        page.wait_for_function("() => window.practice.state().counting")
+        assert page.locator("#p-where-of").inner_text() == "count"
+        assert page.locator("#p-where").inner_text().startswith("−")
         assert page.locator("#p-care").is_visible(), "the caution stands at the first play"
-        page.wait_for_function("() => { const now = window.practice.state(); return now.beat > 0.2 && !now.count; }",
+        page.wait_for_function("() => { const now = window.practice.state(); return !now.counting && now.beat > 8.1; }",
                                timeout=8000)
+        notes = page.evaluate("() => window.practice.notes()")
+        sounds = page.evaluate("() => window.startedSounds")
+        begun = min(when for when, offset in sounds if offset in notes["offsets"])
+        clicks = page.evaluate("() => window.startedClicks")
+        strong = [(when - begun) / beat + place for when, hertz in clicks if hertz == max(one[1] for one in clicks)]
+        assert len(strong) == bars + 1
+        assert [one % 4 for one in strong] == pytest.approx([0.0] * len(strong), abs=0.02) or all(
+            min(one % 4, 4 - one % 4) < 0.02 for one in strong)
+        counted = [(when - begun) / beat for when, _ in clicks if when < begun - 1e-3]
+        assert min(counted) >= -4 * bars - 0.01
+        assert len(counted) == 4 * bars
         page.keyboard.press("Space")
         assert state(page)["playing"] is False
-        page.keyboard.press("ArrowRight")
-        assert page.locator("#p-where").inner_text() in ("bar 1", "bar 2")
-        assert state(page)["place"] == 4
-        page.keyboard.press("+")
-        assert state(page)["speed"] == pytest.approx(1.05)
-        page.keyboard.press("[")
-        assert state(page)["loop"] == [4, 16]
-        page.keyboard.press("]")
-        assert state(page)["loop"] == [4, 8]
-        page.keyboard.press("Escape")
-        assert state(page)["loop"] is None
+        assert state(page)["place"] > 8
 
 
-def test_dragging_over_bars_loops_them(built: Path) -> None:
-    with opened(built) as page:
-        figure = page.locator("figure.chosen")
-        figure.scroll_into_view_if_needed()
-        bars = figure.locator(".strip").first.locator("g.measure")
-        one, two = bars.nth(0).bounding_box(), bars.nth(1).bounding_box()
-        assert one
-        assert two
-        page.mouse.move(one["x"] + one["width"] * 0.7, one["y"] + 40)
-        page.mouse.down()
-        page.mouse.move(two["x"] + two["width"] * 0.5, two["y"] + 40, steps=6)
-        page.mouse.up()
-        assert state(page)["loop"] == [0, 8]
-        assert page.locator("#p-loop-out").inner_text() == "bars 1 to 2"
-        assert page.locator(".loop-bar").count() == 2
-        page.locator("#p-from").fill("2")
-        page.locator("#p-from").blur()
-        assert state(page)["loop"] == [4, 8]
-        page.locator("#p-from").fill("1")
-        page.locator("#p-from").blur()
-        page.locator("#p-count").uncheck()
-        page.evaluate("() => { document.getElementById('p-speed').value = 150; "
-                      "document.getElementById('p-speed').dispatchEvent(new Event('input')); }")
-        play(page)
-        frames = page.evaluate(WATCH, 4200)
-        beats = [frame[1] for frame in frames]
-        assert max(beats) < 8.05
-        assert any(later < sooner - 4 for sooner, later in pairwise(beats)), "it begins again"
-        rate = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in zip(frames, frames[20:], strict=False) if b[1] > a[1]]
-        assert sorted(rate)[len(rate) // 2] == pytest.approx(1.5 * 96 / 60, rel=0.03)
-
-
-def test_mute_ladder_and_choice_of_line(built: Path) -> None:
-    with opened(built) as page:
-        play(page)
-        for name, part in (("p-click", "click"), ("p-backing", "bass"), ("p-backing", "drums"),
-                           ("p-backing", "chords"), ("p-line-sound", "line")):
-            page.locator(f"#{name}").uncheck()
-            assert page.evaluate("() => window.practice.state()")["gains"][part] == 0
-            page.locator(f"#{name}").check()
-            assert page.evaluate("() => window.practice.state()")["gains"][part] == 1
+def test_clicks_are_divided_and_the_count_in_is_not(browser: Any, built: Path) -> None:
+    with opened(browser, built) as page:
+        choose(page, "p-clicks", "3")
         page.locator("#p-play").click()
-        first = state(page)["line"]
-        page.locator("[data-play]").nth(1).click()
-        assert state(page)["line"] != first
-        assert state(page)["playing"]
-        page.locator("#p-count").uncheck()
-        page.locator("#p-step").fill("10")
-        page.locator("#p-step").dispatch_event("change")
-        page.keyboard.press("Escape")
-        page.locator("h1").click()
-        page.keyboard.press("]")  # the first bar alone: short passes
-        page.wait_for_function("() => window.practice.state().speed > 1.05", timeout=15_000)
+        page.wait_for_function("() => !window.practice.state().counting && window.practice.state().beat > 2",
+                               timeout=9000)
+        clicks = sorted(when for when, _ in page.evaluate("() => window.startedClicks"))
+        beat = 60 / state(page)["tempo"]
+        gaps = [(b - a) / beat for a, b in pairwise(clicks)]
+        assert gaps[:3] == pytest.approx([1, 1, 1], abs=0.01)
+        assert gaps[4:8] == pytest.approx([1 / 3] * 4, abs=0.01)
 
 
-def test_the_sound_is_there_and_loud_enough(built: Path) -> None:
+def test_a_left_handed_neck_is_mirrored(browser: Any, tmp_path: Path) -> None:
+    from workbook.handouts.page import lesson_page
+    from workbook.reader import Reader, read_by
+
+    path = tmp_path / "left.html"
+    with read_by(Reader(left_handed=True)):
+        path.write_text(lesson_page(ROOT / "lessons" / "slack-water.ipynb"), encoding="utf-8")
+    with opened(browser, path, "phone") as page:
+        def places() -> dict[str, float]:
+            return dict(page.eval_on_selector_all("#p-neck [data-place]", """all => Object.fromEntries(all.map(one => [
+                one.dataset.place, one.querySelector("circle, rect, polygon").getBoundingClientRect().x]))"""))
+
+        left = places()
+        assert left["1:3"] > left["1:6"]
+        choose(page, "p-left", "off")
+        right = places()
+        assert right["1:3"] < right["1:6"]
+        assert page.locator("#p-neck .lit text").text_content() == "1"
+        assert page.locator("#p-neck .lit .m-root").count() == 1
+        assert page.locator("#p-neck .next").count() == 1
+        choose(page, "p-names", "on")
+        assert page.locator("#p-neck .lit text").text_content() == "G"
+
+
+def test_the_sound_is_there_and_loud_enough(browser: Any, built: Path) -> None:
     """The bank decodes to sounds that are neither silent nor clipped."""
-    with opened(built) as page:
+    with opened(browser, built) as page:
         peaks = page.evaluate("""async () => {
           const data = JSON.parse(document.getElementById('practice-data').textContent);
           const audio = new OfflineAudioContext(1, 48000, 48000);
@@ -268,43 +230,75 @@ def test_the_sound_is_there_and_loud_enough(built: Path) -> None:
         assert max(peaks) <= 1.0
 
 
-def test_a_reload_keeps_what_was_ticked(built: Path) -> None:
-    with opened(built) as page:
-        box = page.locator("input[data-tick='line-5'], input[data-tick^='line-']").first
-        name = box.get_attribute("data-tick")
-        box.check()
-        page.locator("#p-page summary").click()
-        page.locator("#p-large").check()
-        play(page)
-        page.wait_for_timeout(1500)
-        page.locator("#p-play").click()
-        page.reload()
-        page.wait_for_function("() => document.documentElement.dataset.ready")
-        assert page.locator(f"input[data-tick='{name}']").is_checked()
-        assert page.locator("html.large").count() == 1
-        shown = page.locator("[data-minutes]").all_text_contents()
-        assert any(text != "0.0 min" for text in shown) or state(page)["line"]
-        page.locator("#p-page summary").click()
-        with page.expect_download() as waiting:
-            page.locator("#p-save").click()
-        text = Path(waiting.value.path()).read_text(encoding="utf-8")
-        assert text.startswith("Practice log: Glass lift")
-        assert "practised" in text
+FIT = """() => {
+  const small = [], figure = document.querySelector("figure.music:not([hidden])");
+  for (const one of document.querySelectorAll("button, select, input, summary, label.button")) {
+    const box = one.getBoundingClientRect();
+    const isInside = one.closest("label, .over, .unseen") && !one.matches(".grip");
+    if (!box.width || isInside || (box.width >= 43.5 && box.height >= 43.5)) continue;
+    small.push([one.id || one.textContent.slice(0, 20), box.width, box.height]);
+  }
+  const digits = [...figure.querySelectorAll("g[id*='-t'] text")].filter((one) => one.getClientRects().length)
+    .map((one) => parseFloat(getComputedStyle(one).fontSize) * one.getCTM().a);
+  const picture = figure.querySelector(".picture");
+  return {
+    wide: document.documentElement.scrollWidth, row: document.querySelector("#practice .row").offsetHeight, small,
+    digits: Math.min(...digits), music: figure.getBoundingClientRect().top,
+    over: picture.scrollWidth - picture.clientWidth,
+  };
+}"""
+
+
+@pytest.mark.parametrize("large", [False, True], ids=["normal", "large"])
+def test_it_opens_on_the_music_and_fits(browser: Any, built: Path, large: bool) -> None:
+    """At every width: the drill on the first screen, one row of controls, fingers' targets, digits of 11 px or more."""
+    for width, height in ((320, 640), (360, 740), (390, 844), (768, 1024), (1280, 800)):
+        with opened(browser, built, (width, height)) as page:
+            if large:
+                choose(page, "p-large", "on")
+            page.locator("#p-more").click()
+            for tab in ("t-parts", "t-tempo", "t-loop", "t-look", "t-keys"):
+                page.locator(f"#{tab}").click()
+                found = page.evaluate(FIT)
+                assert found["wide"] <= width, (width, tab)
+                assert found["small"] == [], (width, tab)
+            assert found["row"] <= 72
+            assert found["digits"] >= (16.4 if large else 10.9), width
+            assert found["music"] < height / 2, width
+            assert found["over"] <= 0
 
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("look", ["light", "dark"])
-def test_no_serious_accessibility_fault(built: Path, size: str, look: str) -> None:
+def test_no_serious_accessibility_fault(browser: Any, built: Path, size: str, look: str) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
-    with opened(built, size) as page:
-        page.evaluate("() => document.querySelectorAll('#practice details').forEach((one) => { one.open = true; })")
-        box = page.locator("#p-dark")
-        box.check() if look == "dark" else box.uncheck()
-        found = Axe().run(page).response["violations"]
-        bad = [(one["id"], one["impact"], [node["html"][:120] for node in one["nodes"][:3]]) for one in found
-               if one["impact"] in ("serious", "critical")]
-        assert bad == []
+    with opened(browser, built, size) as page:
+        choose(page, "p-theme", look)
+        page.evaluate("() => document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+        page.locator("#p-more").click()
+        for tab in ("t-parts", "t-tempo", "t-loop", "t-look", "t-keys"):
+            page.locator(f"#{tab}").click()
+            if tab == "t-look":
+                choose(page, "p-large", "on" if size == "phone" else "off")
+                page.keyboard.press("]")
+            found = Axe().run(page).response["violations"]
+            bad = [(one["id"], one["impact"], [node["html"][:120] for node in one["nodes"][:3]]) for one in found
+                   if one["impact"] in ("serious", "critical")]
+            assert bad == [], tab
+
+
+def test_without_scripts_the_lesson_is_read(browser: Any, built: Path) -> None:
+    context = browser.new_context(java_script_enabled=False, viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    page.goto(built.as_uri())
+    assert page.locator("h1").inner_text() == "Glass lift"
+    assert page.locator("figure.music").count() == page.locator("figure.music:visible").count() == 4
+    assert page.locator("figure.music .score:visible").count() == 4
+    assert page.locator("#practice").is_hidden()
+    page.locator("summary", has_text="Aims").click()
+    assert page.locator("li", has_text="Plan and play a solo").is_visible()
+    context.close()
 
 
 def test_the_page_is_small(built: Path) -> None:

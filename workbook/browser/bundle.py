@@ -18,8 +18,8 @@ from pathlib import Path
 
 from theorylib.errors import VampError
 
-_IMPORT = re.compile(r'import \{ (\w+(?:, \w+)*) \} from "(\.{1,2}/[\w./-]+\.js)";')
-_EXPORT = re.compile(r"export (default )?(?:(async function|function|const) (\w+))?")
+_IMPORT = re.compile(r'import \{ ([\w$]+(?:, [\w$]+)*) \} from "(\.{1,2}/[\w./-]+\.js)";')
+_EXPORT = re.compile(r"export (default )?(?:(async function|function|const) ([\w$]+))?")
 _OTHER_MODULE = re.compile(r"^\s*(?:import\b|export\b)|\bimport\s*[(.]")  # said in a form that is not ours
 _ENDS_THE_ELEMENT = re.compile(r"</script|<!--|-->", re.IGNORECASE)
 _SCOPE = "$module"  # no name of ours begins so

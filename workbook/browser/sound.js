@@ -1,8 +1,8 @@
 // Sound: samples of one bank and clicks, placed on the audio clock through a gain for each part.
-const CLICKS = { strong: [1600, 0.35], weak: [1100, 0.22] }; // hertz, and loudness at its start
+const CLICKS = { strong: [1600, 0.35], weak: [1100, 0.22], between: [850, 0.1] }; // hertz, and loudness at its start
 const RELEASE = 0.02; // seconds in which a note that is cut falls silent
 
-// `samples` are [start, length] in seconds within the bank; `bank` is its file in base64.
+// `samples` are [start, length] in seconds within the bank; `bank` is its file in base64, empty on a silent page.
 export function createSound({ bank, samples, parts, volume = 0.6 }) {
   const gains = new Map(), levels = new Map(parts.map((part) => [part, 1]));
   let audio = null, buffer = null, master = null;
@@ -23,8 +23,7 @@ export function createSound({ bank, samples, parts, volume = 0.6 }) {
         gain.connect(master);
         gains.set(part, gain);
       }
-      const bytes = Uint8Array.from(atob(bank), (sign) => sign.charCodeAt(0));
-      buffer = await audio.decodeAudioData(bytes.buffer);
+      if (bank) buffer = await audio.decodeAudioData(Uint8Array.from(atob(bank), (sign) => sign.charCodeAt(0)).buffer);
     }
     await audio.resume();
   }
@@ -46,9 +45,9 @@ export function createSound({ bank, samples, parts, volume = 0.6 }) {
     voices.push({ source, end: at + last });
   }
 
-  function click(at, strong, part) {
+  function click(at, kind, part) {
     const tone = audio.createOscillator(), level = audio.createGain();
-    const [hertz, loud] = strong ? CLICKS.strong : CLICKS.weak;
+    const [hertz, loud] = CLICKS[kind];
     tone.frequency.value = hertz;
     level.gain.setValueAtTime(loud, at);
     level.gain.exponentialRampToValueAtTime(0.001, at + 0.04);

@@ -1,20 +1,19 @@
-// Pieces of SVG: as elements, and as text, which draws a whole picture several times faster.
+// Pieces of a drawing: [name, attributes, ...pieces or words]. A page builds them as elements, since its policy lets no
+// text become markup; a panel writes them as text, which draws a whole picture several times faster.
 
-// An element with its attributes and its words, put into `parent`: what a page is told never becomes markup.
-export function shape(parent, name, attributes, words = "") {
+export function element([name, attributes, ...inside]) {
   const made = document.createElementNS("http://www.w3.org/2000/svg", name);
   for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  made.textContent = words;
-  parent.append(made);
+  made.append(...inside.map((one) => (Array.isArray(one) ? element(one) : String(one))));
   return made;
 }
 
-export function escaped(value) {
-  return String(value).replace(/[&<>"]/g, (sign) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" })[sign]);
+export function markup([name, attributes, ...inside]) {
+  const said = Object.entries(attributes).map(([key, value]) => ` ${key}="${escaped(value)}"`).join("");
+  const within = inside.map((one) => (Array.isArray(one) ? markup(one) : escaped(one))).join("");
+  return `<${name}${said}>${within}</${name}>`;
 }
 
-// `inside` is markup already: words in it must have been escaped.
-export function tag(name, attributes, inside = "") {
-  const said = Object.entries(attributes).map(([key, value]) => ` ${key}="${escaped(value)}"`).join("");
-  return `<${name}${said}>${inside}</${name}>`;
+function escaped(value) {
+  return String(value).replace(/[&<>"]/g, (sign) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" })[sign]);
 }

@@ -26,6 +26,7 @@ FINGER, DIGIT, HEADER = 235.0, 290.0, 330.0               # type sizes, ten to a
 MOST_BALANCED = 24                                         # bars; longer scores keep Verovio's own breaks
 TOP_UNITS, SIDE_UNITS, BOTTOM_UNITS = 75, 32, 40           # margins around the engraving, in units
 BARE_TOP_UNITS = 20                                        # on top where no heading stands
+SEED = 1                                                   # of the names that Verovio gives
 PAGE_UNITS = 60000                                         # Verovio's longest page
 STRING_GAP = 239                                           # that Verovio leaves in a string for a single figure
 SYSTEM_GAP = 54                                            # between systems, as `spacingSystem` asks for
@@ -60,25 +61,22 @@ class Engraving:
 
 
 def engrave(score: MeiScore, bar_beats: Fraction, *, tab: bool, width_units: int,
-            heading: tuple[str, str] = ("", ""), seed: int = 1) -> Engraving:
+            heading: tuple[str, str] = ("", ""), bars_a_system: int | None = None) -> Engraving:
     """Engrave a score at a page width in units, ten a millimetre; the same input gives the same bytes.
 
-    `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar.
+    `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar. Without
+    `bars_a_system` each system takes as many bars as it holds, shared evenly.
     """
     engraver = toolkit()
     top = TOP_UNITS if any(heading) else BARE_TOP_UNITS
     engraver.setOptions({
         "pageWidth": width_units, "pageHeight": PAGE_UNITS, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
-        "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": seed,
+        "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": SEED,
         "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": top,
         "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0,
         "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
     })
-    pages = _rendered(engraver, score.text, seed)
-    broken = evenly_broken(score.text, _bars_a_system(pages))
-    if broken is not None:
-        engraver.setOptions({"breaks": "encoded"})
-        pages = _rendered(engraver, broken, seed)
+    pages = _laid_out(engraver, score.text, bars_a_system)
     engraving = Engraving(*stacked(pages, BOTTOM_UNITS, top, SYSTEM_GAP))
     engraving.systems = systems_of(_systems(engraving.page), score.moments, bar_beats, tab)
     _rewrite(engraving, score)
@@ -118,6 +116,18 @@ def svg_text(engraving: Engraving, alt: str) -> str:
     return ElementTree.tostring(root, encoding="unicode").replace('" />', '"/>')
 
 
+def _laid_out(engraver: Any, text: str, bars_a_system: int | None) -> list[ElementTree.Element]:
+    if bars_a_system is None:
+        pages = _rendered(engraver, text)
+        broken = evenly_broken(text, _bars_a_system(pages))
+        if broken is None:
+            return pages
+    else:
+        broken = _broken(text, bars_a_system)
+    engraver.setOptions({"breaks": "encoded" if "<sb/>" in broken else "none"})
+    return _rendered(engraver, broken)
+
+
 def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
     """MEI with its bars shared evenly among as many systems; None where they are already, or would not fit.
 
@@ -130,14 +140,18 @@ def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
     most = -(-total // systems)
     if max(counts) == most or most > min(counts[:-1]):
         return None
-    breaks = {index * most for index in range(1, systems)}
-    pieces = text.split("<measure ")
-    return pieces[0] + "".join(("<sb/>" if index in breaks else "") + f"<measure {piece}"
-                               for index, piece in enumerate(pieces[1:]))
+    return _broken(text, most)
 
 
-def _rendered(engraver: Any, text: str, seed: int) -> list[ElementTree.Element]:
-    engraver.resetXmlIdSeed(seed)
+def _broken(text: str, bars: int) -> str:
+    """MEI in which a new system begins after every so many bars."""
+    head, *measures = text.split("<measure ")
+    return head + "".join(("<sb/>" if index and index % bars == 0 else "") + f"<measure {measure}"
+                          for index, measure in enumerate(measures))
+
+
+def _rendered(engraver: Any, text: str) -> list[ElementTree.Element]:
+    engraver.resetXmlIdSeed(SEED)
     if not engraver.loadData(text):
         raise RuntimeError("Verovio refused the MEI that this module wrote")
     return [ElementTree.fromstring(engraver.renderToSVG(number + 1)) for number in range(engraver.getPageCount())]

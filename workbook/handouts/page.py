@@ -7,7 +7,9 @@ so that they read in a dark page too.
 from __future__ import annotations
 
 import base64
+from collections import Counter
 from collections.abc import Iterable, Mapping
+from hashlib import sha256
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -21,6 +23,8 @@ from ..media.kinds import FILM
 from .clean import clean_svg
 from .credits import page_credits
 from .policy import policy_tag
+from .practice import practice_data
+from .stage import Stage, stage_html, stage_parts
 from .tree import Block, plain_text, slices, tree_of
 
 _HERE = Path(__file__).parent
@@ -42,24 +46,35 @@ def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True
     lesson = as_lesson(lesson)
     tree = tree_of(lesson) if tree is None else tree
     page = _Page(lesson, plays)
-    body = "\n".join(page.blocks(tree["blocks"]))
-    source, scripts, bar, style = "", "", "", _STYLE.read_text(encoding="utf-8")
-    if page.lines:
-        from .practice import practice_data
+    written = [(block, page.block(block)) for block in tree["blocks"]]
+    if page.stage.drills:
+        parts = stage_parts(written, page.stage)
+        return _practice_page(tree, parts, page.stage, soundfont=soundfont, bank=bank)
+    body = "\n".join(html for _, html in written)
+    foot = page_credits(plays=False)
+    return _document(tree, f'<main id="lesson">\n{body}\n{foot}</main>\n', _STYLE.read_text(encoding="utf-8"))
 
-        source = practice_script()
-        data = practice_data(page.lines, tree["title"], soundfont=soundfont, bank=bank)
-        scripts = (f'<script type="application/json" id="practice-data">{data}</script>\n'
-                   f"<script>{source}</script>\n")
-        bar = (_PRACTICE / "bar.html").read_text(encoding="utf-8")
-        style += (_PRACTICE / "practice.css").read_text(encoding="utf-8")
-    foot = page_credits(plays=bool(page.lines) and bank, soundfont=soundfont)
+
+def _practice_page(tree: Mapping[str, Any], parts: Mapping[str, str], stage: Stage, *, soundfont: Path | str | None,
+                   bank: bool) -> str:
+    about = {**tree["about"], "title": tree["title"]}
+    source = practice_script()
+    data = practice_data(stage.drills, about, soundfont=soundfont, bank=bank)
+    foot = page_credits(plays=bank, soundfont=soundfont)
+    style = "".join(path.read_text(encoding="utf-8") for path in (_STYLE, *sorted(_PRACTICE.glob("*.css"))))
+    body = (stage_html({**parts, "foot": foot}) + (_PRACTICE / "bar.html").read_text(encoding="utf-8")
+            + f'<script type="application/json" id="practice-data">{data}</script>\n<script>{source}</script>\n')
+    return _document(tree, body, style, source)
+
+
+def _document(tree: Mapping[str, Any], body: str, style: str, source: str = "") -> str:
+    """The whole file; `source` is its one script, which its policy names."""
     language = escape(str(tree["about"].get("language", "en")))
     return (f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
-            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+            '<meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">\n'
             '<meta name="color-scheme" content="light dark">\n'
             f"{policy_tag(source)}<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
-            f'<body>\n<main id="lesson">\n{body}\n{foot}</main>\n{bar}{scripts}</body>\n</html>\n')
+            f"<body>\n{body}</body>\n</html>\n")
 
 
 def practice_script() -> str:
@@ -72,9 +87,10 @@ class _Page:
 
     def __init__(self, lesson: Lesson, plays: bool = False) -> None:
         self.lesson = lesson
-        self.figures = self.ticks = 0
+        self.figures = 0
+        self.ticks: Counter[str] = Counter()  # how often the words of a box to tick stood before
         self.plays = plays
-        self.lines: dict[int, Line] = {}  # figure number: the line that can be played
+        self.stage = Stage()
 
     def blocks(self, blocks: Iterable[Block]) -> list[str]:
         return [self.block(block) for block in blocks]
@@ -99,12 +115,17 @@ class _Page:
             inside = "".join(inlines(one["c"]) if one["t"] == "paragraph" else self.block(one) for one in item["c"])
             if item["box"] is not None:
                 checked = " checked" if item["box"] else ""
-                self.ticks += 1
-                inside = (f'<label><input type="checkbox" data-tick="tick-{self.ticks}"{checked}> <span>{inside}</span>'
-                          "</label>")
+                inside = (f'<label><input type="checkbox" data-tick="{self._tick(inside)}"{checked}> '
+                          f"<span>{inside}</span></label>")
             items.append(f"<li{_direction(*item['c'][:1])}>{inside}</li>")
         start = f' start="{int(block["start"])}"' if block.get("start") and tag == "ol" else ""
         return f'<{tag}{" class=ticks" if ticked else ""}{start}>{"".join(items)}</{tag}>'
+
+    def _tick(self, words: str) -> str:
+        """What a tick is kept by: the box's own words, and which of several with the same words it is."""
+        name = sha256(words.encode(errors="surrogatepass")).hexdigest()[:12]
+        self.ticks[name] += 1
+        return f"{name}-{self.ticks[name]}"
 
     def _care(self, block: Block) -> str:
         return f'<aside class="care" aria-label="Care">{"".join(self.blocks(block["c"]))}</aside>'
@@ -113,6 +134,7 @@ class _Page:
         return f"<blockquote>{''.join(self.blocks(block['c']))}</blockquote>"
 
     def _table(self, block: Block) -> str:
+        self.stage.plan(block)
         align = [*map(_aligned, block.get("align", ())), *[""] * 99]
         head = "".join(f'<th scope="col"{side}>{inlines(cell)}</th>'
                        for cell, side in zip(block["head"], align, strict=False))
@@ -136,6 +158,9 @@ class _Page:
     def _figure(self, block: Block) -> str:
         self.figures += 1
         number = self.figures
+        line = self._line(block)
+        if line is not None:
+            return self.stage.add(block, number, line)
         caption = f"<figcaption>{escape(block['caption'])}</figcaption>" if block["caption"] else ""
         is_broad = "svg" in block and block["width_mm"] >= BROAD_MM
         broad = ' class="broad"' if is_broad else ""  # scrolls sideways on a phone
@@ -149,23 +174,17 @@ class _Page:
             picture = (f'<div class="picture" id="{name}" role="img" aria-label="{escape(block["alt"])}"{scroll}>'
                        f"{drawings}</div>")
         return (f'<figure id="figure-{number}" data-figure="{number}"{broad} style="max-width:{block["width_mm"]:g}mm">'
-                f"{picture}{caption}{self._tools(block, number)}</figure>")
+                f"{picture}{caption}</figure>")
 
-    def _tools(self, block: Block, number: int) -> str:
-        """Under an engraved line: its own play button, the tick of the day and the minutes played."""
+    def _line(self, block: Block) -> Line | None:
+        """The line that a figure engraves, if it is to be played."""
         if not self.plays or "line" not in block:
-            return ""
+            return None
         cell, output = block["line"]
         line = self.lesson.cells[cell - 1].outputs[output].line
         if isinstance(line, VampError):
             raise line
-        if line is None or not line.notes:
-            return ""
-        self.lines[number] = line
-        name = escape(line.title or "this line")
-        return (f'<div class="tools"><button type="button" data-play="{number}" data-name="{name}" '
-                f'aria-label="Play this: {name}">Play this</button><label><input type="checkbox" '
-                f'data-tick="line-{number}"> practised</label><span data-minutes="{number}">0.0 min</span></div>')
+        return line if line is not None and line.notes else None
 
     def _code(self, block: Block) -> str:
         return f'<pre tabindex="0"><code>{escape(block["text"])}</code></pre>'

@@ -1,22 +1,30 @@
-"""What the practice page plays: for each engraved line its sounding notes, its backing and its places on the neck.
+"""What the practice page plays: for each engraved line its sounding notes, its backing, its places and its plan.
 
-Times are swung beats from the start of the line; the browser turns them into seconds at the speed the student chooses.
+Times are swung beats from the start of the line; the browser turns them into seconds at the tempo the student chooses.
 All sounds of the page lie in one bank (play.bank).
 """
 
 from __future__ import annotations
 
 import base64
+import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from theorylib.names.spelling import pretty_accidentals
-from theorylib.playing.lines import Line
+from theorylib.playing.difficulty import notes_a_second
+from theorylib.playing.lines import Line, Note
+from theorylib.practice.drills import tempo_ladder
 
-from ..play.backing import BASS, COMP, DRUMS, backing
+from ..draw.markers import MARKERS
+from ..draw.neck_board import Board, Sizes, board_data
+from ..draw.neck_view import role_of
+from ..draw.screen import DIGIT_UNITS, ScreenScore
+from ..play.backing import BASS, COMP, DRUMS, Hit, backing
 from ..play.bank import Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import INSTRUMENTS
 from ..play.performance import VIBRATO_HZ, performance
@@ -26,53 +34,108 @@ from ..reader import reader
 _PARTS = (DRUMS, BASS, COMP)
 # Of a hit, by what the page calls its part: 0 is the line.
 _NUMBER = {COMP: 1, BASS: 2, DRUMS: 3}
+NECK = Sizes(fret=58.0, open=44.0, gap=17.0)  # units of the neck under the score
+STEPS = 4                                     # of a plan that the lesson does not print
 
 
-def practice_data(lines: Mapping[int, Line], title: str, *, soundfont: Path | str | None = None,
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """A line on the page: the number of its figure, its engravings, and the tempos of its plan (none: the usual)."""
+
+    number: int
+    line: Line
+    scores: tuple[ScreenScore, ...] = ()
+    tempos: tuple[int, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """What its ticks and tempos are kept by: another line has another one."""
+        return _digest(self.line.to_json())
+
+
+def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, soundfont: Path | str | None = None,
                   bank: bool = True) -> str:
-    """The page's data as JSON text, safe inside a script element; `lines` by the number of their figure.
+    """The page's data as JSON text, safe inside a script element; `about` is what the lesson says of itself.
 
     Without `bank` it holds no sounds.
     """
     lengths: dict[Want, float] = {}
-    made = [(_line(line, lengths), number) for number, line in lines.items()]
+    keys = [drill.key for drill in drills]
+    made = [_drill(drill, lengths) | {"key": f"{key}-{keys[:place].count(key)}"}
+            for place, (drill, key) in enumerate(zip(drills, keys, strict=True))]
     sounds = bank_of(lengths, soundfont=soundfont) if bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
     index = {want: place for place, want in enumerate(sorted(sounds.places))}
     data = {
-        "title": title, "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(sounds.flac).decode(),
+        "pack": pack_key(about, [drill.line for drill in drills]), "title": str(about.get("title", "Lesson")),
+        "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(sounds.flac).decode(),
         "samples": [list(sounds.places[want]) for want in sorted(sounds.places)],
-        "lines": [_with_samples(one, index) | {"figure": number} for one, number in made],
+        "lines": [_with_samples(one, index) for one in made],
+        "digit": DIGIT_UNITS, "left": reader().left_handed,
+        "signs": {role: {"size": marker.size, "text": marker.text, "corners": [list(one) for one in marker.corners]}
+                  for role, marker in MARKERS.items()},
     }
     return json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True).replace("<", "\\u003c")
 
 
-def _line(line: Line, lengths: dict[Want, float]) -> dict[str, Any]:
-    chart = line.chart
-    seconds = 60 / float(chart.tempo)
-    notes = []
+def pack_key(about: Mapping[str, Any], lines: Sequence[Line]) -> str:
+    """The pack's own identity, by which a browser keeps what was done with it.
+
+    Title and student alone would mix the ticks of two lessons of one title, so the changes count too; the drills' notes
+    do not, so that a mended drill leaves the rest of what is kept in place.
+    """
+    changes = sorted({str(line.chart) for line in lines})
+    return _digest(json.dumps([str(about.get("title", "")), str(about.get("student", "")), changes]))
+
+
+def moments_of(line: Line) -> tuple[Fraction, ...]:
+    """The written onsets of a line, each once: where its cursor stands."""
+    return tuple(sorted({note.onset_beats for note in line.notes}))
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _drill(drill: Drill, lengths: dict[Want, float]) -> dict[str, Any]:
+    line, chart = drill.line, drill.line.chart
+    return {
+        "figure": drill.number, "name": line.title or "Line", "tempo": float(chart.tempo),
+        "bar": _number(chart.bar_beats), "pulse": _number(chart.meter.pulse_beats),
+        "length": _number(line.length_beats), "changes": list(_changes(line)), "steps": _steps(line),
+        "notes": list(_notes(line, lengths)), "backing": list(_backing(line, lengths)),
+        "places": [_place(line, note) for note in line.notes], "neck": _neck(line),
+        "plan": [[tempo, round(notes_a_second(line, tempo), 1)] for tempo in _tempos(drill)],
+        "scores": {score.name: _score(score) for score in drill.scores},
+    }
+
+
+def _notes(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
+    """[start, end, sound, gain, path of its pitch, vibrato] of each note as it is played."""
+    seconds = 60 / float(line.chart.tempo)
     for sound in performance(line):
         want = wanted(sound.voice, sound.midi, sound.velocity)
         _need(lengths, want, float(sound.end_beats - sound.start_beats) * seconds)
         path = [[_number(beat), _number(cents)] for beat, cents in sound.path]
         wave = None if sound.vibrato is None else [_number(sound.vibrato.start_beats), sound.vibrato.width_cents]
-        notes.append([_number(sound.start_beats), _number(sound.end_beats), want,
-                      round((sound.velocity / 100) ** 0.5, 3), path, wave])
-    passes = -(-line.bar_count // max(1, chart.form_bars))
-    track = backing(chart, passes=max(1, passes), parts=_PARTS, count_in_bars=0, click=False, ending=False)
-    hits = []
+        yield [_number(sound.start_beats), _number(sound.end_beats), want,
+               round((sound.velocity / 100) ** 0.5, 3), path, wave]
+
+
+def _backing(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
+    """[start, end, sound, gain, part] of each sound of the backing under the line."""
+    seconds = 60 / float(line.chart.tempo)
+    passes = -(-line.bar_count // max(1, line.chart.form_bars))
+    track = backing(line.chart, passes=max(1, passes), parts=_PARTS, count_in_bars=0, click=False, ending=False)
     for hit in track.hits:
-        if hit.start_beats >= line.length_beats:
-            continue
-        want = wanted(hit.part, hit.midi, hit.velocity)
-        _need(lengths, want, float(hit.length_beats) * seconds)
-        gain = INSTRUMENTS[hit.part].page_gain * (1.0 if hit.part != DRUMS else (hit.velocity / 104))
-        hits.append([_number(hit.start_beats), _number(hit.start_beats + hit.length_beats), want, round(gain, 3),
-                     _NUMBER[hit.part]])
-    return {
-        "name": line.title or "Line", "tempo": float(chart.tempo), "bar": _number(chart.bar_beats),
-        "pulse": _number(chart.meter.pulse_beats), "length": _number(line.length_beats), "notes": notes,
-        "backing": hits, "steps": _steps(line), "places": _places(line), "neck": _neck(line),
-    }
+        if hit.start_beats < line.length_beats:
+            want = wanted(hit.part, hit.midi, hit.velocity)
+            _need(lengths, want, float(hit.length_beats) * seconds)
+            yield [_number(hit.start_beats), _number(hit.start_beats + hit.length_beats), want, _gain(hit),
+                   _NUMBER[hit.part]]
+
+
+def _gain(hit: Hit) -> float:
+    return round(INSTRUMENTS[hit.part].page_gain * (1.0 if hit.part != DRUMS else (hit.velocity / 104)), 3)
 
 
 def _need(lengths: dict[Want, float], want: Want, seconds: float) -> None:
@@ -85,17 +148,29 @@ def _with_samples(made: dict[str, Any], index: Mapping[Want, int]) -> dict[str, 
     return made
 
 
+def _changes(line: Line) -> Iterator[list[list[Any]]]:
+    """Of each bar of the form as it sounds its chords: [beat within the bar, symbol]."""
+    chart = line.chart
+    for bar in range(min(chart.form_bars, line.bar_count)):
+        start = bar * chart.bar_beats
+        yield [[_number(event.onset_beats - start), event.chord.pretty] for event in chart.events_in(bar)]
+
+
 def _steps(line: Line) -> list[list[Any]]:
     """[swung beat, note indexes] of each moment at which a note is written: where the cursor stands."""
-    found: dict[Fraction, list[int]] = {}
+    found: dict[Fraction, list[int]] = {moment: [] for moment in moments_of(line)}
     for index, note in enumerate(line.notes):
-        found.setdefault(swung(note.onset_beats, line.chart), []).append(index)
-    return [[_number(beat), indexes] for beat, indexes in sorted(found.items())]
+        found[note.onset_beats].append(index)
+    return [[_number(swung(beat, line.chart)), indexes] for beat, indexes in found.items()]
 
 
-def _places(line: Line) -> list[list[Any] | None]:
-    return [None if note.place is None else [note.string, note.fret, pretty_accidentals(note.degree)
-                                             or note.pitch.name.pretty] for note in line.notes]
+def _place(line: Line, note: Note) -> list[Any] | None:
+    """[string, fret, degree, note name, role in the chord] of a note; None without a place."""
+    if note.place is None:
+        return None
+    chord = line.chart.chord_at(note.onset_beats)
+    role = role_of(note.degree, chord) if chord is not None and note.degree else "scale"
+    return [note.string, note.fret, pretty_accidentals(note.degree), note.pitch.name.pretty, role]
 
 
 def _neck(line: Line) -> dict[str, Any] | None:
@@ -104,11 +179,23 @@ def _neck(line: Line) -> dict[str, Any] | None:
     if not frets or any(note.place is None for note in line.notes):
         return None
     fretted = [fret for fret in frets if fret] or [1]
-    return {"names": [pitch.name.pretty for pitch in line.tuning.open_strings], "open": 0 in frets,
-            "left": reader().left_handed, "low": max(1, min(fretted) - 1),
-            "high": max(max(fretted) + 1, min(fretted) + 4)}
+    low = 0 if 0 in frets else max(1, min(fretted) - 1)
+    high = max(max(fretted) + 1, min(fretted) + 4)
+    return board_data(Board(low, high, len(line.tuning.open_strings), NECK), line.tuning)
+
+
+def _tempos(drill: Drill) -> Sequence[int]:
+    return drill.tempos or tempo_ladder(Fraction(drill.line.chart.tempo), STEPS)
+
+
+def _score(score: ScreenScore) -> dict[str, Any]:
+    """Where everything stands in an engraving, in units of its viewBox."""
+    return {
+        "width": score.width, "height": score.height,
+        "systems": [[one.top, one.bottom, [list(bar) for bar in one.bars]] for one in score.systems],
+        "places": [list(place) for place in score.places],
+    }
 
 
 def _number(value: Fraction) -> float | int:
     return int(value) if value.denominator == 1 else round(float(value), 6)
-

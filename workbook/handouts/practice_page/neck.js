@@ -1,50 +1,71 @@
-// The neck under a line: its places, lit as they sound.
-import { shape } from "../../browser/svg.js";
+// The neck under the score: the places of the line, the sounding one in the shape of its function, the next one ringed.
+import { boardPieces, neckFrame, placeKey, sign } from "../../browser/neck.js";
+import { element } from "../../browser/svg.js";
 
-export function createNeck(box) {
-  let places = [];
+const MARGINS = { side: 26, top: 14, below: 24 };
+const BESIDE = 15, UNDER = 20, RADIUS = 10, RING = 8, SPOT = 5.5;
 
-  function draw(line) {
-    const neck = line.neck;
-    places = line.places;
+// `look()` says {left, names}; `signs` are the shapes of the roles.
+export function createNeck({ box, signs, look }) {
+  let line = null, frame = null, spots = new Map(), marked = [];
+
+  function draw(which) {
+    line = which;
+    spots = new Map();
+    marked = [];
     box.replaceChildren();
-    if (!neck) return;
-    const wide = 46, gap = 17, left = neck.open ? 52 : 26, count = neck.high - neck.low + 1;
-    const width = left + count * wide + 8, height = 12 + gap * (neck.names.length - 1) + 24;
-    const side = (at) => (neck.left ? width - at : at);
-    const x = (fret) => side(fret === 0 ? left - 14 : left + (fret - neck.low + 0.5) * wide), y = (string) => 10 + (string - 1) * gap;
-    const svg = shape(box, "svg", { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `The places of this line on the neck, frets ${neck.low} to ${neck.high}` });
-    for (let fret = 0; fret <= count; fret += 1) {
-      const at = side(left + fret * wide);
-      shape(svg, "line", { x1: at, x2: at, y1: 10, y2: y(neck.names.length), class: "wire" });
-    }
-    neck.names.forEach((name, index) => {
-      const at = y(index + 1);
-      shape(svg, "line", { x1: side(left), x2: side(left + count * wide), y1: at, y2: at, class: "wire" });
-      shape(svg, "text", { x: side(6), "text-anchor": neck.left ? "end" : "start", y: at + 4 }, name);
-    });
-    for (let fret = neck.low; fret <= neck.high; fret += 1) shape(svg, "text", { x: x(fret), y: height - 2, "text-anchor": "middle" }, fret);
-    const seen = new Set();
-    for (const one of places) {
-      if (!one || seen.has(keyOf(one))) continue;
-      seen.add(keyOf(one));
-      const dot = shape(svg, "g", { class: "dot", "data-place": keyOf(one) });
-      shape(dot, "circle", { cx: x(one[1]), cy: y(one[0]), r: 8 });
-      shape(dot, "text", { x: x(one[1]), y: y(one[0]) + 4, "text-anchor": "middle" });
-    }
+    if (!line.neck) return;
+    frame = neckFrame(line.neck, { margins: MARGINS, left: look().left });
+    const keys = new Map(line.places.map((place) => [placeKey(place[0], place[1]), place]));
+    for (const [key, [string, fret]] of keys) spots.set(key, element(["g", { "data-place": key }, spot(at(string, fret))]));
+    const { first, last } = line.neck;
+    const svg = element(["svg", {
+      viewBox: `0 0 ${frame.width} ${frame.height}`, role: "img",
+      "aria-label": `Neck, ${first ? `frets ${first}` : "open strings"} to ${last}: the places of this drill`,
+    }, ...boardPieces(frame, { beside: BESIDE, under: UNDER })]);
+    svg.append(...spots.values());
+    box.append(svg);
   }
 
-  function light(notes) {
-    box.querySelectorAll(".lit").forEach((one) => one.classList.remove("lit"));
-    for (const one of notes.map((note) => places[note])) {
-      const dot = one && box.querySelector(`[data-place="${keyOf(one)}"]`);
-      if (!dot) continue;
-      dot.classList.add("lit");
-      dot.querySelector("text").textContent = one[2];
+  const at = (string, fret) => [frame.note(fret), frame.y(string)];
+  const spot = ([cx, cy]) => ["circle", { cx, cy, r: SPOT, class: "spot" }];
+
+  // `notes` sound now, `following` come next.
+  function light(notes, following) {
+    if (!frame || !line.neck) return;
+    for (const [key, [string, fret]] of marked) put(key, "", spot(at(string, fret)));
+    marked = [];
+    const now = notes.map((note) => line.places[note]);
+    const sounding = new Set(now.map(([string, fret]) => placeKey(string, fret)));
+    for (const place of following.map((note) => line.places[note])) {
+      if (!sounding.has(placeKey(place[0], place[1]))) mark(place, "next", [ring(place)]);
     }
+    for (const place of now) mark(place, "lit", sounds(place));
+  }
+
+  function mark(place, state, pieces) {
+    const key = placeKey(place[0], place[1]);
+    put(key, state, ...pieces);
+    marked.push([key, place]);
+  }
+
+  function put(key, state, ...pieces) {
+    const group = spots.get(key);
+    group.setAttribute("class", state);
+    group.replaceChildren(...pieces.map(element));
+    if (state) group.parentNode.append(group); // over its neighbours
+  }
+
+  function ring([string, fret]) {
+    const [cx, cy] = at(string, fret);
+    return ["circle", { cx, cy, r: RING, class: "ring" }];
+  }
+
+  function sounds([string, fret, degree, name, role]) {
+    const [x, y] = at(string, fret), words = look().names || !degree ? name : degree;
+    return [sign([x, y], signs[role], RADIUS, { class: `m-${role}` }),
+      ["text", { x, y: y + 4, class: `label l-${role}` }, words]];
   }
 
   return { draw, light };
 }
-
-const keyOf = ([string, fret]) => `${string}:${fret}`;

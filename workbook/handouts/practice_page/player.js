@@ -1,49 +1,63 @@
-// Playing a line: its notes, its backing and the click, in time. Speed and loop change the beats a second, never a pitch.
+// Playing a line: its notes, its backing and the click, in time. Tempo and loop change the beats a second, never a pitch.
 import { createClock } from "../../browser/clock.js";
 import { bendOf } from "../../browser/sound.js";
+import { bounded } from "./dom.js";
 
 const AHEAD = 0.15, TICK = 30; // seconds scheduled ahead; milliseconds between two looks
 const SOON = 0.06; // seconds from a press to the first sound
 const NEAR = 1e-6; // beats
 const SHORTEST = 0.1; // seconds that a sound of the backing lasts
-export const SLOWEST = 0.5, FASTEST = 1.5; // shares of the line's tempo
+const SLOWEST = 0.3, FASTEST = 2; // shares of the line's tempo
+const LINE = "line", CLICK = "click";
 
-// `tell` is called with "state" when playing, speed or loop change, and with "pass" after each pass.
-export function createPlayer({ sound, parts, vibratoHz, tell }) {
+// Tells the bus "tempo", "loop", "state" (plays or not), "place" (moved while it rests) and, as they are heard, "pass".
+export function createPlayer({ sound, parts, vibratoHz, bus }) {
   const clock = createClock();
-  const [LINE, CLICK] = ["line", "click"];
-  // loop: [first beat, beat after the last]; step: how much faster each pass is; place: where the line begins when paused
-  const now = { line: null, playing: false, speed: 1, loop: null, step: 0, place: 0 };
-  let next = 0, timer = 0;
+  // loop: [first bar, last bar] or nothing; place: the beat at which it begins; count: bars, clicks: a beat;
+  // rise: quarter notes a minute faster after so many passes (`after`), up to `goal`
+  const now = { line: null, playing: false, tempo: 100, loop: null, place: 0, count: 1, clicks: 1, rise: 0, after: 1, goal: 0 };
+  let next = 0, timer = 0, passed = 0;
 
-  const rate = () => now.line.tempo / 60 * now.speed;
-  const first = () => (now.loop ? now.loop[0] : 0);
-  const last = () => (now.loop ? now.loop[1] : now.line.length);
+  const rate = () => now.tempo / 60;
+  const first = () => (now.loop ? now.loop[0] * now.line.bar : 0);
+  const last = () => (now.loop ? (now.loop[1] + 1) * now.line.bar : now.line.length);
   const within = (beat) => (beat >= first() && beat < last() ? beat : first());
-  const heard = () => clock.at(sound.heard()) ?? { beat: now.place, count: false };
+  const limits = () => [Math.ceil(now.line.tempo * SLOWEST), Math.floor(now.line.tempo * FASTEST)];
+  const heard = () => clock.at(sound.heard()) ?? { beat: now.place, count: false, here: null };
 
+  // What comes after a stretch. `passes` are those that are over when it begins; a pass counts if it was played whole.
   function follow(over) {
-    if (over.count) return { from: over.next, to: last(), rate: over.rate };
-    if (now.step) now.speed = bounded(now.speed + now.step);
-    tell("pass");
-    return { from: first(), to: last(), rate: rate() };
+    if (over.count) return { ...stretch(over.to), passes: over.passes };
+    const isWhole = over.from <= first() + NEAR, passes = over.passes + (isWhole ? 1 : 0);
+    const ended = isWhole ? { tempo: over.tempo, whole: over.whole } : over.ended;
+    const rises = now.rise && passes > over.passes && passes % now.after === 0 && now.tempo < now.goal;
+    if (rises) change(Math.min(now.goal, now.tempo + now.rise));
+    return { ...stretch(first()), passes, ended };
+  }
+
+  const stretch = (from) => ({ from, to: last(), rate: rate(), tempo: now.tempo, whole: !now.loop });
+
+  function change(tempo) {
+    now.tempo = bounded(Math.round(tempo), ...limits());
+    bus.tell("tempo");
   }
 
   function schedule() {
     const until = sound.time() + AHEAD;
     clock.extend(until, follow);
-    for (const stretch of clock.between(next, until)) {
-      clicks(stretch);
-      if (!stretch.here.count) sounds(stretch);
+    for (const part of clock.between(next, until)) {
+      clicks(part);
+      if (!part.here.count) sounds(part);
     }
     next = until;
     sound.forget();
   }
 
-  function clicks({ when, low, high }) {
-    const { pulse, bar } = now.line;
-    for (let beat = Math.ceil((low - NEAR) / pulse) * pulse; beat < high - NEAR; beat += pulse) {
-      sound.click(when(beat), Math.abs(beat % bar) < NEAR, CLICK);
+  function clicks({ here, when, low, high }) {
+    const { pulse, bar } = now.line, step = here.count ? pulse : pulse / now.clicks;
+    for (let beat = Math.ceil((low - NEAR) / step) * step; beat < high - NEAR; beat += step) {
+      const into = (beat % bar + bar) % bar, isOne = into < NEAR || bar - into < NEAR;
+      sound.click(when(beat), isOne ? "strong" : beatStarts(beat, pulse) ? "weak" : "between", CLICK);
     }
   }
 
@@ -62,74 +76,96 @@ export function createPlayer({ sound, parts, vibratoHz, tell }) {
     }
   }
 
-  function begin(beat, countIn) {
+  // The count-in lasts whole bars and ends where the line begins: its strong clicks are those of the bar itself, in
+  // mid-bar too.
+  function begin(beat, bars) {
     const at = sound.time() + SOON;
-    clock.start(countIn
-      ? { at, from: -now.line.bar, to: 0, rate: rate(), count: true, next: beat }
-      : { at, from: beat, to: last(), rate: rate() });
+    passed = 0;
+    clock.start(bars
+      ? { at, from: beat - bars * now.line.bar, to: beat, rate: rate(), count: true, passes: 0 }
+      : { at, ...stretch(beat), passes: 0 });
     next = at;
   }
 
-  function again(beat) { // from another beat, or at another speed, without a count-in
+  function again(beat) { // from another beat, or at another tempo, without a count-in
     sound.hush();
-    begin(beat, false);
+    begin(beat, 0);
     schedule();
   }
 
-  async function play({ countIn }) {
-    if (now.playing) return false;
+  async function play() {
+    if (now.playing) return;
     now.playing = true;
-    tell("state");
+    bus.tell("state");
     await sound.open();
-    if (!now.playing) return false; // paused while the sounds were read
-    begin(within(now.place), countIn);
+    if (!now.playing) return; // paused while the sounds were read
+    begin(within(now.place), now.count);
     timer = setInterval(schedule, TICK);
     schedule();
-    return true;
+    bus.tell("started");
   }
 
   function pause() {
     if (!now.playing) return;
+    const { beat, count } = heard();
     now.playing = false;
     clearInterval(timer);
-    now.place = within(heard().beat);
+    if (!count) now.place = within(beat);
     sound.hush();
     clock.stop();
-    tell("state");
+    bus.tell("state");
+    bus.tell("place");
   }
 
+  // Begin at a beat: at once while it plays, else at the next press.
   function jump(beat) {
-    now.place = Math.max(first(), Math.min(beat, last() - now.line.bar));
+    now.place = bounded(beat, first(), last() - NEAR);
     if (now.playing) again(now.place);
+    bus.tell("place");
   }
 
-  function setSpeed(value) {
-    now.speed = bounded(value);
-    if (now.playing) again(within(heard().beat));
-    tell("state");
+  function setTempo(tempo) {
+    change(tempo);
+    if (!now.playing) return;
+    const { beat, count } = heard();
+    if (count) { sound.hush(); begin(within(now.place), now.count); schedule(); } else again(within(beat));
   }
 
-  function setLoop(bars) { // [first, last] from 0, or nothing: the whole line
-    now.loop = bars && [bars[0] * now.line.bar, (bars[1] + 1) * now.line.bar];
-    if (now.playing) again(first());
-    else now.place = first();
-    tell("state");
+  function setLoop(bars) {
+    now.loop = bars;
+    if (now.playing && !heard().count) again(within(heard().beat));
+    else if (!now.playing) now.place = within(now.place);
+    bus.tell("loop");
+    bus.tell("place");
   }
 
-  function load(line) {
+  function load(line, { tempo, loop, place, rise, after, goal }) {
     pause();
-    Object.assign(now, { line, loop: null, place: 0 });
-    tell("state");
+    Object.assign(now, { line, loop, rise, after, goal });
+    now.place = within(place);
+    change(tempo);
+    bus.tell("line");
+  }
+
+  // The passes that ended since the last look are told, with the tempo of the last and whether it was the whole line.
+  function look() {
+    const at = heard();
+    while (now.playing && at.here && at.here.passes > passed) {
+      passed += 1;
+      bus.tell("pass", at.here.ended);
+    }
+    return at;
   }
 
   return {
-    play, pause, jump, setSpeed, setLoop, load, within, heard,
-    setStep: (step) => { now.step = step; },
-    state: () => ({ ...now }),
-    bars: () => now.loop && [now.loop[0] / now.line.bar, now.loop[1] / now.line.bar - 1],
-    barAt: (beat) => Math.floor(beat / now.line.bar + NEAR),
-    barCount: () => now.line.length / now.line.bar,
+    play, pause, jump, setTempo, setLoop, load, look, within,
+    toggle: () => (now.playing ? pause() : play()),
+    set: (choices) => Object.assign(now, choices),
+    state: () => now, heard,
+    here: () => within(now.playing && !heard().count ? heard().beat : now.place),
+    barOf: (beat) => Math.floor(beat / now.line.bar + NEAR),
+    barCount: () => Math.round(now.line.length / now.line.bar),
   };
 }
 
-const bounded = (speed) => Math.max(SLOWEST, Math.min(FASTEST, Math.round(speed * 100) / 100));
+const beatStarts = (beat, pulse) => Math.abs(beat / pulse - Math.round(beat / pulse)) < NEAR;

@@ -1,0 +1,429 @@
+"""What a student does on the practice page, by finger, mouse and keys: loops, plan, mix, log, and what is kept."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.lab import CHROMIUM, ROOT
+from support.practice_pages import choose, chromium, opened, play, state
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    with chromium() as found:
+        yield found
+
+
+def notebook(name: str = "slack-water") -> dict[str, Any]:
+    return dict(json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8")))
+
+
+def written(folder: Path, lesson: dict[str, Any], name: str = "lesson") -> Path:
+    from workbook.handouts.page import lesson_page
+
+    path = folder / f"{name}.html"
+    path.write_text(lesson_page(lesson, bank=False), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def silent(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Four bars, with its plan; its sounds are left out, its clicks are not."""
+    return written(tmp_path_factory.mktemp("page"), notebook())
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    from workbook.handouts.page import lesson_page
+
+    path = tmp_path_factory.mktemp("page") / "lesson.html"
+    path.write_text(lesson_page(ROOT / "lessons" / "slack-water.ipynb"), encoding="utf-8")
+    return path
+
+
+def bar(page: Any, number: int) -> Any:
+    return page.locator(f".bar[data-bar='{number - 1}']").first
+
+
+# -- the loop --------------------------------------------------------------------------------------------------------
+def test_a_loop_by_two_taps_and_its_grips(browser: Any, silent: Path) -> None:
+    with opened(browser, silent, "phone") as page:
+        said = page.locator("#p-say")
+        assert said.inner_text() == "4 bars, tap a note to begin there."
+        page.locator("#p-loop").tap()
+        assert said.inner_text() == "Tap the first bar of the loop."
+        bar(page, 3).tap()
+        assert state(page)["loop"] is None
+        bar(page, 2).tap()  # in either order
+        assert state(page)["loop"] == [1, 2]
+        assert said.inner_text() == "Bars 2–3 repeat."
+        assert page.locator("#p-loop-out").inner_text() == "2–3"
+        assert page.locator(".bar.in").count() == 2
+        end = page.locator(".grip.to")
+        to = bar(page, 4).bounding_box()
+        box = end.bounding_box()
+        page.mouse.move(box["x"] + 22, box["y"] + 22)
+        page.mouse.down()
+        page.mouse.move(to["x"] + to["width"] - 20, to["y"] + to["height"] / 2, steps=4)
+        page.mouse.up()
+        assert state(page)["loop"] == [1, 3]
+        page.locator(".grip.from").focus()
+        page.keyboard.press("ArrowRight")
+        assert state(page)["loop"] == [2, 3]
+        assert page.locator(".grip.from").get_attribute("aria-valuetext") == "bar 3"
+        page.locator("#p-loop").tap()
+        assert state(page)["loop"] is None
+        assert page.locator(".grip:visible").count() == 0
+        page.locator("#p-loop").tap()
+        assert state(page)["loop"] == [2, 3], "the last one comes back"
+
+
+def test_the_same_bar_twice_is_a_loop_of_one_bar_and_escape_leaves(browser: Any, silent: Path) -> None:
+    with opened(browser, silent) as page:
+        page.keyboard.press("l")
+        page.keyboard.press("Escape")
+        bar(page, 2).click()
+        assert state(page)["loop"] is None
+        assert 4 <= state(page)["place"] < 8
+        page.keyboard.press("l")
+        bar(page, 2).click()
+        bar(page, 2).click()
+        assert state(page)["loop"] == [1, 1]
+        page.keyboard.press("Escape")
+        assert state(page)["loop"] is None
+
+
+def test_a_mouse_drawn_over_bars_loops_them(browser: Any, silent: Path) -> None:
+    with opened(browser, silent) as page:
+        one, two = bar(page, 1).bounding_box(), bar(page, 2).bounding_box()
+        page.mouse.move(one["x"] + one["width"] * 0.7, one["y"] + 40)
+        page.mouse.down()
+        page.mouse.move(two["x"] + two["width"] * 0.5, two["y"] + 40, steps=6)
+        page.mouse.up()
+        assert state(page)["loop"] == [0, 1]
+
+
+def test_a_loop_repeats_at_its_tempo(browser: Any, built: Path) -> None:
+    with opened(browser, built) as page:
+        choose(page, "p-count", "0")
+        choose(page, "p-typed", "184")
+        assert state(page)["tempo"] == 184
+        page.keyboard.press("]")
+        assert state(page)["loop"] == [0, 0]
+        play(page)
+        page.wait_for_timeout(3200)
+        notes = page.evaluate("() => window.practice.notes()")
+        first = notes["offsets"][0]
+        begun = [when for when, offset in page.evaluate("() => window.startedSounds") if offset == first]
+        beat = 60 / 184
+        assert len(begun) >= 3
+        assert begun[1] - begun[0] == pytest.approx(4 * beat, abs=2e-3)
+        assert state(page)["beat"] < 4.01
+
+
+def test_named_loops_and_the_place_stay_over_a_reload(browser: Any, silent: Path) -> None:
+    with opened(browser, silent) as page:
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press("[")
+        page.keyboard.press("]")
+        page.locator("#p-more").click()
+        page.locator("#t-loop").click()
+        page.locator("#p-loop-name").fill("the turn <b>")
+        page.locator("#p-keep-loop").click()
+        page.locator("#p-unloop").click()
+        assert state(page)["loop"] is None
+        page.locator("#p-kept-loops button", has_text="the turn <b>: 2").click()
+        assert state(page)["loop"] == [1, 1]
+        choose(page, "p-typed", "70")
+        page.reload()
+        page.wait_for_function("() => document.documentElement.dataset.ready")
+        assert state(page)["loop"] == [1, 1]
+        assert state(page)["tempo"] == 70
+        assert state(page)["place"] == 4
+        assert page.locator("#p-kept-loops li").count() == 1
+        page.locator("#p-more").click()
+        page.locator("#t-loop").click()
+        page.locator("#p-kept-loops button", has_text="Forget").click()
+        assert page.locator("#p-kept-loops li").count() == 0
+
+
+# -- keys, tempo, mix ------------------------------------------------------------------------------------------------
+def test_keys_work_wherever_the_focus_is(browser: Any, silent: Path) -> None:
+    with opened(browser, silent) as page:
+        page.locator("#p-faster").click()  # it has the focus now, but was not reached by keyboard
+        assert state(page)["tempo"] == 94
+        page.keyboard.press("Space")
+        assert state(page)["playing"]
+        assert state(page)["tempo"] == 94, "Space is not given to the button"
+        page.keyboard.press("Space")
+        assert not state(page)["playing"]
+        page.locator("#p-more").click()
+        page.locator("input[type=range]").first.click()
+        page.keyboard.press("ArrowRight")
+        assert state(page)["place"] == 4, "a slider touched by mouse does not keep the arrows"
+        page.locator("#t-tempo").click()
+        page.locator("#p-typed").fill("8")
+        page.keyboard.press("ArrowLeft")
+        page.keyboard.type("1")
+        assert page.locator("#p-typed").input_value() == "18"
+        assert state(page)["place"] == 4, "what is typed is the field's"
+        page.locator("#p-clean").focus()
+        page.keyboard.press("Tab")
+        page.keyboard.press("ArrowLeft")
+        assert state(page)["place"] == 0
+        page.keyboard.press("Space")
+        assert not state(page)["playing"], "a button reached by keyboard keeps its own key"
+        page.keyboard.press("Escape")
+        assert page.locator("#p-sheet").is_hidden()
+        page.locator("h1").click()
+        for key, part in (("1", "line"), ("5", "click")):
+            page.keyboard.press(key)
+            assert page.locator(f"#p-chips [data-part={part}]").get_attribute("aria-pressed") == "false"
+        choose(page, "p-keys-on", "off")
+        page.keyboard.press("ArrowRight")
+        assert state(page)["place"] == 0
+
+
+def test_tempo_from_a_third_to_twice(browser: Any, silent: Path) -> None:
+    with opened(browser, silent) as page:
+        for typed, tempo in (("1", 28), ("800", 184), ("100", 100)):  # 30 and 200 % of 92
+            choose(page, "p-typed", typed)
+            assert state(page)["tempo"] == tempo
+        page.locator("#p-slower").click()
+        assert page.locator("#p-bpm-out").inner_text() == "98"
+        page.locator("#p-slower").hover()
+        page.mouse.down()
+        page.wait_for_timeout(900)
+        page.mouse.up()
+        assert state(page)["tempo"] < 96
+        held = state(page)["tempo"]
+        page.wait_for_timeout(300)
+        assert state(page)["tempo"] == held
+        page.evaluate("() => document.getElementById('p-home').click()")
+        assert state(page)["tempo"] == 92
+
+
+def test_parts_one_alone_and_volumes(browser: Any, built: Path) -> None:
+    with opened(browser, built) as page:
+        choose(page, "p-count", "0")
+        play(page)
+        page.locator("#p-more").click()
+        page.locator("#t-parts").click()
+        parts = ("line", "chords", "bass", "drums", "click")
+        assert state(page)["gains"] == dict.fromkeys(parts, 1)
+        page.locator("#p-chips [data-part=bass]").click()
+        assert state(page)["gains"]["bass"] == 0
+        page.get_by_role("button", name="Click alone").click()
+        assert state(page)["gains"] == dict.fromkeys(parts, 0) | {"click": 1}
+        page.get_by_role("button", name="Click alone").click()
+        assert state(page)["gains"]["bass"] == 0, "as it was before"
+        page.get_by_label("Drums volume").fill("50")
+        assert 0 < state(page)["gains"]["drums"] < 1
+        page.reload()
+        page.wait_for_function("() => document.documentElement.dataset.ready")
+        play(page)
+        assert state(page)["gains"]["bass"] == 0
+        assert 0 < state(page)["gains"]["drums"] < 1
+
+
+# -- the plan --------------------------------------------------------------------------------------------------------
+def passes(page: Any, count: int) -> None:
+    """Play the line from its first bar so often, and pause."""
+    page.keyboard.press("Home")
+    page.locator("#p-play").click()
+    page.wait_for_function("""(count) => {
+        window.seenPasses ??= 0; const state = window.practice.state();
+        if (window.lastBeat > state.beat + 1 && !state.counting) window.seenPasses += 1;
+        window.lastBeat = state.beat; return window.seenPasses >= count; }""", arg=count, timeout=60_000)
+    page.locator("#p-play").click()
+    page.evaluate("() => { window.seenPasses = 0; window.lastBeat = -9; }")
+
+
+def quick(folder: Path) -> Path:
+    """The lesson at 200 a minute, so that a pass lasts little; its plan as printed goes from 240 to 400."""
+    lesson = notebook()
+    for cell in lesson["cells"]:
+        for output in cell.get("outputs", ()):
+            data = output.get("data", {})
+            if "application/vnd.vampbook.line+json" in data:
+                stored = data["application/vnd.vampbook.line+json"]
+                text = stored if isinstance(stored, str) else json.dumps(stored)
+                data["application/vnd.vampbook.line+json"] = text.replace("tempo: 92", "tempo: 200")
+            if "text/markdown" in data and "| Step |" in "".join(data["text/markdown"]):
+                rows = "".join(f"| {step} | {tempo} | 1 | |\n" for step, tempo in enumerate((240, 300, 360, 400), 1))
+                head = "| Step | Tempo (♩ a minute) | Notes a second | Clean passes |\n|---|---|---|---|\n"
+                data["text/markdown"] = head + rows
+    return written(folder, lesson, "quick")
+
+
+def test_the_plan_counts_whole_passes_and_nothing_else(browser: Any, tmp_path: Path) -> None:
+    path = quick(tmp_path)
+    with opened(browser, path) as page:
+        choose(page, "p-count", "0")
+        assert page.locator("#p-steps li").count() == 4
+        assert "♩ 240" in page.locator("#p-steps li").first.inner_text()
+        page.locator("#p-clean").click()
+        assert page.locator("#p-plan-say").inner_text() == "Play the whole line first."
+        passes(page, 1)  # at 200: slower than the step
+        page.locator("#p-clean").click()
+        assert "counts at ♩ = 240" in page.locator("#p-plan-say").inner_text()
+        page.locator("#p-steps button").first.click()
+        assert state(page)["tempo"] == 240
+        for _ in range(2):
+            passes(page, 1)
+            page.locator("#p-clean").click()
+        assert "done" in page.locator("#p-steps li").first.inner_text()
+        assert state(page)["tempo"] == 300, "the next step's tempo"
+        assert "best clean ♩ = 240" in page.locator("#p-log-say").inner_text()
+        for _ in range(2):
+            passes(page, 1)
+            page.keyboard.press("x")
+        assert state(page)["tempo"] == 240, "two failed tries go back one"
+        page.keyboard.press("]")
+        page.locator("#p-play").click()
+        page.wait_for_timeout(2500)
+        page.locator("#p-play").click()
+        page.locator("#p-clean").click()
+        assert page.locator("#p-plan-say").inner_text() == "Play the whole line first.", "a loop is no pass"
+
+
+def test_a_strip_asks_where_the_plan_cannot_be_seen(browser: Any, tmp_path: Path) -> None:
+    with opened(browser, quick(tmp_path), (390, 560)) as page:
+        choose(page, "p-count", "0")
+        page.locator("#p-steps button").first.evaluate("(one) => one.click()")
+        page.evaluate("() => scrollTo(0, 0)")
+        passes(page, 1)
+        assert page.locator("#p-asked").inner_text() == "1 pass at ♩ 240"
+        page.locator("#p-ask button", has_text="Clean pass").click()
+        assert page.locator("#p-ask").is_hidden()
+        assert "●○" in page.locator("#p-steps li").first.text_content()
+
+
+def test_a_ladder_rises_to_its_goal_and_falls_after_a_miss(browser: Any, tmp_path: Path) -> None:
+    with opened(browser, quick(tmp_path)) as page:
+        choose(page, "p-count", "0")
+        choose(page, "p-typed", "394")
+        choose(page, "p-rise", "4")
+        choose(page, "p-goal", "400")
+        page.locator("#p-play").click()
+        page.wait_for_function("() => window.practice.state().tempo === 398", timeout=9000)
+        page.wait_for_function("() => window.practice.state().tempo === 400", timeout=9000)
+        page.wait_for_timeout(2700)
+        assert state(page)["tempo"] == 400
+        page.locator("#p-play").click()
+        page.keyboard.press("x")
+        assert state(page)["tempo"] == 396
+
+
+# -- what is kept ----------------------------------------------------------------------------------------------------
+def test_ticks_and_days_are_the_packs_own(browser: Any, tmp_path: Path) -> None:
+    """Two lessons of one title over other changes share nothing; a drill that was changed leaves the rest in place."""
+    one = notebook()
+    other = notebook("chain-ferry")
+    other["metadata"]["vampbook"]["title"] = one["metadata"]["vampbook"]["title"]
+    mended = copy.deepcopy(one)
+    for cell in mended["cells"]:
+        for output in cell.get("outputs", ()):
+            data = output.get("data", {})
+            if "application/vnd.vampbook.line+json" in data:
+                stored = data["application/vnd.vampbook.line+json"]
+                text = stored if isinstance(stored, str) else json.dumps(stored)
+                data["application/vnd.vampbook.line+json"] = text.replace("Continuous", "Mended")
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    try:
+        with opened(browser, written(tmp_path, one, "one"), context=context) as page:
+            page.evaluate("() => document.querySelectorAll('.read details').forEach((one) => { one.open = true; })")
+            page.locator("input[data-tick]").first.check()
+            choose(page, "p-typed", "60")
+            choose(page, "p-theme", "dark")
+        with opened(browser, written(tmp_path, other, "other"), context=context) as page:
+            assert page.locator("input[data-tick]:checked").count() == 0
+            assert page.locator("html[data-theme=dark]").count() == 0
+        with opened(browser, written(tmp_path, mended, "mended"), context=context) as page:
+            assert page.locator("input[data-tick]:checked").count() == 1
+            assert page.locator("html[data-theme=dark]").count() == 1
+            assert state(page)["tempo"] == 92, "another line begins anew"
+        with opened(browser, tmp_path / "one.html", context=context) as page:
+            assert state(page)["tempo"] == 60
+    finally:
+        context.close()
+
+
+def test_the_log_goes_to_another_browser_and_nowhere_else(browser: Any, silent: Path, tmp_path: Path) -> None:
+    with opened(browser, silent) as page:
+        choose(page, "p-count", "0")
+        page.locator("#p-play").click()
+        page.wait_for_timeout(3300)
+        page.locator("#p-play").click()
+        assert page.locator("[data-minutes]").first.text_content() == "0.1 min"
+        page.locator("summary", has_text="As a table").click()
+        with page.expect_download() as waiting:
+            page.locator("#p-save").click()
+        file = tmp_path / "log.json"
+        file.write_bytes(Path(waiting.value.path()).read_bytes())
+        told = json.loads(file.read_text(encoding="utf-8"))
+        assert told["title"] == "Slack water"
+        (day,) = told["days"].values()
+        assert 0.04 < next(iter(day.values()))["minutes"] < 0.2
+    with opened(browser, silent) as page:
+        page.locator("summary", has_text="As a table").click()
+        assert page.locator("#p-days tr").count() == 0
+        for wrong in ("{", "[]", json.dumps({**told, "vampbook": "another"})):
+            page.locator("#p-read").set_input_files({"name": "a.json", "mimeType": "application/json",
+                                                     "buffer": wrong.encode()})
+            page.wait_for_function("() => document.getElementById('p-read-say').textContent.includes('not from')")
+            assert page.locator("#p-days tr").count() == 0
+        page.locator("#p-read").set_input_files(str(file))
+        page.wait_for_function("() => document.querySelectorAll('#p-days tr').length === 1")
+        assert page.locator("#p-days td").nth(1).text_content() == "0.1"
+        page.locator("#p-read").set_input_files(str(file))
+        page.wait_for_timeout(200)
+        assert page.locator("#p-days td").nth(1).text_content() == "0.1", "read twice, counted once"
+
+
+@pytest.mark.parametrize("junk", [
+    "null", "[]", "7", '"words"', "{", '{"line": 5, "drills": [1], "levels": {"line": null}, "days": {"x": 1}}',
+    '{"days": {"2026-01-01": {"a": {"minutes": 1e308, "best": "<b>"}}}, "look": {"theme": "evil"}, "ticks": {"a": 3}}',
+    '{"drills": {"KEY": {"tempo": -1, "loop": [9, 2], "loops": [{"name": "<img>", "bars": [0, 99]}, null, 4]}}}',
+    '{"drills": {"KEY": {"step": 99, "ticks": "aaaa", "place": 1e9, "rise": null}}}',
+])
+def test_whatever_a_browser_kept_the_page_opens(browser: Any, silent: Path, junk: str) -> None:
+    with opened(browser, silent) as page:
+        page.evaluate("""(junk) => {
+            const data = JSON.parse(document.getElementById("practice-data").textContent);
+            localStorage.setItem(`vampbook:pack:${data.pack}`, junk.replace("KEY", data.lines[0].key));
+        }""", junk)
+        page.reload()
+        page.wait_for_function("() => document.documentElement.dataset.ready")
+        assert state(page)["tempo"] == 92
+        assert state(page)["loop"] is None
+        assert page.locator("#p-steps li").count() == 4
+        page.locator("#p-play").click()
+        page.wait_for_function("() => window.practice.state().beat > 0.3 || window.practice.state().counting")
+
+
+def test_several_drills_each_keep_their_own(browser: Any, tmp_path: Path) -> None:
+    with opened(browser, written(tmp_path, notebook("glass-lift"))) as page:
+        assert page.locator("#p-line option").count() == 4
+        choose(page, "p-typed", "60")
+        page.evaluate("() => { const list = document.getElementById('p-line'); list.selectedIndex = 3;"
+                      "list.dispatchEvent(new Event('change')); }")
+        assert state(page)["tempo"] == 96
+        assert page.locator("figure.music:visible").count() == 1
+        assert "Tapped" in page.locator("figure.music:visible .picture").get_attribute("aria-label")
+        page.evaluate("() => document.querySelectorAll('.read details').forEach((one) => { one.open = true; })")
+        page.locator("[data-play]").first.click()
+        assert state(page)["playing"]
+        assert state(page)["tempo"] == 60
+        assert page.locator("[data-play]").first.inner_text() == "Pause"
+        page.locator("[data-play]").first.click()
+        assert not state(page)["playing"]

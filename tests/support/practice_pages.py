@@ -1,0 +1,85 @@
+"""A practice page in a real Chromium: opened from its file, every request and complaint noted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from support.lab import CHROMIUM, QUIET
+
+SIZES = {"desktop": (1280, 900), "phone": (390, 844)}
+# What was really started on the audio clock, by hooks on the browser's own sources: [seconds, offset or hertz].
+HOOK = """(() => {
+  window.startedSounds = [];
+  window.startedClicks = [];
+  const play = AudioBufferSourceNode.prototype.start, click = OscillatorNode.prototype.start;
+  AudioBufferSourceNode.prototype.start = function (when, offset, ...rest) {
+    window.startedSounds.push([when, offset]);
+    return play.call(this, when, offset, ...rest);
+  };
+  OscillatorNode.prototype.start = function (when) {
+    window.startedClicks.push([when, this.frequency.value]);
+    return click.call(this, when);
+  };
+})()"""
+
+
+@contextmanager
+def chromium() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=[
+            *QUIET, "--autoplay-policy=no-user-gesture-required"])
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@contextmanager
+def opened(browser: Any, path: Path, size: str | tuple[int, int] = "desktop", *, context: Any = None,
+           **choices: Any) -> Iterator[Any]:
+    """The page when it is ready; that it asked for nothing and complained of nothing is checked at the end.
+
+    With a `context` of before the browser remembers what that kept.
+    """
+    asked: list[str] = []
+    told: list[str] = []
+    width, height = SIZES[size] if isinstance(size, str) else size
+    mine = context or browser.new_context(viewport={"width": width, "height": height}, has_touch=width < 700, **choices)
+    page = mine.new_page()
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: told.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: told.append(str(error)))
+    page.add_init_script(HOOK)
+    page.goto(path.as_uri())
+    page.wait_for_function("() => document.documentElement.dataset.ready")
+    try:
+        yield page
+        assert {url for url in asked if not url.startswith(("data:", "blob:"))} == {path.as_uri()}
+        assert told == []
+    finally:
+        page.close()
+        if context is None:
+            mine.close()
+
+
+def state(page: Any) -> dict[str, Any]:
+    return dict(page.evaluate("() => window.practice.state()"))
+
+
+def play(page: Any) -> None:
+    page.locator("#p-play").click()
+    page.wait_for_function("() => window.practice.state().time > 0.05")
+
+
+def choose(page: Any, name: str, value: str) -> None:
+    """Set a field of the sheet as its own event does, whether the sheet is open or not."""
+    page.evaluate("""([name, value]) => {
+        const field = document.getElementById(name);
+        if (field.type === "checkbox") field.checked = value === "on"; else field.value = value;
+        field.dispatchEvent(new Event(field.type === "range" ? "input" : "change", { bubbles: true }));
+    }""", [name, value])

@@ -1,0 +1,98 @@
+"""The practice page's own order: title and changes, the drill with its score and neck, plan and log, the text folded.
+
+What it shows of a line is engraved from the line as it is stored, once for each width of screen (draw.screen).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from html import escape
+from pathlib import Path
+from string import Template
+
+from theorylib.limits import TEMPO
+from theorylib.playing.lines import Line
+
+from ..draw.screen import ScreenScore, Staves, screen_scores
+from .clean import clean_svg
+from .practice import Drill, moments_of
+from .tree import Block, plain_text
+
+_FOLDER = Path(__file__).parent / "practice_page"
+_TEMPO = re.compile(r"\d{1,3}")
+
+
+@dataclass(slots=True)
+class Stage:
+    """The drills of a page as its blocks are read: what each shows, and the tempos of the plan that follows it."""
+
+    drills: list[Drill] = field(default_factory=list)
+    pictures: list[str] = field(default_factory=list)
+
+    def add(self, block: Block, number: int, line: Line) -> str:
+        """Take a drill's figure onto the stage; what stands for it in the text is its button."""
+        scores = screen_scores(line, moments_of(line), _staves(block.get("svg", "")))
+        self.drills.append(Drill(number, line, scores))
+        self.pictures.append(_picture(number, block["alt"], scores, is_first=not self.pictures))
+        name = escape(line.title or "this line")
+        return (f'<p class="tools"><button type="button" data-play="{number}" data-name="{name}" '
+                f'aria-label="Play this: {name}">Play this</button> <span data-minutes="{number}">0.0 min</span></p>')
+
+    def plan(self, block: Block) -> None:
+        """A table of tempos is the plan of the drills before it that have none yet."""
+        head = [plain_text(cell) for cell in block["head"]]
+        if len(head) < 2 or head[0] != "Step" or not head[1].startswith("Tempo"):
+            return
+        words = [plain_text(row[1]).strip() for row in block["rows"] if len(row) > 1]
+        tempos = tuple(int(word) for word in words if _TEMPO.fullmatch(word) and TEMPO[0] <= int(word) <= TEMPO[1])
+        self.drills = [drill if drill.tempos else replace(drill, tempos=tempos) for drill in self.drills]
+
+
+def stage_parts(written: Iterable[tuple[Block, str]], stage: Stage) -> Mapping[str, str]:
+    """The parts of the page's body as HTML (head, drills, care and text) of its blocks, each with its own HTML."""
+    head: list[str] = []
+    care: list[str] = []
+    parts: list[tuple[str, list[str]]] = [("", [])]  # (the part's heading, what is folded under it)
+    for block, html in written:
+        is_title = block["t"] == "heading" and block["level"] == 1 and not head
+        if is_title or (head and block["t"] == "paragraph" and len(parts) == 1 and not parts[0][1]):
+            head.append(html)
+        elif block["t"] == "heading" and block["level"] == 2:
+            parts.append((html, []))
+        elif block["t"] == "care" and not care:
+            care.append(html)
+        else:
+            parts[-1][1].append(html)
+    return {"head": "\n".join(head), "care": "\n".join(care), "drills": "\n".join(stage.pictures),
+            "text": "\n".join(_folded(parts))}
+
+
+def stage_html(parts: Mapping[str, str]) -> str:
+    """The page's body but for its controls and scripts."""
+    return Template((_FOLDER / "stage.html").read_text(encoding="utf-8")).substitute(parts)
+
+
+def _folded(parts: Iterable[tuple[str, list[str]]]) -> Iterable[str]:
+    for heading, inside in parts:
+        words = "\n".join(inside)
+        yield f"<details><summary>{heading}</summary>\n{words}\n</details>" if heading else words
+
+
+def _picture(number: int, alt: str, scores: Iterable[ScreenScore], *, is_first: bool) -> str:
+    """A drill's figure; all but the first are laid out only when they are chosen."""
+    shown = "".join(f'<div class="score" data-width="{one.name}" id="f{number}-{one.name}">'
+                    f'{clean_svg(one.svg, f"f{number}-{one.name}")}</div>' for one in scores)
+    hidden = "" if is_first else " hidden"
+    return (f'<figure class="music" id="figure-{number}" data-figure="{number}"{hidden}>'
+            f'<div class="picture" role="img" aria-label="{escape(alt)}">{shown}</div>'
+            '<div class="over"></div></figure>')
+
+
+def _staves(svg: str) -> Staves:
+    """What the author's own engraving shows, by the names of its notes and digits; all of it where none is stored."""
+    staff, tab = 'id="n0"' in svg, 'id="t0"' in svg
+    if not staff and not tab:
+        return Staves()
+    return Staves(staff, tab, fingers='class="fing"' in svg)
