@@ -15,6 +15,7 @@ from itertools import pairwise
 
 from theorylib.playing.lines import Line
 
+from ..fonts import FONT_STACK
 from .engrave import Engraving, add_overlay, engrave, svg_text
 from .layout import System
 from .mei import mei_of
@@ -142,6 +143,10 @@ def _coloured(engraving: Engraving) -> str:
     root.remove(whole)
     for node in root.iter():
         node.attrib.pop("color", None)
+        if node.get("font-family") == FONT_STACK:  # the page's own; said at every digit it would weigh a tenth
+            del node.attrib["font-family"]
+        if node.get("id", "").startswith("n"):
+            del node.attrib["id"]
         if node.tag == f"{{{SVG}}}rect" and node.get("fill") == GROUND:
             node.set("class", "ground")
         for paint in ("fill", "stroke"):

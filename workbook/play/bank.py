@@ -21,7 +21,7 @@ from .sound import render_midi, renderer_name
 BANK_RATE = RATE // 2
 _TAPS = 24
 GAP_SECONDS = 0.02
-SLOWEST = 0.5              # the page's slowest speed: notes last twice as long
+SLOWEST = 0.3              # of the line's tempo, as the page's player has it: notes last more than three times as long
 LONGEST_SECONDS = 3.0
 _VELOCITIES = (50, 75, 95, 115)
 

@@ -1,6 +1,6 @@
 // What this browser keeps of a pack, by the pack's own key; what it reads back is taken for anybody's text.
 const VERSION = 1;
-const MOST_LOOPS = 12, MOST_OTHERS = 40, LONGEST_NAME = 40, MOST_TEMPO = 800, MOST_MINUTES = 1440;
+const MOST_LOOPS = 12, MOST_REST = 40, LONGEST_NAME = 40, MOST_TEMPO = 800, MOST_MINUTES = 1440;
 const DAY = /^\d{4}-\d{2}-\d{2}$/;
 
 const isThing = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
@@ -37,8 +37,8 @@ function drillOf(value, line) {
 }
 
 // What is kept of drills that an earlier or later version of the lesson has: unread, and not without end.
-function othersOf(drills) {
-  return Object.fromEntries(Object.entries(drills).filter(([, one]) => isThing(one)).slice(-MOST_OTHERS));
+function restOf(drills) {
+  return Object.fromEntries(Object.entries(drills).filter(([, one]) => isThing(one)).slice(-MOST_REST));
 }
 
 function daysOf(value) {
@@ -61,7 +61,7 @@ function wholeOf(value, { lines, parts, left }) {
   const read = thing(value), look = thing(read.look), levels = thing(read.levels), drills = thing(read.drills);
   return {
     line: kind(read.line, lines.map((line) => line.key), lines[0].key),
-    drills: { ...othersOf(drills), ...Object.fromEntries(lines.map((line) => [line.key, drillOf(drills[line.key], line)])) },
+    drills: { ...restOf(drills), ...Object.fromEntries(lines.map((line) => [line.key, drillOf(drills[line.key], line)])) },
     levels: Object.fromEntries(parts.map((part) => [part, {
       on: flag(thing(levels[part]).on, true), volume: number(thing(levels[part]).volume, 0, 100, 100) }])),
     alone: kind(read.alone, parts, ""), volume: number(read.volume, 0, 100, 60),
