@@ -66,13 +66,15 @@ def main() -> None:
               help='A name ("drop D") or pitches from low to high.')
 @click.option("--kind", type=click.Choice(["groove", "blues", "rock", "modern"]), default="groove", show_default=True,
               help="groove: arpeggios; blues: targets and bends; rock: sixteenths; modern: taps and vibrato.")
+@click.option("--phrase", "phrase_file", type=click.Path(path_type=Path), metavar="FILE",
+              help="A lesson about the phrase in a text file (TAB or words); its heading may hold the changes.")
 @click.option("--substitutes", is_flag=True, help="Add a section on substitute arpeggios.")
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
 @click.option("--force", is_flag=True, help="Replace a lesson of the same name; the old one stays as x.ipynb.1 (.2 …).")
 @click.option("--no-run", is_flag=True, help="Write the lesson without running it.")
 @quiet
-def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, force: bool, no_run: bool, quiet: bool,
-        **choices: Any) -> None:
+def new(title: str, changes: str | None, chart_file: Path | None, phrase_file: Path | None, folder: Path, force: bool,
+        no_run: bool, quiet: bool, **choices: Any) -> None:
     """Write a lesson notebook on some changes, ready to read and to edit.
 
     \b
@@ -80,11 +82,17 @@ def new(title: str, changes: str | None, chart_file: Path | None, folder: Path, 
       vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
     """
     from .files import FileError, slug
+    from .lesson.chosen import PHRASE
     from .lesson.lesson import Lesson
+    from .lesson.phrase_lines import in_its_tuning, typed_phrase
     from .lesson.writing import new_lesson
     from .running.run import run_lesson
 
-    chart = _chart(title, changes, chart_file, {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")})
+    headers = {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")}
+    typed, own = typed_phrase(phrase_file) if phrase_file is not None else ("", None)
+    chart = _chart(title, changes if changes or chart_file else own, chart_file, headers)
+    if typed:
+        choices |= {"kind": PHRASE, "per_chord": 4, "phrase": in_its_tuning(typed, choices["tuning"], chart)}
     path = folder / f"{slug(title)}.ipynb"
     if path.exists() and not force:
         raise FileError(f"{path} exists", value=str(path), expected="another title, or --force to replace it")

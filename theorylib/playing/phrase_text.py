@@ -69,6 +69,13 @@ def own_tuning(text: str) -> Tuning | None:
     return _neck(typed, said) if {"tuning", "neck"} & said.keys() else None
 
 
+def own_changes(text: str) -> Chart | None:
+    """The changes that a phrase says in its heading; None where it says none."""
+    typed = Typed.of(text)
+    said, changes, _ = _heading(typed)
+    return _chart(typed, said, changes)
+
+
 def write_phrase(line: Line, *, tab: bool) -> str:
     """The line as text with its heading: as TAB, or in words."""
     head = list(_said(line))

@@ -20,7 +20,7 @@ from theorylib.necks.tunings import Tuning
 from theorylib.practice.outline import outline
 
 from .choices import PARAMETERS, names_set, parsed
-from .chosen import NAMES, Choices, parameters_code
+from .chosen import ALL_NAMES, Choices, parameters_code
 from .code import without
 from .derived import best_position, with_key
 from .kinds import SOLO_MINUTES
@@ -141,7 +141,7 @@ def _uses_position(source: str) -> bool:
 
 def _parameters(source: str, chart: Chart, choices: Choices) -> str:
     """The cell of choices, with what else the teacher's own cell set after it."""
-    rest = without(source, NAMES) if names_set(source) else ""
+    rest = without(source, ALL_NAMES) if names_set(source) else ""
     return parameters_code(chart, choices) + (f"\n{rest}" if rest else "")
 
 

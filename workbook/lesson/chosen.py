@@ -24,6 +24,7 @@ from .door import LessonError
 from .lesson import Lesson
 
 KINDS = ("groove", "blues", "rock", "modern")
+PHRASE = "phrase"  # the kind of a lesson about a phrase, which it then holds
 HEADERS = ("key", "meter", "tempo", "feel")  # of a chart, each a line of the cell
 
 
@@ -40,9 +41,12 @@ class Choices:
     tuning: Tuning = STANDARD
     substitutes: bool = False
     kind: str = "groove"
+    phrase: str = ""  # typed, in its own tuning ...
+    up: int = 0       # ... and by how many half steps it has been moved since
 
     def __post_init__(self) -> None:
-        for word, known, what in ((self.level, LEVELS, "level"), (self.kind, KINDS, "kind of lesson")):
+        kinds = (*KINDS, PHRASE) if self.phrase else KINDS
+        for word, known, what in ((self.level, LEVELS, "level"), (self.kind, kinds, "kind of lesson")):
             if word not in known:
                 raise LessonError(f"“{shown(word)}” is not a {what}", value=word, expected=", ".join(known),
                                   nearest=closest(str(word), known))
@@ -64,6 +68,9 @@ def parameters_code(chart: Chart, choices: Choices) -> str:
         "position": f"{choices.position}  # None: the easiest near the root", "per_chord": choices.per_chord,
         "passes": choices.passes, "substitutes": choices.substitutes,
     }
+    if choices.phrase:
+        lines |= {"phrase_text": block(f"\n{choices.phrase.strip(chr(10))}\n"),
+                  "up": f"{choices.up}  # half steps from the key that it is typed in"}
     return "\n".join(f"{name} = {value}" for name, value in lines.items())
 
 
@@ -91,6 +98,11 @@ def read_choices(lesson: Lesson) -> tuple[Chart, Choices]:
             read[name] = reader(values[name])
         except VampError as error:
             raise _placed(error, number, name) from error
+    for name, reader in _OF_A_PHRASE.items():
+        try:
+            read[name] = reader(values[name]) if name in values else None
+        except VampError as error:
+            raise _placed(error, number, name) from error
     return _chart(read, number), _choices(read, number)
 
 
@@ -104,7 +116,8 @@ def _chart(read: Mapping[str, Any], number: int) -> Chart:
 def _choices(read: Mapping[str, Any], number: int) -> Choices:
     own = ("title", "level", "minutes", "position", "per_chord", "passes", "substitutes", "kind")
     try:
-        return Choices(**{name: read[name] for name in own}, tuning=Tuning.parse(read["tuning"], read["capo"]))
+        return Choices(**{name: read[name] for name in own}, tuning=Tuning.parse(read["tuning"], read["capo"]),
+                       phrase=read["phrase_text"] or "", up=read["up"] or 0)
     except VampError as error:
         raise _placed(error, number) from error
 
@@ -154,7 +167,10 @@ _READERS: dict[str, Any] = {
 }
 
 
+# Lines that stand there too where the lesson holds a phrase.
+_OF_A_PHRASE: dict[str, Any] = {"phrase_text": _text, "up": _whole(-36, 36)}
 NAMES = tuple(_READERS)  # of the lines
+ALL_NAMES = (*NAMES, *_OF_A_PHRASE)
 
 
 # -- the cells that hold them ------------------------------------------------------------------------------------------

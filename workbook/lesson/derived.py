@@ -35,7 +35,7 @@ from theorylib.reading.harmony import Harmony, Reading, Span, harmony
 from theorylib.reading.substitutes import Substitute, substitutes
 
 from . import prose
-from .chosen import KINDS
+from .chosen import KINDS, PHRASE
 from .door import LessonError
 
 POSITIONS = range(2, 11)  # where a lesson's position is looked for
@@ -100,7 +100,7 @@ def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | 
     3
     """
     counted(per_chord, PER_CHORD, "number of notes a chord")
-    one_of(kind, KINDS, "kind of lesson", LessonError)
+    one_of(kind, (*KINDS, PHRASE), "kind of lesson", LessonError)
     return _best_position(as_chart(chart), kind, as_tuning(tuning), per_chord)
 
 
@@ -167,7 +167,7 @@ def _modern(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
     yield tapped_arpeggio(read.chart, position=position, tuning=tuning)
 
 
-_LINES = {"groove": _groove, "blues": _blues, "rock": _rock, "modern": _modern}
+_LINES = {"groove": _groove, "blues": _blues, "rock": _rock, "modern": _modern, PHRASE: _groove}
 
 
 def as_harmony(read: Harmony | Chart | str) -> Harmony:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from theorylib.changes.charts import Chart
 
-from . import prose
+from . import phrase_kind, prose
+from .chosen import PHRASE
 from .derived import colour_of, pentatonic, target_degrees, two_chords
 from .opening import HEAD, OPENING
 from .sections import Maker, Plan, Section
@@ -182,4 +183,4 @@ SECTIONS: dict[str, tuple[Section, ...]] = {
 
 def sections_of(kind: str) -> tuple[Section, ...]:
     """All sections of a kind of lesson, in order, but for the cell of choices."""
-    return (*HEAD, *OPENING, *SECTIONS[kind])
+    return (*HEAD, *OPENING, *(phrase_kind.SECTIONS if kind == PHRASE else SECTIONS[kind]))

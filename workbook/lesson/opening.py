@@ -7,8 +7,9 @@ from fractions import Fraction
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 
-from . import prose
+from . import phrase_kind, prose
 from .cells import as_markdown
+from .chosen import PHRASE
 from .sections import Plan, Section
 
 KIT = "from workbook.kit import *"
@@ -35,6 +36,8 @@ def aims(plan: Plan) -> list[str]:
     chords = prose.listed(dict.fromkeys(reading.chord.pretty for reading in prose.readings(read)))
     homes = list(dict.fromkeys(home.scale.pretty for home in read.homes))
     said = f"home scale{'' if len(homes) == 1 else 's'} of these changes ({prose.listed(homes)})"
+    if choices.kind == PHRASE:
+        return [f"Name the {said} and the scale of each chord.", *phrase_kind.AIMS]
     return [
         f"Name the {said} and the scale of each chord.",
         f"Play the arpeggios of {chords} in position {plan.position} and cross every change to the nearest chord tone.",

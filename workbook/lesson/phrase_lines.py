@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 from theorylib.changes.charts import Chart
 from theorylib.changes.excerpts import excerpt
-from theorylib.necks.tunings import STANDARD, Tuning
+from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.lines import Line, Note
-from theorylib.playing.phrase_text import own_tuning
+from theorylib.playing.phrase_text import own_changes, own_tuning
 from theorylib.practice.variations import moved_by
 
+from ..files import read_text
 from .derived import with_key
 
 
@@ -31,6 +33,22 @@ def placed_phrase(text: str, chart: Chart | None, neck: Tuning, *, from_bar: int
         line = moved_by(line, up, None if chart is None else line.chart)
         line = _in_shape(line, shape, up)
     return line if neck in (STANDARD, line.tuning) else _on_neck(line, neck)
+
+
+def typed_phrase(file: Path) -> tuple[str, str | None]:
+    """A phrase's text from a file, and the changes that its heading names (None where it names none)."""
+    text = read_text(file).strip("\n")
+    own = own_changes(text)
+    return text, None if own is None else str(own)
+
+
+def in_its_tuning(text: str, tuning: Tuning | str, chart: Chart) -> str:
+    """A phrase's text with the tuning that it is typed in, so that it is read alike on every neck; raises LineError."""
+    if own_tuning(text) is not None:
+        Line.parse(text, own_tuning(text) or STANDARD, chart)
+        return text
+    neck = Line.parse(text, as_tuning(tuning), chart).tuning
+    return f"tuning: {neck if neck.capo else neck.name}\n{text}"
 
 
 def _from(chart: Chart, from_bar: int, bars: int) -> Chart:

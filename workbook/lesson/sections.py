@@ -15,10 +15,11 @@ from theorylib.playing.fingering import finger
 from theorylib.practice.drills import continuous_arpeggio
 from theorylib.reading.harmony import Harmony, harmony
 
-from .chosen import Choices
+from .chosen import PHRASE, Choices
 from .derived import best_position, hold, with_key
 from .door import LessonError
 from .fitting import check_rhythm
+from .phrase_lines import placed_phrase
 from .saved import CODE, TEXT
 
 _NOBODYS = "\ufffe\uffff"  # no signs, by Unicode, and not allowed in XML
@@ -42,10 +43,13 @@ def plan_of(chart: Chart, choices: Choices, *, held: bool = False) -> Plan:
     choices = replace(choices, title=one_line(choices.title, "the title"))
     chart = with_key(_named(replace(chart, title=chart.title or choices.title)))
     read, tuning, count = harmony(chart), choices.tuning, choices.per_chord
-    if held:
+    if held and choices.kind != PHRASE:
         check_rhythm(chart, count, tuning)
     position = choices.position or best_position(chart, choices.kind, tuning=tuning, per_chord=count)
-    if held:
+    if held and choices.kind == PHRASE:
+        line = placed_phrase(choices.phrase, chart, tuning, up=choices.up)
+        finger(line, line.tuning, line.position)
+    elif held:
         finger(continuous_arpeggio(chart, count, position, tuning=tuning, passes=choices.passes), tuning, position)
         hold(choices.kind, read, position, tuning)
     return Plan(chart, read, position, choices)

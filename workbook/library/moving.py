@@ -21,7 +21,7 @@ from theorylib.names.spelling import Interval, NoteName
 from theorylib.necks.tunings import STANDARD, Tuning
 
 from ..lesson.choices import INJECTED, PARAMETERS, parsed
-from ..lesson.chosen import NAMES, has_choices, read_choices, with_choices, with_injected
+from ..lesson.chosen import ALL_NAMES, has_choices, read_choices, with_choices, with_injected
 from ..lesson.door import LessonError
 from ..lesson.lesson import Lesson, as_lesson
 from ..lesson.names import frets_in, string_frets_in
@@ -141,7 +141,8 @@ def moved(notebook: Notebook, target: Target, frets: int) -> Lesson:
     lesson = as_lesson(notebook)
     interval = interval_to(lesson, target.key) if target.key else Interval(0, 0)
     for cell in lesson.cells:
-        call, word = stays_behind(cell.source, bool(target.key), bool(target.tuning)) if cell.is_code else ("", "")
+        asked = cell.is_code and not is_untouched(cell)  # the kit's own say what they stand in
+        call, word = stays_behind(cell.source, bool(target.key), bool(target.tuning)) if asked else ("", "")
         if call:
             raise LessonError("a phrase does not move with the lesson", value=call,
                               where=f"cell {cell.number}", expected=f"{word}= in {shown(call)}")
@@ -169,6 +170,8 @@ def _values(stand: _Stand, target: Target, move: Move) -> dict[str, Any]:
         values["changes"] = bars[0] if len(bars) == 1 else "\n".join(["", *bars, ""])
         values["key"] = str(chart.key)
         values["title"] = f"{move.prose(plan.choices.title)} in {stand.home.up(move.interval).pretty}"
+        if plan.choices.phrase:
+            values["up"] = plan.choices.up + move.interval.semitones + 12 * move.octaves
     if target.tuning:
         tuning = _new_tuning(stand.tuning, target)
         values |= {"tuning": tuning.with_capo(0).name, "capo": tuning.capo}
@@ -186,7 +189,7 @@ def _by_rule(lesson: Lesson, move: Move, home: Scale | None) -> Lesson:
         if is_untouched(cell):
             return cell.source
         if cell.is_code:
-            return move.code(cell.source, NAMES if {PARAMETERS, INJECTED} & set(cell.tags) else ())
+            return move.code(cell.source, ALL_NAMES if {PARAMETERS, INJECTED} & set(cell.tags) else ())
         return move.prose(cell.source) if cell.is_text else cell.source
 
     new = lesson.with_sources({cell.number: words(cell) for cell in lesson.cells})

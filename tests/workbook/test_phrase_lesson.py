@@ -1,0 +1,92 @@
+"""A lesson about a phrase: written from a text file, run, checked, and moved to another key and neck."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from workbook.cli import main
+from workbook.lesson.chosen import read_choices
+from workbook.lesson.lesson import Lesson
+from workbook.library.moving import Target, hand_shifts, moved
+from workbook.running.run import run_lesson
+
+TAB = """title: Tuesday
+over: | Am7 | D9 |
+key: A dorian
+tempo: 90
+
+   e e e e e e q        e e q h
+e|---------------------|---------|
+B|---------5-8---------|---5-----|
+G|-----5-7-----7b9r7---|-7---5-4-|
+D|-5-7-----------------|---------|
+A|---------------------|---------|
+E|---------------------|---------|
+"""
+# G3 A3 C4 D4 E4 G4 D4 | D4 E4 C4 B3, read off the neck by hand.
+MIDI = [55, 57, 60, 62, 64, 67, 62, 62, 64, 60, 59]
+
+
+@pytest.fixture(scope="module")
+def lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("phrases")
+    (folder / "lick.txt").write_text(TAB, encoding="utf-8")
+    said = ["new", "Tuesday lick", "--phrase", str(folder / "lick.txt"), "--folder", str(folder)]
+    done = CliRunner().invoke(main, said)
+    assert done.exit_code == 0, done.output
+    return folder / "tuesday-lick.ipynb"
+
+
+def midi(lesson: Lesson) -> list[int]:
+    return [note.pitch.midi for note in lesson.lines[0][1].notes]
+
+
+def test_it_holds_the_phrase_and_nothing_false(lesson: Path) -> None:
+    read = Lesson.read(lesson)
+    chart, choices = read_choices(read)
+    assert (str(chart.events[1].chord), choices.kind, choices.up) == ("D9", "phrase", 0)
+    assert "tuning: standard" in choices.phrase
+    assert midi(read) == MIDI
+    assert "passing note to E4" in lesson.read_text(encoding="utf-8")
+    done = CliRunner().invoke(main, ["check", "--no-run", str(lesson)])
+    assert done.exit_code == 0, done.output
+
+
+@pytest.mark.parametrize(("target", "semitones"), [(Target(key="C"), 3), (Target(tuning="drop D"), 0),
+                                                  (Target(key="E", tuning="DADGAD"), -5)])
+def test_it_moves_with_its_phrase(lesson: Path, target: Target, semitones: int) -> None:
+    read = Lesson.read(lesson)
+    shift = hand_shifts(read, target)[0]
+    ran = run_lesson(moved(read, target, shift), lesson.parent)
+    steps = {now - then for now, then in zip(midi(ran), MIDI, strict=True)}
+    assert len(steps) == 1
+    assert (steps.pop() - semitones) % 12 == 0
+    first = ran.lines[0][1]
+    assert not first.problems()
+    assert [note.degree for note in first.notes][:4] == ["b7", "1", "b3", "11"]
+    if target.tuning:
+        assert str(first.tuning.open_strings[-1]) == "D2"
+
+
+def test_moved_twice_it_stands_where_it_began(lesson: Path) -> None:
+    read = Lesson.read(lesson)
+    there = moved(read, Target(key="C"), hand_shifts(read, Target(key="C"))[0])
+    assert read_choices(there)[1].up % 12 == 3
+    back = moved(there, Target(key="A"), hand_shifts(there, Target(key="A"))[0])
+    assert read_choices(back)[1].up % 12 == 0
+
+
+def test_the_meter_of_the_changes_holds_for_the_phrase(tmp_path: Path) -> None:
+    (tmp_path / "waltz.txt").write_text("|-5-7-8-|\n" + "|-------|\n" * 5, encoding="utf-8")
+    said = ["new", "Waltz", "--phrase", str(tmp_path / "waltz.txt"), "--folder", str(tmp_path), "--no-run"]
+    done = CliRunner().invoke(main, said)
+    assert done.exit_code == 2
+    assert "--changes" in done.output
+    done = CliRunner().invoke(main, [*said, "--changes", "| Am7 |", "--meter", "3/4"])
+    assert done.exit_code == 0, done.output
+    done = CliRunner().invoke(main, [*said, "--changes", "| Am7 |", "--force"])
+    assert done.exit_code == 1
+    assert "3 notes in a bar of 4 beats" in done.output
