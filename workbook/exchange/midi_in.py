@@ -169,7 +169,9 @@ def _bars(conductor: _Conductor, ledger: Ledger) -> list[tuple[Fraction, Fractio
     """(start, length, meter) of every bar."""
     if not conductor.meters:
         ledger.say("no meter: 4/4 is taken")
-    changes = sorted(dict(conductor.meters).items()) or [(Fraction(0), COMMON_TIME)]
+    stated = sorted(dict(conductor.meters).items()) or [(Fraction(0), COMMON_TIME)]
+    # A meter that is stated once more, as at a repeat, begins no new bar.
+    changes = [one for index, one in enumerate(stated) if index == 0 or stated[index - 1][1] != one[1]]
     if changes[0][0] > 0:
         changes.insert(0, (Fraction(0), COMMON_TIME))
     found: list[tuple[Fraction, Fraction, Meter]] = []
