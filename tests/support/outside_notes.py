@@ -1,7 +1,7 @@
 """The notes of a MusicXML file as two outside readers see them, bar by bar: music21 (BSD-3) and Verovio (by its MEI).
 
 Each gives, for every written measure in order, the sorted onsets (beats from the bar line) and MIDI numbers of all
-parts together; grace notes, cues and unpitched notes are left out, tied notes stand where they are written.
+parts together; grace notes, cues, hidden and unpitched notes are left out, tied notes stand where they are written.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def verovio_bars(text: str) -> Bars:
             for staff in element.findall(f"{MEI}staff"):
                 for layer in staff.findall(f"{MEI}layer"):
                     _layer(layer, Fraction(0), Fraction(1), shifts.get(staff.get("n", ""), 0), bar)
-            found.append(bar)
+            found.append(+bar)
     return found
 
 
@@ -89,10 +89,11 @@ def _layer(parent: ElementTree.Element, now: Fraction, scale: Fraction, shift: i
         elif name in ("beam", "bTrem", "fTrem", "ligature"):
             now = _layer(child, now, scale, shift, bar)
         elif name == "note":
-            bar[now, _midi(child) + shift] += 1
+            bar[now, _midi(child) + shift] += child.get("visible") != "false"
             now += _length(child) * scale
         elif name == "chord":
-            bar.update((now, _midi(note) + shift) for note in child.iter(f"{MEI}note"))
+            shown = [note for note in child.iter(f"{MEI}note") if note.get("visible") != "false"]
+            bar.update((now, _midi(note) + shift) for note in shown)
             now += _length(child) * scale
         elif name in ("rest", "space"):
             now += _length(child) * scale

@@ -167,3 +167,6 @@ def test_several_lines_stand_one_after_the_other() -> None:
     score = converter.parse(text, format="musicxml")
     assert len(score.parts[0].getElementsByClass("Measure")) == 4 + 1 + 2
     assert [one.content for one in score.recurse().getElementsByClass("RehearsalMark")] == ["A", "A"]
+    words = [one.content for one in score.recurse().getElementsByClass("TextExpression")]
+    assert [word for word in words if "arpeggio" in word] == [line.title for line in lines]
+    assert [one.find("credit-words").text for one in ElementTree.fromstring(text).iter("credit")] == ["Two"]

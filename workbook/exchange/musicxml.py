@@ -50,6 +50,10 @@ def musicxml_text(lines: Sequence[Line], *, title: str = "") -> str:
         _add(_add(root, "work"), "work-title", title)
     encoding = _add(_add(root, "identification"), "encoding")
     _add(encoding, "software", "Vampbook")
+    if title:
+        credit = _add(root, "credit", page="1")
+        _add(credit, "credit-type", "title")
+        _add(credit, "credit-words", title, justify="center", valign="top")
     part = _add(_add(root, "part-list"), "score-part", id="P1")
     _add(part, "part-name", "Guitar")
     instrument = _add(part, "score-instrument", id="P1-I1")
@@ -96,6 +100,7 @@ class _Writer:
             if index == 0:
                 self._attributes(measure)
                 self._tempo(measure)
+                self._title(measure)
                 self._own(measure)
             self._sections(measure, start)
             self._bar(measure, bar, self.events.get(index, []))
@@ -146,6 +151,12 @@ class _Writer:
             _add(swing, "first", str(ratio.numerator))
             _add(swing, "second", str(ratio.denominator))
             _add(swing, "swing-type", "eighth" if grid_beats(chart.feel) == Fraction(1, 2) else "16th")
+
+    def _title(self, measure: ElementTree.Element) -> None:
+        """Each line under its title, since a document may hold several."""
+        if self.line.title:
+            direction = _add(measure, "direction", placement="above")
+            _add(_add(direction, "direction-type"), "words", self.line.title, **{"font-weight": "bold"})
 
     def _own(self, measure: ElementTree.Element) -> None:
         """What the standard has no element for, in words that print nothing and are read back while they hold."""

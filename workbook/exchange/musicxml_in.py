@@ -207,7 +207,7 @@ class _PartReader:
         for kind in element.findall("direction-type"):
             for child in kind:
                 text = " ".join((child.text or "").split())
-                if child.tag == "words" and text.lower() in FEELS:
+                if child.tag == "words" and text.lower() in FEELS and not bar.feel:
                     bar.feel = text.lower()
                 elif child.tag == "rehearsal" and text:
                     bar.section = text
@@ -308,6 +308,9 @@ class _PartReader:
 
     def _pitch(self, element: ElementTree.Element, bar: _Bar) -> Pitch | None:
         found = element.find("pitch")
+        if element.get("print-object") == "no":  # an ornament written out for playing back, and the like
+            self.ledger.say("notes that are not printed are left out", bar.label)
+            return None
         if found is None or element.find("cue") is not None:
             self.ledger.say("notes of no pitch are left out" if found is None else "cue notes are left out", bar.label)
             return None
