@@ -86,6 +86,14 @@ def test_a_contradiction_is_told_with_its_cell_and_line(slack: Lesson) -> None:
                           "else")
 
 
+def test_aims_of_the_teachers_own_are_judged(slack: Lesson) -> None:
+    own = slack.with_about(aims=["Play the arpeggio of the Fm7 in time.", "Breathe."])
+    (found,) = check_said(own).findings
+    assert str(found) == (f"{slack.path}: the aims in the notebook's metadata: “Fm7” contradicts the lesson: “Play the "
+                          "arpeggio of the Fm7 in time.”; the changes hold Gm7 and C9")
+    assert (check_said(own).counts.judged, check_said(own).counts.unjudged) == (1, 1)
+
+
 def test_a_cell_tagged_aside_is_not_judged(slack: Lesson) -> None:
     lesson = with_text("The Fm7 wants to fall. Tune to drop D.", slack)
     aside = lesson.with_cells([*lesson.cells[:-1], lesson.cells[-1].with_tags("aside")])
@@ -161,9 +169,10 @@ def test_a_line_that_cannot_be_read_is_not_counted(slack: Lesson) -> None:
 
 
 def test_counts_are_told_in_words() -> None:
-    assert str(Counts(2, 96, 0, 7, 30, 1)) == ("2 lines with 96 places, no claims, 1 sentence of the kit's own, "
-                                               "7 sentences judged, 30 that it cannot judge")
-    assert str(Counts()).endswith("no sentences judged, none that it cannot judge")
+    assert str(Counts(2, 96, 0, 7, 30, 1)) == (
+        "2 lines with 96 places, no claims, 38 sentences: 1 of the kit's, 7 judged, 30 that it cannot judge")
+    assert str(Counts(1, 1, 1, 0, 1)) == "1 line with 1 place, 1 claim, 1 sentence: 1 that it cannot judge"
+    assert str(Counts()) == "no lines with no places, no claims, no sentences"
     one = Checked((Finding(Path("a"), 1, "b"),), Counts(1, 2, 3, 4, 5, 6))
     assert Checked.of([one, [Finding(Path("a"), 2, "c")], one]) == Checked(
         (*one.findings, Finding(Path("a"), 2, "c"), *one.findings), Counts(2, 4, 6, 8, 10, 12))

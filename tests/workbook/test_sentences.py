@@ -103,6 +103,30 @@ def test_what_contradicts_is_found(part: str) -> None:
     assert {text for _, text in missed(part)} == there.intersection(MISSED)
 
 
+def pages() -> dict[str, str]:
+    """lesson: a page of prose."""
+    opened = (TABLES / "prose_pages.txt").read_text(encoding="utf-8").split("\n@ ")[1:]
+    return {lesson: text for lesson, _, text in (page.partition("\n") for page in opened)}
+
+
+@pytest.mark.parametrize("lesson", pages())
+def test_whole_pages_are_left_in_peace(lesson: str) -> None:
+    judged = contradictions(pages()[lesson], lessons()[lesson])
+    assert [(one.words, one.sentence) for one in judged.contradictions] == []
+    assert judged.sentences > 10
+    assert judged.judged >= 6
+
+
+@pytest.mark.parametrize("lesson", pages())
+def test_a_page_is_belied_by_the_lesson_in_another_key(lesson: str) -> None:
+    """The changes go up a tone, and the words stay as they were."""
+    facts = lessons()[lesson]
+    moved = facts_about([chart.transpose(2) for chart in facts.charts], tuning=facts.tuning,
+                        positions=[position + 2 for position in facts.positions], tempos=facts.tempos)
+    found = contradictions(pages()[lesson], moved).contradictions
+    assert len({one.sentence for one in found}) >= 3
+
+
 def test_a_lesson_is_not_belied_by_what_is_so() -> None:
     """The same sentences with the true words in the place of the false ones, typed from the lessons' own charts."""
     for lesson, text in TRUE:
@@ -178,6 +202,7 @@ def test_a_repeat_counts_as_written_and_as_played() -> None:
     ("It is here that Am7, e.g. its b3, sings.", 0), ("A Bbm7 is sad.", 0), ("This loop has a Bbm7.", 1),
     ("The changes are Am7 and E7; later there will be more.", 1), ("Later, the changes will be Am7 and E7.", 0),
     ("The Am9 is the Am7 with one note more.", 0), ("The Am9 comes next.", 1),
+    ("## Two bars in C minor", 1), ("## Two bars in A minor", 0), ("## Next week: C minor", 0), ("C minor is sad.", 0),
     ("Four beats to the bar.", 0), ("Three beats to the bar.", 1), ("Leave out beat 5.", 1),
 ])
 def test_the_rules_one_by_one(text: str, alarms: int) -> None:

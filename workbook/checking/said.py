@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from ..lesson.lesson import Lesson
+from ..lesson.refreshing import aims_are_ours
 from ..lesson.saved import Cell
 from ..lesson.written import is_untouched, maker_of
 from .counts import Checked, Counts
 from .findings import TRUE, Finding
-from .prose import contradictions, facts_of
+from .prose import Facts, contradictions, facts_of
 from .prose.sentences import sentences
 
 ASIDE = "aside"  # the tag of a cell that speaks of something else than the lesson
@@ -36,7 +37,20 @@ def check_said(lesson: Lesson) -> Checked:
         counts += Counts(judged=judged.judged, unjudged=judged.unjudged)
         found += [Finding(lesson.path, cell.number, one.message, TRUE, one.line, one.right + OR_ASIDE)
                   for one in judged.contradictions]
-    return Checked(tuple(found), counts)
+    aims = _aims(lesson, facts)
+    return Checked.of([Checked(tuple(found), counts), aims])
+
+
+def _aims(lesson: Lesson, facts: Facts) -> Checked:
+    """The aims in the metadata, where they are the teacher's."""
+    aims = tuple(map(str, lesson.about.aims))
+    if aims_are_ours(lesson):
+        return Checked(counts=Counts(written=sum(1 for aim in aims for _ in sentences(aim))))
+    judged = [contradictions(aim, facts) for aim in aims]
+    found = [Finding(lesson.path, 0, f"the aims in the notebook's metadata: {one.message}", TRUE, right=one.right)
+             for each in judged for one in each.contradictions]
+    return Checked(tuple(found), Counts(judged=sum(one.judged for one in judged),
+                                        unjudged=sum(one.unjudged for one in judged)))
 
 
 def is_the_kits(cell: Cell) -> bool:

@@ -34,8 +34,9 @@ _SHAPE = re.compile(r"[\s-]+(?:\w+\s+)?(?:shapes?|forms?|fingerings?)\b", re.IGN
 class Said:
     """A sentence with what it names, and where words for other things or for this lesson first stand in it."""
 
-    def __init__(self, text: str, every: Sequence[Mention], away: bool, facts: Facts) -> None:
-        self.text, self.every, self.away = text, every, away
+    def __init__(self, text: str, every: Sequence[Mention], away: bool, facts: Facts, *,
+                 is_heading: bool = False) -> None:
+        self.text, self.every, self.away, self.is_heading = text, every, away, is_heading
         self._first: dict[re.Pattern[str], int] = {}
         # The chords of the changes among the names, and whether one of them lies under something.
         self.real = [one for one in every if one.kind in ("chord", "root") and facts.holds(one.value)]
@@ -69,7 +70,7 @@ def is_elsewhere(one: Mention, said: Said, facts: Facts) -> bool:
         return True
     if one.kind in ("tuning", "scale") and one.start < NEAR and _OPENS_WITH.fullmatch(before):
         return True
-    if one.kind == "chord" and not facts.holds(one.value) and _is_laid_over(one, said):
+    if one.kind in ("chord", "root") and not facts.holds(one.value) and _is_laid_over(one, said):
         return True
     if one.kind == "scale" and _is_chosen(one, said, facts):
         return True
@@ -79,7 +80,7 @@ def is_elsewhere(one: Mention, said: Said, facts: Facts) -> bool:
         return True
     if one.kind == "chord":
         return bool(INDEFINITE.search(before)) or _may_colour(one, said, facts)
-    return one.kind == "scale" and not said.has(TOLD, end)
+    return one.kind == "scale" and not said.is_heading and not said.has(TOLD, end)
 
 
 def _is_laid_over(one: Mention, said: Said) -> bool:
@@ -87,7 +88,7 @@ def _is_laid_over(one: Mention, said: Said) -> bool:
     after = said.text[one.end:one.end + NEAR]
     if _SHAPE.match(after) or _OVER_SOME.match(after):
         return True
-    if any(_is_richer(one.value, other.value) for other in said.real):
+    if one.kind == "chord" and any(_is_richer(one.value, other.value) for other in said.real):
         return True
     near = (other for other in said.real if one.end < other.start < one.end + NEAR)
     if any(_LIES_OVER.fullmatch(said.text[one.end:other.start]) for other in near):

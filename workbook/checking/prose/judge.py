@@ -69,7 +69,8 @@ def contradictions(words: str, facts: Facts) -> Judged:
     for sentence in sentences(words):
         count += 1
         away = _speaks_of_another(sentence, away)
-        said = Said(sentence.text, tuple(mentions(sentence.text)), away, facts)
+        said = Said(sentence.text, tuple(mentions(sentence.text)), away, facts,
+                    is_heading=sentence.is_heading)
         answers = [(one.kind, one, _judged(one, said, facts, explained)) for one in said.every]
         judged += any(right is not None for _, _, right in answers)
         answers += [("place", one, right) for one, right in misplaced(said.text, said.every, facts)
