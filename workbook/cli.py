@@ -19,6 +19,7 @@ from theorylib.levels import LEVELS
 
 from .options import bounds, jobs, notebooks, packs, quiet
 from .progress import progress
+from .shelf_command import phrases
 from .terminal import Group, say
 
 if TYPE_CHECKING:
@@ -81,8 +82,10 @@ def new(title: str, changes: str | None, chart_file: Path | None, phrase_file: P
     Example:
       vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
     """
+    from theorylib.necks.tunings import as_tuning
+
     from .files import FileError, slug
-    from .lesson.chosen import PHRASE
+    from .lesson.chosen import PHRASE, Choices
     from .lesson.lesson import Lesson
     from .lesson.phrase_lines import in_its_tuning, typed_phrase
     from .lesson.writing import new_lesson
@@ -93,10 +96,11 @@ def new(title: str, changes: str | None, chart_file: Path | None, phrase_file: P
     chart = _chart(title, changes if changes or chart_file else own, chart_file, headers)
     if typed:
         choices |= {"kind": PHRASE, "per_chord": 4, "phrase": in_its_tuning(typed, choices["tuning"], chart)}
+    choices["tuning"] = as_tuning(choices["tuning"])
     path = folder / f"{slug(title)}.ipynb"
     if path.exists() and not force:
         raise FileError(f"{path} exists", value=str(path), expected="another title, or --force to replace it")
-    lesson = Lesson.of(new_lesson(chart, _choices(title, choices)), path)
+    lesson = Lesson.of(new_lesson(chart, Choices(title, **choices)), path)
     if not no_run:
         with progress(quiet, f"running {path.name}") as tick:
             lesson = run_lesson(lesson, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
@@ -211,13 +215,16 @@ def check(lessons: tuple[Path, ...], no_run: bool, offers: bool, quiet: bool, **
 
     paths = notebooks(lessons)
     begin(len(paths), _CHECK)  # it loads while we do
+    from .checking.phrases import check_phrases, phrase_files
     from .library.course import FILE, check_course
 
     checked = _checked(paths, not no_run, quiet, chosen)
     findings = [one for done in checked.values() for one in done.findings]
-    findings += [one for folder in lessons if folder.is_dir() for one in check_course(folder)]
-    courses = [folder / FILE for folder in lessons if (folder / FILE).is_file()]
-    _write_reports([*paths, *courses], findings, checked, chosen)
+    folders = [folder for folder in lessons if folder.is_dir()]
+    findings += [one for folder in folders for one in (*check_course(folder), *check_phrases(folder))]
+    others = [folder / FILE for folder in folders if (folder / FILE).is_file()]
+    others += [file for folder in folders for file in phrase_files(folder)]
+    _write_reports([*paths, *others], findings, checked, chosen)
     for finding in findings:
         if offers or not finding.offer:
             say("note: " * finding.note + str(finding), err=True)
@@ -332,6 +339,9 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
         sys.exit(1)
 
 
+main.add_command(phrases)
+
+
 def _how(chosen: dict[str, Any]) -> Any:
     """packs.orders.How from the options of _packs."""
     from .handouts.tracks import Sound
@@ -381,14 +391,6 @@ def _chart(title: str, changes: str | None, chart_file: Path | None, headers: di
     given = {word: value for word, value in headers.items() if value}
     chart = Chart.parse(text, **given)
     return chart if chart.title else replace(chart, title=title)
-
-
-def _choices(title: str, choices: dict[str, Any]) -> Any:
-    from theorylib.necks.tunings import Tuning
-
-    from .lesson.chosen import Choices
-
-    return Choices(title, **(choices | {"tuning": Tuning.parse(choices["tuning"])}))
 
 
 def _say(quiet: bool, words: str) -> None:

@@ -31,7 +31,7 @@ from theorylib import (
 )
 from theorylib.changes.charts import as_chart
 from theorylib.changes.form import form_of, shaped
-from theorylib.errors import NeckError, as_text, shown
+from theorylib.errors import LineError, NeckError, as_text, shown
 from theorylib.limits import is_whole, whole
 from theorylib.necks.grip_leading import led_grips
 from theorylib.necks.grips import grips
@@ -76,6 +76,7 @@ from .lesson.here import lesson_here
 from .lesson.lesson import Lesson
 from .lesson.phrase_lines import placed_phrase
 from .lesson.refreshing import refreshed_file
+from .lesson.shelf import FOLDER, files_in, read_filed, search, table
 from .media.shown import picture
 from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import listen
@@ -137,6 +138,29 @@ def phrase(text: str, over: Chart | str | None = None, *, from_bar: int | None =
                          rhythm=rhythm, each=each)
     called = as_text(title, "title", "a text") or line.title or "Phrase"
     return Phrase(finger(replace(line, title=called), line.tuning, line.position if position is None else position))
+
+
+def phrases(words: str = "", *, over: Chart | str | None = None, position: int | None = None, level: str = "",
+            technique: str = "", folder: str | Path = FOLDER) -> Words:
+    """A table of the phrases in the folder beside the lessons, with some words, that fit some changes or a position.
+
+    Each is a text file: TAB or words under a heading (`title:`, `over:`, `level:`, `techniques:`). One that fits after
+    a move is shown with the half steps, which `phrase(…, up=…)` takes. Raises LineError for a file that cannot be read.
+
+    >>> import tempfile, pathlib
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "dawn.txt"
+    >>> _ = file.write_text("title: Dawn\\nover: | Am7 |\\ne A3 C4 E4 G4 h A4")
+    >>> phrases(over="| Cm7 |", position=5, folder=file.parent)
+    | Phrase | Over | Level | Techniques | Moved | File |
+    |---|---|---|---|---|---|
+    | Dawn | Am7 | – | – | +3 half steps | dawn.txt |
+    """
+    here = Path(str(folder))
+    if position is not None:
+        whole(position, (1, 24), "position")
+    filed = [read_filed(path) for path in files_in(here)]
+    return Words(table(search(filed, as_text(words, "row of words", "such as “bends blues”", LineError), over=over,
+                              position=position, level=level, technique=technique)))
 
 
 def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: int | str | None = None,
@@ -282,9 +306,8 @@ __all__ = [
     "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
     "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
     "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
-    "pentatonic", "phrase", "phrase_from", "picture", "play_along", "play_and_rest", "plot_neck", "refresh",
-    "rhythm_part",
-    "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
-    "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
-    "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "pentatonic", "phrase", "phrase_from", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "refresh",
+    "rhythm_part", "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes",
+    "tapped_arpeggio", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
+    "tension_picture", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

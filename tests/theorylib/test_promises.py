@@ -202,6 +202,8 @@ CALLS = [
     call(workbook.kit.phrase, text=("text", "e 3/5 3/7 2/5"), over=("chart", CHART), from_bar=("whole", 1),
          position=("whole", 5), tuning=("tuning", "standard"), rhythm=("word", "even"), each=("number", Fraction(1, 2)),
          up=("whole", 0)),
+    call(workbook.kit.phrases, words=("words", "dawn"), over=("chart", CHART), position=("whole", 5),
+         level=("word", "beginner"), technique=("word", "bends")),
     call(workbook.kit.as_drill, line=("line", LINE.to_json())),
     call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), position=("whole", 5),
          bars=("text", "1"), part=("text", "Tune"), octaves=("whole", 0),

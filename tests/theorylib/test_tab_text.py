@@ -6,6 +6,6 @@ import pytest
 from support.tabs import Piece, pieces
 
 
-@pytest.mark.parametrize("piece", pieces("tabs.txt"), ids=lambda piece: piece.name)
+@pytest.mark.parametrize("piece", [*pieces("tabs.txt"), *pieces("tabs_held_out.txt")], ids=lambda piece: piece.name)
 def test_a_piece_is_read_right_or_refused_at_its_place(piece: Piece) -> None:
     assert piece.problem() == ""

@@ -31,7 +31,8 @@ from .values import ONE_VALUE, read_value
 from .words import print_words, read_words
 
 _CHART_WORDS = ("key", "meter", "tempo", "feel")
-_WORDS = ("title", "position", "promise", "tuning", "neck", "changes", "over", *_CHART_WORDS)
+_FILED = ("level", "techniques")  # what a file of a phrase says of it besides
+_WORDS = ("title", "position", "promise", "tuning", "neck", "changes", "over", *_CHART_WORDS, *_FILED)
 _HEADING = re.compile(rf"\s*({'|'.join(_WORDS)})\s*:\s*(.*)", re.IGNORECASE)
 _NECK = re.compile(r"(\d{1,2}) frets(?:, (\d{1,4}(?:\.\d{1,17})?) mm)?")
 _NO_CHORD = "N.C."
@@ -67,6 +68,11 @@ def own_tuning(text: str) -> Tuning | None:
     typed = Typed.of(text)
     said = _heading(typed)[0]
     return _neck(typed, said) if {"tuning", "neck"} & said.keys() else None
+
+
+def own_words(text: str) -> dict[str, str]:
+    """What a phrase says in its heading, by word: title, level, techniques, over and the like."""
+    return {word: said for word, (said, _, _) in _heading(Typed.of(text))[0].items()}
 
 
 def own_changes(text: str) -> Chart | None:

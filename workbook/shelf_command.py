@@ -1,0 +1,48 @@
+"""The command that lists and searches a folder's phrases."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from theorylib.levels import LEVELS
+
+from .terminal import say
+
+
+@click.command()
+@click.argument("words", nargs=-1)
+@click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True,
+              help="The folder of lessons in which phrases/ lies.")
+@click.option("--over", metavar="TEXT", help='Changes that they must fit: "| Am7 | D9 |".')
+@click.option("--position", type=click.IntRange(1, 24), metavar="FRET", help="A position that they must lie in.")
+@click.option("--level", type=click.Choice(LEVELS))
+@click.option("--technique", default="", metavar="NAME", help="A technique that they must train, such as bends.")
+def phrases(words: tuple[str, ...], folder: Path, over: str | None, position: int | None, level: str | None,
+            technique: str) -> None:
+    """List the phrases of a folder, or those with some WORDS, that fit some changes or a position.
+
+    Each is a text file in the folder phrases/: TAB or words under a heading (title, over, level, techniques). One that
+    fits after a move is listed with the half steps.
+
+    \b
+    Example:
+      vampbook phrases bends --over "| Am7 | D9 |" --position 5
+    """
+    from .files import FileError
+    from .lesson.shelf import FOLDER, SUFFIX, files_in, read_filed, search
+
+    files = files_in(folder)
+    if not files:
+        raise FileError(f"there are no phrases in {folder}", value=str(folder),
+                        expected=f"text files such as {folder / FOLDER / ('harbour-lights' + SUFFIX)}")
+    found = search(map(read_filed, files), " ".join(words), over=over, position=position, level=level or "",
+                   technique=technique)
+    for one in found:
+        filed = one.filed
+        facts = (filed.over and f"over {filed.over}", filed.level, ", ".join(filed.techniques),
+                 f"moved {one.up:+d} half steps" if one.up else "")
+        say(f"{filed.path}  {filed.title}" + "".join(f" · {fact}" for fact in facts if fact))
+    if not found:
+        say("no phrase fits")
