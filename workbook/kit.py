@@ -69,6 +69,7 @@ from .lesson.derived import (
     colour_of,
     lesson_chart,
     pentatonic,
+    target_area,
     target_degrees,
     two_chords,
 )
@@ -306,8 +307,8 @@ __all__ = [
     "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
     "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
     "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
-    "pentatonic", "phrase", "phrase_from", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "refresh",
-    "rhythm_part", "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes",
-    "tapped_arpeggio", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
-    "tension_picture", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "pentatonic", "phrase", "phrase_from", "phrases", "picture", "play_along", "play_and_rest", "plot_neck",
+    "refresh", "rhythm_part", "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes",
+    "tapped_arpeggio", "target_area", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder",
+    "tension_map", "tension_picture", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

@@ -35,7 +35,7 @@ LABELS = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp"), excl
 KINDS = ("groove", "blues", "rock", "modern")
 # What a lesson of each kind calls, read off the lessons that the kit ships.
 CALLS = {"lesson_chart", "Tuning.parse", "best_position", "harmony", "moves", "necks", "plot_neck", "arpeggio_drill",
-         "drill.score", "drill.plan", "two_chords", "target_degrees", "pentatonic", "outline",
+         "drill.score", "drill.plan", "two_chords", "target_degrees", "target_area", "pentatonic", "outline",
          "colour_of", "other_colours", "targets", "bends", "target_steps", "as_drill", "bend_drill", "approach_targets",
          "up.score", "line.score", "line.plan", "outline_sheet", "subdivision_ladder", "with_strokes", "sequence",
          "bursts", "steps.score", "run.score", "run.plan", "burst.score", "guide_tone_line", "held_vibrato",

@@ -217,6 +217,7 @@ CALLS = [
     call(workbook.kit.necks, read=("chart", CHART), **POSITION, **TUNE, most=("whole", 2)),
     call(workbook.kit.two_chords, read=("chart", CHART)),
     call(workbook.kit.target_degrees, chord=CHORD),
+    call(workbook.kit.target_area, chord=CHORD, near=("whole", 5), **TUNE),
     call(workbook.kit.pentatonic, home=SCALE),
     call(workbook.kit.colour_of, read=("chart", CHART)),
     call(workbook.kit.targets, chord=CHORD, degrees=("degrees", "1 5"), near=("whole", 5), **TUNE),

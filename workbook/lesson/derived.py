@@ -19,7 +19,7 @@ from theorylib.limits import PER_CHORD
 from theorylib.names.arpeggios import GROUPS, Arpeggio
 from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale, as_scale
-from theorylib.necks.shapes import near_fret, target_shapes
+from theorylib.necks.shapes import Shape, near_fret, target_shapes
 from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.fingering import finger, fingering_cost
 from theorylib.playing.lines import Line
@@ -149,8 +149,7 @@ def _groove(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
 def _blues(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
     chord, _ = two_chords(read)
     degrees = target_degrees(chord)
-    shape = near_fret(target_shapes(chord, degrees, tuning), position + 2)
-    yield bend_drill(chord, degrees, shape.low_fret, tuning=tuning)
+    yield bend_drill(chord, degrees, target_area(chord, position + 2, tuning).low_fret, tuning=tuning)
     yield approach_targets(read.chart, "both", position, tuning=tuning)
 
 
@@ -205,6 +204,16 @@ def target_degrees(chord: Chord | str) -> tuple[str, ...]:
     ('1', '11', '5')
     """
     return ("1", "9", "6") if "3" in as_chord(chord).degrees else ("1", "11", "5")
+
+
+def target_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
+    """The area with a chord's target degrees nearest to a fret, of those from which a note can be bent if there is one.
+
+    >>> [(place.string, place.fret, place.degree) for place in target_area("A7", 7).places]
+    [(1, 5, '1'), (1, 7, '9'), (2, 7, '6')]
+    """
+    areas = target_shapes(chord, target_degrees(chord), tuning)
+    return near_fret([area for area in areas if area.bends] or areas, near)
 
 
 def pentatonic(home: Scale | str) -> Scale:

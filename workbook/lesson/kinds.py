@@ -10,7 +10,7 @@ from theorylib.changes.charts import Chart
 
 from . import phrase_kind, prose
 from .chosen import PHRASE
-from .derived import colour_of, pentatonic, target_degrees, two_chords
+from .derived import colour_of, pentatonic, target_area, target_degrees, two_chords
 from .opening import HEAD, OPENING
 from .sections import Maker, Plan, Section
 
@@ -72,8 +72,9 @@ COLOURS = (
 # -- targets and bends -----------------------------------------------------------------------------------------------
 def _targets(plan: Plan) -> str:
     chord, _ = two_chords(plan.read)
+    area = target_area(chord, plan.position + 2, plan.choices.tuning)
     return (f"## Target notes over {chord.pretty}\n\nA small area with the {prose.listed(target_degrees(chord))}. "
-            "Play each note, hold it and sing it. The arrows show where a bend arrives.")
+            "Play each note, hold it and sing it." + " The arrows show where a bend arrives." * bool(area.bends))
 
 
 def _steps(plan: Plan) -> str:
@@ -89,7 +90,7 @@ TARGETS = (
     Section("targets", _targets, _says(
         "first, second = two_chords(read)\n"
         "degrees = target_degrees(first)\n"
-        "area = targets(first, degrees, hand + 2, neck)\n"
+        "area = target_area(first, hand + 2, neck)\n"
         "plot_neck(area, over=first, tuning=neck)")),
     Section("targets-bends", code=_says("bends(area)")),
     Section("steps", _steps, _says("target_steps(area, second, degrees, neck)"), when=_another),
