@@ -222,6 +222,43 @@ def test_the_part_with_places_then_the_guitar_then_single_notes() -> None:
         line_of_score(score_of_musicxml(document(("Flute", bar))), Wanted(part="Flut"))
 
 
+def test_a_tab_staff_tells_a_guitar_s_part() -> None:
+    clef = "<attributes><clef><sign>TAB</sign></clef></attributes>"
+    said = said_of(document(("One", [note("A3", 48)]), ("Two", [clef + note("A3", 48)])))
+    assert "part 2 Two of 2 is read: it has a TAB staff" in said
+
+
+@pytest.mark.parametrize(("fifths", "mode", "key"), [
+    (0, "minor", "A minor"), (-3, "minor", "C minor"), (2, "major", "D major"), (1, "dorian", "A dorian"),
+    (-1, "mixolydian", "C mixolydian"), (0, "", None), (3, "", "A major")])
+def test_keys(fifths: int, mode: str, key: str | None) -> None:
+    """Signatures and modes from any textbook: A dorian has the one sharp of G major."""
+    head = HEAD.replace("<fifths>0", f"<fifths>{fifths}").replace("<mode>major</mode>", f"<mode>{mode}</mode>")
+    chart = line_of_text(tune(note("A3", 48), head=head)).line.chart
+    assert (None if chart.key is None else str(chart.key)) == key
+
+
+def test_tempos_count_quarter_notes_and_changes_are_said() -> None:
+    def mark(unit: str, number: str) -> str:
+        return (f"<direction><direction-type><metronome><beat-unit>{unit}</beat-unit><per-minute>{number}</per-minute>"
+                "</metronome></direction-type></direction>")
+    text = tune(mark("half", "60") + note("A3", 48), mark("quarter", "90") + note("A3", 48))
+    assert line_of_text(text).line.chart.tempo == 120
+    assert "bar 2: the tempo changes; the line stays at 120" in said_of(text)
+    dotted = mark("quarter</beat-unit><beat-unit-dot/><beat-unit>", "60").replace("<beat-unit></beat-unit>", "")
+    assert line_of_text(tune(dotted + note("A3", 48))).line.chart.tempo == 90
+
+
+def test_chord_symbols_stand_on_their_beats() -> None:
+    text = tune(harmony("C", "major") + note("E4", 36) + harmony("G", "dominant") + note("F4", 12))
+    assert [(str(event.chord), event.onset_beats) for event in line_of_text(text).line.chart.events] == [
+        ("C", 0), ("G7", 3)]
+    between = tune(harmony("C", "major") + note("E4", 18) + harmony("G", "dominant") + note("F4", 30))
+    assert [(str(event.chord), event.onset_beats) for event in line_of_text(between).line.chart.events] == [
+        ("C", 0), ("G7", 1)]
+    assert "bar 1: G7 between two beats is written on the beat before it" in said_of(between)
+
+
 def test_a_tab_staff_beside_the_notes_is_the_same_music_once() -> None:
     head = HEAD + '<staves>2</staves><clef number="1"><sign>G</sign></clef><clef number="2"><sign>TAB</sign></clef>'
     above = note("A3", 48, "<staff>1</staff>")
