@@ -27,6 +27,7 @@ from theorylib.practice.phrases import read_contour, read_rhythm
 from theorylib.practice.sequences import read_pattern
 from theorylib.practice.touch import beat_of
 from workbook.checking.prose import contradictions, facts_about
+from workbook.checking.said import check_said
 from workbook.checking.truth import check_truth
 from workbook.checking.usable import check_usable
 from workbook.exchange.music_files import line_of_text, read_music
@@ -101,6 +102,7 @@ def _prose(text: str) -> None:
     notebook = lesson(text)
     one = Lesson.of(notebook)
     check_truth(one)
+    check_said(one)
     check_usable(one, builds=False)
     moved(notebook, Target(key="A"), 0)
 

@@ -202,7 +202,8 @@ def test_a_repeat_counts_as_written_and_as_played() -> None:
     ("It is here that Am7, e.g. its b3, sings.", 0), ("A Bbm7 is sad.", 0), ("This loop has a Bbm7.", 1),
     ("The changes are Am7 and E7; later there will be more.", 1), ("Later, the changes will be Am7 and E7.", 0),
     ("The Am9 is the Am7 with one note more.", 0), ("The Am9 comes next.", 1),
-    ("## Two bars in C minor", 1), ("## Two bars in A minor", 0), ("## Next week: C minor", 0), ("C minor is sad.", 0),
+    ("The band plays it at 140 bpm.", 1), ("## Two bars in C minor", 1),
+    ("## Two bars in A minor", 0), ("## Next week: C minor", 0), ("C minor is sad.", 0),
     ("Four beats to the bar.", 0), ("Three beats to the bar.", 1), ("Leave out beat 5.", 1),
 ])
 def test_the_rules_one_by_one(text: str, alarms: int) -> None:

@@ -175,5 +175,7 @@ def mentions(text: str) -> Iterator[Mention]:
 
 def _holds(wide: Mention, one: Mention) -> bool:
     """Whether a name is only a part of another: “at 92” of “the track runs at 92”, the scale of “the key is …”."""
-    alike = one.kind == wide.kind or (one.kind, wide.kind) == ("scale", "key")
-    return alike and wide.start <= one.start and one.end <= wide.end and wide != one
+    if wide == one or not (one.kind == wide.kind or (one.kind, wide.kind) == ("scale", "key")):
+        return False
+    goes_on = wide.start < one.start < wide.end and wide.value == one.value  # “the track runs at 92 bpm”
+    return goes_on or (wide.start <= one.start and one.end <= wide.end)
