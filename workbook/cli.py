@@ -205,8 +205,7 @@ def course(folder: Path, quiet: bool, **chosen: Any) -> None:
 def check(lessons: tuple[Path, ...], no_run: bool, offers: bool, quiet: bool, **chosen: Any) -> None:
     """Check that lessons run and give what they recorded, that they are true, and that they can be used.
 
-    A claim between {= and =} in the prose is judged: {= Dm7b5 over E7 gives b7 b9 3 b13 =}. So are chords, scales,
-    places and tempos that your sentences name, but for cells tagged “aside”, which speak of something else.
+    Judges claims, {= Dm7b5 over E7 gives b7 b9 3 b13 =}, and what your sentences name, but in cells tagged “aside”.
 
     \b
     Example:
