@@ -11,7 +11,7 @@ bend are named as a blues player does (b3 and not #9), common practice, no sourc
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -174,29 +174,31 @@ def target_moves(
         (following.root.pitch_class + Interval.of_degree(degree).semitones) % 12: degree
         for degree in as_degrees(degrees)
     }
-    low, high = (
-        max(0, shape.low_fret - reach_frets),
-        min(tuning.last_fret, shape.high_fret + reach_frets),
-    )
+    low = max(0, shape.low_fret - reach_frets)
+    high = min(tuning.last_fret, shape.high_fret + reach_frets)
     found = []
     for place in shape.places:
-        here = tuning.midi(place.string, place.fret)
-        choices = [
-            (
-                abs(midi - here),
-                abs(string - place.string),
-                midi - here,
-                Target(string, fret, classes[midi % 12]),
-            )
-            for string in tuning.strings
-            if abs(string - place.string) <= 1
-            for fret in range(low, high + 1)
-            if (midi := tuning.midi(string, fret)) % 12 in classes
-        ]
-        if choices:
-            _, _, step, target = min(choices)
+        moves = list(_moves_from(place, classes, range(low, high + 1), tuning))
+        if moves:
+            _, _, step, target = min(moves)
             found.append((place, target, step))
     return tuple(found)
+
+
+def _moves_from(
+    place: Target, classes: dict[int, str], frets: range, tuning: Tuning
+) -> Iterator[tuple[int, int, int, Target]]:
+    """(how far, strings crossed, semitones, target) of each target beside a place: the first is the nearest."""
+    here = tuning.midi(place.string, place.fret)
+    for string in tuning.strings:
+        crossed = abs(string - place.string)
+        if crossed > 1:
+            continue
+        for fret in frets:
+            midi = tuning.midi(string, fret)
+            if midi % 12 in classes:
+                target = Target(string, fret, classes[midi % 12])
+                yield abs(midi - here), crossed, midi - here, target
 
 
 def by_geometry(

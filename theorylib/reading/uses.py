@@ -172,14 +172,9 @@ def common_arpeggios(
     change it no more often than that. Raises ChordError naming the chords that no known arpeggio serves.
     """
     read = harmony(as_chart(chart), key)
-    names = list(
-        dict.fromkeys(
-            str(as_arpeggio(name)) if not isinstance(name, str) else name
-            for name in listed(
-                known, "list of arpeggios", "such as [“Am7”, “D quartal triad”]", ChordError
-            )
-        )
-    )
+    given = listed(known, "list of arpeggios", "such as [“Am7”, “D quartal triad”]", ChordError)
+    written = (name if isinstance(name, str) else str(as_arpeggio(name)) for name in given)
+    names = list(dict.fromkeys(written))
     if most_shifts is not None and not is_whole(most_shifts, 0, MOST_BARS):
         raise ChordError(
             f"“{shown(most_shifts)}” is no number of shifts",
