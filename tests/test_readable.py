@@ -131,8 +131,8 @@ def test_the_measure_counts_what_it_says() -> None:
     """Two texts that do the same, counted by hand."""
     text = '"""Why."""\n\n# A reason.\nx = 1\n\n\ndef f(a, *, b=2):\n    """What."""\n    return a if b else x\n'
     found = counted([text])
-    # Module, Assign, Name, Store, Constant; FunctionDef, arguments, two args, Constant, Return, IfExp, three Names, each
-    # with its Load.
+    # Module, Assign, Name, Store, Constant; FunctionDef, arguments, two args, Constant, Return, IfExp, three Names,
+    # each with its Load.
     assert (found.lines, found.comments, found.all_lines, found.branches) == (3, 1, 9, 1)
     assert found.nodes == 18
     (function,) = functions(text)
