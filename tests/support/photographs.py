@@ -37,6 +37,8 @@ def exif(orientation: int) -> Image.Exif:
 
 def photograph(width: int = 800, height: int = 600, orientation: int = 1, form: str = "JPEG", **how: Any) -> bytes:
     room = io.BytesIO()
+    if form == "JPEG":
+        how["comment"] = OWNER
     if form == "PNG":
         how["pnginfo"] = noted = PngInfo()
         noted.add_text("Author", OWNER)

@@ -146,7 +146,9 @@ def test_what_cannot_travel_is_refused(tmp_path: Path, monkeypatch: pytest.Monke
         packed(order, HOW)
     bank = tmp_path / "own.sf2"
     bank.write_bytes(b"RIFF")
+    (tmp_path / "lessons" / "hand.jpg").write_bytes(b"a picture")
     parcel = packed(order, How({"sound": Sound(soundfont=bank)}, run=False))
+    assert set(parcel.files) == {path.name, "hand.jpg"}  # what is only shown travels without being run
     assert parcel.soundfont == b"RIFF"
     assert str(tmp_path) not in repr(parcel)
 

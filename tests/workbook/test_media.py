@@ -52,6 +52,7 @@ def test_a_picture_stands_as_it_was_held(orientation, corner):
     fit = fitted(photograph(800, 400, orientation), "hand.jpg")
     seen = opened(fit.data).convert("RGB")
     assert (seen.width > seen.height) == (orientation < 5)
+    assert fit.width_mm == (170 if orientation < 5 else 60)  # as wide as the text; 120 mm high and half as wide
     places = {"top left": (0.05, 0.05), "top right": (0.95, 0.05), "bottom left": (0.05, 0.95),
               "bottom right": (0.95, 0.95)}
     red = {name for name, (x, y) in places.items()

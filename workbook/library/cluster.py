@@ -20,6 +20,7 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..files import read_bytes
+from ..media.beside import SHOWN
 from ..running.reads import VARIABLE, parts
 from .making import Made, make, put
 from .orders import How, Order, Outcome
@@ -96,7 +97,9 @@ def packed(order: Order, how: How) -> Parcel:
     began_ns = time.time_ns()
     files = {order.path.name: read_bytes(order.path)}
     room = BESIDE_MB * 1_000_000
-    for name, path in _beside(order.path.parent):  # a lesson that is not run may show them too
+    for name, path in _beside(order.path.parent):
+        if not (how.run or name.lower().endswith(SHOWN)):
+            continue  # only its text is read, which may show pictures and recordings
         room -= path.stat().st_size
         if room < 0:
             raise ClusterError(f"more than {BESIDE_MB} MB lie beside the lesson", value=str(order.path.parent),

@@ -19,8 +19,8 @@ from .kinds import MOST_PICTURE_MB, MOST_RECORDING_MB, MediaError
 
 _SCHEME = re.compile(r"[A-Za-z][\w+.-]*:")
 _MOST_NAMES = 2000  # of a folder, among which the nearest name is sought
-_ENDINGS = (".png", ".jpg", ".jpeg", ".webp", ".svg")
 RECORDINGS = (".wav", ".mp3", ".ogg", ".oga", ".m4a", ".mp4", ".webm")
+SHOWN = (".png", ".jpg", ".jpeg", ".webp", ".svg", *RECORDINGS)  # endings of what a text may show
 
 
 def is_beside(address: str) -> bool:
@@ -68,5 +68,5 @@ def _nearest(folder: Path, name: str) -> tuple[str, ...]:
     except OSError:
         return ()
     here = name.rpartition("/")
-    brought = [one for one in there if one.lower().endswith((*_ENDINGS, *RECORDINGS))]
+    brought = [one for one in there if one.lower().endswith(SHOWN)]
     return tuple(here[0] + here[1] + one for one in closest(here[2], brought))
