@@ -44,6 +44,7 @@ def test_a_tuning_as_guitarists_write_it(written):
     "EADGC": "does not say which octaves", "GDGBD": "does not say which octaves",
     "DADDAD": "does not say which octaves",
     "EBGDAE": "from low to high", "Eb": "not 1", "drop Q": "did you mean drop", "AAAAAAAA": "octaves",
+    "AADGBE": "octaves",
 }.items())
 def test_what_could_be_several_tunings_is_refused(written, said):
     with pytest.raises(NeckError, match=said):

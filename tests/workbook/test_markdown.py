@@ -62,6 +62,7 @@ def test_details_hold_markdown():
     assert plain_text(block[0]["summary"]) == "A hint"
     assert [one["t"] for one in block[0]["c"]] == ["paragraph", "list"]
     assert block[0]["open"] is True
+    assert markdown_blocks("<details><summary>a</summary>b</details>")[0]["open"] is False
     plain = markdown_blocks("<details>\n<summary>S</summary>\nplain\n</details>")[0]
     assert words(plain["c"]).strip() == "plain"
     assert markdown_blocks("<details><summary>never closed</summary>\n\nx")[0]["t"] == "details"
