@@ -73,7 +73,9 @@ def _scale(one: Mention, facts: Facts) -> Answer:
     known = scale in facts.scales or facts.has_notes_of(scale)
     if known or (not _STRICT.search(one.words) and _of_the_home(scale, facts)):
         return ""
-    return None if scale in facts.shown else _the_home(facts)
+    # A scale with all the notes of all the chords is a choice that a teacher may make beside the reader's.
+    sounding = frozenset().union(*(chord.pitch_classes for chord in facts.chords))
+    return None if scale in facts.shown or sounding <= scale.pitch_classes else _the_home(facts)
 
 
 def _of_the_home(scale: Scale, facts: Facts) -> bool:

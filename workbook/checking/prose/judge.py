@@ -19,6 +19,8 @@ from .mentions import mentions
 from .sentences import Sentence, sentences
 from .words import ELSEWHERE, GOES_ON, HERE
 
+COMPARED = frozenset({"meter", "tempo", "tuning", "key", "scale"})
+Answer = tuple[str, Mention, str | None]  # kind, name, what JUDGES says of it
 LONGEST_QUOTE = 90  # signs of the sentence that a message shows
 
 
@@ -56,6 +58,7 @@ def contradictions(words: str, facts: Facts) -> Judged:
     """Judge a piece of Markdown by a lesson's facts.
 
     >>> from theorylib import Chart
+    >>> from workbook.checking.prose import facts_about
     >>> facts = facts_about([Chart.parse("| Am7 | D9 |")])
     >>> contradictions("When the Dm7 comes, wait.", facts).contradictions[0].right
     'the changes hold Am7 and D9'
@@ -73,14 +76,27 @@ def contradictions(words: str, facts: Facts) -> Judged:
                     is_heading=sentence.is_heading)
         answers = [(one.kind, one, _judged(one, said, facts, explained)) for one in said.every]
         judged += any(right is not None for _, _, right in answers)
+        answers = _but_comparisons(answers)
         answers += [("place", one, right) for one, right in misplaced(said.text, said.every, facts)
                     if not is_elsewhere(one, said, facts)]
         for kind, one, right in answers:
             if right:
-                line, words = sentence.line_at(one.start), sentence.words_at(one.start, one.end)
-                found.setdefault((line, words, said.text), Contradiction(kind, line, words, sentence.typed, right))
+                _keep(found, kind, one, sentence, right)
         away = away or said.has(ELSEWHERE, len(said.text))
     return Judged(tuple(found.values()), count, judged)
+
+
+def _keep(found: dict[tuple[int, str, str], Contradiction], kind: str, one: Mention, sentence: Sentence,
+          right: str) -> None:
+    """Note a contradiction; the same words of a sentence once."""
+    line, words = sentence.line_at(one.start), sentence.words_at(one.start, one.end)
+    found.setdefault((line, words, sentence.typed), Contradiction(kind, line, words, sentence.typed, right))
+
+
+def _but_comparisons(answers: list[Answer]) -> list[Answer]:
+    """Without those that stand beside the true one of their kind: “a bar of 7/8 is a bar of 4/4 less an eighth”."""
+    so = {kind for kind, _, right in answers if right == "" and kind in COMPARED}
+    return [(kind, one, None if right and kind in so else right) for kind, one, right in answers]
 
 
 def _speaks_of_another(sentence: Sentence, before: bool) -> bool:

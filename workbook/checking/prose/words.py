@@ -73,7 +73,7 @@ ELSEWHERE = _any(r"""
     saxophonists?; singers?; sessions?; gigs?; recordings?; albums?; the original; (?:not|doesn't|don't) exist
      no longer; songs? like; tunes? like; anything like
 
-    if(?! the (?-i:[A-G])| it (?:hurts|is|feels|gets)); unless; would; could; might; may; suppose; imagine; pretend
+    if(?! the (?-i:[A-G])| it hurts); unless; would; could; might; may; suppose; imagine; pretend
     as though; as if; had it; were it; wish; let's say; for example; for instance; such as; e\.g\.
 
     instead; rather than; in place of; swap\w*; replac\w+; substitut\w+; subs?; stands? in for; exchang\w+; trade\w*
@@ -87,7 +87,8 @@ ELSEWHERE = _any(r"""
 PERHAPS = _any(r"""
     borrow\w*; comes? from; came from; taken from; belongs? to; built on; notes of; also called; known as
     superimpos\w+; on top; rootless; outside; passing chords?; approach chords?; side-?step\w*; tritone; turnarounds?
-    upper structure; quot\w+; hints? at; suggests?; impl(?:y|ies); stacked; stacks; a grip
+    upper structure; for (?:colou?r|flavou?r|spice|contrast); quot\w+
+    hints? at; suggests?; impl(?:y|ies); stacked; stacks; a grip
 """)
 _OF_SCALES = r"""
     parallel; relatives?; parents?; modes?; degrees?; begun on; starting on; started on; share[ds]?; is also; called
