@@ -46,10 +46,28 @@ def test_a_key_moves_notes_changes_and_places(file: Path) -> None:
     assert not up.problems()
     fretted = phrase_from(file, key="A minor", bars="2", quiet=True).line
     assert [(one.string, one.fret, one.finger) for one in fretted.notes] == [(1, 3, 1)]
+    round_the_nut = phrase_from(file, key="F# minor", bars="2", quiet=True).line  # no finger holds fret 0
+    assert [(one.string, one.fret, one.finger) for one in round_the_nut.notes] == [(1, 12, 1)]
     over = phrase_from(file, "| Cm7 |", key="C minor", quiet=True).line
     assert [str(one.pitch) for one in over.notes] == ["C4", "Eb4", "G4", "Bb4"]
     with pytest.raises(MusicFileError, match="in G minor, and cannot be moved to A major; expected a minor"):
         phrase_from(file, key="A major")
+
+
+def test_a_hammer_that_falls_and_a_grace_note_off_its_string_are_left_out(tmp_path: Path) -> None:
+    def joined(pitch: str, way: str, where: str) -> str:
+        return note(pitch, 24, where.replace("<technical>", f'<technical><hammer-on type="{way}" number="1"/>'))
+
+    grace = "<note><grace/><pitch><step>E</step><octave>3</octave></pitch><voice>1</voice></note>"
+    for second, fret, kept in (("B3", 4, ["hammer"]), ("G#3", 1, [])):
+        path = tmp_path / f"{fret}.musicxml"
+        path.write_text(tune(joined("A3", "start", place(3, 2)) + joined(second, "stop", place(3, fret)),
+                             grace + note("G3", 48, place(3, 0))), encoding="utf-8")
+        drill = phrase_from(path, quiet=True)
+        assert [mark.kind for one in drill.line.notes for mark in one.marks] == kept
+        said = "bar 1: a hammer that does not fit the note before it is left out"
+        assert (said in drill.said) == (not kept)
+        assert "bar 2: a grace note that its string does not have is left out" in drill.said
 
 
 def lesson_with(call: str) -> dict:
@@ -59,7 +77,7 @@ def lesson_with(call: str) -> dict:
 
 
 def test_a_lesson_that_moves_takes_the_phrase_along_or_says_that_it_cannot(file: Path) -> None:
-    with pytest.raises(LessonError, match=r"cell \d+: a phrase from a file .*expected key= in phrase_from"):
+    with pytest.raises(LessonError, match=r"cell \d+: a phrase does not move.*expected key= in phrase_from"):
         moved(lesson_with(f'tune = phrase_from("{file}")'), Target(key="A"), 2)
     with pytest.raises(LessonError, match="expected tuning="):
         moved(lesson_with(f'tune = phrase_from("{file}", key="G minor")'), Target(tuning="drop D"), 0)
