@@ -61,16 +61,6 @@ class Drill:
         return f"{self.line.title} over {len(self.line.chords())} chords, {len(self.line.notes)} notes"
 
 
-@dataclass(frozen=True, slots=True)
-class FileDrill(Drill):
-    """A drill from a file of music; `said` is what the file held that the line could not keep, bar by bar."""
-
-    said: tuple[str, ...] = ()
-
-    def __repr__(self) -> str:
-        return Drill.__repr__(self)
-
-
 @dataclass(frozen=True, slots=True, repr=False)
 class Phrase(Drill):
     """A phrase of one's own: a drill that knows what its notes do over the changes, and how it may be varied.
@@ -157,3 +147,10 @@ class Phrase(Drill):
     def _hand(self) -> int:
         """The fret at which the hand stands: the line's position, or the lowest fret that it uses."""
         return self.line.position or min((note.fret for note in self.line.notes if note.fret), default=1)
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class FilePhrase(Phrase):
+    """A phrase from a file of music; `said` is what the file held that the line could not keep, bar by bar."""
+
+    said: tuple[str, ...] = ()

@@ -58,7 +58,7 @@ from .draw.outline_sheet import outline_picture
 from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
-from .drill import Drill, FileDrill, Phrase
+from .drill import Drill, FilePhrase, Phrase
 from .exchange.music_files import read_music
 from .lesson import prose
 from .lesson.derived import (
@@ -164,17 +164,19 @@ def phrases(words: str = "", *, over: Chart | str | None = None, position: int |
                               position=position, level=level, technique=technique)))
 
 
-def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: int | str | None = None,
-                tuning: Tuning | str | None = None, key: Scale | str | None = None, bars: str | int | None = None,
-                part: str | int | None = None, staff: int | None = None, voice: str | int | None = None,
-                octaves: int = 0, top: bool = False, grid: str | None = None, quiet: bool = False) -> FileDrill:
-    """A phrase from a MusicXML or MIDI file beside the lesson, as a drill; whatever could not be kept is printed.
+def phrase_from(path: str | Path, over: Chart | str | None = None, *, from_bar: int | None = None,
+                position: int | str | None = None, tuning: Tuning | str | None = None,
+                key: Scale | str | None = None, bars: str | int | None = None, part: str | int | None = None,
+                staff: int | None = None, voice: str | int | None = None, octaves: int = 0, top: bool = False,
+                grid: str | None = None, quiet: bool = False) -> FilePhrase:
+    """A phrase from a MusicXML or MIDI file beside the lesson; whatever could not be kept is printed.
 
-    `over` are changes in place of the file's own, `position` that of the hand (None: a free hand). `part` is a name or
-    a number from 1; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key` moves the phrase from the
-    file's key to another, and lets the lesson be moved; `octaves` moves all notes, `top` keeps the highest of notes
-    struck together, `grid` is that of a MIDI file ("16ths"; None: the one that fits), `quiet` prints nothing. Strings,
-    frets and fingers that the file gives are kept. Raises MusicFileError and FingeringError, which say where.
+    `over` are changes in place of the file's own, from bar `from_bar` on; `position` is that of the hand (None: a free
+    hand). `part` is a name or a number from 1; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key`
+    moves the phrase from the file's key to another, and lets the lesson be moved; `octaves` moves all notes, `top`
+    keeps the highest of notes struck together, `grid` is that of a MIDI file ("16ths"; None: the one that fits),
+    `quiet` prints nothing. Strings, frets and fingers that the file gives are kept. Raises MusicFileError and
+    FingeringError, which say where.
 
     >>> import tempfile, pathlib, workbook.exchange.musicxml
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "walk.musicxml"
@@ -182,12 +184,12 @@ def phrase_from(path: str | Path, over: Chart | str | None = None, *, position: 
     >>> phrase_from(file, bars="1")
     Continuous arpeggio, position 5 over 1 chords, 8 notes
     """
-    read = read_music(path, over=over, position=position, tuning=tuning, key=key, octaves=octaves, top=top, grid=grid,
-                      bars=bars, part=part, staff=staff, voice=voice)
+    read = read_music(path, over=over, from_bar=from_bar, position=position, tuning=tuning, key=key, octaves=octaves,
+                      top=top, grid=grid, bars=bars, part=part, staff=staff, voice=voice)
     said = tuple(map(str, read.said))
     if said and not quiet:
         print("\n".join(said))
-    return FileDrill(read.line, said)
+    return FilePhrase(read.line, said)
 
 
 def play_along(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,

@@ -34,6 +34,10 @@ def test_it_is_a_drill_like_any_other(file: Path, capsys: pytest.CaptureFixture[
     assert drill.said == ("no tempo: 100 is taken",)
     assert capsys.readouterr().out == "no tempo: 100 is taken\n"
     assert "<svg" in drill.score().svg
+    assert phrase_from(file, "| Cm7 | F7 | Gm7 | D7 |", from_bar=3, quiet=True).line.notes[0].degree == "1"
+    assert "| 1 | 2 | B♭3 | Gm7 | ♭3 | chord tone |" in drill.notes().markdown
+    assert [str(one.pitch) for one in drill.backwards().line.notes] == ["F4", "D4", "Bb3", "G3"]
+    capsys.readouterr()
     phrase_from(file, quiet=True)
     assert capsys.readouterr().out == ""
 

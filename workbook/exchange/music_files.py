@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from theorylib.changes.charts import Chart, as_chart
+from theorylib.changes.excerpts import excerpt
 from theorylib.errors import MusicFileError, closest, shown
 from theorylib.limits import is_whole
 from theorylib.names.scales import Scale, as_scale
@@ -21,20 +22,23 @@ FURTHEST_OCTAVES = 4
 _WHAT = "a MusicXML file (.musicxml, .xml, .mxl) or a MIDI file (.mid)"
 
 
-def read_music(path: str | Path, *, over: Chart | str | None = None, position: int | str | None = None,
-               tuning: Tuning | str | None = None, key: Scale | str | None = None, octaves: int = 0, top: bool = False,
-               grid: str | None = None, bars: str | int | None = None, part: str | int | None = None,
-               staff: int | None = None, voice: str | int | None = None) -> Imported:
+def read_music(path: str | Path, *, over: Chart | str | None = None, from_bar: int | None = None,
+               position: int | str | None = None, tuning: Tuning | str | None = None, key: Scale | str | None = None,
+               octaves: int = 0, top: bool = False, grid: str | None = None, bars: str | int | None = None,
+               part: str | int | None = None, staff: int | None = None, voice: str | int | None = None) -> Imported:
     """A line from a file, fingered, with what could not be kept.
 
-    `over` is a chart in place of the file's own; `position` and `tuning` as in `finger`. `part` is a number from 1 or
-    a name; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key` moves notes and changes from the
-    file's key to another, the shorter way; `octaves` moves all notes; `top` keeps the highest of notes struck together.
-    `grid` is that of a MIDI file ("8ths", "8th triplets", "16ths", "16th
-    triplets"; None: the one that fits). Raises MusicFileError where the file cannot be read or has no such part, and
-    FingeringError where its notes are not on the neck.
+    `over` is a chart in place of the file's own, from bar `from_bar` on; `position` and `tuning` as in `finger`. `part`
+    is a number from 1 or a name; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key` moves notes
+    and changes from the file's key to another; `octaves` moves all notes; `top` keeps the highest of those struck
+    together.
+    `grid` is that of a MIDI file ("8ths", "8th triplets", "16ths", "16th triplets"; None: the one that fits). Raises
+    MusicFileError where the file cannot be read or has no such part, FingeringError for notes that are not on the neck.
     """
-    wanted = Wanted(part, staff, None if voice is None else str(voice), bars, None if over is None else as_chart(over),
+    chart = None if over is None else as_chart(over)
+    if chart is not None and from_bar is not None:
+        chart = excerpt(chart, from_bar, len(chart.order))
+    wanted = Wanted(part, staff, None if voice is None else str(voice), bars, chart,
                     None if tuning is None else as_tuning(tuning), _octaves(octaves), bool(top))
     read = line_of_bytes(_content(path), wanted, grid)
     if key is not None:
