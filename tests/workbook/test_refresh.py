@@ -346,3 +346,15 @@ def test_a_cell_refreshes_its_notebook_where_jupyter_tells_it(tmp_path: Path, mo
     assert "reload the notebook" in said
     assert "♩ = 150" in words(Lesson.read(path))
     assert refresh(str(path)).markdown.startswith("All that the kit wrote is current.")
+
+
+@pytest.mark.parametrize("kind", ["groove", "modern"])
+def test_a_lesson_on_another_neck_says_where_the_hand_is(kind: str) -> None:
+    """A half step down everything lies a fret higher (equal temperament)."""
+    lesson = with_choices(lesson_on(TWO, kind), {"capo": 0})
+    target = Target(tuning="half step down")
+    before = int(re.search(r"Stay in position (\d+)", words(lesson))[1])  # type: ignore[index]
+    new = moved(lesson, target, hand_shifts(lesson, target)[0])
+    assert f"Stay in position {before + 1}: the first finger belongs to fret {before + 1}." in words(new)
+    assert read_choices(new)[1].tuning == Tuning.parse("half step down")
+    assert check_current(new) == []
