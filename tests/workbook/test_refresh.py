@@ -21,18 +21,23 @@ from support.lab import ROOT
 
 from theorylib import Chart, Tuning
 from theorylib.errors import VampError
+from theorylib.practice.drills import continuous_arpeggio
 from workbook.checking.current import check_current, stale_cells
 from workbook.checking.findings import Finding
 from workbook.cli import main
 from workbook.kit import refresh
+from workbook.lesson import derived
+from workbook.lesson.care import practice_plan
 from workbook.lesson.cells import code_cell, text_cell
 from workbook.lesson.chosen import KINDS, Choices, has_choices, read_choices, with_choices, with_injected
+from workbook.lesson.derived import best_position, target_area
 from workbook.lesson.door import LessonError
 from workbook.lesson.here import lesson_here
 from workbook.lesson.lesson import Lesson
 from workbook.lesson.refreshing import refreshed
 from workbook.lesson.saved import Cell
 from workbook.lesson.writing import new_lesson
+from workbook.library import renewing
 from workbook.library.moving import Target, hand_shifts, moved
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
@@ -358,3 +363,51 @@ def test_a_lesson_on_another_neck_says_where_the_hand_is(kind: str) -> None:
     assert f"Stay in position {before + 1}: the first finger belongs to fret {before + 1}." in words(new)
     assert read_choices(new)[1].tuning == Tuning.parse("half step down")
     assert check_current(new) == []
+
+
+def test_a_position_left_out_holds_every_drill_of_the_kind(monkeypatch: pytest.MonkeyPatch) -> None:
+    def picky(read: Any, position: int, tuning: Tuning) -> Any:
+        if position == 3:
+            raise LessonError("no room there")
+        yield from ()
+
+    chart = Chart.parse("| Gm7 | C9 |", tempo=61)
+    assert best_position(chart, "rock") == 3
+    monkeypatch.setitem(derived._LINES, "rock", picky)
+    derived._best_position.cache_clear()
+    assert best_position(chart, "rock") in (2, 4)
+    derived._best_position.cache_clear()
+
+
+def test_the_plan_ends_at_the_tempo_that_the_lesson_names() -> None:
+    """Three fifths of 92.5 is 55.5, of which a metronome's whole number is 56."""
+    line = continuous_arpeggio(Chart.parse("| Gm7 | C9 |", tempo="92.5"), 8, 3)
+    rows = re.findall(r"\| \d \| ([\d.]+) \|", practice_plan(line, line.chart.tempo))
+    assert (rows[0], rows[-1]) == ("56", "92.5")
+    lesson = with_choices(lesson_on(TWO, "groove"), {"tempo": "92.5"})
+    assert "♩ = 92.5" in words(refreshed(lesson).lesson)
+
+
+def test_one_chord_has_no_steps_to_another() -> None:
+    assert "steps" in ids(lesson_on("| A7 | D7 |", "blues"))
+    one = refreshed(with_choices(lesson_on("| A7 | D7 |", "blues"), {"changes": "| A7 |"}))
+    assert not {"steps", "steps-words"} & set(ids(one.lesson))
+
+
+def test_arrows_are_spoken_of_where_there_are_some() -> None:
+    """Each area of a lesson on bends offers one: over Cm7 near fret 10 the F on string 3 bends a tone to G."""
+    chord = target_area("Cm7", 10)
+    assert [(bend.string, bend.fret, bend.semitones, bend.degree) for bend in chord.bends] == [(3, 10, 2, "5")]
+    assert "The arrows show where a bend arrives." in words(lesson_on("| Cm7 | Fm7 |", "blues"))
+
+
+def test_a_file_that_changes_meanwhile_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = saved(tmp_path, with_choices(lesson_on(TWO, "groove"), {"tempo": 150}))
+
+    def slow(lesson: Lesson, **more: Any) -> Lesson:
+        path.write_text(path.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+        return lesson
+
+    monkeypatch.setattr(renewing, "run_lesson", slow)
+    assert "was changed while it was refreshed" in renewing.renew(path, renewing.Renewal()).error
+    assert path.read_text(encoding="utf-8").endswith("\n\n")
