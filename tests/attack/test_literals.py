@@ -34,7 +34,8 @@ LABELS = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp"), excl
                  | st.sampled_from("\"'\\{}#"), max_size=20)
 KINDS = ("groove", "blues", "rock", "modern")
 # What a lesson of each kind calls, read off the lessons that the kit ships.
-CALLS = {"lesson_chart", "Tuning.parse", "best_position", "harmony", "moves", "necks", "plot_neck", "arpeggio_drill",
+CALLS = {"lesson_chart", "play_along", "rhythm_part", "comping.score", "Tuning.parse", "best_position", "harmony",
+         "moves", "necks", "plot_neck", "arpeggio_drill",
          "drill.score", "drill.plan", "two_chords", "target_degrees", "target_area", "pentatonic", "outline",
          "colour_of", "other_colours", "targets", "bends", "target_steps", "as_drill", "bend_drill", "approach_targets",
          "up.score", "line.score", "line.plan", "outline_sheet", "subdivision_ladder", "with_strokes", "sequence",

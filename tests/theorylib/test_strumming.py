@@ -6,10 +6,11 @@ from fractions import Fraction
 
 import pytest
 
-from theorylib import Chart
+from theorylib import Chart, Line, Note, Pitch, grips
 from theorylib.changes.meters import FEELS
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
+from theorylib.playing.fingering import fingering_cost
 from theorylib.practice.strumming import PATTERNS, strummed
 
 METERS = ("4/4", "3/4", "5/4", "6/8", "12/8", "7/8", "2/2")
@@ -88,3 +89,12 @@ def test_a_held_chord_keeps_its_grip_and_passes_repeat_it() -> None:
 def test_refusals(call) -> None:
     with pytest.raises(VampError):
         call()
+
+
+def test_every_grip_lies_within_what_the_hand_of_the_fingerings_holds() -> None:
+    """Two judges of one hand, written apart; the second raises for what cannot be held."""
+    for symbol in ("C", "F", "B7", "Am6", "D9", "F#m7b5", "G13", "Bb6/9", "E7#9", "D/F#", "Ebmaj7", "Cdim7"):
+        for grip in grips(symbol)[:8]:
+            stack = tuple(Note(Pitch.of_midi(midi), Fraction(0), Fraction(1), place.string, place.fret, place.finger)
+                          for midi, place in zip(grip.midis, grip.places, strict=True))
+            assert fingering_cost(Line(stack, Chart.parse(f"| {symbol} |"))).jump == 0, f"{symbol} {grip}"

@@ -13,7 +13,7 @@ from itertools import product
 
 from ..necks.positions import FIRST_OFFSET, LAST_OFFSET, NATURAL_FINGER
 from ..necks.tunings import Place, Tuning
-from .hand import Grip, Hand, rising_fingers
+from .hand import MOST_DISPLACED, Grip, Hand, rising_fingers
 from .lines import Note
 from .marks import FRETTED, JOINING, TAPPED
 
@@ -148,5 +148,5 @@ def _fingers(want: Want, offset: int, *, chord: bool) -> tuple[int | None, ...]:
     if want.tapped:
         return (None,)
     natural = NATURAL_FINGER[offset]
-    low, high = (max(1, natural - 1), min(4, natural + 1)) if chord else (natural, natural)
+    low, high = (max(1, natural - MOST_DISPLACED), min(4, natural + MOST_DISPLACED)) if chord else (natural, natural)
     return tuple(finger for finger in range(low, high + 1) if want.finger in (None, finger))

@@ -79,7 +79,7 @@ class Effort(NamedTuple):
 
     stretch_mm: int
     open_strings: int
-    displaced: int  # fingers beside their own fret
+    displaced: int  # frets that fingers stand beside their own
     barres: int  # a finger other than the index counts thrice
     little: int  # 1 for the little finger in a chord
 

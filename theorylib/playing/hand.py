@@ -25,6 +25,7 @@ from .marks import MARKS, RISES, SHIFTS, STAYS
 
 # Points: more than any line costs; kept a whole number so that sums stay exact.
 IMPOSSIBLE = 1 << 40
+MOST_DISPLACED = 2  # frets from a chord's finger to its own (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -215,9 +216,10 @@ def _pressed(grip: Grip) -> list[tuple[int, int, int]] | None:
 
 
 def _displaced(pressed: list[tuple[int, int, int]], hand: int) -> int | None:
-    """How many fingers stand beside their own fret; None where one does so that cannot.
+    """How many frets fingers stand beside their own; None where one does so that cannot.
 
-    Only in a chord, only one fret away, and never on a stretch: there index and little finger have no other to help.
+    Only in a chord, at most two frets away (the little finger of an open B7), and never on a stretch: there index and
+    little finger have no other to help.
     """
     displaced = 0
     for fret, _, finger in pressed:
@@ -229,9 +231,10 @@ def _displaced(pressed: list[tuple[int, int, int]], hand: int) -> int | None:
             continue
         in_chord = len(pressed) > 1
         on_stretch = not 0 <= offset <= SPAN_OFFSET
-        if not in_chord or on_stretch or abs(natural - finger) > 1:
+        away = abs(natural - finger)
+        if not in_chord or on_stretch or away > MOST_DISPLACED:
             return None
-        displaced += 1
+        displaced += away
     return displaced
 
 

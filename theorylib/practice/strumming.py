@@ -86,7 +86,6 @@ def strummed(
         tuning,
         f"Rhythm part, {chart.feel}",
         passes * chart.length_beats,
-        near,
     )
 
 

@@ -10,6 +10,7 @@ from theorylib.changes.charts import Chart
 from . import phrase_kind, prose
 from .cells import as_markdown
 from .chosen import PHRASE
+from .rhythm import PLAYING
 from .sections import Plan, Section
 
 KIT = "from workbook.kit import *"
@@ -111,6 +112,7 @@ HEAD = (Section("title", words=_title), Section("aims", words=_aims), Section("k
 # Between the two stands the cell of choices, which is the teacher's.
 OPENING = (
     Section("changes", _changes, lambda plan: _HERE),
+    *PLAYING,
     Section("home-words", _home),
     Section("harmony", code=lambda plan: "read = harmony(chart)\nread"),
     Section("chords-words", _chords),

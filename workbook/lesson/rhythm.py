@@ -1,0 +1,53 @@
+"""The first thing to play in a lesson: the grips of its changes, and the rhythm part of its feel."""
+
+from __future__ import annotations
+
+from theorylib.errors import VampError
+from theorylib.necks.grip_leading import Led, led_grips
+
+from .sections import Plan, Section
+
+FEWEST_STRINGS = 6  # a bass plays no grips
+_SLASHES = ("Then the rhythm: a slash is a stroke over all strings of the grip, a cross a stroke over strings that the "
+            "fretting hand damps. The signs above say which way, ⊓ down and ∨ up; the hand keeps swinging through the "
+            "strokes that are left out. Play it until the changes go by without a thought: only then play over them.")
+
+
+def _grips(plan: Plan) -> str:
+    """How the grips are to be read; what a simpler one stands for is said."""
+    simpler = {one.chord.pretty: one.grip.chord.pretty for one in _led(plan) if one.simpler}
+    stands = "".join(f" {easy} stands for {full} here: it is the same chord with less in it."
+                     for full, easy in simpler.items())
+    return ("## Play the changes first\n\nA grip for each chord, led so that the hand has little to travel. The number "
+            "in a sign is the finger, the row below names what each string is in the chord. Press, pluck the strings "
+            f"one by one until each rings, let go, press again.{stands}")
+
+
+def _led(plan: Plan) -> tuple[Led, ...]:
+    chords = [event.chord for event in plan.chart.events if event.chord.root is not None]
+    return led_grips(chords, plan.choices.tuning, plan.choices.level, near=_near(plan))
+
+
+def _near(plan: Plan) -> int | None:
+    """Beginners take the first grips, wherever they lie; the others stay where the lesson's hand is."""
+    return None if plan.choices.level == "beginner" else plan.position
+
+
+def _can_be_gripped(plan: Plan) -> bool:
+    if len(plan.choices.tuning.open_strings) < FEWEST_STRINGS:
+        return False
+    try:
+        return bool(_led(plan))
+    except VampError:
+        return False
+
+
+def _call(name: str, tail: str = "") -> str:
+    return f"{name}(chart, level, tuning=neck, near=None if level == \"beginner\" else hand){tail}"
+
+
+PLAYING = (
+    Section("grips", _grips, lambda plan: _call("play_along"), when=_can_be_gripped),
+    Section("rhythm", lambda plan: _SLASHES, lambda plan: f"comping = {_call('rhythm_part')}\ncomping.score()",
+            when=_can_be_gripped),
+)
