@@ -137,6 +137,13 @@ def test_check_asks_for_words_and_names_what_does_not_come_out(tmp_path: Path) -
     assert check_usable(lesson(tmp_path, md(HAND))) == []
 
 
+def test_an_output_of_html_that_says_nothing_in_words_is_told(tmp_path: Path) -> None:
+    made = lesson(tmp_path, out({"text/html": "<img src='https://example.org/a.png'>",
+                                 "text/plain": "<IPython.core.display.HTML object>"}, {}),
+                  out({"text/html": "<table></table>", "text/plain": "  a\n1 2"}, {}))
+    assert [(one.cell, one.note) for one in check_usable(made)] == [(2, True)]
+
+
 def test_a_picture_without_words_does_not_stop_a_build(tmp_path: Path) -> None:
     made = lesson(tmp_path, md("![](hand.jpg)"))
     assert tree_of(made)["blocks"][1]["alt"] == "a picture without a description (hand.jpg)"

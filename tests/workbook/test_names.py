@@ -9,7 +9,15 @@ from music21 import pitch as music21_pitch
 
 from theorylib.errors import SpellingError
 from theorylib.names.spelling import Interval, NoteName, note_names
-from workbook.lesson.names import frets_in, names_in, renamed, renamed_prose, string_frets_in, with_frets_moved
+from workbook.lesson.names import (
+    frets_in,
+    in_words,
+    names_in,
+    renamed,
+    renamed_prose,
+    string_frets_in,
+    with_frets_moved,
+)
 
 READ = {  # <…> stands round each name that must be found; all else is words
     "<A> is the 9th of <G>7.": "the note, since a verb follows",
@@ -99,3 +107,14 @@ def test_moving_there_and_back_changes_nothing(chords: list[tuple[NoteName, str]
     there = renamed(text, lambda name: name.up(interval).pretty)
     assert [one.name for one in names_in(there)] == [name.up(interval) for name, _ in chords]
     assert renamed(there, lambda name: name.up(-interval).pretty) == text
+
+
+def test_a_move_changes_words_and_no_address() -> None:
+    def louder(words: str) -> str:
+        return words.upper()
+
+    text = "see ![a](a-b.jpg \"c\") and [d](e.mp3), <img src='f.png' alt='g'> `h](i` ```j](k``` l"
+    assert in_words(text, louder) == \
+        "SEE ![A](a-b.jpg \"C\") AND [D](e.mp3), <IMG src='f.png' ALT='G'> `H](I` ```J](K``` L"
+    moved = in_words("![Am7 grip](Am7.jpg)", lambda words: renamed(words, lambda name: name.up(Interval.parse("M2"))))
+    assert moved == "![Bm7 grip](Am7.jpg)"

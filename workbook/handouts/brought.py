@@ -48,7 +48,7 @@ class Brought:
 
     folder: Path | None = None
     files: list[str] = field(default_factory=list)
-    told: list[Told] = field(default_factory=list)
+    told: dict[Told, None] = field(default_factory=dict)
     size: int = 0  # bytes
 
 
@@ -67,9 +67,7 @@ class Place:
 
     def tell(self, words: str, missing: bool = False) -> None:
         """Something of this cell that does not come out as Lab shows it, or is missing that a reader needs."""
-        told = Told(self.cell, words, missing)
-        if told not in self.brought.told:
-            self.brought.told.append(told)
+        self.brought.told.setdefault(Told(self.cell, words, missing))
 
 
 def picture(place: Place, address: str, alt: str, caption: str = "", width: str = "") -> Block:

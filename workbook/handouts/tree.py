@@ -115,7 +115,10 @@ def _output_blocks(output: Output, index: int, place: Place) -> Iterator[Block]:
     elif "text/markdown" in data:
         yield from markdown_blocks(output.text("text/markdown"), place)
     elif "text/plain" in data:
-        yield {"t": "code", "text": output.text("text/plain")}
+        plain = output.text("text/plain")
+        if "text/html" in data and plain.startswith("<") and plain.endswith(">"):
+            place.tell(f"its output is HTML, of which only {plain[:60]} is printed: show it as Markdown or a picture")
+        yield {"t": "code", "text": plain}
 
 
 def _figure(output: Output, index: int, place: Place) -> Block:

@@ -43,6 +43,9 @@ _ORDINAL = re.compile(rf"\b(?:(?P<digits>\d{{1,4}})(?:st|nd|rd|th)|(?P<word>{'|'
                       r"(?P<what>\s+(?:fret|position))\b", re.IGNORECASE)
 _STRING_FRET = re.compile(r"\bstring\s++(\d{1,4})\s*+(?:,\s*+)?(?:at\s++)?fret\s++(\d{1,4})(?!\d)", re.IGNORECASE)
 _CODE = re.compile(r"(```.*?```|`[^`]*`)", re.DOTALL)
+# Where a link or a picture leads, which a move of its words must not change; code is seen first and stays whole.
+_CODE_OR_ADDRESS = re.compile(
+    r"```.*?```|`[^`]*`|(?P<address>\]\([^()\s]*+|\b(?:src|href)=(?:\"[^\"<]*+\"|'[^'<]*+'))", re.DOTALL)
 Rename = Callable[[NoteName | Pitch], str]
 
 
@@ -100,6 +103,16 @@ def renamed_prose(text: str, rename: Rename, typed: Rename | None, of_chords: Re
         for number in range(1, len(parts), 2):
             parts[number] = renamed(parts[number], typed)
     return "".join(parts)
+
+
+def in_words(text: str, change: Callable[[str], str]) -> str:
+    """Markdown with its words changed, and every address in it ("![a grip](Am7.jpg)") left as it is."""
+    parts, last = [], 0
+    for match in _CODE_OR_ADDRESS.finditer(text):
+        if match["address"]:
+            parts += [change(text[last:match.start()]), match["address"]]
+            last = match.end()
+    return "".join([*parts, change(text[last:])])
 
 
 def frets_in(text: str) -> list[int]:

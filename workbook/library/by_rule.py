@@ -24,7 +24,7 @@ from theorylib.playing.phrase_text import own_tuning
 
 from ..lesson.choices import parsed, settings
 from ..lesson.code import quoted, replaced
-from ..lesson.names import renamed, renamed_prose, with_frets_moved
+from ..lesson.names import in_words, renamed, renamed_prose, with_frets_moved
 
 FRET_WORDS = frozenset({"position", "near", "fret", "low_fret"})
 _TEMPO = re.compile(r"(♩\s*+=\s*+)(\d{1,4})(?!\d)")
@@ -60,6 +60,9 @@ class Move:
         return goal if tempo == self.tempo_now else min(max(tempo, low), goal)
 
     def prose(self, text: str) -> str:
+        return in_words(text, self._words)
+
+    def _words(self, text: str) -> str:
         new = text
         if self.interval != Interval(0, 0):
             new = renamed_prose(text, lambda name: self.up(name).pretty, lambda name: str(self.up(name)),

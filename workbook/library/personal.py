@@ -26,7 +26,7 @@ from ..checking.usable import spelled_against_key
 from ..files import folded, read_text, slug
 from ..lesson.chosen import with_injected
 from ..lesson.lesson import Lesson
-from ..lesson.names import renamed_prose
+from ..lesson.names import in_words, renamed_prose
 from ..reader import EVERYONE, Reader
 from ..running.bounds import Bounds
 from ..running.run import run_lesson
@@ -179,7 +179,7 @@ def _said_to(ran: Lesson, student: Student) -> Lesson:
 
 
 def _renamed(text: str) -> str:
-    return renamed_prose(text, lambda name: name.pretty, None)
+    return in_words(text, lambda words: renamed_prose(words, lambda name: name.pretty, None))
 
 
 def _yes(text: str) -> bool:
