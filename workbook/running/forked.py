@@ -51,23 +51,29 @@ def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], 
     keeper = fork_kept(run, tell, watched)
     os.close(writer)
     os.close(watched)
-    running = next(iter(code_cells(notebook)), 0)
+    first = next(iter(code_cells(notebook)), 0)
     try:
-        for message in _messages(reader, keeper, bounds):
-            if isinstance(message, int):
-                running = message
-                on_cell(running)
-            elif isinstance(message, str):
-                raise CellStopped(message, running)
-            elif message["good"]:
-                return message["notebook"], message["read"]
-            else:
-                raise CellFailed(message["notebook"])
-        raise CellStopped("its process died", running)
+        return _result(_messages(reader, keeper, bounds), first, on_cell)
     finally:
         os.close(reader)
         os.close(held)
         end_keeper(keeper)
+
+
+def _result(messages: Iterator[Any], first: int, on_cell: Callable[[int], None]) -> tuple[dict[str, Any], list[str]]:
+    """What a run comes to by its messages; `first` is the index of the first code cell. Raises as run_forked."""
+    running = first
+    for message in messages:
+        if isinstance(message, int):
+            running = message
+            on_cell(running)
+        elif isinstance(message, str):
+            raise CellStopped(message, running)
+        elif message["good"]:
+            return message["notebook"], message["read"]
+        else:
+            raise CellFailed(message["notebook"])
+    raise CellStopped("its process died", running)
 
 
 def code_cells(notebook: Mapping[str, Any]) -> list[int]:

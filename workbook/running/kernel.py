@@ -69,18 +69,12 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
         client.nb = node
         _silently(client, _BEGIN.format(folder=str(folder), safe=SAFE in os.environ))
         client.on_cell_start = begins
-        deadline = time.monotonic() + bounds.seconds
-        client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
-        with _within(client, bounds, stopped):
-            client.execute(cleanup_kc=False)
-        text = nbformat.writes(node)
-        if len(text) > bounds.output_mb * 1_000_000:
-            stopped.append(_SHOWS.format(bounds.output_mb))
+        _execute(client, bounds, stopped)
         if stopped:
             raise CellStopped(stopped[0], running)
         client.on_cell_start = None
         read = _silently(client, _TELL.format(folder=str(folder)))
-        return json.loads(text), read.splitlines()
+        return json.loads(nbformat.writes(node)), read.splitlines()
     except CellExecutionError as error:
         raise CellFailed(node) from error
     except CellTimeoutError as error:
@@ -89,6 +83,16 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
         raise CellStopped(stopped[0] if stopped else "its kernel died", running) from error
     finally:
         _end(client)
+
+
+def _execute(client: Any, bounds: Bounds, stopped: list[str]) -> None:
+    """Run all cells within what `bounds` allow; why they were stopped is told in `stopped`."""
+    deadline = time.monotonic() + bounds.seconds
+    client.timeout_func = lambda cell: max(1, round(deadline - time.monotonic()))
+    with _within(client, bounds, stopped):
+        client.execute(cleanup_kc=False)
+    if len(json.dumps(client.nb, ensure_ascii=False)) > bounds.output_mb * 1_000_000:
+        stopped.append(_SHOWS.format(bounds.output_mb))
 
 
 @contextmanager

@@ -160,6 +160,23 @@ class _Stream(io.TextIOBase):
 
 
 def _shell(outputs: _Outputs, unbounded: Callable[[], None]) -> Any:
+    """A new shell of IPython, and the only one of this process, that shows in `outputs`."""
+    os.environ["MPLBACKEND"] = _BACKEND
+    if "matplotlib" in sys.modules:  # it read that variable when it was imported
+        sys.modules["matplotlib"].rcParams["backend"] = _BACKEND
+    for name in _ACT_ON_SHELL:
+        sys.modules.pop(name, None)
+    asyncio.set_event_loop(asyncio.new_event_loop())
+    InteractiveShell.clear_instance()
+    shell: Any = _shell_class(outputs, unbounded).instance()
+    InteractiveShell._instance = shell
+    shell.display_formatter.ipython_display_formatter.enabled = True
+    sys.stdout, sys.stderr, sys.stdin = _Stream("out", outputs), _Stream("err", outputs), io.StringIO()
+    return shell
+
+
+def _shell_class(outputs: _Outputs, unbounded: Callable[[], None]) -> type[InteractiveShell]:
+    """The kind of shell: IPython makes its parts itself, so that each takes `outputs` from here."""
     class Publisher(DisplayPublisher):
         def publish(self, data: Any, metadata: Any = None, source: Any = None, *, transient: Any = None,
                     update: bool = False, **_: Any) -> None:
@@ -196,15 +213,4 @@ def _shell(outputs: _Outputs, unbounded: Callable[[], None]) -> Any:
             self.config.HistoryManager.enabled = False
             super().init_history()
 
-    os.environ["MPLBACKEND"] = _BACKEND
-    if "matplotlib" in sys.modules:  # it read that variable when it was imported
-        sys.modules["matplotlib"].rcParams["backend"] = _BACKEND
-    for name in _ACT_ON_SHELL:
-        sys.modules.pop(name, None)
-    asyncio.set_event_loop(asyncio.new_event_loop())
-    InteractiveShell.clear_instance()
-    shell: Any = Shell.instance()
-    InteractiveShell._instance = shell
-    shell.display_formatter.ipython_display_formatter.enabled = True
-    sys.stdout, sys.stderr, sys.stdin = _Stream("out", outputs), _Stream("err", outputs), io.StringIO()
-    return shell
+    return Shell

@@ -89,49 +89,77 @@ def each(function: Callable[..., Any] | str, tasks: Sequence[tuple[Any, ...]], w
     whose process dies is tried once more; one that takes longer than `seconds` is not. An exception that `function`
     raises comes back as Lost.
     """
-    context, forks = _context(len(tasks), function)
-    waiting = list(range(len(tasks)))[::-1]
-    tries = [0] * len(tasks)
-    busy: list[_Worker] = []
-    idle: list[_Worker] = []
+    crew = _Crew(function, tasks, seconds)
+    most = workers or os.cpu_count() or 1
     try:
-        while waiting or busy:
-            while waiting and len(busy) < (workers or os.cpu_count() or 1):
-                worker = idle.pop() if idle else _start(context)
-                worker.task = waiting.pop()
-                tries[worker.task] += 1
-                worker.deadline, worker.bound = time.monotonic() + seconds, _Bound("it", seconds)
-                worker.cpu_seconds = worker.most_mb = 0
-                with suppress(OSError):  # it died already: its pipe says so below
-                    worker.pipe.send((function, tasks[worker.task]))
-                busy.append(worker)
-            for pipe in wait([worker.pipe for worker in busy], _TICK_SECONDS):
-                worker = next(one for one in busy if one.pipe is pipe)
-                try:
-                    result = worker.pipe.recv()
-                    if isinstance(result, _Bound):
-                        _bind(worker, result)
-                        continue
-                    busy.remove(worker)
-                except (EOFError, OSError):
-                    busy.remove(worker)
-                    why = _ended(worker)
-                    if tries[worker.task] < TRIES:
-                        waiting.append(worker.task)
-                        continue
-                    result = Lost(why)
-                else:
-                    if forks:
-                        _end(worker)
-                    else:
-                        idle.append(worker)
-                yield worker.task, result
-            for worker, why in [(one, why) for one in busy if (why := _overrun(one))]:
-                busy.remove(worker)
-                _end(worker, kill=True)
-                yield worker.task, Lost(why)
+        while crew.waiting or crew.busy:
+            while crew.waiting and len(crew.busy) < most:
+                crew.send_next()
+            yield from crew.received()
+            yield from crew.overran()
     finally:
-        for worker in busy + idle:
+        crew.end()
+
+
+class _Crew:
+    """The workers of some tasks: which task each has, and what becomes of it."""
+
+    def __init__(self, function: Callable[..., Any] | str, tasks: Sequence[tuple[Any, ...]], seconds: float) -> None:
+        self.function, self.tasks, self.seconds = function, tasks, seconds
+        self.context, self.forks = _context(len(tasks), function)
+        self.waiting = list(range(len(tasks)))[::-1]
+        self.tries = [0] * len(tasks)
+        self.busy: list[_Worker] = []
+        self.idle: list[_Worker] = []
+
+    def send_next(self) -> None:
+        """Give the next task to a worker."""
+        worker = self.idle.pop() if self.idle else _start(self.context)
+        worker.task = self.waiting.pop()
+        self.tries[worker.task] += 1
+        worker.deadline, worker.bound = time.monotonic() + self.seconds, _Bound("it", self.seconds)
+        worker.cpu_seconds = worker.most_mb = 0
+        with suppress(OSError):  # it died already: its pipe says so when it is read
+            worker.pipe.send((self.function, self.tasks[worker.task]))
+        self.busy.append(worker)
+
+    def received(self) -> Iterator[tuple[int, Any]]:
+        """(task, result) of each worker that has one by now; waits a moment for the first."""
+        for pipe in wait([worker.pipe for worker in self.busy], _TICK_SECONDS):
+            worker = next(one for one in self.busy if one.pipe is pipe)
+            try:
+                result = worker.pipe.recv()
+            except (EOFError, OSError):
+                yield from self._died(worker)
+                continue
+            if isinstance(result, _Bound):
+                _bind(worker, result)
+                continue
+            self.busy.remove(worker)
+            if self.forks:
+                _end(worker)
+            else:
+                self.idle.append(worker)
+            yield worker.task, result
+
+    def _died(self, worker: _Worker) -> Iterator[tuple[int, Lost]]:
+        """A worker that is gone: its task is tried again, or lost."""
+        self.busy.remove(worker)
+        why = _ended(worker)
+        if self.tries[worker.task] < TRIES:
+            self.waiting.append(worker.task)
+        else:
+            yield worker.task, Lost(why)
+
+    def overran(self) -> Iterator[tuple[int, Lost]]:
+        """(task, why) of each worker that takes too much: it is ended."""
+        for worker, why in [(one, why) for one in self.busy if (why := _overrun(one))]:
+            self.busy.remove(worker)
+            _end(worker, kill=True)
+            yield worker.task, Lost(why)
+
+    def end(self) -> None:
+        for worker in self.busy + self.idle:
             _end(worker, kill=True)
 
 
