@@ -165,6 +165,7 @@ def test_a_changed_copy_leaves_the_first_as_it_was() -> None:
     answers = one.with_cells(cell.with_tags("answer") for cell in one.cells)
     assert {cell.tags for cell in answers.cells} == {("answer",)}
     assert one.with_metadata(jupytext={"a": 1}).metadata["other"] == {"kept": [1, 2]}
+    assert one.with_sources({cell.number: cell.source for cell in one.cells}) == one, "what is the same stays as it is"
     assert one.notebook == before
     assert one == Lesson.of(before, one.path) != new
 
