@@ -55,6 +55,10 @@ EXAMPLES = [
     ("q E4 F4 E4 C4", "| C |", "chord tone, neighbour, chord tone, chord tone"),
     ("q C4 D#4 E4 G4", "| C |", "chord tone, approach, chord tone, chord tone"),
     ("h C4 q C4 B3 | w D4", "| Am7 / G / | G |", "chord tone, suspension, chord tone, chord tone"),
+    # G4 was no tone of Am: what is struck again there is held over from nothing, and only approaches.
+    ("h C4 q G4 G4 | q F4 r h r", "| Am / / G | F |", "chord tone, colour, chord tone, chord tone"),
+    ("h C4 q D4 D4 | w C4", "| Am7 / / G6 | C |", "chord tone, colour, chord tone, chord tone"),
+    ("h A3 q B3 B3 | w C4", "| Am / / F | C |", "chord tone, colour, approach, chord tone"),
     ("q G4 A4 C5 G4", "| C |", "chord tone, colour, chord tone, chord tone"),
     ("q C4 E4 G#4 C4", "| C |", "chord tone, chord tone, outside, chord tone"),
     ("q E4 F4 F#4 G4", "| C |", "chord tone, passing note, passing note, chord tone"),

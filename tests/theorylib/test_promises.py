@@ -204,6 +204,7 @@ CALLS = [
          up=("whole", 0)),
     call(workbook.kit.phrases, words=("words", "dawn"), over=("chart", CHART), position=("whole", 5),
          level=("word", "beginner"), technique=("word", "bends")),
+    call(workbook.kit.rhythm_part, **OVER, level=("word", "beginner"), **TUNE, near=("whole", 5), passes=("whole", 1)),
     call(workbook.kit.as_drill, line=("line", LINE.to_json())),
     call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), from_bar=("whole", 1),
          position=("whole", 5),

@@ -97,7 +97,7 @@ def test_every_line_reads_back_from_its_words(seed: int) -> None:
 DEGREES = [("3 5 b7 9 over Dm7", "F4 A4 C5 E5"), ("1 3 5 7 over Fmaj7", "F4 A4 C5 E5"),
            ("b3 n3 #9 3 over E7", "G4 G#4 G4 G#4"), ("1, 1 1' over A7", "A3 A3 A4"),
            ("b9 #9 #11 b13 over G7", "Ab4 A#4 C#5 Eb5"), ("5 b7 1 b3 over Bm7b5", "F4 A4 B4 D5"),
-           ("n3 n7 over Dm7", "F#4 C#4")]
+           ("n3 n7 over Dm7", "F#4 C#4"), ("1 #11 over C", "C4 F#4"), ("1 b5 over Cm7b5", "C4 Gb4")]
 
 
 @pytest.mark.parametrize(("text", "names"), DEGREES)
@@ -138,6 +138,14 @@ def test_what_cannot_be_read_is_shown_with_a_caret(text: str, line: int, column:
     *_, shown, caret = str(caught.value).splitlines()
     assert shown.strip() == text.splitlines()[line - 1].strip()
     assert caret.index("^") - 4 == column - 1
+
+
+def test_of_a_long_line_the_part_around_the_place_is_shown() -> None:
+    with pytest.raises(LineError) as caught:
+        Line.parse("e " + "A3 " * 40 + "ZZ " + "A3 " * 40)
+    *_, shown, caret = str(caught.value).splitlines()
+    assert shown[caret.index("^"):].startswith("ZZ")
+    assert len(shown) < 80
 
 
 def test_a_line_of_words_is_a_line_wherever_one_is_asked_for() -> None:

@@ -115,6 +115,8 @@ def test_a_moved_phrase_keeps_its_shape_where_it_can() -> None:
     assert [(note.string, (note.fret or 0) - 3) for note in up.line.notes] == [
         (note.string, note.fret) for note in one.line.notes]
     assert [str(note.pitch.name) for note in up.line.notes][3:5] == ["F", "G"]
+    fingered = phrase("q 3/5:3 3/7:4 3/5:3 r", over="| F |", up=5)
+    assert [note.finger for note in fingered.line.notes] == [3, 4, 3]
     low = phrase("q 6/0 6/3 5/0 r", over="| Em |", up=-1 + 12)
     assert [note.pitch.midi for note in low.line.notes] == [51, 54, 56]
 
@@ -146,6 +148,8 @@ def test_a_lesson_that_moves_tells_its_phrases_how_far() -> None:
     assert 'phrase("C5 | D5", chart, up=3)' in moved
     assert 'phrase("q A3", up=5,)' in moved
     compile(moved, "cell", "exec")
+    down = Move(Interval.parse("m7"), -2, None, octaves=-1).code('phrase("q A3")')
+    assert down == 'phrase("q A3", up=-2)'  # ten half steps up, an octave down
 
 
 def test_a_phrase_that_would_be_read_on_another_neck_stays_behind() -> None:
