@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+import shutil
+import subprocess
 from typing import Any
 
 import pytest
@@ -12,6 +15,7 @@ from workbook.handouts.brought import Place
 from workbook.handouts.formulas import NoFormula, formula
 from workbook.handouts.inlines import plain_text
 from workbook.handouts.page import inlines as as_html
+from workbook.handouts.pdf import handout_pdf
 from workbook.handouts.tree import markdown_blocks
 
 
@@ -53,6 +57,20 @@ def test_blocks():
     assert markdown_blocks("$$\nf = 440\n$$")[0]["align"] == "center"
     assert markdown_blocks("    x = 1")[0] == {"t": "code", "text": "x = 1"}
     assert words(markdown_blocks("text[^1]\n\n[^1]: the note")) == "text[^1][^1]: the note"  # nor does Lab
+
+
+def test_tab_typed_as_code_keeps_its_columns(tmp_path):
+    """By the places that poppler finds the words at: what stands below each other in the text does so on paper."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no pdftotext on this machine")
+    strings = ["e|iiii--AAA--|", "B|WWWW--BBB--|", "G|i.W.--CCC--|"]
+    book = {"cells": [{"cell_type": "markdown", "metadata": {}, "source": "# T\n\n```\n" + "\n".join(
+        one.replace("-", " ") for one in strings) + "\n```"}], "metadata": {}, "nbformat": 4, "nbformat_minor": 4}
+    (tmp_path / "a.pdf").write_bytes(handout_pdf(book))
+    found = subprocess.run(["pdftotext", "-bbox", str(tmp_path / "a.pdf"), "-"], capture_output=True, text=True,
+                           check=True).stdout
+    starts = [re.search(rf'xMin="([\d.]+)"[^>]*>{word}<', found)[1] for word in ("AAA", "BBB", "CCC")]
+    assert len(set(starts)) == 1
 
 
 def test_details_hold_markdown():

@@ -1,7 +1,8 @@
 """The font that pages and figures are set in, and how wide its text is.
 
 DejaVu Sans (a free licence, beside the files) has the signs that chords need: ♯ ♭ ♮ Δ ø °. `widths.json` holds the
-advance of each common sign in thousandths of an em, read from the font files (a test reads them again).
+advance of each common sign in thousandths of an em, read from the font files (a test reads them again). `mono/` has the
+face of code, in which columns stay below each other; Typst finds it there, and none of our own texts is measured by it.
 """
 
 from __future__ import annotations
