@@ -103,6 +103,11 @@ def test_divisions_too_coarse_for_a_tuplet_give_way_to_what_is_written() -> None
     assert notes_of(tune(group + note("B3", 36)))[1::6] == ["A3 1/7 1/7", "B3 1 3"]
 
 
+def test_a_length_counts_where_type_and_dots_say_otherwise() -> None:
+    dotted = note("A3", 12, "<type>eighth</type><dot/>")
+    assert notes_of(tune(dotted + note("B3", 36))) == ["A3 0 1", "B3 1 3"]
+
+
 def test_the_guitar_sounds_an_octave_lower_by_its_transposition_and_not_by_its_clef() -> None:
     """MusicXML 4.0: `transpose` is added to what is written; under an octave clef what sounds is written."""
     lower = HEAD + "<transpose><chromatic>0</chromatic><octave-change>-1</octave-change></transpose>"

@@ -300,9 +300,9 @@ class _PartReader:
         return fits[-1].pitch
 
     def _note_beats(self, element: ElementTree.Element) -> Fraction:
-        """The length that a note sounds; where divisions are too coarse for it, the one that is written."""
+        """The length that a note sounds; where divisions are too coarse for its tuplet, the one that is written."""
         length = self._length(element)
-        written = written_beats(element)
+        written = written_beats(element) if element.find("time-modification") is not None else None
         rounded = written is not None and 0 < abs(length - written) < 1 / self.divisions
         return written if rounded and written is not None else length
 
