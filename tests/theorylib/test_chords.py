@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import warnings
 from itertools import combinations, permutations
 
@@ -18,6 +19,7 @@ from theorylib.names.spelling import Interval, NoteName
 
 SYMBOLS = rows("chord_symbols.txt", 6)
 REASONS = set("KADFNSX")
+EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 SOURCES = {"music21": 2, "pychord": 3, "tonal": 4}
 
 
@@ -89,11 +91,14 @@ def test_every_spelling_of_a_chord_on_every_root_gives_the_degrees_of_its_row(ro
 
 @pytest.mark.parametrize("source", SOURCES)
 def test_the_source_spells_each_chord_as_listed_on_every_root(source, request):
+    """On every root; of music21, which is slow, on three of them in turn from row to row."""
     read = request.getfixturevalue(f"{source}_names")
-    agreed = 0
-    for row in SYMBOLS:
+    few = source == "music21" and not EXPLORE
+    agreed = tried = 0
+    for number, row in enumerate(SYMBOLS):
         cell, first = row[SOURCES[source]], row[0].split()[0][1:]
-        for root in ROOTS:
+        for root in ROOTS[number % 4 :: 4] if few else ROOTS:
+            tried += 1
             ours = set(Chord.parse(root + first).names)
             if cell == "-":
                 assert read(first, root) is None, f"{source} now reads {root}{first}"
@@ -107,7 +112,9 @@ def test_the_source_spells_each_chord_as_listed_on_every_root(source, request):
                 else:
                     assert verdict[-1] in REASONS
                     assert theirs == changed(ours, verdict[:-1], root), f"{source} {root}{writing[1:]}: {theirs}"
-    assert agreed >= 12 * {"music21": 169, "pychord": 57, "tonal": 90}[source]
+    roots = 3 if few else 12
+    assert tried == roots * len(SYMBOLS)
+    assert agreed >= roots * {"music21": 169, "pychord": 57, "tonal": 90}[source]
 
 
 def test_every_row_is_confirmed_by_a_source_or_says_that_none_does():
