@@ -6,8 +6,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from support.examples import examples
 from support.refusals import read_or_refuse
 
 from theorylib.changes.bars import Bar
@@ -198,7 +199,7 @@ def charts(draw):
                  draw(st.sampled_from(sorted(FEELS))))
 
 
-@settings(max_examples=300)
+@examples(100)
 @given(charts())
 def test_printing_reads_back(chart):
     again = Chart.parse(str(chart))
@@ -207,7 +208,7 @@ def test_printing_reads_back(chart):
     assert str(again) == str(chart)
 
 
-@settings(max_examples=300)
+@examples(100)
 @given(charts())
 def test_events_tile_the_time_without_gaps(chart):
     now = Fraction(0)
@@ -220,7 +221,7 @@ def test_events_tile_the_time_without_gaps(chart):
     assert {event.bar for event in chart.events} == set(range(len(chart.order)))
 
 
-@settings(max_examples=200)
+@examples(80)
 @given(charts())
 def test_every_turn_of_a_repeat_has_its_own_ending(chart):
     """A player's walk over the written bars, kept apart from the product's: open, play, jump back, count turns."""
@@ -250,7 +251,7 @@ def test_every_turn_of_a_repeat_has_its_own_ending(chart):
     assert order == list(chart.order)
 
 
-@settings(max_examples=200)
+@examples(80)
 @given(charts(), st.integers(-12, 24))
 def test_an_octave_in_two_steps_is_the_identity_on_sound(chart, semitones):
     there = chart.transpose(semitones)
@@ -323,7 +324,7 @@ def mutated(draw):
     return text
 
 
-@settings(max_examples=600)
+@examples(300)
 @given(st.one_of(st.text(max_size=30), mutated(), st.text("ABCm7|:[]% /x123.#\n", max_size=40)))
 def test_random_text_raises_nothing_but_our_error(text):
     chart = read_or_refuse(Chart.parse, text)

@@ -7,8 +7,9 @@ import warnings
 from itertools import combinations, permutations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from support.examples import examples
 from support.refusals import read_or_refuse
 from support.tables import ROOTS, rows, tonal
 
@@ -268,7 +269,7 @@ def symbols(draw):
     return text.replace("#", "♯").replace("b", "♭") if draw(st.integers(0, 4)) == 0 else text
 
 
-@settings(max_examples=800, deadline=None)
+@examples(300)
 @given(symbols())
 def test_printing_reads_back(text):
     try:
@@ -320,7 +321,7 @@ def test_order_and_parentheses_of_alterations_do_not_matter(words):
     assert len(found) == 1
 
 
-@settings(max_examples=400, deadline=None)
+@examples(200)
 @given(st.one_of(st.text(max_size=12), st.text("ABCDEFGmajinsud#b♯♭øΔ°+-()/,0123456789 ", max_size=14)))
 def test_random_text_raises_nothing_but_our_error(text):
     chord = read_or_refuse(Chord.parse, text)
