@@ -7,7 +7,7 @@ of bars, a harmony as a table and a line as staff and TAB. The values themselves
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -223,25 +223,16 @@ def necks(read: Harmony | Chart | str, position: int | None, *, tuning: Tuning |
                           for reading in chords_to_draw(read, most)))
 
 
-@dataclass(frozen=True, slots=True)
-class RhythmPart(Drill):
-    """A chart's chords as strokes in time; its score shows the strokes, `score(slashes=False)` every string."""
-
-    def score(self, **options: Any) -> Picture:
-        return score(self.line, **{"slashes": True, **options})
-
-    def __repr__(self) -> str:
-        return Drill.__repr__(self)
-
-
 def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,
-                near: int | None = None, passes: int = 1) -> RhythmPart:
+                near: int | None = None, passes: int = 1) -> Drill:
     """The changes to play before one plays over them: the grips of `play_along` in the strokes of the chart's feel.
+
+    Its score shows the strokes, `score(slashes=False)` every string.
 
     >>> rhythm_part("| Am7 | D9 |", "beginner")
     Rhythm part, straight 8 over 2 chords, 40 notes
     """
-    return RhythmPart(strummed(as_chart(chart), level, tuning=tuning, near=near, passes=passes))
+    return Drill(strummed(as_chart(chart), level, tuning=tuning, near=near, passes=passes))
 
 
 def outline_sheet(plan: Outline | str, chart: Chart | str) -> Picture:

@@ -225,7 +225,9 @@ def test_accidentals_as_music21_would_print_them(key: str) -> None:
 def test_a_rhythm_part_shows_its_strokes_and_no_pitches() -> None:
     """Slashes where the strings sound, crosses where they are dead, the strokes above; no TAB, no fingers."""
     part = strummed(Chart.parse("| Am7 | D9 G13 |", feel="funk"), "advanced")
-    root = root_of(part, slashes=True)
+    assert part.is_rhythm_part
+    assert not arpeggio("Am7").is_rhythm_part
+    root = root_of(part)
     stacks = {}
     for one in part.notes:
         stacks.setdefault(one.onset_beats, one)

@@ -7,6 +7,7 @@ little finger, 0 an open string.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -26,6 +27,7 @@ from .marks import JOINING, MARKS, check_size
 # Fret of a natural harmonic: semitones that it sounds above the open string (partials 2 to 5 of the string: physics).
 NODES = {12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 9: 28, 4: 28, 16: 28}
 # What a drill may promise of its notes; `Line.problems` holds it to that.
+FEWEST_STRUMMED = 3  # strings of a stroke that is heard as one after the other
 PROMISES = {
     "chord tones": "every note is a chord tone", "strong beats": "every note on a strong beat is a chord tone",
     "guide tones": "every note is a guide tone of its chord",
@@ -204,6 +206,13 @@ class Line:
         degrees = {tone.name.pitch_class: tone.degree for tone in chord.tones}
         degree = degrees.get(note.pitch.midi % 12)
         return degree in chord.guide_degrees if self.promise == "guide tones" else degree is not None
+
+    @property
+    def is_rhythm_part(self) -> bool:
+        """Is it made of strokes alone, each over three strings or more: chords in time, and no melody?"""
+        stacks = Counter(note.onset_beats for note in self.notes)
+        strokes = all(note.marked("pick down") or note.marked("pick up") for note in self.notes)
+        return bool(stacks) and strokes and min(stacks.values()) >= FEWEST_STRUMMED
 
     def is_strong(self, onset_beats: Fraction) -> bool:
         """Is this a strong beat: the first of the bar, or the middle one of a bar of an even number of pulses?"""

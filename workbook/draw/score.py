@@ -16,14 +16,15 @@ LARGE = 1.35      # large print engraves for a narrower page and is then shown a
 
 
 def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab: bool = True, fingers: bool = True,
-          slashes: bool = False, large_print: bool = False) -> Picture:
+          slashes: bool | None = None, large_print: bool = False) -> Picture:
     """Engrave a line: notation above TAB (or one of them), chord symbols, fingers, section labels, tempo and feel.
 
     `title` is set over the first system (None: the line's own). The Picture's `cuts` are heights at which a page may
-    break. With `slashes` a rhythm part shows its strokes alone. Raises LineError for a rhythm that cannot be written; a
-    line without places is engraved without TAB.
+    break. With `slashes` the strokes are shown alone (None: in a rhythm part). Raises LineError for a rhythm that
+    cannot be written; a line without places is engraved without TAB.
     """
     line = as_line(line)
+    slashes = line.is_rhythm_part if slashes is None else slashes
     placed = all(note.place is not None for note in line.notes) and not slashes
     width = round(10 * WIDTH_MM / (LARGE if large_print else 1.0))
     head = line.title if title is None else title

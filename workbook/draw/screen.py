@@ -75,8 +75,10 @@ class Staves:
 def screen_scores(line: Line, moments: Sequence[Fraction], staves: Staves = Staves(),
                   widths: Sequence[Width] = WIDTHS) -> tuple[ScreenScore, ...]:
     """The line engraved for each width; `moments` are written onsets in beats. Raises LineError as `score` does."""
-    on_tab = staves.tab and all(note.place is not None for note in line.notes)
-    music = mei_of(line, staff=staves.staff or not on_tab, tab=on_tab, fingers=staves.fingers)
+    slashes = line.is_rhythm_part
+    on_tab = staves.tab and not slashes and all(note.place is not None for note in line.notes)
+    music = mei_of(line, staff=staves.staff or not on_tab, tab=on_tab, fingers=staves.fingers and not slashes,
+                   slashes=slashes)
     found = []
     for width in widths:
         engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width.units,

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from theorylib.playing.lines import Line, Mark, Note
+from theorylib.playing.lines import FEWEST_STRUMMED, Line, Mark, Note
 from theorylib.playing.marks import MOVING
 
 from .timing import swung
@@ -24,7 +24,6 @@ GLIDE_BEATS = Fraction(1, 4)  # a slide leaves its note so long before the next
 GRACE_BEATS = Fraction(1, 12)
 DEAD_BEATS = Fraction(1, 8)
 STRUM_BEATS = Fraction(1, 64)  # from one string to the next of a strum: 9 ms at 100 quarter notes a minute
-FEWEST_STRUMMED = 3            # strings that are struck one after the other and not as one
 CLEAN, MUTED, HARMONICS = "clean", "muted", "harmonics"
 
 
