@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from support.lab import CHROMIUM, QUIET
+from support.lab import CHROMIUM, QUIET, ROOT
 
 SIZES = {"desktop": (1280, 900), "phone": (390, 844)}
 # What was really started on the audio clock, by hooks on the browser's own sources: [seconds, offset or hertz].
@@ -83,3 +84,17 @@ def choose(page: Any, name: str, value: str) -> None:
         if (field.type === "checkbox") field.checked = value === "on"; else field.value = value;
         field.dispatchEvent(new Event(field.type === "range" ? "input" : "change", { bubbles: true }));
     }""", [name, value])
+
+
+def notebook(name: str = "slack-water") -> dict[str, Any]:
+    """A shipped lesson as its file holds it."""
+    return dict(json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8")))
+
+
+def written(folder: Path, lesson: dict[str, Any], name: str = "lesson") -> Path:
+    """The lesson's page without its sounds, in a file."""
+    from workbook.handouts.page import lesson_page
+
+    path = folder / f"{name}.html"
+    path.write_text(lesson_page(lesson, bank=False), encoding="utf-8")
+    return path

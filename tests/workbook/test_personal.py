@@ -75,7 +75,7 @@ def test_a_bad_roster_is_refused_by_row_and_column(name: str, tmp_path: Path) ->
 
 def page_text(path: Path) -> str:
     html = path.read_text(encoding="utf-8")
-    main_part = html[html.index('<main id="lesson">'):html.index("</main>")]
+    main_part = html[html.index('<main id="lesson"'):html.index("</main>")]
     return unescape(re.sub(r"<[^>]+>", " ", main_part))
 
 

@@ -15,7 +15,7 @@ from string import Template
 from theorylib.limits import TEMPO
 from theorylib.playing.lines import Line
 
-from ..draw.screen import ScreenScore, Staves, screen_scores
+from ..draw.screen import Staves, screen_scores
 from .clean import clean_svg
 from .practice import Drill, moments_of
 from .tree import Block, plain_text
@@ -35,8 +35,8 @@ class Stage:
         """Take a drill's figure onto the stage; what stands for it in the text is its button."""
         scores = screen_scores(line, moments_of(line), _staves(block.get("svg", "")))
         self.drills.append(Drill(number, line, scores))
-        self.pictures.append(_picture(number, block["alt"], scores, is_first=not self.pictures))
         name = escape(line.title or "this line")
+        self.pictures.append(_picture(self.drills[-1], block["alt"], name, is_first=not self.pictures))
         return (f'<p class="tools"><button type="button" data-play="{number}" data-name="{name}" '
                 f'aria-label="Play this: {name}">Play this</button> <span data-minutes="{number}">0.0 min</span></p>')
 
@@ -80,12 +80,13 @@ def _folded(parts: Iterable[tuple[str, list[str]]]) -> Iterable[str]:
         yield f"<details><summary>{heading}</summary>\n{words}\n</details>" if heading else words
 
 
-def _picture(number: int, alt: str, scores: Iterable[ScreenScore], *, is_first: bool) -> str:
-    """A drill's figure; all but the first are laid out only when they are chosen."""
+def _picture(drill: Drill, alt: str, name: str, *, is_first: bool) -> str:
+    """A drill's figure; all but the first are laid out only when they are chosen. Its name is for paper."""
+    number = drill.number
     shown = "".join(f'<div class="score" data-width="{one.name}" id="f{number}-{one.name}">'
-                    f'{clean_svg(one.svg, f"f{number}-{one.name}")}</div>' for one in scores)
+                    f'{clean_svg(one.svg, f"f{number}-{one.name}")}</div>' for one in drill.scores)
     hidden = "" if is_first else " hidden"
-    return (f'<figure class="music" id="figure-{number}" data-figure="{number}"{hidden}>'
+    return (f'<figure class="music" id="figure-{number}" data-figure="{number}"{hidden}><figcaption>{name}</figcaption>'
             f'<div class="picture" role="img" aria-label="{escape(alt)}">{shown}</div>'
             '<div class="over"></div></figure>')
 
