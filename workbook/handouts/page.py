@@ -1,7 +1,7 @@
 """The lesson as one HTML file with no outside resource: the same tree as the handout, for a screen and a phone.
 
-Everything is escaped; of an SVG figure only what draws goes in (clean.py). Stored figures lie on a light ground of their
-own, which a dark page turns; a drill is engraved anew for the screen (stage.py).
+Everything is escaped; of an SVG figure only what draws goes in (clean.py). Stored figures lie on a light ground of
+their own, which a dark page turns; a drill is engraved anew for the screen (stage.py).
 """
 
 from __future__ import annotations
