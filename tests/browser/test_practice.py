@@ -241,7 +241,13 @@ FIT = """() => {
   const digits = [...figure.querySelectorAll("g[id*='-t'] text")].filter((one) => one.getClientRects().length)
     .map((one) => parseFloat(getComputedStyle(one).fontSize) * one.getCTM().a);
   const picture = figure.querySelector(".picture");
+  const bars = [...figure.querySelectorAll(".bar")].map((one) => one.getBoundingClientRect());
+  const lost = [...figure.querySelectorAll("g[id*='-t'] text")].map((one) => one.getBoundingClientRect())
+    .map((one) => [one.width, (one.left + one.right) / 2, (one.top + one.bottom) / 2])
+    .filter(([wide, x, y]) => wide && !bars.some((bar) => bar.left < x && x < bar.right
+                                                          && bar.top < y && y < bar.bottom));
   return {
+    lost: lost.length,
     wide: document.documentElement.scrollWidth, row: document.querySelector("#practice .row").offsetHeight, small,
     digits: Math.min(...digits), music: figure.getBoundingClientRect().top,
     over: picture.scrollWidth - picture.clientWidth,
@@ -266,6 +272,7 @@ def test_it_opens_on_the_music_and_fits(browser: Any, built: Path, large: bool) 
             assert found["digits"] >= (16.4 if large else 10.9), width
             assert found["music"] < height / 2, width
             assert found["over"] <= 0
+            assert found["lost"] == 0, "every digit lies in a bar that can be tapped"
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -134,3 +134,10 @@ def test_a_pack_has_a_key_of_its_own() -> None:
     assert key == pack_key({"title": "A"}, [one, longer])
     assert len({key, pack_key({"title": "B"}, [one]), pack_key({"title": "A"}, [other]),
                 pack_key({"title": "A", "student": "Ines"}, [one])}) == 4
+
+
+def test_what_the_guitar_is_set_to_is_said() -> None:
+    page = page_of(INVENTED["drop D"])
+    assert "tuning drop D</p>" in page
+    assert '"setting":"tuning drop D"' in page
+    assert '"setting":""' in page_of(INVENTED["eighths"])

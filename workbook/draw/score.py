@@ -31,7 +31,7 @@ def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab
     music = mei_of(line, staff=staff or not (tab and placed), tab=tab and placed,
                    fingers=fingers and not slashes, slashes=slashes)
     on_tab = tab and placed
-    engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width, heading=(head, _about(line)))
+    engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width, heading=(head, about(line)))
     if on_tab:
         add_overlay(engraving, draw_marks(line, engraving.systems, staff))
     alt = alt_text(line)
@@ -39,10 +39,16 @@ def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab
                    {LINE_MIME: line.to_json()}, engraving.cuts, maker("verovio"))
 
 
-def _about(line: Line) -> str:
+def about(line: Line) -> str:
+    """How a line is played, in a few words: tempo, feel and what the guitar must be set to."""
+    return " · ".join(filter(None, (f"♩ = {line.chart.tempo}", line.chart.feel, setting(line))))
+
+
+def setting(line: Line) -> str:
+    """The tuning and the capo that a line asks for; nothing for a guitar as it usually is."""
     tuning = "" if line.tuning.name == "standard" else f"tuning {line.tuning.name}"
     capo = f"capo {line.tuning.capo}" if line.tuning.capo else ""
-    return " · ".join(filter(None, (f"♩ = {line.chart.tempo}", line.chart.feel, tuning, capo)))
+    return " · ".join(filter(None, (tuning, capo)))
 
 
 def alt_text(line: Line, limit: int = 600) -> str:

@@ -23,6 +23,7 @@ from theorylib.practice.drills import tempo_ladder
 from ..draw.markers import MARKERS
 from ..draw.neck_board import Board, Sizes, board_data
 from ..draw.neck_view import role_of
+from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
 from ..play.backing import BASS, COMP, DRUMS, Hit, backing
 from ..play.bank import Bank, Want, bank_of, sample_seconds, wanted
@@ -99,7 +100,7 @@ def _digest(text: str) -> str:
 def _drill(drill: Drill, lengths: dict[Want, float]) -> dict[str, Any]:
     line, chart = drill.line, drill.line.chart
     return {
-        "figure": drill.number, "name": line.title or "Line", "tempo": float(chart.tempo),
+        "figure": drill.number, "name": line.title or "Line", "setting": setting(line), "tempo": float(chart.tempo),
         "bar": _number(chart.bar_beats), "pulse": _number(chart.meter.pulse_beats),
         "length": _number(line.length_beats), "changes": list(_changes(line)), "steps": _steps(line),
         "notes": list(_notes(line, lengths)), "backing": list(_backing(line, lengths)),

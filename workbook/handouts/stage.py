@@ -15,6 +15,7 @@ from string import Template
 from theorylib.limits import TEMPO
 from theorylib.playing.lines import Line
 
+from ..draw.score import about
 from ..draw.screen import Staves, screen_scores
 from .clean import clean_svg
 from .practice import Drill, moments_of
@@ -36,7 +37,7 @@ class Stage:
         scores = screen_scores(line, moments_of(line), _staves(block.get("svg", "")))
         self.drills.append(Drill(number, line, scores))
         name = escape(line.title or "this line")
-        self.pictures.append(_picture(self.drills[-1], block["alt"], name, is_first=not self.pictures))
+        self.pictures.append(_picture(self.drills[-1], block, is_first=not self.pictures))
         return (f'<p class="tools"><button type="button" data-play="{number}" data-name="{name}" '
                 f'aria-label="Play this: {name}">Play this</button> <span data-minutes="{number}">0.0 min</span></p>')
 
@@ -80,15 +81,18 @@ def _folded(parts: Iterable[tuple[str, list[str]]]) -> Iterable[str]:
         yield f"<details><summary>{heading}</summary>\n{words}\n</details>" if heading else words
 
 
-def _picture(drill: Drill, alt: str, name: str, *, is_first: bool) -> str:
-    """A drill's figure; all but the first are laid out only when they are chosen. Its name is for paper."""
-    number = drill.number
-    shown = "".join(f'<div class="score" data-width="{one.name}" id="f{number}-{one.name}">'
-                    f'{clean_svg(one.svg, f"f{number}-{one.name}")}</div>' for one in drill.scores)
+def _picture(drill: Drill, block: Block, *, is_first: bool) -> str:
+    """A drill's figure; all but the first are laid out only when they are chosen. Its title is for paper."""
+    name = f"f{drill.number}"
+    scores = "".join(f'<div class="score" data-width="{one.name}" id="{name}-{one.name}">'
+                     f'{clean_svg(one.svg, f"{name}-{one.name}")}</div>' for one in drill.scores)
+    title = " · ".join(filter(None, (drill.line.title, about(drill.line))))
+    caption = f"<figcaption>{escape(block['caption'])}</figcaption>" if block["caption"] else ""
     hidden = "" if is_first else " hidden"
-    return (f'<figure class="music" id="figure-{number}" data-figure="{number}"{hidden}><figcaption>{name}</figcaption>'
-            f'<div class="picture" role="img" aria-label="{escape(alt)}">{shown}</div>'
-            '<div class="over"></div></figure>')
+    return (f'<figure class="music" id="figure-{drill.number}" data-figure="{drill.number}"{hidden}>'
+            f'<p class="printed">{escape(title)}</p>'
+            f'<div class="picture" role="img" aria-label="{escape(block["alt"])}">{scores}</div>'
+            f'<div class="over"></div>{caption}</figure>')
 
 
 def _staves(svg: str) -> Staves:

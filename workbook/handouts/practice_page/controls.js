@@ -34,6 +34,7 @@ export function createControls(parts) {
     $("p-name").classList.toggle("unseen", !isOne); // the list beside it says the same
     $("p-pick").hidden = isOne;
     $("p-line").value = line().key;
+    $("p-setting").textContent = line().setting;
     paintPlay();
   }
 

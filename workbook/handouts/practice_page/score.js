@@ -36,6 +36,7 @@ export function createScore({ line, digit, floor, tapped, dragged, dropped }) {
     scale = width / score.width;
     figure.dataset.shown = name;
     figure.style.setProperty("--wide", `${width}px`);
+    figure.style.setProperty("--high", `${score.height * scale}px`);
     lit = -1;
     if (shown === score) return;
     shown = score;
