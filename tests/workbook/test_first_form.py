@@ -70,6 +70,14 @@ def test_what_the_teacher_wrote_is_carried_over_as_it_is() -> None:
     assert read_choices(refreshed(uses.with_sources({4: 'tuning = "drop D"\nposition = 3'})).lesson)[1].position == 3
 
 
+def test_a_position_of_the_teachers_choice_stays() -> None:
+    """The kit itself would choose 3, under the root."""
+    own = changed(first("slack-water"), "choices", "position = 3", "position = 5")
+    found = refreshed(own).lesson
+    assert read_choices(found)[1].position == 5
+    assert "Stay in position 5" in "".join(cell.source for cell in found.cells if cell.id == "neck-words")
+
+
 def changed(lesson: Lesson, name: str, old: str, new: str) -> Lesson:
     (cell,) = (one for one in lesson.cells if one.id == name)
     assert old in cell.source
