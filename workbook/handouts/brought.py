@@ -87,7 +87,7 @@ def picture_block(place: Place, data: bytes, name: str, alt: str, caption: str =
         drawn: Block = {"svg": fit.text} if fit.mime == "image/svg+xml" else {"photo": fit.base64, "mime": fit.mime,
                                                                             "size": [fit.width, fit.height]}
         if "svg" in drawn:
-            clean_svg(fit.text, "figure")  # what could act or load something is refused here already
+            _hold_harmless(fit.text)
         _weigh(place, len(fit.data))
     except VampError as error:
         raise _placed(error, place) from error
@@ -95,6 +95,15 @@ def picture_block(place: Place, data: bytes, name: str, alt: str, caption: str =
         place.tell(f"{name} has no alt text: words that say what it shows to who cannot see it", missing=True)
     return {"t": "figure", "alt": alt.strip() or f"a picture without a description ({name})", "caption": caption,
             "width_mm": fit.width_mm, "cuts": [], "where": place.where, **drawn}
+
+
+def _hold_harmless(svg: str) -> None:
+    """Refuse what could act or load something here already, before paper or page."""
+    try:
+        clean_svg(svg, "figure")
+    except HandoutError as error:
+        raise HandoutError(error.message, value=error.value,
+                           expected=f"{error.expected or 'a plain SVG'}; or the drawing saved as PNG") from error
 
 
 def recorded(place: Place, address: str, words: str) -> Block:
