@@ -24,6 +24,7 @@ _SPAN = re.compile("(" + "|".join(map(re.escape, sorted(_SPANS, key=len, reverse
 # may do so without the row's name.
 _SIGNS = {row.sign: kind for kind, row in MARKS.items()} | {
     sign: kind for kind, row in MARKS.items() if row.where == UNDER for sign in row.tab}
+_NUMBERS = frozenset("01234")
 _BARE = frozenset({"d", "u", "D", "U", ">", "."})
 _SIGN = re.compile("(?:([1-9]):)?(" + "|".join(map(re.escape, sorted(_SIGNS, key=len, reverse=True)))
                    + r")(-?\d{1,4}(?:/\d{1,4})?)?(?:@(\d{1,4}(?:/\d{1,4})?))?")
@@ -49,6 +50,9 @@ def beside(typed: Typed, system: System, struck: Sequence[Head], values: set[int
             _fingers(typed, line, label.end(), heads)
         elif label and label[1].lower() == "names":
             _names(typed, line, label.end(), heads)
+        elif not label and len(words) > 1 and all(word in _NUMBERS for word in words):
+            raise typed.wrong("numbers beside the strings: fingers, or beats?", line, len(text) - len(text.lstrip()),
+                              value=text.strip()[:40], expected="“fingers” before them, or note values instead")
         elif label or (words and all(word in _BARE for word in words)):
             _marks(typed, line, label.end() if label else 0, heads)
 
