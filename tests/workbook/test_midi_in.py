@@ -86,6 +86,24 @@ def test_swung_eighths_are_found_and_said() -> None:
     assert straight.line.chart.feel == "straight 8"
 
 
+def test_short_notes_of_a_player_last_to_the_next_place_of_their_grid() -> None:
+    chance = Random(5)
+    notes = [(max(0, beat + off + chance.gauss(0, .012)), .2, 60) for beat in range(8) for off in (0, .64)]
+    read = line_of_bytes(midi(notes))
+    assert {row.split()[2] for row in rows(read)} == {"1/2"}
+
+
+def test_changes_without_tempo_and_feel_take_the_file_s(tmp_path: Path) -> None:
+    notes = [(beat + off, length, 60) for beat in range(8) for off, length in ((0, .6), (2 / 3, .3))]
+    file = tmp_path / "take.mid"
+    file.write_bytes(midi(notes, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(132))))
+    bare = read_music(file, over="| Am7 | D7 |").line.chart
+    assert (bare.tempo, bare.feel) == (132, "swing")
+    told = read_music(file, over="tempo: 90\nfeel: rock\n| Am7 | D7 |")
+    assert (told.line.chart.tempo, told.line.chart.feel) == (90, "rock")
+    assert "the file is in swing, the changes are in rock: played as the changes say" in said(told)
+
+
 def test_what_sounds_together_or_too_long_is_cut_and_said() -> None:
     read = line_of_bytes(midi([(0, 4, 48), (0, 1, 60), (1, 1, 62), (4, 3, 64), (5, 1, 65)]))
     assert rows(read) == ["C3 0 1", "C4 0 1", "D4 1 1", "E4 4 1", "F4 5 1"]

@@ -74,6 +74,13 @@ class Grid:
         inside = float(beats / self.beat) - number
         return (number + min(slots, key=lambda slot: abs(slot[0] - inside))[1]) * self.beat
 
+    def after(self, onset: Fraction) -> Fraction:
+        """The next place after a written onset, on the grid of its beat or on the main one, whichever is nearer."""
+        number = int(onset // self.beat)
+        main = next((self.slots[one] for one, name in self.names.items() if name == self.main), _WHOLE)
+        places = [(number + written) * self.beat for _, written in (*self.slots.get(number, ()), *main)]
+        return min((place for place in places if place > onset), default=(number + 1) * self.beat)
+
 
 def laid(onsets: Sequence[Fraction], beat: Fraction, tempo: float, only: str = "") -> Grid:
     """The grid of these onsets (in quarter notes, sorted, each once); `beat` is that of the meter, in quarter notes.

@@ -277,7 +277,7 @@ def _one_voice(played: Sequence[tuple[Fraction, Fraction, int]], grid: Grid, lab
     found = []
     for onset, following in zip(onsets, [*onsets[1:], None], strict=True):
         group = groups[onset]
-        ends = sorted(max(grid.written(end, end=True), onset + grid.beat / 8) for _, end, _ in group)
+        ends = sorted(_end(grid, end, onset) for _, end, _ in group)
         if len(group) > 1 and ends[-1] - ends[0] > grid.beat / 4:
             ledger.say("notes struck together end with the shortest", labels.at(onset))
         end = ends[0]
@@ -289,6 +289,12 @@ def _one_voice(played: Sequence[tuple[Fraction, Fraction, int]], grid: Grid, lab
             end = following if end > following or legato else end
         found.append((onset, end, tuple(sorted({key for _, _, key in group}))))
     return found
+
+
+def _end(grid: Grid, played: Fraction, onset: Fraction) -> Fraction:
+    """Where a note ends that ends as played: one that is too short for its grid lasts to the next place on it."""
+    written = grid.written(played, end=True)
+    return written if written > onset else grid.after(onset)
 
 
 def _ends_are_exact(played: Sequence[tuple[Fraction, Fraction, int]], grid: Grid) -> bool:

@@ -30,8 +30,11 @@ def labels_of(placed: Sequence[Placed], bar_beats: Fraction) -> dict[int, str]:
 
 
 def chart_of_bars(score: Score, part: int, placed: Sequence[Placed], meter: Meter, over: Chart | None,
-                  ledger: Ledger) -> tuple[Chart, Fraction]:
-    """The chart and the length of the line in beats; raises MusicFileError where `over` has another meter."""
+                  says: frozenset[str], ledger: Ledger) -> tuple[Chart, Fraction]:
+    """The chart and the length of the line in beats; raises MusicFileError where `over` has another meter.
+
+    `says` are the headers that `over` has: of "tempo" and "feel" the file's own count where it has none.
+    """
     bar = meter.bar_beats
     last = placed[-1]
     length = -(-(last.start_beats + (last.measure.length_beats or bar)) // bar) * bar
@@ -39,9 +42,18 @@ def chart_of_bars(score: Score, part: int, placed: Sequence[Placed], meter: Mete
         if over.meter.bar_beats != bar:
             raise MusicFileError(f"the chart is in {over.meter}, the file in {meter}", value=str(over.meter),
                                  expected=f"a chart in {meter}")
-        return _after_pickup(over, placed, length, ledger), length
+        return _after_pickup(_in_feel(over, placed, says, ledger), placed, length, ledger), length
     chart = _chart(score, part, placed, meter, int(length / bar), ledger)
     return _own_chart(placed, chart, length) or chart, length
+
+
+def _in_feel(over: Chart, placed: Sequence[Placed], says: frozenset[str], ledger: Ledger) -> Chart:
+    """The lesson's changes with the file's tempo and feel where they name none; a feel that differs is said."""
+    feel = _feel(placed, ledger)
+    tempo = over.tempo if "tempo" in says else _tempo(placed, ledger)
+    if "feel" in says and feel != "straight 8" and feel != over.feel:
+        ledger.say(f"the file is in {feel}, the changes are in {over.feel}: played as the changes say")
+    return replace(over, tempo=tempo, feel=over.feel if "feel" in says else feel)
 
 
 def _after_pickup(over: Chart, placed: Sequence[Placed], length: Fraction, ledger: Ledger) -> Chart:
