@@ -71,11 +71,13 @@ def test_what_the_teacher_wrote_is_carried_over_as_it_is() -> None:
 
 
 def test_a_position_of_the_teachers_choice_stays() -> None:
-    """The kit itself would choose 3, under the root."""
+    """The kit itself would choose 3, under the root. What it wrote for 3 it cannot tell from the teacher's words: it
+    names that."""
     own = changed(first("slack-water"), "choices", "position = 3", "position = 5")
-    found = refreshed(own).lesson
-    assert read_choices(found)[1].position == 5
-    assert "Stay in position 5" in "".join(cell.source for cell in found.cells if cell.id == "neck-words")
+    found = refreshed(own)
+    assert read_choices(found.lesson)[1].position == 5
+    assert {by for _, by in found.touched} == {"aims", "neck-words"}
+    assert "Stay in position 5" in "".join(cell.source for cell in refreshed(own, every=True).lesson.cells)
 
 
 def changed(lesson: Lesson, name: str, old: str, new: str) -> Lesson:
