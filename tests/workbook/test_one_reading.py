@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterator
@@ -14,6 +15,8 @@ import pytest
 from theorylib import Chart, Line
 from workbook.checking import check
 from workbook.checking.check import check_lesson
+from workbook.handouts.pack import pack_of
+from workbook.handouts.page import lesson_page
 from workbook.handouts.tracks import Sound
 from workbook.lesson.lesson import Lesson
 from workbook.library.making import make
@@ -93,6 +96,12 @@ def test_a_pack_reads_a_lesson_once(parsed: Counter[str], tmp_path: Path) -> Non
     assert opened == {str(path): 1}
     stored = stored_in(path)
     assert {text: count for text, count in parsed.items() if text in stored} == stored
+
+
+def test_a_check_draws_a_line_for_one_width_of_screen_and_a_pack_for_all() -> None:
+    lesson = Lesson.read(LESSONS / "slack-water.ipynb")
+    pages = str(pack_of(lesson, bank=False).files["lesson.html"]), lesson_page(lesson, bank=False)
+    assert [set(re.findall(r'data-width="(\w+)"', page)) for page in pages] == [{"desk"}, {"large", "phone", "desk"}]
 
 
 def test_a_second_reading_is_seen(monkeypatch: pytest.MonkeyPatch, parsed: Counter[str]) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ..draw.screen import WIDTHS
 from ..exchange.musicxml import musicxml_text
 from ..lesson.door import LessonError
 from ..lesson.lesson import Lesson
@@ -46,8 +47,8 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
             bank: bool = True, teacher: bool = False) -> Pack:
     """The pack of a lesson, from its stored outputs; raises LessonError when it was never run.
 
-    Without `bank` the page holds no sounds, which is enough for a check. With `teacher` a lesson that has cells for the
-    teacher alone gets a handout with them too.
+    Without `bank` the page holds no sounds and is drawn for one width of screen, which is enough for a check. With
+    `teacher` a lesson that has cells for the teacher alone gets a handout with them too.
     """
     if not lesson.was_run:
         raise LessonError(f"{lesson.path} holds no outputs", value=str(lesson.path),
@@ -55,7 +56,8 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
     tree = tree_of(lesson)
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
-        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree),
+        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree,
+                                   widths=WIDTHS if bank else WIDTHS[-1:]),
     }
     if teacher and has_teachers_cells(lesson):
         whole = tree_of(lesson, teacher=True)

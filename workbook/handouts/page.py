@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import base64
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from hashlib import sha256
 from html import escape
 from pathlib import Path
@@ -18,6 +18,7 @@ from theorylib.errors import VampError
 from theorylib.playing.lines import Line
 
 from ..browser.bundle import script
+from ..draw.screen import WIDTHS, Width
 from ..lesson.lesson import Lesson, as_lesson
 from ..media.kinds import FILM
 from .clean import clean_svg
@@ -36,8 +37,9 @@ _TAGS = {"strong": "strong", "em": "em", "sub": "sub", "sup": "sup", "kbd": "kbd
 
 
 def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True, soundfont: Path | str | None = None,
-                bank: bool = True, tree: Mapping[str, Any] | None = None) -> str:
-    """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence).
+                bank: bool = True, tree: Mapping[str, Any] | None = None, widths: Sequence[Width] = WIDTHS) -> str:
+    """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence), drawn for
+    each of some `widths` of screen.
 
     `tree` is the lesson's own (tree.tree_of) where it was made before. The only script is ours, named by its hash in
     the page's security policy, which lets nothing be fetched. Raises HandoutError for a fault in the notebook or an SVG
@@ -45,7 +47,7 @@ def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True
     """
     lesson = as_lesson(lesson)
     tree = tree_of(lesson) if tree is None else tree
-    page = _Page(lesson, plays)
+    page = _Page(lesson, plays, widths)
     written = [(block, page.block(block)) for block in tree["blocks"]]
     if page.stage.drills:
         parts = stage_parts(written, page.stage)
@@ -85,12 +87,12 @@ def practice_script() -> str:
 class _Page:
     """Writes blocks as HTML, counting figures and headings as it goes."""
 
-    def __init__(self, lesson: Lesson, plays: bool = False) -> None:
+    def __init__(self, lesson: Lesson, plays: bool = False, widths: Sequence[Width] = WIDTHS) -> None:
         self.lesson = lesson
         self.figures = 0
         self.ticks: Counter[str] = Counter()  # how often the words of a box to tick stood before
         self.plays = plays
-        self.stage = Stage()
+        self.stage = Stage(widths)
 
     def blocks(self, blocks: Iterable[Block]) -> list[str]:
         return [self.block(block) for block in blocks]

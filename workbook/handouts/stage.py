@@ -6,7 +6,7 @@ What it shows of a line is engraved from the line as it is stored, once for each
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from html import escape
 from pathlib import Path
@@ -16,7 +16,7 @@ from theorylib.limits import TEMPO
 from theorylib.playing.lines import Line
 
 from ..draw.score import about
-from ..draw.screen import Staves, screen_scores
+from ..draw.screen import WIDTHS, Staves, Width, screen_scores
 from .clean import clean_svg
 from .practice import Drill, moments_of
 from .tree import Block, plain_text
@@ -29,12 +29,13 @@ _TEMPO = re.compile(r"\d{1,3}")
 class Stage:
     """The drills of a page as its blocks are read: what each shows, and the tempos of the plan that follows it."""
 
+    widths: Sequence[Width] = WIDTHS
     drills: list[Drill] = field(default_factory=list)
     pictures: list[str] = field(default_factory=list)
 
     def add(self, block: Block, number: int, line: Line) -> str:
         """Take a drill's figure onto the stage; what stands for it in the text is its button."""
-        scores = screen_scores(line, moments_of(line), _staves(block.get("svg", "")))
+        scores = screen_scores(line, moments_of(line), _staves(block.get("svg", "")), self.widths)
         self.drills.append(Drill(number, line, scores))
         name = escape(line.title or "this line")
         self.pictures.append(_picture(self.drills[-1], block, is_first=not self.pictures))
