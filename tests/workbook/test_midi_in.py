@@ -93,15 +93,14 @@ def test_short_notes_of_a_player_last_to_the_next_place_of_their_grid() -> None:
     assert {row.split()[2] for row in rows(read)} == {"1/2"}
 
 
-def test_changes_without_tempo_and_feel_take_the_file_s(tmp_path: Path) -> None:
+def test_the_changes_tempo_and_feel_count_and_the_file_s_are_said(tmp_path: Path) -> None:
     notes = [(beat + off, length, 60) for beat in range(8) for off, length in ((0, .6), (2 / 3, .3))]
     file = tmp_path / "take.mid"
     file.write_bytes(midi(notes, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(132))))
-    bare = read_music(file, over="| Am7 | D7 |").line.chart
-    assert (bare.tempo, bare.feel) == (132, "swing")
-    told = read_music(file, over="tempo: 90\nfeel: rock\n| Am7 | D7 |")
-    assert (told.line.chart.tempo, told.line.chart.feel) == (90, "rock")
-    assert "the file is in swing, the changes are in rock: played as the changes say" in said(told)
+    read = read_music(file, over="tempo: 90\nfeel: rock\n| Am7 | D7 |")
+    assert (read.line.chart.tempo, read.line.chart.feel) == (90, "rock")
+    assert "the file is in swing, the changes are in rock: played as the changes say (feel: swing)" in said(read)
+    assert "the file's tempo is 132, that of the changes 90, which counts" in said(read)
 
 
 def test_what_sounds_together_or_too_long_is_cut_and_said() -> None:

@@ -39,8 +39,7 @@ def read_music(path: str | Path, *, over: Chart | str | None = None, from_bar: i
     if chart is not None and from_bar is not None:
         chart = excerpt(chart, from_bar, len(chart.order))
     wanted = Wanted(part, staff, None if voice is None else str(voice), bars, chart,
-                    None if tuning is None else as_tuning(tuning), _octaves(octaves), bool(top),
-                    _headers(over))
+                    None if tuning is None else as_tuning(tuning), _octaves(octaves), bool(top))
     read = line_of_bytes(_content(path), wanted, grid)
     if key is not None:
         read = in_key(read, as_scale(key), over is not None)
@@ -58,14 +57,6 @@ def line_of_bytes(content: bytes, wanted: Wanted = ANYTHING, grid: str | None = 
 def line_of_text(text: str) -> Imported:
     """The same from the text of a MusicXML document."""
     return line_of_score(score_of_musicxml(text))
-
-
-def _headers(over: Chart | str | None) -> frozenset[str]:
-    """Which of tempo and feel some changes name: a chart as a value always has both."""
-    if not isinstance(over, str):
-        return frozenset({"tempo", "feel"})
-    words = {line.partition(":")[0].strip().lower() for line in over.splitlines()}
-    return frozenset({"tempo", "feel"} & words)
 
 
 def _octaves(value: object) -> int:

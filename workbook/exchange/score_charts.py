@@ -30,11 +30,8 @@ def labels_of(placed: Sequence[Placed], bar_beats: Fraction) -> dict[int, str]:
 
 
 def chart_of_bars(score: Score, part: int, placed: Sequence[Placed], meter: Meter, over: Chart | None,
-                  says: frozenset[str], ledger: Ledger) -> tuple[Chart, Fraction]:
-    """The chart and the length of the line in beats; raises MusicFileError where `over` has another meter.
-
-    `says` are the headers that `over` has: of "tempo" and "feel" the file's own count where it has none.
-    """
+                  ledger: Ledger) -> tuple[Chart, Fraction]:
+    """The chart and the length of the line in beats; raises MusicFileError where `over` has another meter."""
     bar = meter.bar_beats
     last = placed[-1]
     length = -(-(last.start_beats + (last.measure.length_beats or bar)) // bar) * bar
@@ -42,18 +39,20 @@ def chart_of_bars(score: Score, part: int, placed: Sequence[Placed], meter: Mete
         if over.meter.bar_beats != bar:
             raise MusicFileError(f"the chart is in {over.meter}, the file in {meter}", value=str(over.meter),
                                  expected=f"a chart in {meter}")
-        return _after_pickup(_in_feel(over, placed, says, ledger), placed, length, ledger), length
+        _say_other(over, placed, ledger)
+        return _after_pickup(over, placed, length, ledger), length
     chart = _chart(score, part, placed, meter, int(length / bar), ledger)
     return _own_chart(placed, chart, length) or chart, length
 
 
-def _in_feel(over: Chart, placed: Sequence[Placed], says: frozenset[str], ledger: Ledger) -> Chart:
-    """The lesson's changes with the file's tempo and feel where they name none; a feel that differs is said."""
-    feel = _feel(placed, ledger)
-    tempo = over.tempo if "tempo" in says else _tempo(placed, ledger)
-    if "feel" in says and feel != "straight 8" and feel != over.feel:
-        ledger.say(f"the file is in {feel}, the changes are in {over.feel}: played as the changes say")
-    return replace(over, tempo=tempo, feel=over.feel if "feel" in says else feel)
+def _say_other(over: Chart, placed: Sequence[Placed], ledger: Ledger) -> None:
+    """The lesson's changes have their own tempo and feel; where the file's differ, that is said."""
+    tempo = next((one.measure.tempo for one in placed if one.measure.tempo is not None), over.tempo)
+    feel = next((one.measure.feel for one in placed if one.measure.feel), over.feel)
+    if feel != over.feel:
+        ledger.say(f"the file is in {feel}, the changes are in {over.feel}: played as the changes say (feel: {feel})")
+    if tempo != over.tempo:
+        ledger.say(f"the file's tempo is {float(tempo):g}, that of the changes {float(over.tempo):g}, which counts")
 
 
 def _after_pickup(over: Chart, placed: Sequence[Placed], length: Fraction, ledger: Ledger) -> Chart:

@@ -56,7 +56,7 @@ class Wanted:
 
     `part` is a number from 1 or a name, `staff` and `voice` as the file numbers them, `bars` such as "5-8" by the
     file's numbers; `over` is the chart in place of the file's; `octaves` move all notes; `top` keeps the highest note
-    of those struck together. `over_says` are the headers of `over` that count; the file's own do for the others.
+    of those struck together.
     """
 
     part: str | int | None = None
@@ -67,7 +67,6 @@ class Wanted:
     tuning: Tuning | None = None
     octaves: int = 0
     top: bool = False
-    over_says: frozenset[str] = frozenset({"tempo", "feel"})
 
 
 ANYTHING = Wanted()
@@ -88,7 +87,7 @@ def line_of_score(score: Score, wanted: Wanted = ANYTHING) -> Imported:
                    if (kept := tuple(bar for bar in said.bars if bar in read)) or not said.bars)
     gathered = _Gathered(part, ledger)
     notes = gathered.notes(placed, staff, voice, wanted)
-    chart, length = chart_of_bars(score, index, placed, meter, wanted.over, wanted.over_says, ledger)
+    chart, length = chart_of_bars(score, index, placed, meter, wanted.over, ledger)
     own = placed[0].measure.own
     tuning = wanted.tuning or _own_tuning(part.tuning or _strings(own), own)
     notes = tuple(_placed_truly(notes, tuning, chart, placed, ledger))
