@@ -11,6 +11,7 @@ from random import Random
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from support.generated import LOOPS
 from support.lab import ROOT
 
@@ -21,6 +22,7 @@ from workbook.checking.findings import Finding
 from workbook.checking.prose import contradictions, facts_of
 from workbook.checking.said import belied, check_said
 from workbook.checking.truth import check_truth
+from workbook.cli import main
 from workbook.lesson.chosen import KINDS, Choices
 from workbook.lesson.lesson import Lesson
 from workbook.lesson.writing import new_lesson
@@ -184,6 +186,14 @@ def test_a_build_says_how_much_contradicts_the_lesson(slack: Lesson) -> None:
         "1 thing in the prose contradicts the lesson: vampbook check names it")
     assert belied(with_text("The Fm7 waits. Tune to drop D.", slack)) == (
         "2 things in the prose contradict the lesson: vampbook check names them")
+
+
+def test_vampbook_build_warns(slack: Lesson, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    with_text("The Fm7 waits.", slack).with_path(Path("own.ipynb")).write()
+    done = CliRunner().invoke(main, ["build", "--no-run", "own.ipynb"])
+    assert done.exit_code == 0, done.output
+    assert "own.ipynb: 1 thing in the prose contradicts the lesson: vampbook check names it" in done.output
 
 
 def test_the_facts_are_read_from_what_was_run(slack: Lesson) -> None:
