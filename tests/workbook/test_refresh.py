@@ -412,3 +412,15 @@ def test_a_file_that_changes_meanwhile_is_left_alone(tmp_path: Path, monkeypatch
     monkeypatch.setattr(renewing, "run_lesson", slow)
     assert "was changed while it was refreshed" in renewing.renew(path, renewing.Renewal()).error
     assert path.read_text(encoding="utf-8").endswith("\n\n")
+
+
+def test_a_students_range_ends_where_the_lesson_goes() -> None:
+    """The plan begins and ends with the range: header, aims and changes name its end, also from below it."""
+    lesson = lesson_on(TWO, "groove")
+    number = next(cell.number for cell in lesson.cells if cell.id == "own")
+    lesson = lesson.with_sources({number: "Work up to ♩ = 93 from ♩ = 70; ♩ = 40 is a walk."})
+    new = moved(lesson, Target(tempos=(60, 120)), 0)
+    assert read_choices(new)[0].tempo == 120
+    assert words(new).count("♩ = 120") == 3, "the header, an aim and the teacher's own"
+    assert "Work up to ♩ = 120 from ♩ = 70; ♩ = 60 is a walk." in words(new)
+    assert "♩ = 93" not in words(new)
