@@ -336,3 +336,10 @@ def test_random_text_raises_nothing_but_our_error(text):
 def test_chart_of_lays_one_chord_a_bar():
     chart = chart_of(["Am7", Chord.parse("D7")], tempo=Fraction(90))
     assert chart == Chart.parse("tempo: 90\n| Am7 | D7 |")
+
+
+def test_a_name_or_an_ending_alone_between_bar_lines_is_an_empty_bar():
+    for text in ("| Am7 | [B] | D7 |", "|: Am7 |1. | D7 :|2. E7 |"):
+        with pytest.raises(ChartError, match="a bar is empty"):
+            Chart.parse(text)
+    assert len(Chart.parse("| Am7 | [B] D7 |").events) == 2

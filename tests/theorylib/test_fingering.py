@@ -320,3 +320,11 @@ def test_the_bar_is_counted_from_the_chart() -> None:
     made = line("A2 C3 D3 E3 A2 D2", "1")
     with pytest.raises(FingeringError, match=r"note 6 \(D2, bar 2\)"):
         finger(made)
+
+
+def test_an_open_string_that_is_asked_for_stays_whatever_the_policy() -> None:
+    line = line_of("E4 F4", CHART)
+    asked = replace(line, notes=(replace(line.notes[0], string=1, fret=0), line.notes[1]))
+    found = finger(asked, open_strings="never")
+    assert (found.notes[0].string, found.notes[0].fret) == (1, 0)
+    assert all(note.fret for note in finger(line, open_strings="never").notes)
