@@ -95,6 +95,13 @@ def test_pictures_from_everywhere_stand_in_handout_and_page(tmp_path: Path) -> N
     assert (600, 800, "jpeg") in found  # upright, and kept as the JPEG that it is
 
 
+def test_a_picture_alone_is_a_figure_wherever_it_stands(tmp_path: Path) -> None:
+    made = lesson(tmp_path, md(f"<details><summary>s</summary>\n\n{HAND}\n\n</details>\n\n> {HAND}\n\n- {HAND}"))
+    details, note, listed = tree_of(made)["blocks"][1:]
+    assert [details["c"][0]["t"], note["c"][0]["t"], listed["items"][0]["c"][0]["t"]] == ["figure"] * 3
+    assert lesson_page(made).count("<figure ") == 3
+
+
 def test_a_recording_plays_on_the_page_and_is_named_on_paper(tmp_path: Path) -> None:
     made = lesson(tmp_path, md("Hear [the loop, slowly](loop.wav) first."),
                   md("<audio controls src='loop.wav'></audio>"))

@@ -55,6 +55,8 @@ def test_blocks():
     assert [item["box"] for item in markdown_blocks("- [ ] a\n- [x] b")[0]["items"]] == [False, True]
     assert markdown_blocks("> a\n> > b")[0]["c"][1]["t"] == "note"
     assert markdown_blocks("$$\nf = 440\n$$")[0]["align"] == "center"
+    assert markdown_blocks("1. a\n\n   | x |\n   |---|\n   | 1 |")[0]["items"][0]["c"][1]["t"] == "table"
+    assert markdown_blocks("> | x |\n> |---|\n> | 1 |")[0]["c"][0]["t"] == "table"
     assert markdown_blocks("    x = 1")[0] == {"t": "code", "text": "x = 1"}
     assert words(markdown_blocks("text[^1]\n\n[^1]: the note")) == "text[^1][^1]: the note"  # nor does Lab
 
@@ -95,6 +97,7 @@ def test_html_of_its_own():
     assert [words(item["c"]) for item in markdown_blocks("<ul><li>a<li>b</ul>")[0]["items"]] == ["a", "b"]
     assert words(markdown_blocks("<summary>a</summary><td>b<li>c")) == "abc"  # parts without their whole
     assert markdown_blocks("<pre>a\n  b</pre>")[0] == {"t": "code", "text": "a\n  b"}
+    assert markdown_blocks("<ol start=3><li>a</ol>")[0]["start"] == 3
     assert markdown_blocks("<h3>Head</h3>")[0]["level"] == 3
     assert markdown_blocks("<!-- note\nto self -->") == []
 
@@ -103,6 +106,7 @@ def test_html_of_its_own():
     ("<span style='color:red'>x</span>", "the style of <span>"),
     ("<iframe src='x'></iframe>", "<iframe> is printed as"),
     ("$\\oint x$", "holds \\oint"), ("```mermaid\nx\n```", "mermaid"),
+    ("|a|b|\n|-|-|\n|1|", "a table is printed as typed"),
     ("<font color=red>x</font>", "the colour of <font>"),
 ])
 def test_what_does_not_come_out_is_told(text, said):

@@ -135,7 +135,10 @@ def _made(holder: _Holder) -> list[Block]:
     if name == "li":
         return [{"t": "item", "box": None, "c": blocks}]
     if name in ("ul", "ol"):
-        return [{"t": "list", "ordered": name == "ol", "items": [_item(one) for one in blocks]}] if blocks else []
+        start = holder.attributes.get("start", "")
+        number = {"start": int(start)} if start.isdecimal() and len(start) < 5 else {}
+        items = [_item(one) for one in blocks]
+        return [{"t": "list", "ordered": name == "ol", **number, "items": items}] if blocks else []
     if name == "details":
         return [_details(blocks, "open" in holder.attributes)]
     if name == "blockquote":

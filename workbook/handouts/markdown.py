@@ -5,6 +5,7 @@ Lab's own reader is marked with MathJax, without footnotes and definition lists;
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
@@ -15,14 +16,18 @@ from .errors import HandoutError
 from .html_blocks import Body
 from .inlines import formula_or_text, inlines, plain_text
 
+_A_TABLE = re.compile(r"\|\s{0,9}:?-+:?\s{0,9}\|")  # the line under a table's head
 _NOT_PRINTED = {"mermaid": "a mermaid diagram is printed as the text that was typed"}
 
 
 @lru_cache(maxsize=1)
 def _parser() -> Any:
     import mistune
+    from mistune.plugins import math, table
 
-    return mistune.create_markdown(renderer=None, plugins=["table", "task_lists", "strikethrough", "math", "url"])
+    everywhere = [table.table_in_list, table.table_in_quote, math.math_in_list, math.math_in_quote]
+    return mistune.create_markdown(
+        renderer=None, plugins=["table", "task_lists", "strikethrough", "math", "url", *everywhere])
 
 
 def markdown_blocks(text: str, place: Place | str = "") -> list[Block]:
@@ -57,6 +62,8 @@ def _block(token: Mapping[str, Any], place: Place) -> Iterator[Block]:
             yield {"t": "heading", "level": token["attrs"]["level"], "c": words, **direction(words)}
     elif kind in ("paragraph", "block_text"):
         words = inlines(children, place)
+        if _A_TABLE.search(plain_text(words)):
+            place.tell("a table is printed as typed: each of its rows needs as many cells as its head")
         yield {"t": "paragraph", "c": words, **direction(words)}
     elif kind == "list":
         start = token["attrs"].get("start")
@@ -79,7 +86,10 @@ def _block(token: Mapping[str, Any], place: Place) -> Iterator[Block]:
 
 
 def _lifted(block: Block) -> Iterator[Block]:
-    """A paragraph of pictures alone as figures."""
+    """A paragraph of pictures alone as figures, in what a block holds too."""
+    if block["t"] in ("details", "note", "care"):
+        yield {**block, "c": [one for inner in block["c"] for one in _lifted(inner)]}
+        return
     inside = block.get("c", ()) if block["t"] == "paragraph" else ()
     images = [one for one in inside if one["t"] == "image"]
     others = [one for one in inside if one["t"] not in ("image", "break") and not (one["t"] == "text"
