@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, ROOT
-from support.practice_pages import SIZES, choose, chromium, opened, play, state
+from support.lab import CHROMIUM
+from support.practice_pages import SIZES, choose, chromium, notebook, opened, play, state, written
 
 pytestmark = pytest.mark.browser
 LESSON = "glass-lift"
@@ -29,11 +29,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    from workbook.handouts.page import lesson_page
-
-    path = tmp_path_factory.mktemp("page") / "lesson.html"
-    path.write_text(lesson_page(ROOT / "lessons" / f"{LESSON}.ipynb"), encoding="utf-8")
-    return path
+    return written(tmp_path_factory.mktemp("page"), notebook(LESSON), bank=True)
 
 
 # Each frame: the time heard, the beat, the light's middle, and whether it is all seen over the row.
@@ -186,12 +182,10 @@ def test_clicks_are_divided_and_the_count_in_is_not(browser: Any, built: Path) -
 
 
 def test_a_left_handed_neck_is_mirrored(browser: Any, tmp_path: Path) -> None:
-    from workbook.handouts.page import lesson_page
     from workbook.reader import Reader, read_by
 
-    path = tmp_path / "left.html"
     with read_by(Reader(left_handed=True)):
-        path.write_text(lesson_page(ROOT / "lessons" / "slack-water.ipynb"), encoding="utf-8")
+        path = written(tmp_path, notebook())
     with opened(browser, path, "phone") as page:
         def places() -> dict[str, float]:
             return dict(page.eval_on_selector_all("#p-neck [data-place]", """all => Object.fromEntries(all.map(one => [

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, ROOT
+from support.lab import CHROMIUM
 from support.practice_pages import choose, chromium, notebook, opened, play, state, written
 
 pytestmark = pytest.mark.browser
@@ -30,11 +30,7 @@ def silent(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    from workbook.handouts.page import lesson_page
-
-    path = tmp_path_factory.mktemp("page") / "lesson.html"
-    path.write_text(lesson_page(ROOT / "lessons" / "slack-water.ipynb"), encoding="utf-8")
-    return path
+    return written(tmp_path_factory.mktemp("page"), notebook(), bank=True)
 
 
 def bar(page: Any, number: int) -> Any:

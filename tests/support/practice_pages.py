@@ -86,15 +86,26 @@ def choose(page: Any, name: str, value: str) -> None:
     }""", [name, value])
 
 
+LINE = "application/vnd.vampbook.line+json"
+
+
 def notebook(name: str = "slack-water") -> dict[str, Any]:
-    """A shipped lesson as its file holds it."""
-    return dict(json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8")))
+    """A shipped lesson as its file holds it, but for its rhythm part: what is left are lines of single notes."""
+    lesson = dict(json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8")))
+    for cell in lesson["cells"]:
+        cell["outputs"] = [one for one in cell.get("outputs", ()) if not _is_rhythm(one.get("data", {}).get(LINE))]
+    return lesson
 
 
-def written(folder: Path, lesson: dict[str, Any], name: str = "lesson") -> Path:
-    """The lesson's page without its sounds, in a file."""
+def _is_rhythm(line: Any) -> bool:
+    text = line if isinstance(line, str) else json.dumps(line)
+    return '"Rhythm part' in text
+
+
+def written(folder: Path, lesson: dict[str, Any], name: str = "lesson", *, bank: bool = False) -> Path:
+    """The lesson's page in a file, without its sounds unless they are asked for."""
     from workbook.handouts.page import lesson_page
 
     path = folder / f"{name}.html"
-    path.write_text(lesson_page(lesson, bank=False), encoding="utf-8")
+    path.write_text(lesson_page(lesson, bank=bank), encoding="utf-8")
     return path
