@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from theorylib.errors import VampError
+from theorylib.names.chords import Chord
 from theorylib.necks.grip_leading import Led, led_grips
+from theorylib.necks.tunings import Tuning
 
 from .sections import Plan, Section
 
@@ -24,8 +28,13 @@ def _grips(plan: Plan) -> str:
 
 
 def _led(plan: Plan) -> tuple[Led, ...]:
-    chords = [event.chord for event in plan.chart.events if event.chord.root is not None]
-    return led_grips(chords, plan.choices.tuning, plan.choices.level, near=_near(plan))
+    chords = tuple(event.chord for event in plan.chart.events if event.chord.root is not None)
+    return _led_through(chords, plan.choices.tuning, plan.choices.level, _near(plan))
+
+
+@lru_cache(maxsize=64)  # words, code and whether they are there ask the same
+def _led_through(chords: tuple[Chord, ...], tuning: Tuning, level: str, near: int | None) -> tuple[Led, ...]:
+    return led_grips(chords, tuning, level, near=near)
 
 
 def _near(plan: Plan) -> int | None:
