@@ -246,3 +246,11 @@ def test_a_bad_outline_is_named(change, told):
     assert read_outline(text, chart).ending.bar == 8
     with pytest.raises(OutlineError, match=told):
         read_outline(text.replace(*change), chart)
+
+
+def test_targets_lie_a_tone_apart_or_more() -> None:
+    """A semitone apart, one would sound like an approach to the next: Cmaj7 holds B and C, Fmaj7 E and F."""
+    line = approach_targets("| Cmaj7 | Fmaj7 | Cmaj7 | Fmaj7 |", "below", None, passes=2)
+    targets = [note.pitch.midi for note in line.notes if note.onset_beats % 2 == 0]
+    assert len(targets) == 16
+    assert all(abs(one - two) >= 2 for one, two in pairwise(targets))
