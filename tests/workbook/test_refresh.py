@@ -424,3 +424,11 @@ def test_a_students_range_ends_where_the_lesson_goes() -> None:
     assert words(new).count("♩ = 120") == 3, "the header, an aim and the teacher's own"
     assert "Work up to ♩ = 120 from ♩ = 70; ♩ = 60 is a walk." in words(new)
     assert "♩ = 93" not in words(new)
+
+
+def test_a_lesson_whose_choices_were_taken_out_is_left_alone() -> None:
+    lesson = lesson_on(TWO, "groove")
+    without = lesson.with_cells(cell for cell in lesson.cells if cell.id != "choices")
+    assert not has_choices(without)
+    assert check_current(without) == []
+    assert refreshed(without).lesson == without
