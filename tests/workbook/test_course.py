@@ -211,7 +211,7 @@ def test_facts_are_read_from_the_music() -> None:
     assert found["slack-water"]["chords"] == ["m7", "9"]
     assert found["slack-water"]["scales"] == ["dorian", "mixolydian"]
     assert "altered" in found["lantern-stairs"]["scales"]
-    assert found["slack-water"]["techniques"] == ["arpeggios"]
+    assert found["slack-water"]["techniques"] == ["arpeggios", "strumming"]
     assert {"bends", "swing", "target notes"} <= set(found["gravel-drive"]["techniques"])
     assert {"sixteenths", "triplets", "alternate picking"} <= set(found["chain-ferry"]["techniques"])
     assert {"tapping", "vibrato", "legato", "guide tones"} <= set(found["glass-lift"]["techniques"])

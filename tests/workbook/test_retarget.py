@@ -47,8 +47,8 @@ def test_every_lesson_in_every_key(name: str, semitones: int) -> None:
     for (_, one), (_, two) in zip(Lesson.of(own).lines, Lesson.of(ran).lines, strict=True):
         assert two.problems() == ()
         assert two.length_beats == one.length_beats
-        if name != "slack-water":
-            continue  # near the nut, and where fingers stretch, another position chooses other notes
+        if name != "slack-water" or one.is_rhythm_part:
+            continue  # near the nut, and where fingers stretch, another position chooses other notes and other grips
         assert [note.degree for note in two.notes] == [note.degree for note in one.notes]
         assert {(new.pitch.midi - old.pitch.midi - semitones) % 12 for new, old in
                 zip(two.notes, one.notes, strict=True)} == {0}
@@ -66,7 +66,8 @@ def test_other_tunings(tuning: str) -> None:
     for (_, one), (_, two) in zip(Lesson.of(own).lines, Lesson.of(ran).lines, strict=True):
         assert two.tuning.open_strings == Tuning.parse(tuning).open_strings
         assert two.problems() == ()
-        assert {note.pitch.midi % 12 for note in two.notes} == {note.pitch.midi % 12 for note in one.notes}
+        if not one.is_rhythm_part:  # another neck has other grips
+            assert {note.pitch.midi % 12 for note in two.notes} == {note.pitch.midi % 12 for note in one.notes}
 
 
 def test_prose_and_code_follow() -> None:
@@ -157,7 +158,7 @@ def test_parameters_are_injected_as_papermill_does() -> None:
     number = tags.index(("parameters",))
     assert tags[number + 1] == ("injected-parameters",)
     assert new.cells[number + 1].source == "# Parameters\nposition = 7"
-    assert (own.choices["position"], new.choices["position"]) == (3, 7)
+    assert (own.choices["position"], new.choices["position"]) == (None, 7)
     with pytest.raises(LessonError, match="no parameter “no such choice”"):
         with_injected(own, {"no such choice": 2})
 

@@ -24,7 +24,9 @@ NAMED = {
     "tie": "",
 }
 _BY_PROMISE = {"chord tones": "arpeggios", "strong beats": "target notes", "guide tones": "guide tones"}
-TECHNIQUES = tuple(sorted({*filter(None, NAMED.values()), *_BY_PROMISE.values(), "sixteenths", "triplets", "swing"}))
+STRUMMING = "strumming"
+TECHNIQUES = tuple(sorted({*filter(None, NAMED.values()), *_BY_PROMISE.values(), STRUMMING, "sixteenths", "triplets",
+                           "swing"}))
 _SIXTEENTH = Fraction(1, 4)
 
 
@@ -56,6 +58,9 @@ def techniques_of(lines: Iterable[Line]) -> tuple[str, ...]:
     """What some lines train, in the words of TECHNIQUES."""
     found = set()
     for line in lines:
+        if line.is_rhythm_part:  # its accents and picks are the pattern's, not what the lesson trains
+            found.add(STRUMMING)
+            continue
         found |= {NAMED[mark.kind] for note in line.notes for mark in note.marks if NAMED[mark.kind]}
         if line.promise in _BY_PROMISE:
             found.add(_BY_PROMISE[line.promise])
