@@ -432,3 +432,13 @@ def test_a_lesson_whose_choices_were_taken_out_is_left_alone() -> None:
     assert not has_choices(without)
     assert check_current(without) == []
     assert refreshed(without).lesson == without
+
+
+def test_a_check_names_what_is_no_longer_asked_for_and_what_is_missing() -> None:
+    more = lesson_on(TWO, "groove")
+    less = refreshed(with_choices(more, {"substitutes": False})).lesson
+    gone = [str(one) for one in check_current(with_choices(more, {"substitutes": False}))]
+    assert any("Another arpeggio over D9” was written for other choices, which no longer ask for it" in one
+               for one in gone), gone
+    asked = [str(one) for one in check_current(with_choices(less, {"substitutes": True}))]
+    assert any("the choices ask for “Another arpeggio over D9”, which is missing" in one for one in asked), asked
