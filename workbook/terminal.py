@@ -12,10 +12,16 @@ from theorylib.errors import VampError
 
 from .legible import legible
 
+_PICTURE = "\n    "
+
 
 def say(words: object, *, err: bool = False) -> None:
-    """Print one line, with nothing in it that the terminal would obey."""
-    click.echo(legible(words), file=sys.stderr if err else sys.stdout)  # by itself it takes ASCII for a mistake
+    """Print one line, with nothing in it that the terminal would obey.
+
+    The picture of a place that an error may hold keeps its two lines: set in, they cannot pass for lines of ours.
+    """
+    shown = _PICTURE.join(map(legible, str(words).split(_PICTURE, 2)))
+    click.echo(shown, file=sys.stderr if err else sys.stdout)  # by itself it takes ASCII for a mistake
 
 
 class Group(click.Group):

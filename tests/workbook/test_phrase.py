@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from IPython.lib.pretty import pretty
 from support.schema import validate
 
 from theorylib import LineError, Tuning
@@ -99,6 +100,10 @@ def test_text_and_phrase_give_each_other() -> None:
     one = phrase(PASTED, over=OVER)
     assert phrase(one.tab()).line == one.line
     assert phrase(one.words()).line == one.line
+    for text in (one.tab(), one.words()):  # a cell shows them as they print
+        assert repr(text) == text
+        assert "\\n" not in repr(text)
+        assert pretty(text) == str(text)
 
 
 def test_on_another_neck_it_sounds_the_same() -> None:

@@ -8,9 +8,11 @@ import pytest
 from click.testing import CliRunner
 
 from theorylib import Line
+from workbook.checking.phrases import check_typed_over, typed_over
 from workbook.cli import main
-from workbook.lesson.chosen import read_choices
+from workbook.lesson.chosen import read_choices, with_choices
 from workbook.lesson.lesson import Lesson
+from workbook.lesson.refreshing import refreshed
 from workbook.library.moving import Target, hand_shifts, moved
 from workbook.running.run import run_lesson
 
@@ -69,11 +71,34 @@ def test_it_moves_with_its_phrase(lesson: Path, target: Target, semitones: int) 
     steps = {now - then for now, then in zip(midi(ran), MIDI, strict=True)}
     assert len(steps) == 1
     assert (steps.pop() - semitones) % 12 == 0
+    assert check_typed_over(ran) == []
     first = the_phrase(ran)
     assert not first.problems()
     assert [note.degree for note in first.notes][:4] == ["b7", "1", "b3", "11"]
     if target.tuning:
         assert str(first.tuning.open_strings[-1]) == "D2"
+
+
+@pytest.mark.parametrize(("changes", "right"), [
+    ("| Am7 | D9 |", None), ("| Am7 | D9 | Em7 |", None), ("| Am7 | % |", "change the line over:"),
+    ("| Em7 | A7 |", "change the line over:"), ("| Cm7 | F9 |", "up = 3 moves it there")])
+def test_a_phrase_left_over_other_changes_is_found(lesson: Path, changes: str, right: str | None) -> None:
+    read = with_choices(Lesson.read(lesson), {"changes": changes})
+    found = check_typed_over(read)
+    assert bool(found) == (right is not None)
+    for one in found:
+        assert f"typed over | Am7 | D9 | and the lesson's changes are {changes}" in one.message
+        assert one.right.startswith(str(right))
+        assert one.is_fault
+        assert one.message in typed_over(read)
+
+
+def test_it_goes_through_the_changes_only_where_there_are_others(lesson: Path) -> None:
+    read = Lesson.read(lesson)
+    assert "Through the changes" not in read.text
+    longer = refreshed(with_choices(read, {"changes": "| Am7 | D9 | Em7 | A7 |"})).lesson
+    assert "Through the changes" in longer.text
+    assert "lick." not in "".join(cell.source for cell in longer.cells if not cell.is_code)  # a task holds no code
 
 
 def test_moved_twice_it_stands_where_it_began(lesson: Path) -> None:

@@ -11,6 +11,7 @@ from theorylib import LineError
 from workbook.checking.phrases import check_phrases
 from workbook.cli import main
 from workbook.kit import phrases
+from workbook.lesson.facts import technique_named
 from workbook.lesson.shelf import files_in, read_filed, search
 
 FILES = {
@@ -57,9 +58,38 @@ def test_they_are_fitted_to_changes(folder: Path) -> None:
     assert ("Dawn walk", 3) in names(folder, over="| Cm7 |")
     # Over Fmaj7 the same notes are 3 5 7 9 3: it fits as it is, beginning on a chord tone.
     assert ("Dawn walk", 0) in names(folder, over="key: F major\n| Fmaj7 |")
-    # E G B are 3 5 7 of Cmaj7; over F#7 they are b7, b9 and 11, and moved to its root they hold the #9.
+    # E G B are 3 5 7 of Cmaj7; over F#maj7 they hold b7 and b9, and moved to its root b3.
     assert ("Tin roof", 0) in names(folder, over="key: C major\n| Cmaj7 |")
-    assert "Tin roof" not in [name for name, _ in names(folder, over="key: B major\n| F#7 |")]
+    assert "Tin roof" not in [name for name, _ in names(folder, over="key: B major\n| F#maj7 |")]
+    # Typed over E7, it fits every seventh chord of its kind, #9 and all.
+    assert ("Tin roof", 2) in names(folder, over="key: B major\n| F#7 |")
+
+
+def test_a_phrase_fits_what_it_was_typed_over_and_a_note_that_leads_on_at_once_forbids_nothing(folder: Path) -> None:
+    # C hammered to C#, the third of A7, on the beat; F# lands on D7 as its third.
+    (folder / "phrases" / "step.txt").write_text(
+        "title: Step\nover: | A7 | D7 |\ne C4 C#4[h] q E4 G4 A4 | h F#4 r\n", encoding="utf-8")
+    # The same note held for two beats: over A9 the phrase was not typed, and it does not resolve in time.
+    (folder / "phrases" / "held.txt").write_text("title: Held\nover: | A7 |\nh C4 q C#4 E4\n", encoding="utf-8")
+    assert ("Step", 0) in names(folder, over="| A7 | D7 |")
+    assert ("Step", 3) in names(folder, over="| C7 | F7 |")
+    assert ("Step", 0) in names(folder, over="| A9 | D9 |")
+    assert ("Held", 0) in names(folder, over="| A7 |")
+    assert "Held" not in [name for name, _ in names(folder, over="| A9 |")]
+
+
+@pytest.mark.parametrize(("said", "meant"), [
+    ("hammer-ons", "legato"), ("Pull-off", "legato"), ("hammer", "legato"), ("bend", "bends"), ("bends", "bends"),
+    ("palm mutes", "palm muting"), ("harmonic", "harmonics"), ("slides", "slides")])
+def test_a_technique_is_known_by_its_common_names(said: str, meant: str) -> None:
+    assert technique_named(said) == meant
+
+
+def test_what_cannot_be_read_is_shown_in_the_terminal_with_its_place(folder: Path) -> None:
+    (folder / "phrases" / "wrong.txt").write_text("q A3 ZZ", encoding="utf-8")
+    said = CliRunner().invoke(main, ["phrases", "--folder", str(folder)])
+    assert said.exit_code == 1
+    assert said.output.splitlines()[-2:] == ["    q A3 ZZ", "         ^"]
 
 
 def test_the_command_and_the_kit_show_them(folder: Path) -> None:

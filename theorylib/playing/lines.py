@@ -170,11 +170,13 @@ class Line:
 
     def words(self) -> str:
         """The line in words, which `Line.parse` reads back to an equal line."""
-        return str(_phrases().write_phrase(self, tab=False))
+        text: str = _phrases().write_phrase(self, tab=False)
+        return text
 
     def tab(self) -> str:
         """The line as TAB with its note values; raises LineError for a note without a place."""
-        return str(_phrases().write_phrase(self, tab=True))
+        text: str = _phrases().write_phrase(self, tab=True)
+        return text
 
     def with_notes(self, change: Callable[[Note], Note]) -> Line:
         return replace(self, notes=tuple(change(note) for note in self.notes))

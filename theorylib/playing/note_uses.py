@@ -27,6 +27,7 @@ from .marks import LIFTING, MARKS
 CHORD_TONE, SUSPENSION, NEIGHBOUR, PASSING = "chord tone", "suspension", "neighbour", "passing note"
 APPROACH, COLOUR, OUTSIDE, NO_CHORD = "approach", "colour", "outside", "no chord"
 USES = (CHORD_TONE, SUSPENSION, NEIGHBOUR, PASSING, APPROACH, COLOUR, OUTSIDE, NO_CHORD)
+LEADING = (SUSPENSION, NEIGHBOUR, PASSING, APPROACH)  # they go on by step
 STEP = 2  # half steps
 
 
@@ -143,7 +144,7 @@ def _use(line: Line, index: int, melody: list[tuple[int | None, int | None]], co
         return NoteUse(note, chord, degree, bent, CHORD_TONE)
     before, after = (None if at is None else line.notes[at] for at in melody[index])
     use = _non_chord_use(note, before, after, context)
-    if use in (SUSPENSION, NEIGHBOUR, PASSING, APPROACH):
+    if use in LEADING:
         return NoteUse(note, chord, degree, bent, use, after.pitch if after is not None else None)
     event = line.chart.event_at(note.onset_beats)
     scale = scales.get(event.onset_beats, frozenset()) if event is not None else frozenset()

@@ -26,7 +26,7 @@ from .tab_print import print_tab
 from .tab_rhythm import EVEN, SPACING
 from .tab_rows import has_tab
 from .tab_text import read_tab
-from .typed import Typed
+from .typed import Shown, Typed
 from .values import ONE_VALUE, read_value
 from .words import print_words, read_words
 
@@ -82,11 +82,11 @@ def own_changes(text: str) -> Chart | None:
     return _chart(typed, said, changes)
 
 
-def write_phrase(line: Line, *, tab: bool) -> str:
+def write_phrase(line: Line, *, tab: bool) -> Shown:
     """The line as text with its heading: as TAB, or in words."""
     head = list(_said(line))
     body = ["", print_tab(line)] if tab else [print_words(line)]
-    return "\n".join([*head, *body])
+    return Shown("\n".join([*head, *body]))
 
 
 # -- the heading -----------------------------------------------------------------------------------------------------

@@ -26,6 +26,15 @@ _PLAIN = str.maketrans({**dict.fromkeys(_DASHES, "-"), **dict.fromkeys(_BARS, "|
 EM_DASH = "—"
 
 
+class Shown(str):
+    """A text that a notebook shows as it prints: all else is a str's."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return str(self)
+
+
 @dataclass(frozen=True, slots=True)
 class Typed:
     """A text's lines made plain, each sign in its column."""

@@ -22,6 +22,7 @@ from .current import check_current
 from .drawings import ALT, CAPTION, WORDS, by_meaning, makers
 from .findings import Finding, refused
 from .pairing import check_pair
+from .phrases import check_typed_over
 from .said import check_said
 from .truth import check_truth
 from .usable import check_usable
@@ -47,7 +48,7 @@ def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> Checke
         return Checked((refused(path, error),))
     bounded("reading it and making its pack", bounds.seconds, bounds.memory_mb)
     found = Checked.of([check_truth(lesson), check_said(lesson), check_current(lesson),
-                        check_recorded(lesson), check_usable(lesson), check_pair(lesson)])
+                        check_typed_over(lesson), check_recorded(lesson), check_usable(lesson), check_pair(lesson)])
     if not run:
         return found
     bounded("running it", bounds.seconds + _SLACK_SECONDS)  # which keeps its own bounds

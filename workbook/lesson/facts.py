@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from theorylib.changes.meters import swing_ratio
-from theorylib.errors import VampError
+from theorylib.errors import LineError, VampError, closest
 from theorylib.names.scales import Scale
 from theorylib.playing.lines import Line
 from theorylib.reading.harmony import harmony
@@ -27,6 +27,9 @@ _BY_PROMISE = {"chord tones": "arpeggios", "strong beats": "target notes", "guid
 STRUMMING = "strumming"
 TECHNIQUES = tuple(sorted({*filter(None, NAMED.values()), *_BY_PROMISE.values(), STRUMMING, "sixteenths", "triplets",
                            "swing"}))
+# What players call a mark that has another name here (common practice, no source).
+_ALSO = {"hammer-on": "legato", "hammer on": "legato", "pull-off": "legato", "pull off": "legato", "slur": "legato",
+         "muted note": "dead notes", "palm-mute": "palm muting"}
 _SIXTEENTH = Fraction(1, 4)
 
 
@@ -72,6 +75,20 @@ def techniques_of(lines: Iterable[Line]) -> tuple[str, ...]:
         if swing_ratio(line.chart.feel, line.chart.tempo) != 1:
             found.add("swing")
     return tuple(sorted(found))
+
+
+def technique_named(text: str) -> str:
+    """The technique of TECHNIQUES that a common name means, one or many: "hammer-ons" is legato; raises LineError."""
+    plain = text.strip().lower()
+    if plain in TECHNIQUES:
+        return plain
+    known = {one: one for one in TECHNIQUES} | {kind: name for kind, name in NAMED.items() if name} | _ALSO
+    for word in (plain, plain.removesuffix("s"), f"{plain}s"):
+        if word in known:
+            return known[word]
+    raise LineError(f"“{text[:40]}” is no technique that an index knows", value=text, where="techniques",
+                    expected=", ".join(TECHNIQUES),
+                    nearest=dict.fromkeys(known[one] for one in closest(plain, known)))
 
 
 def _key(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .phrase_lines import placed_phrase
 from .sections import Maker, Plan, Section
 
 AIMS = (
@@ -13,6 +14,14 @@ AIMS = (
 
 def _says(text: str) -> Maker:
     return lambda plan: text
+
+
+def _has_chords_to_come(plan: Plan) -> bool:
+    """Are there chords that the phrase does not stand over yet? Said again over its own it would be the same."""
+    choices = plan.choices
+    line = placed_phrase(choices.phrase, plan.chart, choices.tuning, up=choices.up)
+    chords = {event.chord for event in plan.chart.events}
+    return line.length_beats < plan.chart.length_beats and len(chords) > 1
 
 
 def _plan(plan: Plan) -> str:
@@ -32,14 +41,16 @@ SECTIONS = (
     Section("ear-words", _says(
         "## By ear\n\n- [ ] Sing the first note, then the phrase, without the instrument.\n"
         "- [ ] Play it from memory, starting from any finger.\n"
-        "- [ ] Play it along the thickest string it fits on, by ear alone.")),
+        "- [ ] Play it on one string, by ear.")),
     Section("hands", _says("## By hand"), _says("lick.hands()")),
     Section("plan", _plan, _says("lick.plan()")),
     Section("through", _says(
         "## Through the changes\n\nThe same phrase over each chord in turn: every note becomes the same number of its "
-        "new chord."), _says("through = lick.through()\nthrough.score()")),
+        "new chord."), _says("through = lick.through()\nthrough.score()"),
+        when=_has_chords_to_come),
     Section("later", _says(
-        "## Make it yours\n\n- [ ] Begin half a beat later, as here.\n- [ ] Play it backwards: `lick.backwards()`.\n"
-        "- [ ] Begin from another degree: `lick.from_degree(2)`.\n- [ ] Keep the rhythm and choose other notes."),
+        "## Make it yours\n\n- [ ] Begin half a beat later, as here.\n- [ ] Play it backwards, from the last note "
+        "to the first.\n- [ ] Begin two steps of the scale higher, and keep its outline.\n"
+        "- [ ] Keep the rhythm and choose other notes."),
         _says('later = lick.displaced("1/2")\nlater.score()')),
 )

@@ -35,6 +35,22 @@ def placed_phrase(text: str, chart: Chart | None, neck: Tuning, *, from_bar: int
     return line if neck in (STANDARD, line.tuning) else _on_neck(line, neck)
 
 
+def same_chords(line: Line, other: Chart, up: int = 0) -> bool:
+    """Do a line's own chords, `up` half steps higher, stand under its beats in other changes too?"""
+    return _chords_under(line, up) == _chords_under(replace(line, chart=other), 0)
+
+
+def _chords_under(line: Line, up: int) -> list[tuple[Fraction, int | None, str]]:
+    """(onset, pitch class of the root, kind) of each chord under a line; one that is said again counts once."""
+    found: list[tuple[Fraction, int | None, str]] = []
+    for event in line.chords():
+        root, kind = event.chord.root, event.chord.suffix
+        pitch_class = None if root is None else (root.pitch_class + up) % 12
+        if not found or found[-1][1:] != (pitch_class, kind):
+            found.append((event.onset_beats, pitch_class, kind))
+    return found
+
+
 def typed_phrase(file: Path) -> tuple[str, str | None]:
     """A phrase's text from a file, and the changes that its heading names (None where it names none)."""
     text = read_text(file).strip("\n")

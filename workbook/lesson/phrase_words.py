@@ -7,14 +7,13 @@ from fractions import Fraction
 
 from theorylib.errors import FingeringError
 from theorylib.names.spelling import pretty_accidentals
-from theorylib.playing.difficulty import line_difficulty
+from theorylib.playing.difficulty import MODERATE_STRETCH_MM, line_difficulty
 from theorylib.playing.fingering import finger, without_places
 from theorylib.playing.lines import Line
-from theorylib.playing.note_uses import APPROACH, NEIGHBOUR, PASSING, SUSPENSION, Landing, NoteUse, landings, note_uses
+from theorylib.playing.note_uses import LEADING, Landing, NoteUse, landings, note_uses
 
 from .care import CARE
 
-_LEADING = (APPROACH, NEIGHBOUR, PASSING, SUSPENSION)
 _LAST_POSITION = 15
 _PARTS = {Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
 
@@ -33,10 +32,12 @@ def landings_list(line: Line) -> str:
 def hands_list(line: Line) -> str:
     """The figures of a fingered line, and the care text where a bound is passed."""
     found = line_difficulty(line)
-    facts = [f"Widest stretch: {found.stretch_mm:.0f} mm.", f"Shifts of the hand: {found.shifts}.",
-             f"Fastest: {found.notes_a_second:.1f} notes a second at ♩ = {float(line.chart.tempo):g}.",
-             f"Strings crossed: {found.crossings}.",
-             f"Widest bend: {float(found.widest_bend):g} half steps." if found.widest_bend else "No bends."]
+    wide = found.stretch_mm > MODERATE_STRETCH_MM
+    facts = [f"Widest stretch: {found.stretch_mm:.0f} mm."] if wide else []
+    facts += [f"Shifts of the hand: {found.shifts}.",
+              f"Fastest: {found.notes_a_second:.1f} notes a second at ♩ = {float(line.chart.tempo):g}.",
+              f"Strings crossed: {found.crossings}.",
+              f"Widest bend: {float(found.widest_bend):g} half steps." if found.widest_bend else "No bends."]
     words = "\n".join(f"- {fact}" for fact in facts)
     if not found.reasons:
         return words
@@ -56,7 +57,7 @@ def positions_of(line: Line) -> tuple[int, ...]:
 
 def _row(line: Line, one: NoteUse) -> str:
     bar, late = divmod(one.note.onset_beats, line.chart.bar_beats)
-    does = f"{one.use} to {one.to.pretty}" if one.to is not None and one.use in _LEADING else one.use
+    does = f"{one.use} to {one.to.pretty}" if one.to is not None and one.use in LEADING else one.use
     bent = f" bent to {pretty_accidentals(one.bent_degree)}" if one.bent_degree else ""
     degree = pretty_accidentals(one.degree) + bent
     chord = "–" if one.chord is None else one.chord.pretty

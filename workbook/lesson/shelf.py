@@ -12,16 +12,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from theorylib.changes.charts import Chart, as_chart
-from theorylib.errors import FingeringError, LineError, VampError, closest, one_of
+from theorylib.errors import FingeringError, LineError, VampError, one_of
 from theorylib.levels import LEVELS
 from theorylib.playing.fingering import finger, without_places
 from theorylib.playing.lines import Line
-from theorylib.playing.note_uses import OUTSIDE, landings, note_uses
+from theorylib.playing.note_uses import LEADING, OUTSIDE, NoteUse, landings, note_uses
 from theorylib.playing.phrase_text import own_words
 from theorylib.practice.variations import moved_by
 
 from ..files import read_text
-from .facts import TECHNIQUES, techniques_of
+from .facts import technique_named, techniques_of
+from .phrase_lines import same_chords
 
 FOLDER, SUFFIX = "phrases", ".txt"
 
@@ -58,14 +59,11 @@ def read_filed(path: Path) -> Filed:
         level, named = said.get("level", ""), [one.strip() for one in said.get("techniques", "").split(",")]
         if level:
             one_of(level, LEVELS, "level", LineError)
-        for one in filter(None, named):
-            if one not in TECHNIQUES:
-                raise LineError(f"“{one[:40]}” is no technique that an index knows", value=one, where="techniques",
-                                expected=", ".join(TECHNIQUES), nearest=closest(one, TECHNIQUES))
+        named = [technique_named(one) for one in named if one]
         line = Line.parse(text)
     except VampError as error:
         raise error.at(f"{path}: {error.where}".removesuffix(": ")) from error
-    techniques = tuple(sorted({*techniques_of([line]), *filter(None, named)}))
+    techniques = tuple(sorted({*techniques_of([line]), *named}))
     return Filed(path, line.title or path.stem.replace("-", " ").capitalize(), level, techniques, line)
 
 
@@ -83,7 +81,7 @@ def search(filed: Iterable[Filed], words: str = "", *, over: Chart | str | None 
     if level != "":
         one_of(level, LEVELS, "level", LineError)
     if technique != "":
-        one_of(technique, TECHNIQUES, "technique", LineError)
+        technique = technique_named(technique)
     found = []
     for one in sorted(filed, key=lambda each: (each.title.lower(), str(each.path))):
         told = " ".join((one.title, one.over, one.level, *one.techniques)).lower()
@@ -101,9 +99,16 @@ def _fit(line: Line, chart: Chart | None, position: int | None) -> int | None:
     """By how many half steps a phrase must move to fit: none if it fits as it is, else to the chords' own root."""
     if chart is None:
         return 0 if position is None or _can_be_played(line, position) else None
-    return next((up for up in _moves(line, chart)
-                 if _says_nothing_false(moved := moved_by(line, up, chart))
+    ways = [(up, moved_by(line, up, chart)) for up in _moves(line, chart)]
+    return next((up for up, moved in ways
+                 if (_is_at_home(line, chart, up) or _says_nothing_false(moved))
                  and (position is None or _can_be_played(moved, position))), None)
+
+
+def _is_at_home(line: Line, chart: Chart, up: int) -> bool:
+    """Are these the changes that the phrase was typed over, or the same so many half steps higher?"""
+    has_chords = any(event.chord.root is not None for event in line.chords())
+    return has_chords and same_chords(line, chart, up)
 
 
 def _moves(line: Line, chart: Chart) -> list[int]:
@@ -116,10 +121,26 @@ def _moves(line: Line, chart: Chart) -> list[int]:
 
 
 def _says_nothing_false(line: Line) -> bool:
-    """No note outside the chord and its scale that leads nowhere, and a chord tone wherever the phrase lands."""
-    if any(one.use == OUTSIDE for one in note_uses(line)):
+    """No note outside the chord and its scale that leads nowhere, and a chord tone wherever the phrase lands.
+
+    A note that is struck on the change and goes on to a chord tone by step within the beat lands there (common
+    practice, no source).
+    """
+    uses = note_uses(line)
+    if any(one.use == OUTSIDE for one in uses):
         return False
-    return all(one.note is None or one.degree in one.chord.degrees for one in landings(line))
+    leading = {one.note for one in uses if _leads_at_once(one, line.chart)}
+    return all(one.note is None or one.degree in one.chord.degrees or (one.late_beats >= 0 and one.note in leading)
+               for one in landings(line))
+
+
+def _leads_at_once(one: NoteUse, chart: Chart) -> bool:
+    """Does a note lead by step to a tone of its chord before its beat is over?"""
+    if one.use not in LEADING or one.chord is None or one.to is None:
+        return False
+    left = chart.meter.pulse_beats - one.note.onset_beats % chart.meter.pulse_beats
+    in_chord = any(tone.name.pitch_class == one.to.midi % 12 for tone in one.chord.tones)
+    return in_chord and one.note.duration_beats < left
 
 
 def _can_be_played(line: Line, position: int) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..checking.current import stale_cells
+from ..checking.phrases import typed_over
 from ..checking.said import belied
 from ..handouts.pack import Pack, pack_of
 from ..lesson.door import LessonError
@@ -58,7 +59,7 @@ def make(order: Order, how: How) -> Made:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
         kept = {"facts": facts_of(lesson), "tree": pack.tree} if how.keep else {}
         reads |= {entry(FILE, name) for name in pack.beside}
-        own = [too_hard(lesson, who)] if who else [stale_cells(lesson), belied(lesson)]
+        own = [too_hard(lesson, who)] if who else [stale_cells(lesson), typed_over(lesson), belied(lesson)]
         notes = [*own, _always_due(reads), *_without_glyphs(pack), *_told(pack)]
         note = "; ".join(filter(None, notes))
         return Made(dict(pack.files), json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
