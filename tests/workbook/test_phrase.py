@@ -60,6 +60,9 @@ def test_it_says_what_its_notes_do_where_it_lands_and_how_hard_it_is() -> None:
     assert "it reaches 21.3 notes a second" in hard  # 160 quarters a minute, eight to a quarter
     assert "it bends 4 semitones" in hard
     assert "Stop if anything hurts" in hard
+    assert "stretch" not in hard
+    # Frets 1 to 5 on a scale of 648 mm: 648 (2^(-1/12) - 2^(-5/12)) = 126.2 mm, over the bound of 110.
+    assert "- Widest stretch: 126 mm." in phrase("e 6/1 6/5 6/1 6/5 r h", over="| Fm7 |").hands().markdown
 
 
 def test_variations_are_phrases_again() -> None:
