@@ -8,6 +8,7 @@ import click
 
 from theorylib.levels import LEVELS
 
+from .options import quiet
 from .terminal import say
 
 
@@ -19,8 +20,9 @@ from .terminal import say
 @click.option("--position", type=click.IntRange(1, 24), metavar="FRET", help="A position that they must lie in.")
 @click.option("--level", type=click.Choice(LEVELS))
 @click.option("--technique", default="", metavar="NAME", help="A technique that they must train, such as bends.")
+@quiet
 def phrases(words: tuple[str, ...], folder: Path, over: str | None, position: int | None, level: str | None,
-            technique: str) -> None:
+            technique: str, quiet: bool) -> None:
     """List the phrases of a folder, or those with some WORDS, that fit some changes or a position.
 
     Each is a text file in the folder phrases/: TAB or words under a heading (title, over, level, techniques). One that
@@ -39,6 +41,8 @@ def phrases(words: tuple[str, ...], folder: Path, over: str | None, position: in
                         expected=f"text files such as {folder / FOLDER / ('harbour-lights' + SUFFIX)}")
     found = search(map(read_filed, files), " ".join(words), over=over, position=position, level=level or "",
                    technique=technique)
+    if quiet:
+        return
     for one in found:
         filed = one.filed
         facts = (filed.over and f"over {filed.over}", filed.level, ", ".join(filed.techniques),

@@ -96,6 +96,7 @@ def test_the_command_and_the_kit_show_them(folder: Path) -> None:
     said = CliRunner().invoke(main, ["phrases", "bends", "--folder", str(folder), "--over", "| Am7 | D9 |"])
     assert said.exit_code == 0, said.output
     assert said.output.strip().endswith("dusk.txt  Dusk · over Am7 D9 · intermediate · bends, target notes, vibrato")
+    assert CliRunner().invoke(main, ["phrases", "-q", "--folder", str(folder)]).output == ""
     assert "| Dusk | Am7 D9 | intermediate |" in phrases(folder=folder / "phrases").markdown
     assert phrases("no such", folder=folder).markdown == "No phrase fits."
     empty = CliRunner().invoke(main, ["phrases", "--folder", str(folder / "none")])
