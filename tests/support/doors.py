@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from support.lab import ROOT
+from support.planted import drills_only
 
 from theorylib.changes.charts import Chart
 from theorylib.changes.meters import Meter, read_feel
@@ -136,8 +137,8 @@ def _markdown(text: str) -> None:
 
 
 def line_text() -> str:
-    """The first line that the lesson stores."""
-    for cell in json.loads(_stored())["cells"]:
+    """The first drill that the lesson stores."""
+    for cell in drills_only(json.loads(_stored()))["cells"]:
         for output in cell.get("outputs", ()):
             if LINE_MIME in output.get("data", {}):
                 stored = output["data"][LINE_MIME]

@@ -234,3 +234,9 @@ RUN_PLANTED: dict[str, tuple[Plant, str]] = {
     "stale output": (_stale, "differs"), "a cell that raises": (_raises, "NameError"),
     "changes edited and not run": (_other_tempo, "differs"),
 }
+
+
+def drills_only(notebook: Notebook) -> Notebook:
+    """A lesson as if its teacher had taken out what is played before its drills: the grips and the rhythm part."""
+    kept = [cell for cell in notebook["cells"] if cell["id"] not in ("grips-words", "grips", "rhythm-words", "rhythm")]
+    return {**notebook, "cells": kept}

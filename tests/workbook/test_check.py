@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 from support.generated import generated
 from support.lab import ROOT
-from support.planted import ON_FAST, PLANTED, RUN_PLANTED
+from support.planted import ON_FAST, PLANTED, RUN_PLANTED, drills_only
 
 from workbook.checking.check import check_recorded, check_runs
 from workbook.checking.findings import Finding
@@ -23,7 +23,7 @@ from workbook.checking.usable import check_usable
 from workbook.cli import main
 from workbook.lesson.lesson import Lesson
 
-CLEAN = json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8"))
+CLEAN = drills_only(json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")))
 
 FAST = json.loads((ROOT / "lessons" / "chain-ferry.ipynb").read_text(encoding="utf-8"))  # its drills need the caution
 

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from support.lab import ROOT
-from support.planted import SVG, outputs
+from support.planted import SVG, drills_only, outputs
 
 from workbook.checking.check import difference
 from workbook.checking.drawings import makers
@@ -22,8 +22,9 @@ from workbook.cli import main
 from workbook.draw.pictures import Picture
 from workbook.mimes import LINE_MIME
 
-LESSON = json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8"))
-LONG = json.loads((ROOT / "lessons" / "lantern-stairs.ipynb").read_text(encoding="utf-8"))  # its drill has two systems
+LESSON = drills_only(json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")))
+# Its drill has two systems.
+LONG = drills_only(json.loads((ROOT / "lessons" / "lantern-stairs.ipynb").read_text(encoding="utf-8")))
 OLDER = "verovio 0.9, vampbook 0.0.9"
 Output = dict[str, Any]
 

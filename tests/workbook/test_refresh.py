@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from support.edited import OWN, TOUCHED, TWO, ids, lesson_on, saved, words
 from support.generated import unrun
 from support.lab import ROOT
 
@@ -30,31 +31,18 @@ from workbook.lesson import derived
 from workbook.lesson.care import practice_plan
 from workbook.lesson.cells import code_cell, text_cell
 from workbook.lesson.chosen import KINDS, Choices, has_choices, read_choices, with_choices, with_injected
-from workbook.lesson.derived import best_position, target_area
+from workbook.lesson.derived import best_position
 from workbook.lesson.door import LessonError
 from workbook.lesson.here import lesson_here
 from workbook.lesson.lesson import Lesson
 from workbook.lesson.refreshing import refreshed
 from workbook.lesson.saved import Cell
 from workbook.lesson.writing import new_lesson
-from workbook.library import renewing
 from workbook.library.moving import Target, hand_shifts, moved
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 SHIPPED = sorted((ROOT / "lessons").glob("*.ipynb"))
-TWO = "| Am7 | D9 |"
 FOUR = "[A] |: Ebmaj7 | Cm9 | Fm7 | Bb7 :|"
-OWN = "Breathe before you begin; the ear leads and the hand follows."
-TOUCHED = "### From chord to chord\n\nSlowly, please."
-
-
-def lesson_on(changes: str, kind: str, **more: Any) -> Lesson:
-    """A lesson of which the teacher has changed one written cell and added one; the kit chooses key and position."""
-    chart = Chart.parse(changes, tempo=93, feel="straight 8")
-    choices = Choices("Low tide", kind=kind, per_chord=4, substitutes=kind == "groove", **more)
-    lesson = Lesson.of(new_lesson(chart, choices))
-    number = next(cell.number for cell in lesson.cells if cell.id == "moves-words")
-    return lesson.with_sources({number: TOUCHED}).with_cell_after(number, text_cell("own", OWN))
 
 
 # a choice: its new value, and the cells whose words name it (written out by hand).
@@ -82,10 +70,6 @@ def stale(lesson: Lesson, found: list[Finding]) -> set[str]:
     """The ids of the cells that a check finds; the metadata under their own name."""
     ids = {cell.number: cell.id for cell in lesson.cells}
     return {ids.get(one.cell, "metadata") for one in found}
-
-
-def words(lesson: Lesson) -> str:
-    return "\n".join(cell.source for cell in lesson.cells if cell.id not in ("choices", "injected"))
 
 
 WAYS = list(product(KINDS, [TWO, FOUR], [in_the_cell, by_papermill]))
@@ -162,10 +146,6 @@ def test_a_chord_is_spelled_alike_in_the_kits_words_and_in_the_teachers() -> Non
 
 
 # -- what comes and goes ---------------------------------------------------------------------------------------------
-def ids(lesson: Lesson) -> list[str]:
-    return [cell.id for cell in lesson.cells]
-
-
 def test_sections_come_and_go_with_their_need() -> None:
     lesson = lesson_on(TWO, "groove")
     assert "colours" in ids(lesson)
@@ -268,12 +248,6 @@ def test_choices_read_back_as_they_were_written() -> None:
 # -- files -----------------------------------------------------------------------------------------------------------
 def run(*given: str) -> Any:
     return CliRunner().invoke(main, [*given])
-
-
-def saved(folder: Path, lesson: Lesson, name: str = "tide.ipynb") -> Path:
-    path = folder / name
-    lesson.with_path(path).write()
-    return path
 
 
 def test_the_command_writes_words_shows_a_diff_and_names_what_is_yours(tmp_path: Path) -> None:
@@ -387,58 +361,3 @@ def test_the_plan_ends_at_the_tempo_that_the_lesson_names() -> None:
     assert (rows[0], rows[-1]) == ("56", "92.5")
     lesson = with_choices(lesson_on(TWO, "groove"), {"tempo": "92.5"})
     assert "♩ = 92.5" in words(refreshed(lesson).lesson)
-
-
-def test_one_chord_has_no_steps_to_another() -> None:
-    assert "steps" in ids(lesson_on("| A7 | D7 |", "blues"))
-    one = refreshed(with_choices(lesson_on("| A7 | D7 |", "blues"), {"changes": "| A7 |"}))
-    assert not {"steps", "steps-words"} & set(ids(one.lesson))
-
-
-def test_arrows_are_spoken_of_where_there_are_some() -> None:
-    """Each area of a lesson on bends offers one: over Cm7 near fret 10 the F on string 3 bends a tone to G."""
-    chord = target_area("Cm7", 10)
-    assert [(bend.string, bend.fret, bend.semitones, bend.degree) for bend in chord.bends] == [(3, 10, 2, "5")]
-    assert "The arrows show where a bend arrives." in words(lesson_on("| Cm7 | Fm7 |", "blues"))
-
-
-def test_a_file_that_changes_meanwhile_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = saved(tmp_path, with_choices(lesson_on(TWO, "groove"), {"tempo": 150}))
-
-    def slow(lesson: Lesson, **more: Any) -> Lesson:
-        path.write_text(path.read_text(encoding="utf-8") + "\n", encoding="utf-8")
-        return lesson
-
-    monkeypatch.setattr(renewing, "run_lesson", slow)
-    assert "was changed while it was refreshed" in renewing.renew(path, renewing.Renewal()).error
-    assert path.read_text(encoding="utf-8").endswith("\n\n")
-
-
-def test_a_students_range_ends_where_the_lesson_goes() -> None:
-    """The plan begins and ends with the range: header, aims and changes name its end, also from below it."""
-    lesson = lesson_on(TWO, "groove")
-    number = next(cell.number for cell in lesson.cells if cell.id == "own")
-    lesson = lesson.with_sources({number: "Work up to ♩ = 93 from ♩ = 70; ♩ = 40 is a walk."})
-    new = moved(lesson, Target(tempos=(60, 120)), 0)
-    assert read_choices(new)[0].tempo == 120
-    assert words(new).count("♩ = 120") == 3, "the header, an aim and the teacher's own"
-    assert "Work up to ♩ = 120 from ♩ = 70; ♩ = 60 is a walk." in words(new)
-    assert "♩ = 93" not in words(new)
-
-
-def test_a_lesson_whose_choices_were_taken_out_is_left_alone() -> None:
-    lesson = lesson_on(TWO, "groove")
-    without = lesson.with_cells(cell for cell in lesson.cells if cell.id != "choices")
-    assert not has_choices(without)
-    assert check_current(without) == []
-    assert refreshed(without).lesson == without
-
-
-def test_a_check_names_what_is_no_longer_asked_for_and_what_is_missing() -> None:
-    more = lesson_on(TWO, "groove")
-    less = refreshed(with_choices(more, {"substitutes": False})).lesson
-    gone = [str(one) for one in check_current(with_choices(more, {"substitutes": False}))]
-    assert any("Another arpeggio over D9” was written for other choices, which no longer ask for it" in one
-               for one in gone), gone
-    asked = [str(one) for one in check_current(with_choices(less, {"substitutes": True}))]
-    assert any("the choices ask for “Another arpeggio over D9”, which is missing" in one for one in asked), asked

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
+from threading import Lock
 from typing import Any
 
 from ..fonts import CAP_HEIGHT, text_width
@@ -31,6 +32,8 @@ PAGE_UNITS = 60000                                         # Verovio's longest p
 STRING_GAP = 239                                           # that Verovio leaves in a string for a single figure
 SYSTEM_GAP = 54                                            # between systems, as `spacingSystem` asks for
 _ID = re.compile(r"^[nt](\d+)(?:\.\d+)?$")
+
+_AT_WORK = Lock()
 
 ElementTree.register_namespace("", SVG)
 ElementTree.register_namespace("xlink", XLINK)
@@ -67,16 +70,18 @@ def engrave(score: MeiScore, bar_beats: Fraction, *, tab: bool, width_units: int
     `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar. Without
     `bars_a_system` each system takes as many bars as it holds, shared evenly.
     """
-    engraver = toolkit()
     top = TOP_UNITS if any(heading) else BARE_TOP_UNITS
-    engraver.setOptions({
+    options = {
         "pageWidth": width_units, "pageHeight": PAGE_UNITS, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
         "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": SEED,
         "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": top,
         "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0,
         "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
-    })
-    pages = _laid_out(engraver, score.text, bars_a_system)
+    }
+    with _AT_WORK:  # the toolkit keeps options and score from call to call: one thread at a time
+        engraver = toolkit()
+        engraver.setOptions(options)
+        pages = _laid_out(engraver, score.text, bars_a_system)
     engraving = Engraving(*stacked(pages, BOTTOM_UNITS, top, SYSTEM_GAP))
     engraving.systems = systems_of(_systems(engraving.page), score.moments, bar_beats, tab)
     _rewrite(engraving, score)

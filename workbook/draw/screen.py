@@ -139,6 +139,8 @@ def _unit(tenths: float) -> float:
 
 def _coloured(engraving: Engraving) -> str:
     """The SVG without a ground, its ink the page's; the small grounds under digits are of class `ground`."""
+    for node in engraving.page.iter(f"{{{SVG}}}tspan"):
+        node.attrib.pop("id", None)  # the engraver's own, other in each thread; nothing points at it
     text = svg_text(engraving, "")
     root = ElementTree.fromstring(text)
     whole = next(child for child in root if child.tag == f"{{{SVG}}}rect")
