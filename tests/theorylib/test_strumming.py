@@ -41,6 +41,10 @@ def test_strokes_as_they_are_taught(feel: str, level: str, written: str) -> None
     assert strokes(strummed(Chart.parse("| Am7 |", feel=feel), level)) == halves(written)
 
 
+def test_every_feel_has_its_patterns() -> None:
+    assert set(PATTERNS) == set(FEELS)
+
+
 @pytest.mark.parametrize("meter", METERS)
 @pytest.mark.parametrize("feel", FEELS)
 def test_every_feel_in_every_meter(feel: str, meter: str) -> None:
