@@ -82,7 +82,7 @@ def scheduler(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes
 
 def test_same_bytes_with_a_worker_killed_in_mid_build(
         tmp_path: Path, scheduler: tuple[str, list[subprocess.Popen[bytes]]]) -> None:
-    paths = lessons(tmp_path / "lessons", 6)
+    paths = lessons(tmp_path / "lessons", 4)
     assert not any(one.error for one in build_library(orders_for(paths, tmp_path / "here"), HOW))
     address, workers = scheduler
     done = []
@@ -90,7 +90,7 @@ def test_same_bytes_with_a_worker_killed_in_mid_build(
         done.append(one)
         if number == 1:
             os.killpg(workers[0].pid, signal.SIGKILL)
-    assert [one.error for one in done] == [""] * 6
+    assert [one.error for one in done] == [""] * 4
     assert workers[0].wait(5) == -signal.SIGKILL
     assert content(tmp_path / "there") == content(tmp_path / "here")
     again = list(build_library(orders_for(paths, tmp_path / "there"), HOW, cluster="tcp://127.0.0.1:1"))

@@ -185,13 +185,13 @@ def test_workers_follow_their_caller(tmp_path: Path, monkeypatch: pytest.MonkeyP
 def test_killed_at_any_moment(tmp_path: Path) -> None:
     """SIGKILL to the whole group at moments drawn from a seed: every file there is whole, the next build completes.
 
-    Three times six lessons; fifty times forty of them with VAMPBOOK_EXPLORE=1.
+    Three times four lessons; fifty times forty of them with VAMPBOOK_EXPLORE=1.
     """
     if not hasattr(os, "killpg"):
         pytest.skip("no process groups on this system")
     folder, out = tmp_path / "lessons", tmp_path / "out"
     many = bool(os.environ.get("VAMPBOOK_EXPLORE"))
-    paths = lessons(folder, 40 if many else 6)
+    paths = lessons(folder, 40 if many else 4)
     assert not any(one.error for one in outcomes(paths, tmp_path / "still"))
     right = content(tmp_path / "still")
     command = [sys.executable, "-c", "from workbook.cli import main; main()", "build", "--no-run", "--out", str(out),

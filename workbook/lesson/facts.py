@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from theorylib.changes.meters import swing_ratio
-from theorylib.errors import LineError, VampError, closest
+from theorylib.errors import LineError, VampError, as_text, closest
 from theorylib.names.scales import Scale
 from theorylib.playing.lines import Line
 from theorylib.reading.harmony import harmony
@@ -79,6 +79,7 @@ def techniques_of(lines: Iterable[Line]) -> tuple[str, ...]:
 
 def technique_named(text: str) -> str:
     """The technique of TECHNIQUES that a common name means, one or many: "hammer-ons" is legato; raises LineError."""
+    text = as_text(text, "technique", "such as bends", LineError)
     plain = text.strip().lower()
     if plain in TECHNIQUES:
         return plain
