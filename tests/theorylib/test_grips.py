@@ -136,6 +136,7 @@ def test_kinds_as_teachers_name_them(symbol: str, grip: str, kind: str) -> None:
     ("C", "x32010", (3, 2, 0, 1, 0)), ("G", "320003", (3, 2, 0, 0, 0, 4)), ("D", "xx0232", (0, 1, 3, 2)),
     ("F", "133211", (1, 3, 4, 2, 1, 1)), ("Am", "x02210", (0, 2, 3, 1, 0)), ("B7", "x21202", (2, 1, 3, 0, 4)),
     ("Bm", "x24432", (1, 3, 4, 2, 1)), ("C9", "x32333", (2, 1, 3, 3, 3)),
+    ("Em", "022000", (0, 2, 3, 0, 0, 0)), ("A7", "x02020", (0, 2, 0, 3, 0)),
 ])
 def test_fingers_as_schools_print_them(symbol: str, frets: str, fingers: tuple[int, ...]) -> None:
     """Common practice, no source."""
@@ -213,3 +214,21 @@ def test_a_chord_that_stays_keeps_its_grip_and_near_holds_the_hand() -> None:
     assert led[0].grip == led[1].grip
     assert led[2].grip == led[3].grip
     assert all(abs(one.grip.hand - 5) <= 2 for one in led)
+
+
+@pytest.mark.parametrize("tuning", ["standard", "drop D"])
+def test_a_beginner_hears_the_chord_s_own_bass(tuning: str) -> None:
+    """Where no easy grip has it, a simpler chord stands for the full one (G7 for G13 in drop D)."""
+    for symbol in ("G13", "C13", "D9", "Am7", "D/F#", "Cmaj9", "E7b9"):
+        (led,) = led_grips([symbol], tuning, "beginner")
+        lowest = min(sounded(led.grip, tuning) if tuning in OPEN_MIDI else led.grip.midis) % 12
+        chord = led.grip.chord
+        assert lowest == (chord.bass or chord.root).pitch_class, f"{symbol} {led.grip}"
+
+
+def test_the_strings_of_a_power_chord_lie_side_by_side() -> None:
+    """Common practice, no source."""
+    for symbol in ("E5", "G5", "A5", "C5", "F#5"):
+        for grip in grips(symbol):
+            strings = [place.string for place in grip.places]
+            assert strings == list(range(strings[0], strings[-1] - 1, -1)), f"{symbol} {grip}"

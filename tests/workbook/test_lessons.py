@@ -119,3 +119,17 @@ def test_refusals() -> None:
         new_lesson(CHART, Choices("x", kind="bluse"))
     with pytest.raises(LessonError, match="not a level"):
         new_lesson(CHART, Choices("x", level="expert"))
+
+
+@pytest.mark.parametrize(("level", "feel", "has", "lacks"), [
+    ("beginner", "straight 8", "every stroke goes down", "cross"),
+    ("intermediate", "straight 8", "∨ up", "cross"),
+    ("advanced", "straight 8", "a cross a stroke over strings", "every stroke goes down"),
+    ("advanced", "rock", "every stroke goes down", "∨ up"),
+])
+def test_the_words_of_a_rhythm_part_name_the_signs_that_stand_in_it(level: str, feel: str, has: str,
+                                                                    lacks: str) -> None:
+    lesson = new_lesson(Chart.parse("| Am7 | D9 |", feel=feel), Choices("Low tide", level=level))
+    said = next("".join(cell["source"]) for cell in lesson["cells"] if cell["id"] == "rhythm-words")
+    assert has in said
+    assert lacks not in said

@@ -115,7 +115,7 @@ def _within(wanted: Wanted, tuning: Tuning, low: int) -> Iterator[Frets]:
             firm = wanted.bass is not None or strings > MOST_INVERTED
             ways = [basses[first] if firm else options[first], *options[first + 1 : last + 1]]
             yield from _filled(ways, first, len(options) - last - 1, damped=False)
-            if strings > fewest:
+            if strings > fewest > FEWEST_OF_A_POWER_CHORD:  # a power chord's strings lie side by side
                 yield from _filled(ways, first, len(options) - last - 1, damped=True)
 
 

@@ -319,12 +319,14 @@ def _fits(grip: ChordGrip, tuning: Tuning, level: str) -> bool:
 
 
 def _is_easy(grip: ChordGrip) -> bool:
-    """Whether a beginner can hold it: no whole barre, no damped string, four fingers near the nut only."""
+    """Whether a beginner can hold it and hears the chord's own bass: no whole barre, four fingers near the nut only."""
+    bass = min(zip(grip.midis, grip.places, strict=True))[1].degree
     whole_barre = grip.barre is not None and grip.barre.thickest > _LITTLE_BARRE
     damped = grip.places[0].string - grip.places[-1].string >= len(grip.places)
     fingers = len({place.finger for place in grip.places} - {0})
     strained = fingers > 3 and grip.hand > 2
-    return not whole_barre and not damped and not strained and not _sticks_out(grip)
+    own_bass = bass in ("1", "bass")
+    return own_bass and not whole_barre and not damped and not strained and not _sticks_out(grip)
 
 
 def _sticks_out(grip: ChordGrip) -> int:

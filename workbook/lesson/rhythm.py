@@ -5,16 +5,15 @@ from __future__ import annotations
 from functools import lru_cache
 
 from theorylib.errors import VampError
+from theorylib.levels import LEVELS
 from theorylib.names.chords import Chord
 from theorylib.necks.grip_leading import Led, led_grips
 from theorylib.necks.tunings import Tuning
+from theorylib.practice.strumming import pattern_of
 
 from .sections import Plan, Section
 
 FEWEST_STRINGS = 6  # a bass plays no grips
-_SLASHES = ("Then the rhythm: a slash is a stroke over all strings of the grip, a cross a stroke over strings that the "
-            "fretting hand damps. The signs above say which way, ⊓ down and ∨ up; the hand keeps swinging through the "
-            "strokes that are left out. Play it until the changes go by without a thought: only then play over them.")
 
 
 def _grips(plan: Plan) -> str:
@@ -22,9 +21,26 @@ def _grips(plan: Plan) -> str:
     simpler = {one.chord.pretty: one.grip.chord.pretty for one in _led(plan) if one.simpler}
     stands = "".join(f" {easy} stands for {full} here: it is the same chord with less in it."
                      for full, easy in simpler.items())
-    return ("## Play the changes first\n\nA grip for each chord, led so that the hand has little to travel. The number "
-            "in a sign is the finger, the row below names what each string is in the chord. Press, pluck the strings "
-            f"one by one until each rings, let go, press again.{stands}")
+    which = ("The grip that is learnt first for each chord" if plan.choices.level == LEVELS[0]
+             else "A grip for each chord, led so that the hand has little to travel")
+    return (f"## Play the changes first\n\n{which}. The number in a sign is the finger, the row below names what each "
+            "string is in the chord. Press, pluck the strings one by one until each rings, let go, press again."
+            f"{stands}")
+
+
+def _rhythm(plan: Plan) -> str:
+    """What the signs of the part say, those alone that stand in it."""
+    row = pattern_of(plan.chart, plan.choices.level)
+    said = ["Then the rhythm: a slash is a stroke over all strings of the grip"]
+    if "x" in row:
+        said.append(", a cross a stroke over strings that the fretting hand damps")
+    if set(row) & set("Uu"):
+        said.append(". The signs above say which way, ⊓ down and ∨ up; the hand keeps swinging through the strokes "
+                    "that are left out.")
+    else:
+        said.append(". The sign ⊓ says that every stroke goes down.")
+    said.append(" Play it until the changes go by without a thought: only then play over them.")
+    return "".join(said)
 
 
 def _led(plan: Plan) -> tuple[Led, ...]:
@@ -39,7 +55,7 @@ def _led_through(chords: tuple[Chord, ...], tuning: Tuning, level: str, near: in
 
 def _near(plan: Plan) -> int | None:
     """Beginners take the first grips, wherever they lie; the others stay where the lesson's hand is."""
-    return None if plan.choices.level == "beginner" else plan.position
+    return None if plan.choices.level == LEVELS[0] else plan.position
 
 
 def _can_be_gripped(plan: Plan) -> bool:
@@ -57,6 +73,6 @@ def _call(name: str, tail: str = "") -> str:
 
 PLAYING = (
     Section("grips", _grips, lambda plan: _call("play_along"), when=_can_be_gripped),
-    Section("rhythm", lambda plan: _SLASHES, lambda plan: f"comping = {_call('rhythm_part')}\ncomping.score()",
+    Section("rhythm", _rhythm, lambda plan: f"comping = {_call('rhythm_part')}\ncomping.score()",
             when=_can_be_gripped),
 )
