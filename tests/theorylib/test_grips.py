@@ -145,7 +145,7 @@ def test_fingers_as_schools_print_them(symbol: str, frets: str, fingers: tuple[i
 
 
 def test_a_level_bounds_what_is_held() -> None:
-    for symbol in ("F", "Bm", "Gm7", "C9", "E7alt"):
+    for symbol in ("F", "Bm", "Gm7", "C9", "E7alt", "C6", "Cm6", "Cdim7"):
         every = set(grips(symbol))
         beginner, middle = set(grips(symbol, level="beginner")), set(grips(symbol, level="intermediate"))
         assert beginner <= middle <= every

@@ -102,3 +102,10 @@ def test_every_grip_lies_within_what_the_hand_of_the_fingerings_holds() -> None:
             stack = tuple(Note(Pitch.of_midi(midi), Fraction(0), Fraction(1), place.string, place.fret, place.finger)
                           for midi, place in zip(grip.midis, grip.places, strict=True))
             assert fingering_cost(Line(stack, Chart.parse(f"| {symbol} |"))).jump == 0, f"{symbol} {grip}"
+
+
+def test_dead_strokes_go_the_way_of_the_hand() -> None:
+    """Down on the beat in straight eighths (common practice, no source)."""
+    line = strummed(Chart.parse("| Am7 |"), "advanced")
+    dead = {(note.onset_beats, note.marked("pick down") is not None) for note in line.notes if note.marked("dead")}
+    assert dead == {(Fraction(1), True), (Fraction(3), True)}

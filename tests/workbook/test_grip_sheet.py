@@ -71,3 +71,10 @@ def test_nothing_to_draw() -> None:
         grips_picture([])
     with pytest.raises(NeckError, match="no grips to draw"):
         grips_picture(["x32010"])
+
+
+def test_a_diagram_shows_four_frets_where_the_grip_needs_fewer() -> None:
+    """The nut, four frets' ends (common practice, no source), six strings, and the crosses' own strokes besides."""
+    picture = grips_picture(grips("C")[:1])
+    level = re.findall(r'<line x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="\2"', picture.svg)
+    assert sorted({float(y) for _, y, _ in level}) == [TOP + SIZES.open + fret * SIZES.fret for fret in range(5)]

@@ -133,3 +133,10 @@ def test_the_words_of_a_rhythm_part_name_the_signs_that_stand_in_it(level: str, 
     said = next("".join(cell["source"]) for cell in lesson["cells"] if cell["id"] == "rhythm-words")
     assert has in said
     assert lacks not in said
+
+
+def test_a_bass_has_no_grips_to_strum() -> None:
+    ids = {tuning: [cell["id"] for cell in new_lesson(Chart.parse("| Am7 | D7 |"), Choices(
+        "Low tide", tuning=Tuning.parse(tuning)))["cells"]] for tuning in ("bass", "five-string bass", "drop D")}
+    assert [("grips" in found, "rhythm" in found) for found in ids.values()] == [
+        (False, False), (False, False), (True, True)]

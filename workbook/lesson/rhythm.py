@@ -44,18 +44,14 @@ def _rhythm(plan: Plan) -> str:
 
 
 def _led(plan: Plan) -> tuple[Led, ...]:
+    """The chords with their grips, wherever these lie: the level alone says which chords a simpler one stands for."""
     chords = tuple(event.chord for event in plan.chart.events if event.chord.root is not None)
-    return _led_through(chords, plan.choices.tuning, plan.choices.level, _near(plan))
+    return _led_through(chords, plan.choices.tuning, plan.choices.level)
 
 
 @lru_cache(maxsize=64)  # words, code and whether they are there ask the same
-def _led_through(chords: tuple[Chord, ...], tuning: Tuning, level: str, near: int | None) -> tuple[Led, ...]:
-    return led_grips(chords, tuning, level, near=near)
-
-
-def _near(plan: Plan) -> int | None:
-    """Beginners take the first grips, wherever they lie; the others stay where the lesson's hand is."""
-    return None if plan.choices.level == LEVELS[0] else plan.position
+def _led_through(chords: tuple[Chord, ...], tuning: Tuning, level: str) -> tuple[Led, ...]:
+    return led_grips(chords, tuning, level)
 
 
 def _can_be_gripped(plan: Plan) -> bool:
