@@ -21,7 +21,7 @@ def _grips(plan: Plan) -> str:
     simpler = {one.chord.pretty: one.grip.chord.pretty for one in _led(plan) if one.simpler}
     stands = "".join(f" {easy} stands for {full} here: it is the same chord with less in it."
                      for full, easy in simpler.items())
-    which = ("The grip that is learnt first for each chord" if plan.choices.level == LEVELS[0]
+    which = ("A grip for each chord, to be learnt by itself" if plan.choices.level == LEVELS[0]
              else "A grip for each chord, led so that the hand has little to travel")
     return (f"## Play the changes first\n\n{which}. The number in a sign is the finger, the row below names what each "
             "string is in the chord. Press, pluck the strings one by one until each rings, let go, press again."
