@@ -28,7 +28,7 @@ CHOICES: dict[str, tuple[str, str, int, int, int | None]] = {
     "slack-water": ("groove", "| Gm7 | C9 |", 8, 2, None),
     "weathercock": ("groove", "[A] |: Ebm7 | Abm7 | Fm7b5 | Bb7#9 :|", 8, 1, None),
 }
-REWORDED = {"taps-words", "solo-words"}  # words that the kit writes otherwise now
+REWORDED = {"taps-words", "solo-words", "aims"}  # words that the kit writes otherwise now
 
 
 def first(name: str) -> Lesson:
@@ -51,8 +51,11 @@ def test_a_lesson_is_carried_over_with_all_its_words(name: str) -> None:
     assert check_current(found.lesson) == []
     was = {cell.source for cell in old.cells if cell.is_text and cell.id not in REWORDED}
     assert was == {cell.source for cell in found.lesson.cells if cell.is_text and cell.id not in REWORDED}
-    same = ("tempo", "feel", "key", "home", "aims", "minutes")
+    same = ("tempo", "feel", "key", "home", "minutes")
     assert [getattr(found.lesson.about, word) for word in same] == [getattr(old.about, word) for word in same]
+    solo = ("Plan and play a solo with a beginning and an end.",)  # a groove had none, and is given it with its aim
+    assert found.lesson.about.aims == old.about.aims + (solo if kind == "groove" else ())
+    assert "solo" in {cell.id for cell in found.lesson.cells}
 
 
 def test_what_the_teacher_wrote_is_carried_over_as_it_is() -> None:

@@ -9,8 +9,8 @@ import pytest
 from support.boxes import text_boxes
 
 from theorylib import Chart
-from theorylib.practice.outline import outline
-from workbook.draw.outline_sheet import LEFT, ending_words, outline_picture
+from theorylib.practice.outline import LIMITS, outline, read_outline
+from workbook.draw.outline_sheet import LEFT, beginning_words, ending_words, outline_picture
 from workbook.kit import OUTLINE_MIME, outline_sheet
 
 CHARTS = {
@@ -39,11 +39,16 @@ def test_every_bar_has_its_box_and_nothing_collides(name: str, seed: int) -> Non
         assert limit.right < LEFT
     assert float(root.get("height", "0")) / 760 * 180 < 230, "one page of A4 with its heading"
     assert ending_words(plan) in picture.alt
+    assert beginning_words(plan).rstrip(".") in picture.alt
+    rings = [(float(x), float(y)) for x, y in re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="10.0"', picture.svg)]
+    assert len(rings) == 2
+    for one in texts:
+        if one.text in LIMITS.values():
+            assert not any(one.left - 11 < x < one.right and one.top - 9 < y < one.bottom + 9 for x, y in rings), one
 
 
 def test_the_ring_stands_on_the_beat_of_the_ending() -> None:
-    plan = outline(Chart.parse(CHARTS["full bars"]), bars=8)
-    assert plan.ending.beat == 3
+    plan = read_outline("bars 1-8: free; low; sparse\nending: 1 on beat 3 of bar 8", Chart.parse(CHARTS["full bars"]))
     svg = outline_picture(plan).svg
     ring = re.search(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="10.0"', svg)
     assert ring is not None

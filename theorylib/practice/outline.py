@@ -1,8 +1,10 @@
 """The outline of a solo: phrases over a chart's form, each with one limit, an arc, and an ending to aim at.
 
 An outline is a plan that a student follows while improvising. It is text that a teacher edits ("bars 1-4: one string;
-low; sparse") and a value that reads it back. Choices are seeded: the same chart and seed give the same plan. What makes
-a good plan is common practice, no source.
+low; sparse") and a value that reads it back. Choices are seeded: the same chart and seed give the same plan. A solo
+begins after the first beat, with room to breathe, and comes to rest on the home chord: in the last bar where that is
+home, else on the first beat after the last chorus where the form begins at home. What makes a good plan is common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ from ..changes.charts import Chart, as_chart
 from ..errors import VampError, as_text, closest, shown
 from ..limits import MOST_BARS, exact, is_whole
 from ..names.chords import Chord
+from .solo_ends import Moment, first_note, last_note
 
 PHRASE_BARS = (8, 6, 4)
 MOST_MINUTES = 60
@@ -43,7 +46,9 @@ PEAK = 0.66  # of the solo
 REGISTERS = ("low", "middle", "high")
 DENSITIES = ("sparse", "medium", "dense")
 _ROW = re.compile(r"bars? (\d{1,5})(?:\s*+[-–]\s*+(\d{1,5}))?\s*+:\s*+(.+)", re.IGNORECASE)
-_ENDING = re.compile(r"end(?:ing)?\s*+:\s*+(\S++) on beat (\S++) of bar (\d{1,5})", re.IGNORECASE)
+_NOTE = r"\s*+:\s*+(\S++) on beat (\S++) of bar (\d{1,5})"
+_BEGINNING = re.compile(r"begin(?:ning)?" + _NOTE, re.IGNORECASE)
+_ENDING = re.compile(r"end(?:ing)?" + _NOTE, re.IGNORECASE)
 
 
 class OutlineError(VampError):
@@ -65,24 +70,16 @@ class Phrase:
 
 
 @dataclass(frozen=True, slots=True)
-class Ending:
-    """The last note: its degree over the chord there, on a beat (from 1) of a bar (from 1)."""
-
-    degree: str
-    beat: Fraction
-    bar: int
-
-    def __str__(self) -> str:
-        return f"ending: {self.degree} on beat {self.beat} of bar {self.bar}"
-
-
-@dataclass(frozen=True, slots=True)
 class Outline:
-    """A plan over `chart`, played as often as its bars need; `str` is its text and `read_outline` reads that back."""
+    """A plan over `chart`, played as often as its bars need; `str` is its text and `read_outline` reads that back.
+
+    Its first note is `beginning` (None: wherever the player likes), its last is `ending`.
+    """
 
     chart: Chart
     phrases: tuple[Phrase, ...]
-    ending: Ending
+    ending: Moment
+    beginning: Moment | None = None
 
     @property
     def bars(self) -> int:
@@ -92,8 +89,17 @@ class Outline:
         """The chords of a bar (from 1) of the solo."""
         return tuple(event.chord for event in self.chart.events_in(bar - 1))
 
+    def chord_on(self, moment: Moment) -> Chord:
+        """The chord that sounds at a moment of the solo."""
+        meter = self.chart.meter
+        beat = (moment.bar - 1) * meter.bar_beats + (moment.beat - 1) * meter.bar_beats / meter.beats
+        chord = self.chart.chord_at(beat)
+        assert chord is not None  # an outline has bars
+        return chord
+
     def __str__(self) -> str:
-        return "\n".join([*map(str, self.phrases), str(self.ending)])
+        begins = [] if self.beginning is None else [f"beginning: {self.beginning}"]
+        return "\n".join([*begins, *map(str, self.phrases), f"ending: {self.ending}"])
 
 
 def outline(
@@ -105,11 +111,22 @@ def outline(
 ) -> Outline:
     """Plan a solo of about `minutes` (or of `bars` bars; without either two choruses) over the chart's form.
 
-    Whole choruses of the form, cut into phrases of 8, 6 or 4 bars that never cross a chorus. Register and density rise
-    to a peak about two thirds through and fall to the end; no limit comes back within three phrases. The last note is a
-    root, 3rd or 5th of the last chord.
+    Whole choruses of the form, cut into phrases of 8, 6 or 4 bars that never cross a chorus; where the last bar leads
+    back to the home chord of the first, the last phrase ends with that bar more, as a backing track does. Register and
+    density rise to a peak about two thirds through and fall to the end; no limit comes back within three phrases. The
+    last note is a root, 3rd or 5th of the home chord.
     """
     chart = as_chart(chart)
+    phrases, chance = planned(chart, minutes, bars, seed)
+    ending = last_note(chart, phrases[-1].last, chance)
+    phrases = _up_to(phrases, ending.bar)
+    return Outline(chart, phrases, ending, first_note(chart, chance))
+
+
+def planned(
+    chart: Chart, minutes: object, bars: object, seed: int
+) -> tuple[tuple[Phrase, ...], Random]:
+    """The phrases of whole choruses, and the chance that they were drawn with; raises OutlineError."""
     form = chart.form_bars
     if not form:
         raise OutlineError("an empty chart has no form", value=str(chart))
@@ -124,8 +141,14 @@ def outline(
         used.append(limit)
         density = max(0, height - 1) if index == 0 else height  # a solo begins with room to spare
         phrases.append(Phrase(first, last, limit, REGISTERS[height], DENSITIES[density]))
-    plan = Outline(chart, tuple(phrases), Ending("1", Fraction(1), spans[-1][1]))
-    return replace(plan, ending=_ending(plan, chance))
+    return tuple(phrases), chance
+
+
+def _up_to(phrases: tuple[Phrase, ...], bar: int) -> tuple[Phrase, ...]:
+    """The phrases up to the bar of the last note; where it lies in the last of them, that keeps its bars."""
+    kept = [phrase for phrase in phrases if phrase.first <= bar]
+    last = max(bar, kept[-1].last) if len(kept) == len(phrases) else bar
+    return (*kept[:-1], replace(kept[-1], last=last))
 
 
 def _choruses(chart: Chart, minutes: object, bars: object) -> int:
@@ -183,13 +206,15 @@ def read_outline(text: str, chart: Chart | str) -> Outline:
     expected = "rows such as “bars 1-4: one string; low; sparse” and an ending"
     as_text(text, "outline", expected, OutlineError)
     phrases: list[Phrase] = []
-    ending: Ending | None = None
+    moments: dict[str, Moment] = {}
     for number, line in enumerate(text.strip().splitlines(), 1):
         written, where = line.strip(), f"line {number}"
         if not written:
             continue
         if found := _ENDING.fullmatch(written):
-            ending = Ending(found[1], _beat(found[2], where), int(found[3]))
+            moments["ending"] = _moment(found, where)
+        elif found := _BEGINNING.fullmatch(written):
+            moments["beginning"] = _moment(found, where)
         elif found := _ROW.fullmatch(written):
             phrases.append(_phrase(found, where))
         else:
@@ -199,16 +224,21 @@ def read_outline(text: str, chart: Chart | str) -> Outline:
                 where=where,
                 expected="“bars 1-4: limit; register; density” or “ending: 1 on beat 1 of bar 8”",
             )
-    if not phrases or ending is None:
+    if not phrases or "ending" not in moments:
         raise OutlineError(
             "an outline needs phrases and an ending",
             value=text[:40],
             expected="at least one of each",
         )
     _check_order(phrases)
-    plan = Outline(chart, tuple(phrases), ending)
-    _check_ending(plan)
+    plan = Outline(chart, tuple(phrases), **moments)
+    for what, moment in moments.items():
+        _check_moment(plan, moment, what)
     return plan
+
+
+def _moment(found: re.Match[str], where: str) -> Moment:
+    return Moment(found[1], _beat(found[2], where), int(found[3]))
 
 
 def _check_order(phrases: list[Phrase]) -> None:
@@ -293,43 +323,27 @@ def _limit(chance: Random, used: list[str], height: int) -> str:
     return chance.choice([limit for limit in fitting if limit not in used[-3:]])
 
 
-def _ending(plan: Outline, chance: Random) -> Ending:
-    """A stable degree of the last chord, on the first beat of the last bar or its middle."""
-    chord = plan.chords_in(plan.bars)[-1]
-    # Tones at rest over any chord: its root, its third, a perfect fifth.
-    stable = [degree for degree in ("1", "3", "b3", "5") if degree in chord.degrees] or ["1"]
-    pulses = plan.chart.meter.pulses
-    middle = pulses // 2 + 1
-    if len(plan.chords_in(plan.bars)) > 1:
-        beat = middle
-    elif pulses % 2 == 0:
-        beat = chance.choice([1, middle])
-    else:
-        beat = 1
-    return Ending(chance.choice(stable), Fraction(beat), plan.bars)
-
-
-def _check_ending(plan: Outline) -> None:
-    last, ending = plan.bars, plan.ending
-    if not 1 <= ending.bar <= last:
+def _check_moment(plan: Outline, moment: Moment, what: str) -> None:
+    last = plan.bars
+    if not 1 <= moment.bar <= last:
         raise OutlineError(
-            f"the ending lies in bar {ending.bar} of {last}",
-            value=ending.bar,
+            f"the {what} lies in bar {moment.bar} of {last}",
+            value=moment.bar,
             expected=f"1 to {last}",
         )
-    if not 1 <= ending.beat < plan.chart.meter.beats + 1:
+    if not 1 <= moment.beat < plan.chart.meter.beats + 1:
         raise OutlineError(
-            f"beat {ending.beat} of a bar of {plan.chart.meter}",
-            value=str(ending.beat),
+            f"beat {moment.beat} of a bar of {plan.chart.meter}",
+            value=str(moment.beat),
             expected=f"1 to {plan.chart.meter.beats}",
         )
-    chord = plan.chords_in(ending.bar)[-1]
-    if chord.root is not None and ending.degree not in chord.degrees:
+    chord = plan.chord_on(moment)
+    if chord.root is not None and moment.degree not in chord.degrees:
         raise OutlineError(
-            f"{chord} has no {ending.degree}",
-            value=ending.degree,
+            f"{chord} has no {moment.degree}",
+            value=moment.degree,
             expected=" ".join(chord.degrees),
-            nearest=closest(ending.degree, chord.degrees),
+            nearest=closest(moment.degree, chord.degrees),
         )
 
 

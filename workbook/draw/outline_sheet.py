@@ -1,7 +1,7 @@
 """The outline of a solo as a sheet: the form's bars as boxes, each phrase with its limit, register and density.
 
-A staircase shows the register and dots the density, each with its word, so that nothing hangs on a sign alone; the bar
-of the ending carries a ring with the degree to land on.
+A staircase shows the register and dots the density, each with its word, so that nothing hangs on a sign alone; the bars
+of the first note and of the last carry a ring with its degree, that of the last the bolder one.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from theorylib.changes.bars import Bar
 from theorylib.names.chords import Chord
 from theorylib.names.spelling import Interval, pretty_accidentals
 from theorylib.practice.outline import DENSITIES, LIMITS, REGISTERS, Outline, Phrase, rows
+from theorylib.practice.solo_ends import Moment
 
 from ..fonts import FONT_STACK, text_width
 from .chart import MARGIN, PAGE_MM, WIDTH, line_at, text_at
@@ -25,6 +26,7 @@ LEFT = 208.0          # the column of words beside the boxes
 SYMBOL, SMALLEST_SYMBOL = 20.0, 10.0
 RING = 10.0
 _BLOCK_TEXT = 20.0
+_LINE = 22.0
 
 
 def outline_picture(plan: Outline) -> Picture:
@@ -35,11 +37,13 @@ def outline_picture(plan: Outline) -> Picture:
         if y > HEAD:
             cuts.append(round(y - GAP / 2, 1))
         phrases.append("".join(_phrase(plan, phrase, bars, y)))
-        y += _height(phrase) + GAP
+        y += _height(plan, phrase) + GAP
     phrases[0] = _heading(plan) + phrases[0]
-    phrases[-1] += text_at(MARGIN, y + 12, ending_words(plan), 16, INK, bold=True, anchor="start")
+    for words in filter(None, (beginning_words(plan), ending_words(plan))):
+        phrases[-1] += text_at(MARGIN, y + 12, words, 16, INK, bold=True, anchor="start")
+        y += _LINE
     drawn = "".join(f'<g class="system">{phrase}</g>' for phrase in phrases)
-    height = y + 24
+    height = y + 2
     alt = alt_text(plan)
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
@@ -47,19 +51,27 @@ def outline_picture(plan: Outline) -> Picture:
     return Picture(svg, alt, "", PAGE_MM, str(plan), {}, tuple(cuts), maker())
 
 
+def beginning_words(plan: Outline) -> str:
+    """“Begin with the 5 of A7, E, on beat 3 of bar 1.”; nothing where the plan leaves it open."""
+    return "" if plan.beginning is None else f"Begin with {_moment_words(plan, plan.beginning)}."
+
+
 def ending_words(plan: Outline) -> str:
-    """“Land on the 3 of A7, C♯, on beat 1 of bar 36, and let it ring.”"""
-    chord, ending = plan.chords_in(plan.ending.bar)[-1], plan.ending
-    note = "" if chord.root is None else f", {chord.root.up(Interval.of_degree(ending.degree)).pretty},"
-    return (f"Land on the {pretty_accidentals(ending.degree)} of {chord.pretty}{note} on beat {ending.beat} of bar "
-            f"{ending.bar}, and let it ring.")
+    """“Land on the 3 of A7, C♯, on beat 1 of bar 37, and let it ring.”"""
+    return f"Land on {_moment_words(plan, plan.ending)}, and let it ring."
+
+
+def _moment_words(plan: Outline, moment: Moment) -> str:
+    chord = plan.chord_on(moment)
+    note = "" if chord.root is None else f", {chord.root.up(Interval.of_degree(moment.degree)).pretty},"
+    return f"the {pretty_accidentals(moment.degree)} of {chord.pretty}{note} on beat {moment.beat} of bar {moment.bar}"
 
 
 def alt_text(plan: Outline) -> str:
     said = [f"Outline of a solo over {plan.chart.title or 'the changes'}, {plan.bars} bars"]
     said += [f"bars {phrase.first} to {phrase.last}, {phrase.limit}, {phrase.register} register, {phrase.density}"
              for phrase in plan.phrases]
-    return ". ".join([*said, ending_words(plan)])
+    return ". ".join([*said, *filter(None, (beginning_words(plan).rstrip("."), ending_words(plan)))])
 
 
 def _heading(plan: Outline) -> str:
@@ -69,19 +81,30 @@ def _heading(plan: Outline) -> str:
             + text_at(WIDTH - MARGIN, 22, about, 14, QUIET, anchor="end"))
 
 
+def _box_width() -> float:
+    return (WIDTH - MARGIN - LEFT) / BARS_A_LINE
+
+
 def _lines(phrase: Phrase) -> int:
     return -(-(phrase.last - phrase.first + 1) // BARS_A_LINE)
 
 
-def _height(phrase: Phrase) -> float:
-    return max(_lines(phrase) * BOX, 46.0) + _BLOCK_TEXT
+def _height(plan: Outline, phrase: Phrase) -> float:
+    return max(_lines(phrase) * BOX, 46.0) + _BLOCK_TEXT + _under_ring(plan, phrase)
+
+
+def _under_ring(plan: Outline, phrase: Phrase) -> float:
+    """How much lower the words under a phrase stand, so that a ring on its last line leaves them free."""
+    last_line = phrase.first + (_lines(phrase) - 1) * BARS_A_LINE
+    rings = [moment.bar for moment in (plan.beginning, plan.ending) if moment is not None]
+    return RING if any(last_line <= bar <= phrase.last for bar in rings) else 0.0
 
 
 def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y: float) -> list[str]:
     parts = [text_at(MARGIN, y + 13, f"Bars {phrase.first} to {phrase.last}", 13, QUIET, anchor="start"),
              text_at(MARGIN, y + 32, phrase.limit, 16, INK, bold=True, anchor="start"),
              *_signs(phrase, MARGIN, y + 40)]
-    width = (WIDTH - MARGIN - LEFT) / BARS_A_LINE
+    width = _box_width()
     before: tuple[Chord, ...] = ()
     for index, (bar, _) in enumerate(bars):
         x, top = LEFT + index % BARS_A_LINE * width, y + index // BARS_A_LINE * BOX
@@ -92,9 +115,10 @@ def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y:
         shown = Bar(("%",)) if chords == before else Bar(chords)
         parts += bar_symbols(shown, x + 22, width - 28, top + BOX / 2, SYMBOL, SMALLEST_SYMBOL)
         before = chords
-        if bar == plan.ending.bar:
-            parts += _target(plan, x, top, width)
-    bottom = y + _lines(phrase) * BOX
+        for moment in (plan.beginning, plan.ending):
+            if moment is not None and bar == moment.bar:
+                parts += _ring(plan, moment, x, top)
+    bottom = y + _lines(phrase) * BOX + _under_ring(plan, phrase)
     parts.append(text_at(LEFT, bottom + 16, LIMITS[phrase.limit], 13, INK, anchor="start"))
     return parts
 
@@ -111,10 +135,11 @@ def _signs(phrase: Phrase, x: float, y: float) -> list[str]:
     return parts
 
 
-def _target(plan: Outline, x: float, y: float, width: float) -> list[str]:
-    """A ring with the degree at the beat of the ending, on the lower edge of its bar."""
-    share = float((plan.ending.beat - 1) / plan.chart.meter.beats)
-    cx, cy = x + width * share + RING + 3, y + BOX
-    return [f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{RING}" fill="{GROUND}" stroke="{INK}" stroke-width="3"/>',
-            text_at(cx, cy + 4.5, pretty_accidentals(plan.ending.degree), 12, INK, bold=True),
+def _ring(plan: Outline, moment: Moment, x: float, y: float) -> list[str]:
+    """A ring with the degree at the beat of the first or the last note, on the lower edge of its bar."""
+    share = float((moment.beat - 1) / plan.chart.meter.beats)
+    cx, cy = x + _box_width() * share + RING + 3, y + BOX
+    stroke = 3 if moment == plan.ending else 1.6
+    return [f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{RING}" fill="{GROUND}" stroke="{INK}" stroke-width="{stroke}"/>',
+            text_at(cx, cy + 4.5, pretty_accidentals(moment.degree), 12, INK, bold=True),
             line_at(cx, cy - RING, cx, cy - RING - 3)]

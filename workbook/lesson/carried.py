@@ -17,8 +17,9 @@ from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
 from theorylib.necks.tunings import Tuning
-from theorylib.practice.outline import outline
+from theorylib.practice.outline import planned
 
+from . import opening
 from .choices import PARAMETERS, names_set, parsed
 from .chosen import ALL_NAMES, Choices, parameters_code
 from .code import without
@@ -56,6 +57,7 @@ _CODE = {name: re.compile(pattern, re.DOTALL) for name, pattern in {
     "colours-neck": rf"plot_neck\({_TEXT}, over={_TEXT}, position=position, tuning=tuning\)",
 }.items()}
 _NECK = re.compile(rf"plot_neck\({_TEXT}, over={_TEXT}, position=position, tuning=tuning\)")
+_NEW_IN_A_GROOVE = ("solo-words", "solo")  # its aims name them, so that they are added
 # Words that the kit writes otherwise now.
 _WORDS = {
     "solo-words": "## A solo with a beginning and an end\n\nPlay through the form with one limit a phrase. The plan is "
@@ -84,8 +86,9 @@ def carried(lesson: Lesson) -> Lesson | None:
     cells = [cell.with_source(_parameters(cell.source, stated, choices)) if cell.number == number else cell
              for cell in cells]
     said = list(lesson.about.aims)
-    ours = digest_of(said) if said == aims(plan) else ""
-    return lesson.with_cells(cells).with_about(written={"parts": list(wanted), "aims": ours})
+    ours = digest_of(said) if said in (aims(plan), _first_aims(plan)) else ""
+    known = [by for by in wanted if choices.kind != "groove" or by not in _NEW_IN_A_GROOVE]
+    return lesson.with_cells(cells).with_about(written={"parts": known, "aims": ours})
 
 
 # -- the choices -------------------------------------------------------------------------------------------------------
@@ -160,9 +163,30 @@ def _carried(cell: Cell, wanted: dict[str, Part], plan: Plan) -> Iterator[Cell]:
         yield cell
 
 
+def _first_aims(plan: Plan) -> list[str]:
+    """The aims as the first form named them: a groove had no solo."""
+    return [aim for aim in aims(plan) if plan.choices.kind != "groove" or aim != opening.SOLO]
+
+
+def _first_outline(chart: Chart) -> str:
+    """The outline of a solo as the first form wrote it: its last note over the last chord, and no beginning."""
+    phrases, chance = planned(chart, SOLO_MINUTES, None, 1)
+    chords = [event.chord for event in chart.events_in(phrases[-1].last - 1)]
+    stable = [degree for degree in ("1", "3", "b3", "5") if degree in chords[-1].degrees] or ["1"]
+    middle = chart.meter.pulses // 2 + 1
+    if len(chords) > 1:
+        beat = middle
+    else:
+        beat = chance.choice([1, middle]) if chart.meter.pulses % 2 == 0 else 1
+    ending = f"ending: {chance.choice(stable)} on beat {beat} of bar {phrases[-1].last}"
+    return "\n".join([*map(str, phrases), ending])
+
+
 def _is_kits(cell: Cell, by: str, part: Part, plan: Plan) -> bool:
     if by == "solo":
-        return cell.source == f'outline_sheet("""\n{outline(plan.chart, SOLO_MINUTES)}\n""", chart)'
+        return cell.source == f'outline_sheet("""\n{_first_outline(plan.chart)}\n""", chart)'
+    if by == "aims" and cell.source == opening.aims_words(_first_aims(plan)):
+        return True
     pattern = _CODE.get(by)
     return cell.source in (part.text, _WORDS.get(by)) or bool(pattern and pattern.fullmatch(cell.source))
 

@@ -160,7 +160,8 @@ def _plan(line: str) -> Section:
 
 
 SOLO = Section("solo", _says(
-    "## A solo with a beginning and an end\n\nPlay through the form with one limit a phrase."), _says(
+    "## A solo with a beginning and an end\n\nThe first note and the last are given: hear both before you begin. "
+    "Between them play through the form with one limit a phrase."), _says(
     '# For lines of your own: print(plan) shows its text, which may stand here between """ and """ instead.\n'
     f"plan = outline(chart, {SOLO_MINUTES})\n"
     "outline_sheet(plan, chart)"), tags=("page-break",))
@@ -175,7 +176,7 @@ def guide_words(chart: Chart) -> str:
 
 # kind of lesson: its sections after the opening.
 SECTIONS: dict[str, tuple[Section, ...]] = {
-    "groove": (ARPEGGIO, *COLOURS, _plan("drill"), NEXT),
+    "groove": (ARPEGGIO, *COLOURS, _plan("drill"), NEXT, SOLO),
     "blues": (*TARGETS, BENDS, AIM, _plan("line"), SOLO),
     "rock": (ARPEGGIO, *SPEED, _plan("run"), SOLO),
     "modern": (ARPEGGIO, *TOUCH, _plan("taps"), SOLO),
@@ -184,4 +185,4 @@ SECTIONS: dict[str, tuple[Section, ...]] = {
 
 def sections_of(kind: str) -> tuple[Section, ...]:
     """All sections of a kind of lesson, in order, but for the cell of choices."""
-    return (*HEAD, *OPENING, *(phrase_kind.SECTIONS if kind == PHRASE else SECTIONS[kind]))
+    return (*HEAD, *OPENING, *((*phrase_kind.SECTIONS, SOLO) if kind == PHRASE else SECTIONS[kind]))

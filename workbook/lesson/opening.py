@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 
 from theorylib.changes.chart_text import print_tempo
@@ -20,14 +21,14 @@ hand = position or best_position(chart, kind, tuning=neck, per_chord=per_chord)
 chart"""
 _MOVES = ("### From chord to chord\n\n"
           "Play these moves slowly, one voice at a time: they are what the ear follows through the changes.")
-_SOLO = "Plan and play a solo with a beginning and an end."
+SOLO = "Plan and play a solo with a beginning and an end."
 # kind of lesson: the aims that its sections add.
 AIMS: dict[str, tuple[str, ...]] = {
-    "groove": (),
-    "blues": ("Bend to a pitch in tune, with the goal heard first.", _SOLO),
-    "rock": ("Change from eighths to sixteenths without a gap, and land each burst on the beat.", _SOLO),
+    "groove": (SOLO,),
+    "blues": ("Bend to a pitch in tune, with the goal heard first.", SOLO),
+    "rock": ("Change from eighths to sixteenths without a gap, and land each burst on the beat.", SOLO),
     "modern": ("Begin a vibrato on the beat you choose.", "Tap an arpeggio across skipped strings through the changes.",
-               _SOLO),
+               SOLO),
 }
 
 
@@ -55,7 +56,12 @@ def _title(plan: Plan) -> str:
 
 
 def _aims(plan: Plan) -> str:
-    return "## Aims\n\n" + "\n".join(f"- {aim}" for aim in aims(plan))
+    return aims_words(aims(plan))
+
+
+def aims_words(said: Iterable[str]) -> str:
+    """The cell of some aims."""
+    return "## Aims\n\n" + "\n".join(f"- {aim}" for aim in said)
 
 
 def _changes(plan: Plan) -> str:
