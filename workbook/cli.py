@@ -343,13 +343,13 @@ main.add_command(phrases)
 
 
 def _how(chosen: dict[str, Any]) -> Any:
-    """packs.orders.How from the options of _packs."""
-    from .handouts.tracks import Sound
+    from .handouts.tracks import SOUND_WORDS, Ladder, Sound
     from .library.orders import How
     from .play.sound import renderer_name
     from .running.bounds import Bounds
 
-    sound = Sound(chosen["audio"] or "", chosen["minutes"], chosen["stems"], chosen["tempo_step"], chosen["soundfont"])
+    ladder = Ladder(chosen["tempo_step"], chosen["tempo_every"], top=chosen["tempo_top"])
+    sound = Sound(chosen["audio"] or "", ladder=ladder, **{word: chosen[word] for word in SOUND_WORDS})
     if sound.form and renderer_name(sound.soundfont) != "SoundFont":
         say("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
     options = {"sound": sound, **{word: chosen[word] for word in ("paper", "large_print", "teacher")}}

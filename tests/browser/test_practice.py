@@ -204,6 +204,62 @@ def test_a_left_handed_neck_is_mirrored(browser: Any, tmp_path: Path) -> None:
         assert page.locator("#p-neck .lit text").text_content() == "G"
 
 
+# Every sample that is started: when, the clock at that moment, offset, seconds until it is stopped, and its loop.
+STARTED = """() => {
+  window.started = [];
+  const { start, stop } = AudioBufferSourceNode.prototype;
+  AudioBufferSourceNode.prototype.start = function (when, offset, length) {
+    this.told = { when, now: this.context.currentTime, offset, loop: this.loop };
+    window.started.push(this.told);
+    return start.call(this, when, offset, ...(length === undefined ? [] : [length]));
+  };
+  AudioBufferSourceNode.prototype.stop = function (when) {
+    if (this.told) this.told.stops = when;
+    return stop.call(this, when);
+  };
+}"""
+
+
+def test_drums_ring_and_hats_stop_hats(browser: Any, built: Path) -> None:
+    """A struck drum is played whole, however short its note; an open hat ends where the next hat is struck."""
+    with opened(browser, built) as page:
+        page.evaluate(STARTED)
+        choose(page, "p-count", "0")
+        play(page)
+        page.wait_for_timeout(2500)
+        started = page.evaluate("() => window.started")
+        data = page.evaluate("() => { const d = JSON.parse(document.getElementById('practice-data').textContent);"
+                             " return { samples: d.samples, chokes: d.chokes, backing: d.lines[0].backing }; }")
+    offsets = {round(one[0], 4): place for place, one in enumerate(data["samples"])}
+    drums = {row[2] for row in data["backing"] if row[4] == 3}
+    hats = set(data["chokes"])
+    assert hats
+    assert hats < drums
+    struck = [(one, offsets[round(one["offset"], 4)]) for one in started]
+    whole = [(one["stops"] - one["when"], data["samples"][place][1]) for one, place in struck if place in drums - hats]
+    assert len(whole) >= 2
+    assert all(abs(lasts - length) < 0.02 for lasts, length in whole)
+    rung = [one for one, place in struck if place in hats]
+    assert len(rung) >= 4
+    for one, following in pairwise(rung):
+        assert one["stops"] <= following["when"] + 0.02
+
+
+def test_what_a_held_up_timer_missed_is_left_out(browser: Any, built: Path) -> None:
+    """The page's work is stopped for two seconds; what should have sounded meanwhile does not sound all at once."""
+    with opened(browser, built) as page:
+        page.evaluate(STARTED)
+        choose(page, "p-count", "0")
+        play(page)
+        page.wait_for_timeout(600)
+        page.evaluate("() => { const end = performance.now() + 2000; while (performance.now() < end) { /* busy */ } }")
+        page.wait_for_timeout(600)
+        late = page.evaluate("() => window.started.map((one) => one.now - one.when)")
+        after = page.evaluate("() => window.started.filter((one) => one.when > one.now).length")
+    assert after > 8
+    assert max(late) < 0.05
+
+
 def test_the_sound_is_there_and_loud_enough(browser: Any, built: Path) -> None:
     """The bank decodes to sounds that are neither silent nor clipped."""
     with opened(browser, built) as page:

@@ -19,6 +19,7 @@ from support.techniques import mark, note
 from theorylib import Chart, Line, Tuning
 from workbook.play import sound
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, backing
+from workbook.play.ladder import Ladder
 from workbook.play.performance import BEND_BEATS, VIBRATO_HZ
 from workbook.play.plucked import RATE, string
 from workbook.play.sound import FORMATS, SoundError, encoded, mixed, renderer_name, soundfont_path
@@ -43,7 +44,8 @@ def chart(feel: str = "straight 8", tempo: int = 120) -> Chart:
 # -- click, level, files ---------------------------------------------------------------------------------------------
 @pytest.mark.parametrize("tempo", [60, 97, 143])
 def test_clicks_stand_on_the_grid_to_the_sample(tempo: int) -> None:
-    audio = mixed(backing(chart(tempo=tempo), passes=2, ending=False), parts=[CLICK], level=False)[:, 0]
+    track = backing(chart(tempo=tempo), passes=2, click=True, ending=False)
+    audio = mixed(track, parts=[CLICK], level=False)[:, 0]
     loud = np.flatnonzero(np.abs(audio) > 0.1)
     starts = loud[np.diff(loud, prepend=-RATE) > RATE // 10]
     expected = np.arange(4 + 2 * 16) * 60 / tempo  # a bar of count-in, then two passes of four bars
@@ -54,7 +56,7 @@ def test_clicks_stand_on_the_grid_to_the_sample(tempo: int) -> None:
 
 
 def test_a_rising_tempo_keeps_its_clicks() -> None:
-    track = backing(chart(tempo=100), passes=3, ladder_step=20, ending=False)
+    track = backing(chart(tempo=100), passes=3, click=True, ladder=Ladder(20), ending=False)
     audio = mixed(track, parts=[CLICK], level=False)[:, 0]
     loud = np.flatnonzero(np.abs(audio) > 0.1)
     starts = loud[np.diff(loud, prepend=-RATE) > RATE // 10] / RATE
@@ -71,6 +73,31 @@ def test_loudness_and_peak(renderer: str, feel: str) -> None:
     assert audio.shape[1] == 2
     assert pyloudnorm.Meter(RATE).integrated_loudness(audio) == pytest.approx(-18, abs=0.5)
     assert 20 * math.log10(np.abs(resample_poly(audio, 16, 1, axis=0)).max()) < -1
+
+
+@pytest.mark.parametrize("feel", ["ballad", "funk"])
+def test_a_line_is_heard_over_its_backing(renderer: str, feel: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By 3 LU (ITU-R BS.1770 by pyloudnorm), and nothing is over full scale before the limiter."""
+    import pyloudnorm
+
+    source = chart(feel)
+    notes = tuple(note("A3", Fraction(index), Fraction(1), 3, 2) for index in range(16))
+    line, track = Line(notes, source, length_beats=Fraction(16)), backing(source, passes=1, ending=False)
+    meter = pyloudnorm.Meter(RATE)
+    assert np.abs(mixed(track, [line], level=False)).max() <= 1
+    monkeypatch.setattr(sound, "under_full_scale", lambda audio: audio)
+    band = mixed(track, parts=[DRUMS, BASS, COMP], level=False)
+    both = mixed(track, [line], parts=[DRUMS, BASS, COMP], level=False)
+    over = meter.integrated_loudness(both - band) - meter.integrated_loudness(band)
+    assert over == pytest.approx(3, abs=0.4)
+
+
+def test_what_would_pass_full_scale_is_turned_down_whole() -> None:
+    loud = np.array([[0.5, -3.0], [1.5, 0.0]], np.float32)
+    assert np.abs(sound.under_full_scale(loud)).max() == 1
+    assert sound.under_full_scale(loud)[0, 0] == pytest.approx(0.5 / 3)
+    quiet = loud / 4
+    assert sound.under_full_scale(quiet) is quiet
 
 
 @pytest.mark.parametrize("form", FORMATS)

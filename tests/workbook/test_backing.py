@@ -15,6 +15,7 @@ from theorylib import Chart, Chord
 from theorylib.changes.meters import FEELS
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, PARTS, Backing, BackingError, backing
 from workbook.play.grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, pulses_of
+from workbook.play.ladder import Ladder, LadderError
 from workbook.play.timing import swung
 from workbook.play.voice_leading import HIGHEST, LOWEST, candidates, led, mean_motion, motion
 
@@ -33,7 +34,7 @@ def track(feel: str = "straight 8", meter: str = "4/4", **options: object) -> Ba
 @pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "5/4", "12/8"])
 @pytest.mark.parametrize("feel", FEELS)
 def test_every_feel_in_every_meter(feel: str, meter: str) -> None:
-    made = track(feel, meter, passes=2)
+    made = track(feel, meter, passes=2, click=True)
     chart = made.chart
     assert {hit.part for hit in made.hits} == {*PARTS, CLICK}
     for hit in made.hits:
@@ -107,23 +108,48 @@ def test_seeds() -> None:
 
 
 def test_count_in_and_click() -> None:
-    made = track(meter="3/4", passes=1, count_in_bars=2)
+    made = track(meter="3/4", passes=1, count_in_bars=2, click=True)
     clicks = made.of(CLICK)
     assert [hit.start_beats for hit in clicks] == [Fraction(beat) for beat in range(-6, 27)]
     strong = [hit.start_beats for hit in clicks if hit.velocity == max(one.velocity for one in clicks)]
     assert strong == [Fraction(beat) for beat in range(-6, 27, 3)]
-    silent = track(meter="3/4", passes=1, count_in_bars=2, click=False).of(CLICK)
+    silent = track(meter="3/4", passes=1, count_in_bars=2).of(CLICK)
     assert [hit.start_beats for hit in silent] == [Fraction(beat) for beat in range(-6, 0)]
 
 
 def test_length_and_ladder() -> None:
     made = track(minutes=5.0)
     assert made.seconds == pytest.approx(300, rel=0.04)
-    ladder = track(passes=3, ladder_step=8, count_in_bars=0, ending=False)
+    ladder = track(passes=3, ladder=Ladder(8), count_in_bars=0, ending=False)
     assert [tempo for _, tempo in ladder.tempos] == [110, 118, 126]
     expected = sum(32 * 60 / tempo for tempo in (110, 118, 126))
     assert ladder.seconds == pytest.approx(expected, abs=1e-9)
     assert ladder.seconds_at(Fraction(48)) == pytest.approx(32 * 60 / 110 + 16 * 60 / 118, abs=1e-9)
+
+
+@pytest.mark.parametrize("step", [1, 5, 40, -4])
+def test_a_ladder_keeps_the_minutes_and_its_top(step: int) -> None:
+    """A chorus of 32 beats at 110: the length asked, to half a chorus; half as fast again at most, a half at least."""
+    made = track(minutes=5.0, ladder=Ladder(step), count_in_bars=0, ending=False)
+    assert made.seconds == pytest.approx(300, abs=16 * 60 / 55)
+    tempos = [tempo for _, tempo in made.tempos]
+    assert max(tempos) <= 165
+    assert min(tempos) >= 55
+    assert tempos == sorted(tempos, reverse=step < 0)
+
+
+def test_a_ladder_rises_every_few_passes_or_bars_up_to_its_top() -> None:
+    made = track(passes=7, ladder=Ladder(6, passes=2, top=Fraction(120)))
+    assert made.tempos == ((0, 110), (64, 116), (128, 120))
+    made = track(passes=2, ladder=Ladder(6, bars=4))
+    assert made.tempos == ((0, 110), (16, 116), (32, 122), (48, 128))
+
+
+@pytest.mark.parametrize(("values", "words"), [((500,), "step"), ((4, 0), "passes"), ((4, 1, -1), "bars"),
+                                               ((4, 1, 0, Fraction(500)), "20 to 400")])
+def test_a_ladder_that_cannot_be_climbed_is_refused(values: tuple[object, ...], words: str) -> None:
+    with pytest.raises(LadderError, match=words):
+        Ladder(*values)  # type: ignore[arg-type]
 
 
 def test_the_ending_is_a_held_first_chord() -> None:
@@ -138,13 +164,13 @@ def test_the_ending_is_a_held_first_chord() -> None:
 def test_a_bar_without_a_chord_is_left_to_the_drums() -> None:
     made = backing("| Am7 | N.C. |", passes=1, ending=False)
     silent = [hit for hit in made.hits if hit.start_beats >= 4]
-    assert {hit.part for hit in silent} == {DRUMS, CLICK}
+    assert {hit.part for hit in silent} == {DRUMS}
     assert backing("| N.C. |", passes=1).of(BASS) == ()
 
 
 @pytest.mark.parametrize(("options", "words"), [
     ({"parts": ("Drum",)}, "Drums"), ({"passes": 0}, "0 passes"), ({"passes": 5000}, "1 to 2000 bars"),
-    ({"passes": 20, "ladder_step": -8}, "over 20"),
+    ({"minutes": 0}, "more than 0"), ({"count_in_bars": 99}, "0 to 16"),
 ])
 def test_what_cannot_be_made_is_refused(options: dict[str, object], words: str) -> None:
     with pytest.raises(BackingError) as found:

@@ -1,12 +1,17 @@
 // Sound: samples of one bank and clicks, placed on the audio clock through a gain for each part.
 const CLICKS = { strong: [1600, 0.35], weak: [1100, 0.22], between: [850, 0.1] }; // hertz, and loudness at its start
-const RELEASE = 0.02; // seconds in which a note that is cut falls silent
+const RELEASE = 0.06, CHOKE = 0.01; // seconds in which a note that ends falls silent; in which a hat stops another
+const HUSH = 0.015; // seconds in which everything falls silent at a pause
 
-// `samples` are [start, length] in seconds within the bank; `bank` is its file in base64, empty on a silent page.
-export function createSound({ bank, samples, parts, volume = 0.6 }) {
+// `samples` are [start, length] in seconds within the bank, and of a sound that may be held longer [start, length, start
+// of the loop at its end, decibels a second by which it fades there]; `bank` is its file in base64, empty on a silent
+// page. A sound of `chokes` stops the one of them that still rings: a drummer has one pair of hats.
+export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 }) {
   const gains = new Map(), levels = new Map(parts.map((part) => [part, 1]));
   let audio = null, buffer = null, master = null;
   let voices = []; // what is scheduled or sounding, so that it can be hushed
+  let ringing = null; // the last of `chokes`
+  const choking = new Set(chokes);
 
   // Sound begins with a gesture: a browser opens no audio before.
   async function open() {
@@ -28,21 +33,37 @@ export function createSound({ bank, samples, parts, volume = 0.6 }) {
     await audio.resume();
   }
 
-  // `bend` is [time, cents] …, or nothing.
+  // `bend` is [time, cents] …, or nothing. Without `seconds` the sound is played whole, as what is struck rings.
   function play({ sample, at, seconds, gain, part, bend }) {
     if (!buffer) return;
-    const [offset, length] = samples[sample];
+    const [offset, length, loop, fade] = samples[sample];
     const source = audio.createBufferSource(), level = audio.createGain();
     source.buffer = buffer;
-    const last = Math.min(seconds, length);
+    const isHeld = loop !== undefined && seconds > length - RELEASE;
+    const last = isHeld ? seconds : Math.min(seconds ?? length, length - RELEASE);
     level.gain.setValueAtTime(gain, at);
-    level.gain.setValueAtTime(gain, Math.max(at, at + last - RELEASE));
-    level.gain.linearRampToValueAtTime(0, at + last);
+    if (isHeld) {
+      Object.assign(source, { loop: true, loopStart: offset + loop, loopEnd: offset + length });
+      // A fade by so many decibels a second is an exponential of this time constant.
+      if (fade > 0) level.gain.setTargetAtTime(0, at + loop, 20 / Math.LN10 / fade);
+    }
+    level.gain.setTargetAtTime(0, at + last, RELEASE / 3);
     if (bend) for (const [when, cents] of bend) source.playbackRate.setValueAtTime(2 ** (cents / 1200), Math.max(at, when));
     source.connect(level).connect(gains.get(part));
-    source.start(at, offset, length);
-    source.stop(at + last + 0.01);
-    voices.push({ source, end: at + last });
+    if (isHeld) source.start(at, offset); else source.start(at, offset, length);
+    source.stop(at + last + RELEASE);
+    const voice = { source, level, end: at + last + RELEASE };
+    if (choking.has(sample)) choke(voice, at);
+    voices.push(voice);
+  }
+
+  function choke(voice, at) {
+    if (ringing && ringing.end > at) {
+      ringing.level.gain.cancelScheduledValues(at);
+      ringing.level.gain.setTargetAtTime(0, at, CHOKE / 3);
+      ringing.source.stop(at + CHOKE);
+    }
+    ringing = voice;
   }
 
   function click(at, kind, part) {
@@ -54,12 +75,18 @@ export function createSound({ bank, samples, parts, volume = 0.6 }) {
     tone.connect(level).connect(gains.get(part));
     tone.start(at);
     tone.stop(at + 0.05);
-    voices.push({ source: tone, end: at + 0.05 });
+    voices.push({ source: tone, level, end: at + 0.05 });
   }
 
   function hush() {
-    for (const one of voices) try { one.source.stop(); } catch { /* already over */ }
+    const now = audio ? audio.currentTime : 0;
+    for (const { source, level } of voices) {
+      level.gain.cancelScheduledValues(now);
+      level.gain.setTargetAtTime(0, now, HUSH / 3);
+      try { source.stop(now + HUSH); } catch { /* already over */ }
+    }
     voices = [];
+    ringing = null;
   }
 
   function forget() { // voices that are over

@@ -26,7 +26,7 @@ from ..draw.neck_view import role_of
 from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
 from ..play.backing import BASS, COMP, DRUMS, Hit, backing
-from ..play.bank import Bank, Want, bank_of, sample_seconds, wanted
+from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import INSTRUMENTS
 from ..play.performance import VIBRATO_HZ, performance
 from ..play.timing import swung
@@ -70,6 +70,7 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, soundfon
         "pack": pack_key(about, [drill.line for drill in drills]), "title": str(about.get("title", "Lesson")),
         "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(sounds.flac).decode(),
         "samples": [list(sounds.places[want]) for want in sorted(sounds.places)],
+        "chokes": [place for want, place in index.items() if want.voice == DRUMS and want.midi in HATS],
         "lines": [_with_samples(one, index) for one in made],
         "digit": DIGIT_UNITS, "left": reader().left_handed,
         "signs": {role: {"size": marker.size, "text": marker.text, "corners": [list(one) for one in marker.corners]}
@@ -140,7 +141,7 @@ def _gain(hit: Hit) -> float:
 
 
 def _need(lengths: dict[Want, float], want: Want, seconds: float) -> None:
-    lengths[want] = max(lengths.get(want, 0.0), sample_seconds(want.voice, seconds))
+    lengths[want] = max(lengths.get(want, 0.0), sample_seconds(want, seconds))
 
 
 def _with_samples(made: dict[str, Any], index: Mapping[Want, int]) -> dict[str, Any]:

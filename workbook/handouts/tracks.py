@@ -8,25 +8,28 @@ from pathlib import Path
 from theorylib.changes.charts import Chart
 
 from ..lesson.lesson import Lesson
-from ..play.backing import BASS, CLICK, COMP, DRUMS, backing
+from ..play.backing import BASS, CLICK, COMP, DRUMS, STEADY, backing
 from ..play.backing_midi import backing_midi
+from ..play.ladder import Ladder
 
 STEMS = (DRUMS, BASS, COMP, CLICK)
 MINUTES = 5.0
+SOUND_WORDS = ("minutes", "stems", "click", "soundfont")  # fields of Sound that are options of a command as well
 
 
 @dataclass(frozen=True, slots=True)
 class Sound:
     """What to render: `form` a key of play.sound.FORMATS (empty: MIDI only), about `minutes` long.
 
-    `stems` adds a file for each part; `step` raises the tempo by so many quarter notes a minute at each pass;
+    `stems` adds a file for each part; `ladder` raises the tempo on the way; `click` goes on after the count-in;
     `soundfont` names the user's own SF2 file.
     """
 
     form: str = ""
     minutes: float = MINUTES
     stems: bool = False
-    step: int = 0
+    ladder: Ladder = STEADY
+    click: bool = False
     soundfont: Path | None = None
 
 
@@ -44,7 +47,7 @@ def track_files(lesson: Lesson, wanted: Sound) -> dict[str, bytes]:
     chart = chart_of(lesson)
     if chart is None or not chart.events:
         return {}
-    track = backing(chart, minutes=wanted.minutes, ladder_step=wanted.step)
+    track = backing(chart, minutes=wanted.minutes, ladder=wanted.ladder, click=wanted.click)
     files = {"backing.mid": backing_midi(track, title=lesson.title)}
     if wanted.form:
         from ..play.sound import encoded, mixed

@@ -15,11 +15,12 @@ from random import Random
 from theorylib.changes.charts import Chart, as_chart
 from theorylib.changes.meters import Meter
 from theorylib.errors import VampError, closest, shown
-from theorylib.limits import TEMPO, is_whole
+from theorylib.limits import is_whole
 from theorylib.names.chords import Chord
 from theorylib.names.spelling import NoteName
 
 from .grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, VELOCITIES, Groove, pulses_of
+from .ladder import Ladder, passes_for, seconds_between, tempos_of
 from .timing import swung
 from .voice_leading import led
 
@@ -29,6 +30,7 @@ CLICK_HIGH, CLICK_LOW = 76, 77   # GM percussion: high and low wood block
 BASS_LOW, BASS_HIGH = 28, 50     # E1 to D3
 MOST_BARS = 2000
 MOST_MINUTES, MOST_COUNT_IN = 180, 16
+STEADY = Ladder()
 
 
 class BackingError(VampError):
@@ -65,13 +67,7 @@ class Backing:
 
     def seconds_at(self, beat: Fraction | float) -> float:
         """Seconds from the start of the count-in to a beat."""
-        seconds, at, tempo = 0.0, -self.count_in_beats, self.tempos[0][1]
-        for start, following in self.tempos[1:]:
-            if beat <= start:
-                break
-            seconds += float(start - at) * 60 / float(tempo)
-            at, tempo = start, following
-        return seconds + float(beat - at) * 60 / float(tempo)
+        return seconds_between(self.tempos, -self.count_in_beats, beat)
 
     @property
     def seconds(self) -> float:
@@ -79,18 +75,18 @@ class Backing:
 
 
 def backing(chart: Chart | str, *, passes: int | None = None, minutes: float | None = None,
-            parts: Sequence[str] = (DRUMS, BASS, COMP), count_in_bars: int = 1, click: bool = True, seed: int = 1,
-            ladder_step: int = 0, ending: bool = True) -> Backing:
+            parts: Sequence[str] = (DRUMS, BASS, COMP), count_in_bars: int = 1, click: bool = False, seed: int = 1,
+            ladder: Ladder = STEADY, ending: bool = True) -> Backing:
     """A track over the chart: `passes` times through the form, or about `minutes` (neither: four passes).
 
-    `ladder_step` raises the tempo by that many quarter notes a minute at each pass. `click` sounds through the whole
-    track, accented on the first beat of the bar; the count-in always sounds. Raises BackingError.
+    `ladder` raises the tempo on the way; the minutes are kept. `click` sounds through the whole track, accented on the
+    first beat of the bar; the count-in always sounds. Raises BackingError.
     """
     chart = as_chart(chart)
     _check_parts(parts)
-    passes = _passes(chart, passes, minutes)
+    passes = _passes(chart, passes, minutes, ladder)
     count_in = _count_in_beats(chart, count_in_bars)
-    tempos = _tempos(chart, passes, ladder_step)
+    tempos = tempos_of(chart, passes * chart.length_beats, ladder)
     length = passes * chart.length_beats + (chart.bar_beats if ending else 0)
     hits = [hit for part in parts for hit in _MAKERS[part](chart, passes, Random(f"{seed} {part} {chart}"))]
     if ending:
@@ -107,15 +103,14 @@ def _check_parts(parts: Sequence[str]) -> None:
                            nearest=closest(unknown[0], PARTS))
 
 
-def _passes(chart: Chart, passes: int | None, minutes: float | None) -> int:
-    """How often the form is played: as said, or to fill the minutes at the chart's tempo, or four times."""
+def _passes(chart: Chart, passes: int | None, minutes: float | None, ladder: Ladder) -> int:
+    """How often the form is played: as said, or to fill the minutes, or four times."""
     if minutes is not None and not 0 < minutes <= MOST_MINUTES:
         raise BackingError(f"a track of {minutes!s:.40} minutes", value=minutes,
                            expected=f"more than 0, to {MOST_MINUTES}")
+    bars = chart.form_bars
     if passes is None:
-        beats = None if minutes is None else minutes * float(chart.tempo)
-        passes = 4 if beats is None else max(1, round(beats / float(chart.length_beats)))
-    bars = int(chart.length_beats / chart.bar_beats)
+        passes = 4 if minutes is None or not bars else passes_for(chart, minutes, ladder, max(1, MOST_BARS // bars))
     if not bars or not is_whole(passes, 1, MOST_BARS // bars):
         raise BackingError(f"{shown(passes)} passes of {bars} bars", value=passes,
                            expected=f"1 to {MOST_BARS} bars in all")
@@ -126,16 +121,6 @@ def _count_in_beats(chart: Chart, bars: int) -> Fraction:
     if not 0 <= bars <= MOST_COUNT_IN:
         raise BackingError(f"{bars!s:.40} bars to count in", value=bars, expected=f"0 to {MOST_COUNT_IN}")
     return bars * chart.bar_beats
-
-
-def _tempos(chart: Chart, passes: int, ladder_step: int) -> tuple[tuple[Fraction, Fraction], ...]:
-    """(beat, quarter notes a minute): one, or one a pass where a ladder rises or falls."""
-    turns = range(passes if ladder_step else 1)
-    tempos = tuple((turn * chart.length_beats, chart.tempo + turn * ladder_step) for turn in turns)
-    if min(tempo for _, tempo in tempos) < TEMPO[0]:
-        raise BackingError(f"a ladder of {ladder_step} a pass", value=ladder_step,
-                           expected=f"a tempo that stays over {TEMPO[0]}")
-    return tempos
 
 
 def _groove_of(chart: Chart) -> Groove:

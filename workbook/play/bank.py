@@ -15,6 +15,7 @@ from typing import Any
 
 from .backing import CLICK, DRUMS
 from .instruments import INSTRUMENTS
+from .loops import looped
 from .plucked import RATE, drum, string
 from .sound import render_midi, renderer_name
 
@@ -22,7 +23,11 @@ BANK_RATE = RATE // 2
 _TAPS = 24
 GAP_SECONDS = 0.02
 SLOWEST = 0.3              # of the line's tempo, as the page's player has it: notes last more than three times as long
-LONGEST_SECONDS = 3.0
+LONGEST_SECONDS = 2.2      # a note that may last longer than this is held by a loop at its sample's end
+# Seconds that a struck sound rings, by General MIDI percussion key; every other one OTHER_DRUM_SECONDS.
+_DRUM_SECONDS = {49: 1.8, 57: 1.8, 51: 1.1, 53: 1.1, 59: 1.1, 46: 0.9, 42: 0.25, 44: 0.25, 37: 0.25, 82: 0.2, 70: 0.2}
+OTHER_DRUM_SECONDS = 0.6
+HATS = (42, 44, 46)        # closed, pedal, open: one stops the other
 _VELOCITIES = (50, 75, 95, 115)
 
 
@@ -37,10 +42,14 @@ class Want:
 
 @dataclass(frozen=True, slots=True)
 class Bank:
-    """FLAC bytes, and where each sound lies in them: (start, length) in seconds."""
+    """FLAC bytes, and where each sound lies in them: (start, length) in seconds.
+
+    A sound that may be held longer than it lasts is (start, length, loop's start within it, decibels a second by which
+    it fades there): its loop is level and ends where it began.
+    """
 
     flac: bytes
-    places: dict[Want, tuple[float, float]]
+    places: dict[Want, tuple[float, ...]]
 
 
 def wanted(voice: str, midi: int, velocity: int) -> Want:
@@ -48,9 +57,11 @@ def wanted(voice: str, midi: int, velocity: int) -> Want:
     return Want(voice, midi, min(_VELOCITIES, key=lambda step: (abs(step - velocity), step)))
 
 
-def sample_seconds(voice: str, seconds: float) -> float:
-    """How long a sample must last for a note of so many seconds at full speed."""
-    return 0.9 if voice == DRUMS else min(LONGEST_SECONDS, seconds / SLOWEST + 0.1)
+def sample_seconds(want: Want, seconds: float) -> float:
+    """How long a sample must last for a note of so many seconds at full speed; a drum rings as long as it does."""
+    if want.voice == DRUMS:
+        return _DRUM_SECONDS.get(want.midi, OTHER_DRUM_SECONDS)
+    return min(LONGEST_SECONDS, seconds / SLOWEST + 0.1)
 
 
 def bank_of(lengths: dict[Want, float], *, soundfont: Path | str | None = None) -> Bank:
@@ -64,12 +75,15 @@ def bank_of(lengths: dict[Want, float], *, soundfont: Path | str | None = None) 
     else:
         samples = [_by_numbers(one, lengths[one]) for one in order]
     pieces: list[Any] = []
-    places: dict[Want, tuple[float, float]] = {}
+    places: dict[Want, tuple[float, ...]] = {}
     now = 0
     gap = np.zeros(round(GAP_SECONDS * BANK_RATE), dtype=np.float32)
     for one, sample in zip(order, samples, strict=True):
-        piece = _down(sample)
-        places[one] = (round(now / BANK_RATE, 6), round(len(piece) / BANK_RATE, 6))
+        piece, loop = _down(sample), None
+        if one.voice != DRUMS and lengths[one] >= LONGEST_SECONDS:
+            piece, loop = looped(piece, one.midi)
+        held = () if loop is None else (round(loop.start / BANK_RATE, 6), round(loop.fade_db, 2))
+        places[one] = (round(now / BANK_RATE, 6), round(len(piece) / BANK_RATE, 6), *held)
         pieces += [piece, gap]
         now += len(piece) + len(gap)
     audio = np.concatenate(pieces) if pieces else gap

@@ -29,5 +29,5 @@ class Instrument:
 INSTRUMENTS: dict[str, Instrument] = {
     CLEAN: Instrument(27, "clean"), MUTED: Instrument(28, "muted"), HARMONICS: Instrument(31, "harmonics"),
     BASS: Instrument(33, "bass", 104, 0.5, 0.75), COMP: Instrument(4, "keys", 84, 0.16, 0.32),
-    DRUMS: Instrument(0, "", 100, 0.42, 0.55), PAD: Instrument(89, "pad", 64, 0.1), CLICK: Instrument(0, "", 90, 0.35),
+    DRUMS: Instrument(0, "", 100, 0.42, 0.55), PAD: Instrument(89, "pad", 64, 0.1), CLICK: Instrument(0, "", 70, 0.2),
 }

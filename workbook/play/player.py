@@ -47,12 +47,12 @@ class Player:
         return f"{self.words} ({self.seconds:.0f} s, {self.renderer} voices)"
 
 
-def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int | None = None, click: bool = True,
+def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int | None = None, click: bool = False,
            tempo: int | None = None, seed: int = 1, form: str = "mp3", soundfont: Path | str | None = None) -> Player:
     """A player for a chart (its backing) or a line (with its bends and vibrato, over its backing unless told not to).
 
     `passes` through the chart: two without it, or as many as the line lasts. `tempo` in quarter notes a minute replaces
-    the chart's. Raises BackingError or SoundError.
+    the chart's. `click` goes on after the count-in. Raises BackingError or SoundError.
     """
     from dataclasses import replace
 

@@ -26,6 +26,7 @@ from .plucked import RATE, along, drum, string
 from .voices import SAMPLES, our_soundfont
 
 LOUDNESS_LUFS, PEAK_DBFS = -18.0, -1.0
+LINE_OVER_DB = 3.0  # of a line over its backing: it is what is listened to (common practice, no source)
 TAIL_SECONDS = 2.0
 # format: (soundfile's format, subtype, media type)
 FORMATS = {"wav": ("WAV", "PCM_16", "audio/wav"), "flac": ("FLAC", "PCM_16", "audio/flac"),
@@ -62,16 +63,41 @@ def mixed(track: Backing, lines: Sequence[Line] = (), *, soundfont: Path | str |
     import numpy as np
 
     count = round((track.seconds + TAIL_SECONDS) * RATE)
-    wanted = [part for part in (DRUMS, BASS, COMP, PAD) if parts is None or part in parts]
+    wanted = [part for part in (DRUMS, BASS, COMP, PAD) if track.of(part) and (parts is None or part in parts)]
     audio = np.zeros((count, 2), dtype=np.float32)
-    if renderer_name(soundfont) == "SoundFont":
-        rendered = render_midi(backing_midi(track, lines, parts=wanted, repeat=repeat), soundfont)
-        audio[:min(count, len(rendered))] += rendered[:count]
-    else:
-        audio += _by_numbers(track, lines, wanted, repeat, count)
+    if wanted:
+        audio += _played(track, (), wanted, repeat, soundfont, count)
+    if lines:
+        line = _played(track, lines, (), repeat, soundfont, count)
+        audio += line * _line_gain(line, audio)
     if parts is None or CLICK in parts:
         audio += _clicks(track, count)[:, None]
-    return levelled(audio) if level else audio
+    return levelled(audio) if level else under_full_scale(audio)
+
+
+def _played(track: Backing, lines: Sequence[Line], parts: Sequence[str], repeat: bool, soundfont: Path | str | None,
+            count: int) -> Any:
+    """Parts and lines as the renderer of this machine plays them, `count` samples of them."""
+    import numpy as np
+
+    if renderer_name(soundfont) != "SoundFont":
+        return _by_numbers(track, lines, parts, repeat, count)
+    rendered = render_midi(backing_midi(track, lines, parts=parts, repeat=repeat), soundfont)[:count]
+    return np.pad(rendered, ((0, count - len(rendered)), (0, 0)))
+
+
+def _line_gain(line: Any, backing: Any) -> float:
+    """By how much a line is turned up or down to lie LINE_OVER_DB over its backing; as it is where there is none."""
+    one, other = loudness(line), loudness(backing)
+    return 1.0 if float("-inf") in (one, other) else float(10 ** ((other + LINE_OVER_DB - one) / 20))
+
+
+def under_full_scale(audio: Any) -> Any:
+    """The audio turned down as a whole where it would pass full scale: what is written must not be cut off."""
+    import numpy as np
+
+    highest = float(np.max(np.abs(audio), initial=0.0))
+    return audio if highest <= 1 else audio / highest
 
 
 def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:

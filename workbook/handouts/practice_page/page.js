@@ -23,7 +23,7 @@ function createParts(data) {
   const bus = createBus(), { lines } = data;
   const store = createStore({ pack: data.pack, title: data.title, lines, parts: PARTS, left: data.left });
   const { kept, keep } = store;
-  const sound = createSound({ bank: data.bank, samples: data.samples, parts: PARTS });
+  const sound = createSound({ bank: data.bank, samples: data.samples, chokes: data.chokes, parts: PARTS });
   const player = createPlayer({ sound, parts: PARTS, vibratoHz: data.vibrato_hz, bus });
   const line = () => player.state().line, drill = () => store.drill(line()), score = () => scores.get(line().key);
 

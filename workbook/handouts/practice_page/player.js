@@ -4,11 +4,13 @@ import { bendOf } from "../../browser/sound.js";
 import { bounded } from "./dom.js";
 
 const AHEAD = 0.15, TICK = 30; // seconds scheduled ahead; milliseconds between two looks
+const AHEAD_UNSEEN = 2.5; // where the page is not seen, a browser lets its timer run once a second or less
+const LATE = 0.02; // seconds: what should have sounded longer ago is left out
 const SOON = 0.06; // seconds from a press to the first sound
 const NEAR = 1e-6; // beats
-const SHORTEST = 0.1; // seconds that a sound of the backing lasts
+const SHORTEST = 0.1; // seconds that a note of the backing lasts
 const SLOWEST = 0.3, FASTEST = 2; // shares of the line's tempo
-const LINE = "line", CLICK = "click";
+const LINE = "line", CLICK = "click", DRUMS = "drums";
 
 // Tells the bus "tempo", "loop", "state" (plays or not), "place" (moved while it rests) and, as they are heard, "pass".
 export function createPlayer({ sound, parts, vibratoHz, bus }) {
@@ -43,13 +45,14 @@ export function createPlayer({ sound, parts, vibratoHz, bus }) {
   }
 
   function schedule() {
-    const until = sound.time() + AHEAD;
+    const until = sound.time() + (document.hidden ? AHEAD_UNSEEN : AHEAD);
     clock.extend(until, follow);
+    next = Math.max(next, sound.time() - LATE); // a timer that was held up: what is past would sound all at once
     for (const part of clock.between(next, until)) {
       clicks(part);
       if (!part.here.count) sounds(part);
     }
-    next = until;
+    next = Math.max(next, until);
     sound.forget();
   }
 
@@ -72,7 +75,8 @@ export function createPlayer({ sound, parts, vibratoHz, bus }) {
     }
     for (const [start, end, sample, gain, part] of now.line.backing) {
       if (!inside(start)) continue;
-      sound.play({ sample, at: when(start), seconds: Math.max(SHORTEST, lasts(start, end)), gain, part: parts[part] });
+      const seconds = parts[part] === DRUMS ? undefined : Math.max(SHORTEST, lasts(start, end));
+      sound.play({ sample, at: when(start), seconds, gain, part: parts[part] });
     }
   }
 
@@ -116,6 +120,8 @@ export function createPlayer({ sound, parts, vibratoHz, bus }) {
     bus.tell("state");
     bus.tell("place");
   }
+
+  document.addEventListener("visibilitychange", () => { if (now.playing && clock.at(0)) schedule(); });
 
   // Begin at a beat: at once while it plays, else at the next press.
   function jump(beat) {
