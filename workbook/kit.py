@@ -40,6 +40,7 @@ from theorylib.necks.tunings import as_tuning
 from theorylib.playing.joins import joins
 from theorylib.playing.lines import as_line
 from theorylib.practice.approaches import approach_targets
+from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.outline import Outline, outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
@@ -64,7 +65,9 @@ from .lesson import prose
 from .lesson.derived import (
     MOST_NECKS,
     as_harmony,
+    bend_area,
     best_position,
+    change_area,
     chords_to_draw,
     colour_of,
     lesson_chart,
@@ -296,12 +299,13 @@ register_displays()
 
 __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
-    "approach_targets", "arpeggio_drill", "as_drill", "bend_drill", "bends", "best_position", "bursts",
-    "call_and_answer", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
-    "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "held_vibrato", "joins", "lesson_chart",
-    "listen", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
-    "pentatonic", "phrase", "phrase_from", "phrases", "picture", "play_along", "play_and_rest", "plot_neck",
-    "refresh", "rhythm_part", "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes",
-    "tapped_arpeggio", "target_area", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder",
-    "tension_map", "tension_picture", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "aim_at_changes", "approach_targets", "arpeggio_drill", "as_drill", "bend_area", "bend_drill", "bends",
+    "best_position", "bursts", "call_and_answer", "change_area", "chart_picture", "colour_of", "continuous_arpeggio",
+    "continuous_scale", "displaced_accents", "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony",
+    "held_vibrato", "joins", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
+    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_from", "phrases", "picture",
+    "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part", "score", "sequence", "shaped", "slide_drill",
+    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
+    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords", "uses_of", "with_legato",
+    "with_strokes", "with_swell",
 ]

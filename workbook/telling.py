@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 
 from theorylib.changes.charts import Chart
 from theorylib.errors import ChordError, NeckError, as_text, one_of, shown
@@ -12,7 +13,7 @@ from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import pretty_accidentals
-from theorylib.necks.shapes import BEND_SEMITONES, Shape, as_shapes, target_moves
+from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, as_shapes, target_moves
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.reading.harmony import Harmony
 from theorylib.reading.substitutes import substitutes
@@ -40,21 +41,40 @@ def bends(shape: Shape, most: int = 2) -> Words:
     """What each note of a target shape bends to, a bullet for each note.
 
     >>> bends(targets("Am7", "1 b3", near=5))
-    - The ♭3 at string 5 fret 3 bends nowhere: leave it straight.
-    - The 1 at string 6 fret 5 bends a tone to the 9 (finger 3).
+    - The ♭3 at string 5 fret 3 bends a tone to the 11 (finger 2).
+    - The 1 at string 6 fret 5 bends a tone to the 9 (finger 4).
     """
     (shape,) = as_shapes([shape])
     if not is_whole(most, 0, BEND_SEMITONES[-1]):
         raise NeckError(f"bends of {shown(most)} semitones", value=most, expected=f"0 to {BEND_SEMITONES[-1]}")
+    held = {place for bend in shape.bends for place in bend.held}
     lines = []
     for place in shape.places:
-        ways = [f"{prose.SIZES[bend.semitones]} to the {pretty_accidentals(bend.degree)} (finger {bend.finger})"
-                for bend in shape.bends if (bend.string, bend.fret) == (place.string, place.fret)
-                and bend.semitones <= most]
-        degree = pretty_accidentals(place.degree)
-        lines.append(f"- The {degree} at string {place.string} fret {place.fret} bends " + (
-            prose.listed(ways) if ways else "nowhere: leave it straight") + ".")
+        here = [bend for bend in shape.bends
+                if (bend.string, bend.fret) == (place.string, place.fret) and bend.semitones <= most]
+        ways = _ways_of(here)
+        straight = "stays straight" if place in held else "bends nowhere: leave it straight"
+        lines.append(f"- The {pretty_accidentals(place.degree)} at string {place.string} fret {place.fret} "
+                     + (prose.listed(ways) if ways else straight) + ".")
     return Words("\n".join(lines))
+
+
+def _ways_of(bends: Iterable[Bend]) -> list[str]:
+    """“bends a tone to the 5 (finger 3), alone and against the 5 on string 2 fret 5”, one for each size."""
+    by_size: dict[tuple[int | Fraction, str, int], list[str]] = {}
+    for bend in bends:
+        beside = [f"against the {pretty_accidentals(place.degree)} on string {place.string} fret {place.fret}"
+                  for place in bend.held]
+        by_size.setdefault((bend.semitones, bend.degree, bend.finger), []).append(" and ".join(beside) or "alone")
+    return [_bend_words(*size) + (f", {prose.listed(beside)}" if beside != ["alone"] else "")
+            for size, beside in by_size.items()]
+
+
+def _bend_words(semitones: int | Fraction, degree: str, finger: int) -> str:
+    size = prose.SIZES[semitones]
+    if Fraction(semitones).denominator > 1:
+        return f"curls up {size}, no further (finger {finger})"
+    return f"bends {size} to the {pretty_accidentals(degree)} (finger {finger})"
 
 
 def target_steps(shape: Shape, following: Chord | str, degrees: Iterable[str] | str,

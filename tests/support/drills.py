@@ -6,7 +6,9 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from theorylib import Chart, Line, Scale, Tuning, continuous_arpeggio
+from theorylib.necks.blues_bends import blues_area
 from theorylib.practice.approaches import approach_targets
+from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
@@ -39,6 +41,7 @@ DRILLS: dict[str, Make] = {
     "targets from above": lambda chart, scale, tuning: approach_targets(chart, "above", tuning=tuning),
     "targets from both sides": lambda chart, scale, tuning: approach_targets(chart, "both", tuning=tuning),
     "targets by step": lambda chart, scale, tuning: approach_targets(chart, "scale", tuning=tuning),
+    "3rds and 7ths at the changes": lambda chart, scale, tuning: aim_at_changes(chart, tuning=tuning),
     "arpeggio and substitute": lambda chart, scale, tuning: against_substitute(chart, tuning=tuning),
     "thirds": lambda chart, scale, tuning: sequence(scale, "thirds", 5, chart=chart, tuning=tuning),
     "groups of 4, three a string": lambda chart, scale, tuning: with_strokes(sequence(
@@ -61,6 +64,8 @@ DRILLS: dict[str, Make] = {
     "bends": lambda chart, scale, tuning: bend_drill(chart.events[0].chord, ("1", "9", "5"), 7, tuning=tuning),
     "pre-bends": lambda chart, scale, tuning: bend_drill(
         chart.events[0].chord, ("1", "9", "5"), 9, way="pre-bend and release", tuning=tuning),
+    "classic bends": lambda chart, scale, tuning: bend_drill(
+        chart.events[0].chord, blues_area(chart.events[0].chord, 7, "advanced", tuning=tuning), tuning=tuning),
     "slides": lambda chart, scale, tuning: slide_drill(Scale(scale.tonic, "minor"), 3, tuning=tuning),
     "legato slides": lambda chart, scale, tuning: slide_drill(
         Scale(scale.tonic, "dorian"), 2, kind="legato slide", tuning=tuning),

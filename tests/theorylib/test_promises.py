@@ -26,10 +26,11 @@ import workbook.telling
 from theorylib import Chart, Chord, Line, Meter, NoteName, Pitch, Scale, Tuning, VampError
 from theorylib.changes import charts, excerpts, form
 from theorylib.names import arpeggios, naming
-from theorylib.necks import areas, grip_leading, grips, shapes
+from theorylib.necks import areas, blues_bends, grip_leading, grips, shapes
 from theorylib.playing import difficulty, fingering, joins, note_uses
 from theorylib.practice import (
     approaches,
+    changes,
     drills,
     outline,
     phrases,
@@ -191,6 +192,8 @@ CALLS = [
          **TUNE),
     call(touch.bend_drill, chord=CHORD, degrees=("degrees", "1 9"), near=("whole", 8), way=("word", "bend"),
          most=("whole", 2), tempo=("number", 80), **TUNE),
+    call(changes.aim_at_changes, **OVER, **POSITION, **TUNE, passes=("whole", 1)),
+    call(blues_bends.blues_area, chord=CHORD, near=("whole", 5), level=("word", "beginner"), **TUNE),
     call(touch.slide_drill, what=("thing", "A dorian"), string=("whole", 2), kind=("word", "slide"),
          count=("whole", 8), fret=("whole", 3), **TUNE),
     call(touch.with_swell, **OF_LINE, soft=("whole", 50), loud=("whole", 110), bars=("whole", 2)),
@@ -220,6 +223,8 @@ CALLS = [
     call(workbook.kit.two_chords, read=("chart", CHART)),
     call(workbook.kit.target_degrees, chord=CHORD),
     call(workbook.kit.target_area, chord=CHORD, near=("whole", 5), **TUNE),
+    call(workbook.kit.bend_area, chord=CHORD, near=("whole", 5), level=("word", "beginner"), **TUNE),
+    call(workbook.kit.change_area, chord=CHORD, near=("whole", 5), **TUNE),
     call(workbook.kit.pentatonic, home=SCALE),
     call(workbook.kit.colour_of, read=("chart", CHART)),
     call(workbook.kit.targets, chord=CHORD, degrees=("degrees", "1 5"), near=("whole", 5), **TUNE),

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 from typing import Any
@@ -35,6 +36,15 @@ WANTED = {
     "minor": {"1", "9", "b3", "11", "5", "b7"},
     "other": {"1", "9", "3", "5", "6"},
 }
+# A colour gives way where the chord has another of its kind: no 5 over a diminished fifth, no 9 over a flat ninth.
+_GIVES_WAY = {
+    "5": {"b5", "#5"},
+    "9": {"b9", "#9"},
+    "6": {"b13", "bb7"},
+    "b7": {"7", "bb7"},
+    "11": {"#11"},
+}
+_FINGERS = 4
 _REACHED = ("1", "b9", "9", "b3", "3", "11", "b5", "5", "b13", "6", "b7", "7")
 
 
@@ -49,13 +59,18 @@ class Target:
 
 @dataclass(frozen=True, slots=True, order=True)
 class Bend:
-    """A bend from a place: how far up in semitones, the degree that it reaches and the finger that does it."""
+    """A bend from a place: how far up in semitones, the degree that it reaches and the finger that does it.
+
+    Half a semitone is the quarter-tone curl, whose `degree` is the one that it leaves. `held` is a note that sounds
+    with it, on another string: the same pitch as the bend's end (a unison bend), or another.
+    """
 
     string: int
     fret: int
-    semitones: int
+    semitones: int | Fraction
     degree: str
     finger: int
+    held: tuple[Target, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,20 +268,9 @@ def _clusters(
 
 
 def _shape(places: tuple[Target, ...], chord: Chord, tuning: Tuning) -> Shape:
-    bends: list[Bend] = []
-    refused: list[Refusal] = []
-    low = min((place.fret for place in places if place.fret), default=1)
-    for place in places:
-        finger = min(4, max(1, place.fret - low + 1))
-        for semitones in BEND_SEMITONES:
-            degree = reached(chord, tuning, place, semitones)
-            reason = bend_refused(tuning, place.string, place.fret, semitones, finger) or _sour(
-                chord, degree
-            )
-            if reason:
-                refused.append(Refusal(place.string, place.fret, semitones, reason))
-            else:
-                bends.append(Bend(place.string, place.fret, semitones, degree, finger))
+    tried = [_bends(places, chord, tuning, hand) for hand in _hands(places)]
+    # Where the hand may stand lower, the finger that bends has others behind it.
+    bends, refused = max(tried, key=lambda found: len(found[0]))
     lowest = min(places, key=lambda place: tuning.midi(place.string, place.fret))
     geometry = tuple(
         sorted(
@@ -278,14 +282,47 @@ def _shape(places: tuple[Target, ...], chord: Chord, tuning: Tuning) -> Shape:
             for place in places
         )
     )
-    return Shape(places, tuple(bends), tuple(refused), geometry)
+    return Shape(places, bends, refused, geometry)
 
 
-def _sour(chord: Chord, degree: str) -> str:
+def _hands(places: tuple[Target, ...]) -> list[int]:
+    """Where the first finger may stand for a hand to cover all places, the highest first."""
+    fretted = [place.fret for place in places if place.fret] or [1]
+    low, high = min(fretted), max(fretted)
+    return list(range(low, max(0, high - _FINGERS), -1)) or [low]
+
+
+def _bends(
+    places: tuple[Target, ...], chord: Chord, tuning: Tuning, hand: int
+) -> tuple[tuple[Bend, ...], tuple[Refusal, ...]]:
+    """The bends that the places offer to a hand, and those that they do not."""
+    bends: list[Bend] = []
+    refused: list[Refusal] = []
+    for place in places:
+        finger = min(_FINGERS, max(1, place.fret - hand + 1))
+        for semitones in BEND_SEMITONES:
+            degree = reached(chord, tuning, place, semitones)
+            reason = bend_refused(tuning, place.string, place.fret, semitones, finger)
+            reason = reason or sour(chord, degree)
+            if reason:
+                refused.append(Refusal(place.string, place.fret, semitones, reason))
+            else:
+                bends.append(Bend(place.string, place.fret, semitones, degree, finger))
+    return tuple(bends), tuple(refused)
+
+
+def chord_side(chord: Chord) -> str:
+    """The row of WANTED for a chord."""
+    return "dominant" if chord.is_dominant else "minor" if chord.is_minor else "other"
+
+
+def sour(chord: Chord, degree: str) -> str:
     """Why a bend to a degree is not wanted over the chord, in words; empty when it is."""
-    tones = {_enharmonic(tone.degree) for tone in chord.tones}
-    kind = "dominant" if chord.is_dominant else "minor" if chord.is_minor else "other"
-    if degree in tones or degree in WANTED[kind]:
+    if degree in {_enharmonic(tone.degree) for tone in chord.tones}:
+        return ""
+    gives_way = bool(_GIVES_WAY.get(degree, set()) & set(chord.degrees))
+    suspended = degree in ("b3", "3") and not {"b3", "3"} & set(chord.degrees)
+    if degree in WANTED[chord_side(chord)] and not gives_way and not suspended:
         return ""
     return f"it ends on the {degree}, which is neither a tone nor a colour of {chord}"
 
@@ -304,7 +341,9 @@ def reached(chord: Chord, tuning: Tuning, place: Target, semitones: int) -> str:
 
 
 @lru_cache(maxsize=4096)
-def bend_refused(tuning: Tuning, string: int, fret: int, semitones: int, finger: int = 3) -> str:
+def bend_refused(
+    tuning: Tuning, string: int, fret: int, semitones: int | Fraction, finger: int = 3
+) -> str:
     """Why a bend cannot be had, in words; empty when it can. Limits are common practice, no source."""
     if fret == 0:
         return "an open string cannot be bent with a finger"
@@ -312,6 +351,6 @@ def bend_refused(tuning: Tuning, string: int, fret: int, semitones: int, finger:
         return "a wound string goes no further than a tone"
     if fret + tuning.capo < FIRST_BENDING_FRET and semitones > 1:
         return "so near the nut the string is too stiff for more than a semitone"
-    if finger == 1 and semitones > 1:
-        return "the first finger has no finger behind it to help beyond a semitone"
+    if finger == 1 and semitones >= 1:
+        return "the first finger has no finger behind it to help beyond a curl"
     return ""

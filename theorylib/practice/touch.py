@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import repeat
 
@@ -102,7 +102,7 @@ def _number(degree: str) -> str:
 
 def bend_drill(
     chord: Chord | str,
-    degrees: Iterable[str] | str = ("1", "9", "6"),
+    degrees: Iterable[str] | str | Shape = ("1", "9", "6"),
     near: int = 8,
     *,
     way: str = "bend and release",
@@ -110,10 +110,12 @@ def bend_drill(
     tempo: int | Fraction | str = 80,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """For each bend of the target shape near a fret, a bar: the goal fretted, a rest, then the bend to meet it.
+    """For each bend of an area, a bar: the goal fretted, a rest, then the bend to meet it, by the area's own fingers.
 
     Purpose: bends in tune. The first half of the bar holds the check note and a rest, the second the bend: up only,
-    up and released, or bent before it is struck and released. `most` limits the bend in semitones.
+    up and released, or bent before it is struck and released. A curl is first played straight; what is held beside a
+    bend is struck with it. The area is given in place of `degrees`, or it is the target shape of these degrees nearest
+    to a fret. `most` limits the bend in semitones.
     """
     chord, tuning = as_chord(chord), as_tuning(tuning)
     if way not in BEND_WAYS:
@@ -122,31 +124,63 @@ def bend_drill(
         )
     as_fret(near, tuning)
     counted(most, (BEND_SEMITONES[0], BEND_SEMITONES[-1]), "number of semitones to bend")
-    shape, bends = _shape_to_bend(chord, degrees, near, most, tuning)
+    shape = degrees if isinstance(degrees, Shape) else _shape_to_bend(chord, degrees, near, most, tuning)
+    bends = _bends_of(shape, most, tuning)
+    if not bends:
+        raise DrillError(
+            f"no target of {chord} near fret {near} can be bent {most} semitones",
+            value=near,
+            expected="a higher fret or thinner strings",
+        )
     speed = number_in(tempo, TEMPO, "tempo in quarter notes a minute")
     chart = replace(home_chart(chord), tempo=speed)
     degree_at = {(place.string, place.fret): place.degree for place in shape.places}
     notes: list[Note] = []
     for bar, bend in enumerate(bends):
-        start = Fraction(_BAR * bar)
-        goal = Target(bend.string, bend.fret + bend.semitones, bend.degree)
         struck = Target(bend.string, bend.fret, degree_at[bend.string, bend.fret])
-        # The ear hears the goal fretted, keeps it through a rest of a beat, and the bend has to meet it.
-        check = _note_at(goal, chord, tuning, start, Fraction(1))
-        bent = _note_at(struck, chord, tuning, start + 2, Fraction(2))
-        notes += [
-            check,
-            replace(bent, finger=bend.finger, marks=_bend_marks(way, Fraction(bend.semitones))),
-        ]
+        notes += _bar_of_bend(bend, struck, way, _Ground(chord, tuning, Fraction(_BAR * bar)))
     return Line(
         tuple(notes), chart, tuning, f"{way.capitalize()}, goal first", Fraction(_BAR * len(bends))
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """What a bar of a bend drill stands on: its chord, the neck and the beat at which it begins."""
+
+    chord: Chord
+    tuning: Tuning
+    onset_beats: Fraction
+
+    def note(self, place: Target, finger: int, after_beats: int, duration_beats: int) -> Note:
+        assert self.chord.root is not None
+        name = self.chord.root.up(Interval.of_degree(place.degree))
+        pitch = self.tuning.pitch(place.string, place.fret, name)
+        onset, length = self.onset_beats + after_beats, Fraction(duration_beats)
+        return Note(pitch, onset, length, place.string, place.fret, finger, place.degree)
+
+
+def _bar_of_bend(bend: Bend, struck: Target, way: str, ground: _Ground) -> list[Note]:
+    """The ear hears the goal, keeps it through a rest of a beat, and the bend has to meet it."""
+    hand = bend.fret - bend.finger
+    held = [ground.note(place, place.fret - hand, 2, 2) for place in bend.held]
+    bent = ground.note(struck, bend.finger, 2, 2)
+    size = Fraction(bend.semitones)
+    if size.denominator > 1:  # a curl has no fret to go to: it leaves its own note
+        return [ground.note(struck, bend.finger, 0, 1), replace(bent, marks=(Mark("bend", size),))]
+    goal = Target(bend.string, bend.fret + int(size), bend.degree)
+    check = ground.note(goal, bend.finger, 0, 1)
+    at_goal = [note for note in held if note.pitch.midi == check.pitch.midi]
+    if at_goal:  # a unison bend: the goal sounds on the string beside
+        check = replace(at_goal[0], onset_beats=ground.onset_beats, duration_beats=Fraction(1))
+    marks = (Mark("bend", size),) if at_goal else _bend_marks(way, size)
+    return [check, replace(bent, marks=marks), *held]
+
+
 def _shape_to_bend(
     chord: Chord, degrees: Iterable[str] | str, near: int, most: int, tuning: Tuning
-) -> tuple[Shape, tuple[Bend, ...]]:
-    """The target shape nearest to a fret that offers a bend, and its bends."""
+) -> Shape:
+    """The target shape nearest to a fret, of those that offer a bend if there is one."""
     shapes = target_shapes(chord, degrees, tuning)
     if not shapes:
         raise DrillError(
@@ -154,24 +188,23 @@ def _shape_to_bend(
             value=degrees,
             expected="other degrees or fewer of them",
         )
+    return min(
+        shapes,
+        key=lambda one: (
+            not _bends_of(one, most, tuning),
+            abs(one.low_fret - near),
+            one.places,
+        ),
+    )
 
-    def bends_of(shape: Shape) -> tuple[Bend, ...]:
-        return tuple(
-            bend
-            for bend in shape.bends
-            if bend.semitones <= most
-            and bend.fret + bend.semitones <= tuning.last_fret  # the goal is fretted too
-        )
 
-    shape = min(shapes, key=lambda one: (not bends_of(one), abs(one.low_fret - near), one.places))
-    bends = bends_of(shape)
-    if not bends:
-        raise DrillError(
-            f"no target of {chord} near fret {near} can be bent {most} semitones",
-            value=near,
-            expected="a higher fret or thinner strings",
-        )
-    return shape, bends
+def _bends_of(shape: Shape, most: int, tuning: Tuning) -> tuple[Bend, ...]:
+    """The bends of an area up to so many semitones whose goal can be fretted too."""
+    return tuple(
+        bend
+        for bend in shape.bends
+        if bend.semitones <= most and bend.fret + bend.semitones <= tuning.last_fret
+    )
 
 
 def _bend_marks(way: str, semitones: Fraction) -> tuple[Mark, ...]:
@@ -181,15 +214,6 @@ def _bend_marks(way: str, semitones: Fraction) -> tuple[Mark, ...]:
     if way == "bend and release":
         return (Mark("bend", semitones), released)
     return (Mark("pre-bend", semitones), released)
-
-
-def _note_at(
-    place: Target, chord: Chord, tuning: Tuning, onset_beats: Fraction, duration_beats: Fraction
-) -> Note:
-    assert chord.root is not None
-    name = chord.root.up(Interval.of_degree(place.degree))
-    pitch = tuning.pitch(place.string, place.fret, name)
-    return Note(pitch, onset_beats, duration_beats, place.string, place.fret, degree=place.degree)
 
 
 def slide_drill(

@@ -60,7 +60,7 @@ class Board:
         """Along to the wire at which `fret` ends."""
         return self.nut + (fret - self.wires.start) * self.sizes.fret
 
-    def middle(self, fret: int) -> float:
+    def middle(self, fret: float) -> float:
         """Along to where a note at `fret` stands; fret 0 in the column for open strings."""
         return self.nut / 2 if fret == 0 else self.wire(fret) - self.sizes.fret / 2
 

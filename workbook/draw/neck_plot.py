@@ -25,7 +25,7 @@ def draw_neck(view: NeckView, ax: Any) -> Any:
     return ax
 
 
-def _x(board: Board, fret: int) -> float:
+def _x(board: Board, fret: float) -> float:
     return board.from_nut(board.middle(fret))
 
 

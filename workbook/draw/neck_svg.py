@@ -67,7 +67,7 @@ class _Frame:
         left = (self.width - self.board.along - NAMES - RADIUS) / 2 + NAMES
         return (self.width - left - along if self.view.left_handed else left + along), self.top + across
 
-    def note(self, string: int, fret: int) -> tuple[float, float]:
+    def note(self, string: int, fret: float) -> tuple[float, float]:
         return self.point(self.board.middle(fret), self.board.string(string))
 
 

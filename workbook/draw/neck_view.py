@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
 
 from theorylib.errors import ChordError, NeckError, ScaleError, closest, shown
 from theorylib.limits import is_whole
@@ -26,7 +28,8 @@ from theorylib.reading.chordscales import degree_over, function_of
 LABELS = ("degrees", "names", "fingers")
 ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")
 DEFAULT_FRETS = (0, 15)
-_SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
+CURL_LABEL = "¼"
+_SIZES = {Fraction(1, 2): "a quarter tone", 1: "a semitone", 2: "a tone", 3: "a tone and a half"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +49,7 @@ class Arrow:
 
     string: int
     from_fret: int
-    to_fret: int
+    to_fret: float  # between two frets for a curl
     label: str
     kind: str  # "bend" or "hint"
     spoken: str
@@ -265,9 +268,13 @@ def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: str) -> Dot
 
 
 def _bend_arrow(bend: Bend) -> Arrow:
-    degree = pretty_accidentals(bend.degree)
-    return Arrow(bend.string, bend.fret, bend.fret + bend.semitones, degree, "bend",
-                 f"bend string {bend.string} fret {bend.fret} up {_SIZES[bend.semitones]} to {degree}")
+    degree, size = pretty_accidentals(bend.degree), _SIZES[bend.semitones]
+    at = f"string {bend.string} fret {bend.fret}"
+    to_fret = float(bend.fret + bend.semitones)
+    if Fraction(bend.semitones).denominator > 1:
+        return Arrow(bend.string, bend.fret, to_fret, CURL_LABEL, "bend", f"curl {at} up {size}")
+    beside = "".join(f" against string {place.string} fret {place.fret}" for place in bend.held)
+    return Arrow(bend.string, bend.fret, to_fret, degree, "bend", f"bend {at} up {size} to {degree}{beside}")
 
 
 def _hints(dots: Iterable[Dot], following: Chord, tuning: Tuning) -> tuple[Arrow, ...]:
@@ -284,7 +291,7 @@ def _hints(dots: Iterable[Dot], following: Chord, tuning: Tuning) -> tuple[Arrow
 
 def _shown(marks: Marks, window: _Window, *, tight: bool) -> tuple[int, int]:
     """The first and the last fret of the picture; `tight` keeps to what is marked."""
-    used = [*(dot.fret for dot in marks.dots), *(arrow.to_fret for arrow in marks.arrows)]
+    used = [*(dot.fret for dot in marks.dots), *(ceil(arrow.to_fret) for arrow in marks.arrows)]
     position, last = window.position, window.tuning.last_fret
     if window.frets is not None:
         return window.frets

@@ -14,11 +14,13 @@ from math import ceil
 from theorylib.changes.bars import only_changes
 from theorylib.changes.charts import Chart, as_chart
 from theorylib.changes.form import unrolled
-from theorylib.errors import ChartError, VampError, as_text, one_of
+from theorylib.errors import ChartError, NeckError, VampError, as_text, one_of
+from theorylib.levels import LEVELS
 from theorylib.limits import PER_CHORD
 from theorylib.names.arpeggios import GROUPS, Arpeggio
 from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale, as_scale
+from theorylib.necks.blues_bends import blues_area
 from theorylib.necks.shapes import Shape, near_fret, target_shapes
 from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.fingering import finger, fingering_cost
@@ -214,6 +216,29 @@ def target_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) 
     """
     areas = target_shapes(chord, target_degrees(chord), tuning)
     return near_fret([area for area in areas if area.bends] or areas, near)
+
+
+def bend_area(chord: Chord | str, near: int, level: str = "intermediate", tuning: Tuning | str = STANDARD) -> Shape:
+    """The classic bends of a level over a chord nearest to a position; where none lies there, its target area.
+
+    >>> [(bend.string, bend.fret, bend.degree) for bend in bend_area("G7", 3, "beginner").bends]
+    [(3, 5, '5'), (3, 3, 'b3')]
+    """
+    one_of(level, LEVELS, "level", NeckError)
+    try:
+        return blues_area(chord, near, level, tuning=tuning)
+    except NeckError:
+        return target_area(chord, near, tuning)
+
+
+def change_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
+    """What tells a chord, its 3rd and 7th, side by side nearest to a fret; a power chord's root and 5th.
+
+    >>> [(place.string, place.fret, place.degree) for place in change_area("A7", 5).places]
+    [(3, 6, '3'), (4, 5, 'b7')]
+    """
+    chord = as_chord(chord)
+    return near_fret(target_shapes(chord, chord.guide_degrees or ("1", "5"), tuning), near)
 
 
 def pentatonic(home: Scale | str) -> Scale:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
@@ -14,7 +15,7 @@ _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", 
 
 
 MOST_TOLD = 8  # chords of which a sentence names the notes outside the home
-SIZES = {1: "a semitone", 2: "a tone", 3: "a tone and a half"}
+SIZES = {Fraction(1, 2): "a quarter tone", 1: "a semitone", 2: "a tone", 3: "a tone and a half"}
 
 
 def number(count: int) -> str:
