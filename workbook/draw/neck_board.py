@@ -56,7 +56,7 @@ class Board:
     def across(self) -> float:
         return (self.strings - 1) * self.sizes.gap
 
-    def wire(self, fret: int) -> float:
+    def wire(self, fret: float) -> float:
         """Along to the wire at which `fret` ends."""
         return self.nut + (fret - self.wires.start) * self.sizes.fret
 
