@@ -11,17 +11,34 @@ import pytest
 from hypothesis import settings
 
 os.environ.setdefault("VAMPBOOK_CACHE", tempfile.mkdtemp(prefix="vampbook-cache-"))  # not the user's own
-settings.register_profile("steady", derandomize=True, deadline=None, database=None)
+settings.register_profile("steady", derandomize=True, deadline=None, database=None, max_examples=50)
 settings.register_profile("explore", deadline=None, database=None, max_examples=3000)
 settings.load_profile("explore" if os.environ.get("VAMPBOOK_EXPLORE") else "steady")
 
 
+# What takes longest, half a minute and more: given out first, so that no process is left alone with it at the end.
+LONGEST = ("browser", "test_cluster.py", "test_library.py", "test_lessons.py", "test_growth.py", "test_hostile_lessons.py",
+           "test_faults.py", "test_every_drill.py", "test_refresh.py", "test_course.py", "test_project.py", "test_run.py",
+           "test_musicxml_in.py", "test_check.py", "test_nothing_is_lost.py", "test_any_script.py", "test_outlive.py")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.pluginmanager.hasplugin("xdist"):
+        config.option.loadscopereorder = False  # which would begin with the files of most tests
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Side by side (pytest -n) a file's tests stay together, and all that drive a browser: they share set-up."""
-    if config.pluginmanager.hasplugin("xdist"):
-        for item in items:
-            browser = item.get_closest_marker("browser") is not None
-            item.add_marker(pytest.mark.xdist_group("browser" if browser else str(item.path)))
+    if not config.pluginmanager.hasplugin("xdist"):
+        return
+    ranks = {}
+    for item in items:
+        browser = item.get_closest_marker("browser") is not None
+        item.add_marker(pytest.mark.xdist_group("browser" if browser else str(item.path)))
+        name = "browser" if browser else item.path.name
+        ranks[item] = LONGEST.index(name) if name in LONGEST else len(LONGEST)
+    if hasattr(config, "workerinput"):  # one process of several
+        items.sort(key=ranks.__getitem__)
 
 
 @pytest.fixture(scope="session", autouse=True)

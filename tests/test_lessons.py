@@ -28,7 +28,7 @@ def test_lessons_run_and_compare_by_nbval() -> None:
 
 
 def test_check_finds_nothing_wrong() -> None:
-    done = CliRunner().invoke(main, ["check", "--no-run", str(ROOT / "lessons")])
+    done = CliRunner().invoke(main, ["check", str(ROOT / "lessons")])
     assert done.exit_code == 0, done.output
     assert f"{len(LESSONS)} lessons checked: nothing false found" in done.output
 

@@ -92,7 +92,7 @@ def test_ci_runs_the_commands_of_the_readme() -> None:
     commands = re.findall(r"^```sh\n(.+?)\n```$", readme, re.MULTILINE | re.DOTALL)
     assert len(commands) == 2
     assert "vampbook build lessons/" in commands[0]
-    assert "python -m pytest -n 2 --dist loadgroup --ignore tests/bench" in commands[1]
+    assert "python -m pytest -n 3 --dist loadgroup --ignore tests/bench" in commands[1]
     assert commands[1].endswith("python -m pytest tests/bench")
     lesson = re.search(r"build (lessons/\S+\.ipynb)", commands[0])
     assert lesson is not None

@@ -324,7 +324,7 @@ def mutated(draw):
     return text
 
 
-@examples(300)
+@examples(150)
 @given(st.one_of(st.text(max_size=30), mutated(), st.text("ABCm7|:[]% /x123.#\n", max_size=40)))
 def test_random_text_raises_nothing_but_our_error(text):
     chart = read_or_refuse(Chart.parse, text)

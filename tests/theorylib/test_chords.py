@@ -92,13 +92,13 @@ def test_every_spelling_of_a_chord_on_every_root_gives_the_degrees_of_its_row(ro
 
 @pytest.mark.parametrize("source", SOURCES)
 def test_the_source_spells_each_chord_as_listed_on_every_root(source, request):
-    """On every root; of music21, which is slow, on three of them in turn from row to row."""
+    """On every root; of music21, which is slow, on two of them in turn from row to row."""
     read = request.getfixturevalue(f"{source}_names")
     few = source == "music21" and not EXPLORE
     agreed = tried = 0
     for number, row in enumerate(SYMBOLS):
         cell, first = row[SOURCES[source]], row[0].split()[0][1:]
-        for root in ROOTS[number % 4 :: 4] if few else ROOTS:
+        for root in ROOTS[number % 6 :: 6] if few else ROOTS:
             tried += 1
             ours = set(Chord.parse(root + first).names)
             if cell == "-":
@@ -113,7 +113,7 @@ def test_the_source_spells_each_chord_as_listed_on_every_root(source, request):
                 else:
                     assert verdict[-1] in REASONS
                     assert theirs == changed(ours, verdict[:-1], root), f"{source} {root}{writing[1:]}: {theirs}"
-    roots = 3 if few else 12
+    roots = 2 if few else 12
     assert tried == roots * len(SYMBOLS)
     assert agreed >= roots * {"music21": 169, "pychord": 57, "tonal": 90}[source]
 

@@ -30,7 +30,6 @@ def placed(line: Line) -> Line:
 
 
 def check(line: Line, name: str) -> None:
-    assert line.problems() == ()
     for bar in written_bars(line):
         assert sum((item.duration_beats for item in bar), Fraction(0)) == line.chart.bar_beats
     events = line.chords()
@@ -89,8 +88,12 @@ def test_drill(name: str) -> None:
     rows = {case: outcome for case, outcome in outcomes().items() if case[0] == name}
     assert len(rows) == 12 * 3 * (4 if EXPLORE else 1)
     lines = {case: line for case, line in rows.items() if isinstance(line, Line)}
-    for line in lines.values():
-        check(line, name)
+    seen: set[tuple[str, str, tuple[Note, ...]]] = set()
+    for (_, key, tuning, _), line in lines.items():
+        assert line.problems() == ()
+        if (key, tuning, line.notes) not in seen:  # with another feel the same notes are the same places
+            check(line, name)
+        seen.add((key, tuning, line.notes))
     # A refusal is honest only if it is rare and says why.
     refused = [error for error in rows.values() if isinstance(error, VampError)]
     assert len(lines) >= 0.75 * len(rows), f"{len(refused)} refused: {refused[0] if refused else ''}"

@@ -21,6 +21,21 @@ from ..errors import SpellingError, as_text, listed, one_of, shown
 LETTERS_BY_FIFTHS = "FCGDAEB"
 LETTERS = "CDEFGAB"
 _SEMITONES = (0, 2, 4, 5, 7, 9, 11)  # of C D E F G A B above C
+# Of every name there is, its place on the line of fifths and its sound: asked more often than anything else.
+_FIFTHS = {
+    letter + sign * count: fifths - 1 + 7 * (count if sign == "#" else -count)
+    for fifths, letter in enumerate(LETTERS_BY_FIFTHS)
+    for sign in "#b"
+    for count in range(5)
+}
+_PITCH_CLASSES = {name: fifths * 7 % 12 for name, fifths in _FIFTHS.items()}
+# And how many semitones it lies above the C of its letter's octave: B# 12, Cb -1.
+_ABOVE_C = {
+    letter + sign * count: semitones + (count if sign == "#" else -count)
+    for letter, semitones in zip(LETTERS, _SEMITONES, strict=True)
+    for sign in "#b"
+    for count in range(5)
+}
 _READ = str.maketrans(
     {"♯": "#", "♭": "b", "♮": None, "𝄪": "##", "𝄫": "bb", "＃": "#", "∆": "Δ", "△": "Δ"}
 )
@@ -83,12 +98,12 @@ class NoteName(str):
 
     @property
     def fifths(self) -> int:
-        return LETTERS_BY_FIFTHS.index(self[0]) - 1 + 7 * self.accidental
+        return _FIFTHS[self]
 
     @property
     def pitch_class(self) -> int:
         """0 (C) to 11 (B)."""
-        return self.fifths * 7 % 12
+        return _PITCH_CLASSES[self]
 
     def up(self, interval: Interval) -> NoteName:
         return _name_at(self.fifths + interval.fifths)
@@ -311,17 +326,14 @@ class Pitch:
     def of_midi(cls, midi: int, name: NoteName | None = None) -> Pitch:
         """The pitch at MIDI number `midi`, spelled as `name` if given (it must sound the same), else simply."""
         chosen = _name_at((midi * 7 + 5) % 12 - 5) if name is None else name
-        base = _SEMITONES[LETTERS.index(chosen[0])] + chosen.accidental
-        octave, rest = divmod(midi - base, 12)
+        octave, rest = divmod(midi - _ABOVE_C[chosen], 12)
         if rest:
             raise SpellingError(f"{chosen} does not sound MIDI note {midi}", value=str(chosen))
         return cls(chosen, octave - 1)
 
     @property
     def midi(self) -> int:
-        return (
-            12 * (self.octave + 1) + _SEMITONES[LETTERS.index(self.name[0])] + self.name.accidental
-        )
+        return 12 * (self.octave + 1) + _ABOVE_C[self.name]
 
     @property
     def hz(self) -> float:

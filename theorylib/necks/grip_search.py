@@ -12,9 +12,9 @@ the symbol asks for; a #9 below the 3rd; a semitone between the two highest voic
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 
 from ..names.chords import Chord
 from .grip_fingers import Frets
@@ -83,14 +83,18 @@ def _names_itself(degrees: tuple[str, ...]) -> bool:
 
 def rows(wanted: Wanted, tuning: Tuning) -> Iterator[tuple[Frets, tuple[int, ...]]]:
     """(frets, MIDI numbers of the played strings) of each grip that sounds right, each once."""
+    opened = [tuning.midi(string, 0) for string in reversed(tuning.strings)]
     for low in range(1, min(HIGHEST_FRET, tuning.last_fret) + 1):
         for frets in _within(wanted, tuning, low):
-            if min((fret for fret in frets if fret), default=1) != low:
+            begins_here = low in frets or (low == 1 and not any(frets))
+            if not begins_here:
                 continue
             midis = tuple(
-                tuning.midi(string, fret)
-                for string, fret in zip(reversed(tuning.strings), frets, strict=True)
-                if fret is not None
+                [
+                    midi + fret
+                    for midi, fret in zip(opened, frets, strict=True)
+                    if fret is not None
+                ]
             )
             if _sounds_right(midis, wanted):
                 yield frets, midis
@@ -98,16 +102,14 @@ def rows(wanted: Wanted, tuning: Tuning) -> Iterator[tuple[Frets, tuple[int, ...
 
 def _within(wanted: Wanted, tuning: Tuning, low: int) -> Iterator[Frets]:
     """Rows of chord tones from `low` on: neighbouring strings, but for one beside the bass that may be damped."""
+    # Open strings, and as far as the hand reaches from its lowest fret.
     window = (0, *range(low, min(low + WIDEST_FRETS, tuning.last_fret) + 1))
     options: list[list[int]] = []
     basses: list[list[int]] = []
     for string in reversed(tuning.strings):
-        options.append(
-            [fret for fret in window if tuning.midi(string, fret) % 12 in wanted.degrees]
-        )
-        basses.append(
-            [fret for fret in options[-1] if tuning.midi(string, fret) % 12 == wanted.lowest]
-        )
+        opened = tuning.midi(string, 0)
+        options.append([fret for fret in window if (opened + fret) % 12 in wanted.degrees])
+        basses.append([fret for fret in options[-1] if (opened + fret) % 12 == wanted.lowest])
     fewest = FEWEST_OF_A_POWER_CHORD if len(wanted.degrees) == 2 else FEWEST_VOICES
     for first in range(len(options) - fewest + 1):
         for last in range(first + fewest - 1, len(options)):
@@ -120,24 +122,10 @@ def _within(wanted: Wanted, tuning: Tuning, low: int) -> Iterator[Frets]:
 
 
 def _filled(ways: list[list[int]], before: int, after: int, damped: bool) -> Iterator[Frets]:
-    """Every row with one of its frets for each string within the hand's reach, the second string damped or not."""
-    thick: list[int | None] = [None] * before
-    thin: list[int | None] = [None] * after
-
-    def fill(row: list[int | None], lowest: int, highest: int) -> Iterator[Frets]:
-        index = len(row)
-        if index == len(ways):
-            yield (*thick, *row, *thin)
-            return
-        if damped and index == 1:
-            yield from fill([*row, None], lowest, highest)
-            return
-        for fret in ways[index]:
-            low, high = (min(lowest, fret), max(highest, fret)) if fret else (lowest, highest)
-            if high - low <= WIDEST_FRETS:
-                yield from fill([*row, fret], low, high)
-
-    yield from fill([], 99, 0)
+    """Every row with one of its frets for each string, the second string damped or not."""
+    silent: list[Sequence[int | None]] = [(None,)]
+    sounding = [ways[0], *silent, *ways[2:]] if damped else ways
+    return product(*silent * before, *sounding, *silent * after)
 
 
 def _sounds_right(midis: tuple[int, ...], wanted: Wanted) -> bool:
