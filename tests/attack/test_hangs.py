@@ -1,7 +1,8 @@
 """Nothing hangs: long texts take time in proportion, and a number that no music holds is refused before it is counted.
 
-Each door is given one piece of text over and over, at one length and at four times that. A reader that looks at every
-sign a few times needs about four times as long, one that takes the square sixteen times as long.
+Each door is given one piece of text over and over, at one length and at four times that; of the pieces every second
+one, the door beside it the others (all of them with VAMPBOOK_EXPLORE=1). A reader that looks at every sign a few times
+needs about four times as long, one that takes the square sixteen times as long.
 """
 
 from __future__ import annotations
@@ -105,7 +106,7 @@ def seconds_for(door: Door, text: str) -> float:
 @pytest.mark.parametrize("name", [name for name in DOORS if EXPLORE or name not in ALIKE])
 def test_a_long_text_takes_time_in_proportion(name: str) -> None:
     door = DOORS[name]
-    for before, piece, after in PUMPS:
+    for before, piece, after in PUMPS if EXPLORE else PUMPS[list(DOORS).index(name) % 2 :: 2]:
         count = SHORT // len(piece)
         long = before + piece * (4 * count) + after
         taken = seconds_for(door, long)

@@ -363,7 +363,7 @@ def test_each_alone(tmp_path: Path) -> None:
     """
     open_ended = re.compile(r"plaintext|textarea|template|<!--|CDATA|</|<(title|style|form|base|meta)", re.IGNORECASE)
     chosen = [one for index, one in enumerate(KEPT) if EXPLORE or index % 8 == 0
-              or open_ended.search(one.text) and (index % 2 or one.place not in ("svg", "markdown"))]
+              or (open_ended.search(one.text) and (index % 2 or one.place not in ("svg", "markdown")))]
     wrong = []
     with watched(policy=False) as watch:
         for number, one in enumerate(chosen):

@@ -34,7 +34,7 @@ from workbook.library.orders import How, Order, orders_in_keys
 from workbook.library.records import _record, remembered, standing
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
-COUNT = 1800 if EXPLORE else 300
+COUNT = 1800 if EXPLORE else 160
 SEED = os.environ.get("VAMPBOOK_SEED", "1")
 LESSONS = ("slack-water", *(("copper-kettle", "lantern-stairs", "chain-ferry") if EXPLORE else ()))
 HOW = How({"sound": Sound(minutes=0.1), "bank": False}, run=False, keep=True)
