@@ -58,7 +58,7 @@ def test_notes_know_their_degree_and_spelling() -> None:
     (lambda: continuous_arpeggio("Am7", start="B2"), "not a note of Am7.*did you mean"),
     (lambda: continuous_arpeggio("Am7", direction="sideways"), "expected up or down"),
     (lambda: continuous_arpeggio("Am7", per_chord=0), "0 is no number of notes a chord; expected 1 to 64"),
-    (lambda: continuous_arpeggio("Am7 D7 Am7 D7", per_chord=16), "bar 1: 16 notes over Am7 in 1 beats are too short"),
+    (lambda: continuous_arpeggio("Am7 D7 Am7 D7", per_chord=64), "64 notes over Am7 in a bar of 4 beats are too short"),
     (lambda: continuous_arpeggio("Am7", position=40), "no position 40"),
     (lambda: continuous_arpeggio("A5", position=None, lowest="B3", highest="C4"), "bar 1: no note of A5"),
 ])

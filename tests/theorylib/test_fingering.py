@@ -48,6 +48,11 @@ def line(text: str, beats: str = "1/2", **marks: str) -> Line:
         for number, note in enumerate(made.notes, 1)))
 
 
+def shaken(pitch: str) -> Line:
+    """A note with vibrato."""
+    return line(pitch).with_notes(lambda note: replace(note, marks=(Mark("vibrato", Fraction(40)),)))
+
+
 def chords(*texts: str) -> Line:
     return Line(tuple(Note(Pitch.parse(word), Fraction(beat), Fraction(1))
                       for beat, text in enumerate(texts) for word in text.split()), CHART)
@@ -247,7 +252,7 @@ def test_no_two_weights_do_the_same_and_each_counts() -> None:
     lines = [finger(line(PENTATONIC + " C6")), finger(chords("F2 C3 F3 A3 C4 F4", "D3 A3 D4 F#4")),
              finger(line("D4 E3 A3 F3 F#3", "1/8"), position=3), finger(line("A3 D4 G4 G#4 A4"), position=5),
              finger(line("C6 E4 F2")), finger(line("F2 F5", "1/16")), finger(line("E2 E4"), position=5),
-             finger(line("G#2 A2"), position=5)]
+             finger(line("G#2 A2"), position=5), finger(shaken("C3"), position=5)]
     policy = ["avoid" if index == 4 else None for index in range(len(lines))]
 
     def totals(weights: Weights) -> list[int]:

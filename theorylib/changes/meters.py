@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 
 from ..errors import ChartError, as_text, closest
 from ..limits import METER_BEATS, METER_UNITS, whole
@@ -36,15 +37,21 @@ _OTHER_FEEL_NAMES = {
     "latin": "latin straight",
     "half time": "half-time",
 }
-_METER = re.compile(r"(\d{1,2})\s*/\s*(1|2|4|8|16)")
+# "7/8", or with the turn of its beats "7/8 (3+2+2)".
+_METER = re.compile(r"(\d{1,2})\s*/\s*(1|2|4|8|16)(?:\s*\((\d{1,2}(?:\+\d{1,2}){1,15})\))?")
+LONG_BEAT = 3  # notes of a dotted beat; a plain one has two
 
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A time signature: `beats` notes of 1/`unit` a bar."""
+    """A time signature: `beats` notes of 1/`unit` a bar.
+
+    `turn` is how an uneven bar falls into twos and threes, (3, 2, 2) for a 7/8 of that kind; empty for the usual way.
+    """
 
     beats: int = 4
     unit: int = 4
+    turn: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         whole(self.beats, METER_BEATS, "number of beats in a bar")
@@ -54,6 +61,23 @@ class Meter:
                 value=self.unit,
                 expected=f"one of {', '.join(map(str, METER_UNITS))}",
             )
+        if self.turn:
+            self._check_turn()
+
+    def _check_turn(self) -> None:
+        """Hold that the turn fills the bar with twos and threes; the usual one is not kept."""
+        usual = self._usual_turn()
+        sizes = {LONG_BEAT - 1, LONG_BEAT}
+        if not usual or sum(self.turn) != self.beats or not set(self.turn) <= sizes:
+            raise ChartError(
+                f"a bar of {self.beats}/{self.unit} in {'+'.join(map(str, self.turn))}",
+                value=self.turn,
+                expected=f"twos and threes such as {'+'.join(map(str, usual))}"
+                if usual
+                else "a turn in uneven bars alone, such as 7/8 (3+2+2)",
+            )
+        if self.turn == usual:
+            object.__setattr__(self, "turn", ())
 
     @classmethod
     def parse(cls, text: str) -> Meter:
@@ -65,7 +89,8 @@ class Meter:
                 value=text,
                 expected="a time signature such as 4/4, 3/4 or 6/8",
             )
-        return cls(int(match[1]), int(match[2]))
+        turn = tuple(map(int, match[3].split("+"))) if match[3] else ()
+        return cls(int(match[1]), int(match[2]), turn)
 
     @property
     def bar_beats(self) -> Fraction:
@@ -87,8 +112,41 @@ class Meter:
         """Length of one pulse in quarter notes."""
         return self.bar_beats / self.pulses
 
+    @property
+    def felt_beats(self) -> tuple[Fraction, ...]:
+        """The beats that a player's foot taps, in quarter notes: an uneven bar in twos with a three at its end.
+
+        >>> [str(beat) for beat in Meter(7, 8).felt_beats], [str(beat) for beat in Meter(6, 8).felt_beats]
+        (['1', '1', '3/2'], ['3/2', '3/2'])
+        """
+        notes = self.turn or self._usual_turn()
+        if not notes:
+            return (self.pulse_beats,) * self.pulses
+        return tuple(Fraction(4 * count, self.unit) for count in notes)
+
+    @property
+    def beat_onsets(self) -> tuple[Fraction, ...]:
+        """Where each of the felt beats begins, in quarter notes from the start of the bar."""
+        return tuple(accumulate(self.felt_beats[:-1], initial=Fraction(0)))
+
+    @property
+    def uneven(self) -> bool:
+        """True where the felt beats differ in length: 5/8, 7/8, 11/8."""
+        return len(set(self.felt_beats)) > 1
+
+    def _usual_turn(self) -> tuple[int, ...]:
+        """Twos with a three at the end, for an odd bar of short notes that no threes fill; empty for others.
+
+        Common practice, no source.
+        """
+        is_odd = self.unit >= 8 and self.beats >= 5 and self.beats % 2 == 1
+        if not is_odd or self.compound:
+            return ()
+        return (2,) * ((self.beats - LONG_BEAT) // 2) + (LONG_BEAT,)
+
     def __str__(self) -> str:
-        return f"{self.beats}/{self.unit}"
+        turned = f" ({'+'.join(map(str, self.turn))})" if self.turn else ""
+        return f"{self.beats}/{self.unit}{turned}"
 
 
 COMMON_TIME = Meter()

@@ -17,7 +17,7 @@ from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName
 from ..reading.chordscales import degree_over
-from .positions import as_position, covered, stretches
+from .positions import as_position, covered, open_strings, stretches
 from .shapes import Target, as_targets
 from .tunings import STANDARD, Tuning, as_fret, as_strings, as_tuning
 
@@ -73,6 +73,8 @@ def in_position(
 ) -> tuple[Target, ...]:
     """Every place of the notes in a position, lowest pitch first; a stretch only for a pitch with no place in it.
 
+    In the first position the open strings count, before any fret that sounds the same.
+
     >>> [(place.string, place.fret, place.degree) for place in in_position("A minor pentatonic", 5)[:3]]
     [(6, 5, '1'), (6, 8, 'b3'), (5, 5, '4')]
     """
@@ -85,6 +87,10 @@ def in_position(
             midi = tuning.midi(string, fret)
             if midi % 12 in degrees:
                 found[midi] = Target(string, fret, degrees[midi % 12])
+    for string in open_strings(position, tuning):
+        midi = tuning.midi(string, 0)
+        if midi % 12 in degrees:
+            found[midi] = Target(string, 0, degrees[midi % 12])
     for fret in stretches(position, tuning) if stretch else ():
         for string in tuning.strings:
             midi = tuning.midi(string, fret)

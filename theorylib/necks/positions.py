@@ -1,8 +1,8 @@
 """A position: where the fretting hand stands, and which frets its fingers own there. Everything that says it asks here.
 
 Position p is the fret under the index finger. The four fingers own frets p to p + 3, one each; the index may stretch
-one fret back and the little finger one fret on. Fret 0 is nobody's: an open string belongs to no position. The nut and
-the last fret of the neck cut a position short. Common practice, no source.
+one fret back and the little finger one fret on. Fret 0 is no finger's, but open strings sound in the first position.
+Nut and last fret cut a position short. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from ..errors import NeckError, VampError, shown
 from ..limits import is_whole
 from .tunings import Tuning
 
+FIRST_POSITION = 1  # beside the nut, where open strings take the place of a fifth fret
 POSITION_FRETS = 4  # one for each finger
 STRETCH_FRETS = 1  # to either side, for a note that has no place under the fingers
 # The last fret that is covered without a stretch, counted from the index.
@@ -57,6 +58,16 @@ def reached(position: int, tuning: Tuning) -> range:
     ([4, 5, 6, 7, 8, 9], [1, 2, 3, 4, 5])
     """
     return range(max(1, position + FIRST_OFFSET), min(position + LAST_OFFSET, tuning.last_fret) + 1)
+
+
+def open_strings(position: int, tuning: Tuning) -> tuple[int, ...]:
+    """The strings that sound open in a position: all in the first, none in others.
+
+    >>> from .tunings import STANDARD
+    >>> open_strings(1, STANDARD), open_strings(2, STANDARD)
+    ((1, 2, 3, 4, 5, 6), ())
+    """
+    return tuple(tuning.strings) if position == FIRST_POSITION else ()
 
 
 def stretches(position: int, tuning: Tuning) -> tuple[int, ...]:

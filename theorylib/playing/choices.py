@@ -34,6 +34,7 @@ class Want:
     finger: int | None
     tapped: bool
     fretted: bool  # an open string cannot do what its marks ask
+    sung: bool = False  # with vibrato, which the little finger does worst
 
 
 def want_of(note: Note, may_join: bool) -> Want:
@@ -44,7 +45,9 @@ def want_of(note: Note, may_join: bool) -> Want:
     tapped = bool(kinds & TAPPED)
     # A finger counts only at the place it was given for, and the picking hand has none of the four.
     finger = note.finger if has_place and not tapped else None
-    return Want(note.fretted_midi, note.string, note.fret, finger, tapped, bool(kinds & asking))
+    fretted = bool(kinds & asking)
+    sung = "vibrato" in kinds and not tapped
+    return Want(note.fretted_midi, note.string, note.fret, finger, tapped, fretted, sung)
 
 
 class Choices:
@@ -52,10 +55,12 @@ class Choices:
 
     __slots__ = ("by_hand", "by_strings", "costs", "free", "grips")
 
-    def __init__(self, hand: Hand, grips: Iterable[Grip], avoid_open: bool) -> None:
+    def __init__(
+        self, hand: Hand, grips: Iterable[Grip], avoid_open: bool, sung: tuple[bool, ...] = ()
+    ) -> None:
         costed = []
         for grip in grips:
-            points = hand.hold_cost(grip, avoid_open)
+            points = hand.hold_cost(grip, avoid_open, sung)
             if points is not None:
                 costed.append((grip, points))
         costed.sort()
@@ -78,7 +83,8 @@ def choices_for(
     if open_strings == SPARE:
         fretted = choices_for(hand, wants, position, NEVER)
         return fretted if fretted.grips else choices_for(hand, wants, position, ALLOW)
-    return Choices(hand, _grips(hand, wants, position, open_strings), open_strings == AVOID)
+    grips = _grips(hand, wants, position, open_strings)
+    return Choices(hand, grips, open_strings == AVOID, tuple(want.sung for want in wants))
 
 
 def _grips(

@@ -21,6 +21,8 @@ class Weights:
     )
     hurry_limit_percent: int = 500  # percent: the most that haste can make of a shift
     free_percent: int = 50  # percent of a shift's cost in an open string, a rest, or on a slide
+    leap_mm: int = 100  # mm that a shift travels in its stride, a hand's width; a longer one is a leap
+    leap_per_mm: int = 12  # points a mm beyond that with `hurry_ms` to go, fewer with more, an open string or not
     stretch_per_mm: int = 3  # points a mm outside the four frets of the position
     crossing: int = 4  # points a string moved across between one note and the next
     roll: int = 6  # points for one finger taking the same fret of another string
@@ -30,10 +32,11 @@ class Weights:
     displaced: int = 25  # points for a chord's finger one fret beside its own
     barre: int = 60  # points for the index laid across strings; any other finger costs thrice that
     little: int = 3  # points for the little finger in a chord
+    sung_little: int = 80  # points for the little finger on a note with vibrato, which it shakes worst
     open_avoided: int = 200  # points an open string, where open strings are to be avoided
-    open_per_fret: int = (
-        8  # points an open string for each fret of the hand above fret 1: its tone sticks out
-    )
+    # points an open string, times the square of the hand's frets above fret 1: its tone sticks out, and what a high
+    # position takes open is out of the hand's place
+    open_away: int = 6
     height: int = 1  # points a note for each fret that the hand stands above fret 1
 
 
@@ -52,6 +55,7 @@ class Cost:
     displaced: int = 0
     barre: int = 0
     little: int = 0
+    sung: int = 0
     open_string: int = 0
     height: int = 0
     shifts: int = field(default=0, metadata={"count": True})

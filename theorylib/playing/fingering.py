@@ -75,8 +75,10 @@ def fingering_cost(
     grips = _solved(task)
     avoid_open = task.open_strings == AVOID
     total = Cost()
-    for one, two, step in zip([None, *grips], grips, [None, *task.steps], strict=False):
-        total += task.hand.explain(one, two, step, avoid_open)
+    moves = zip([None, *grips], grips, [None, *task.steps], strict=False)
+    for index, (one, two, step) in enumerate(moves):
+        sung = tuple(want.sung for want in task.wants(index))
+        total += task.hand.explain(one, two, step, avoid_open, sung)
     return total
 
 

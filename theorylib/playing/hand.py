@@ -69,15 +69,17 @@ class Hand:
             [round(tuning.span_mm(one, two)) for two in range(self.frets + 1)]
             for one in range(self.frets + 1)
         ]
-        self._shifts: dict[int, list[list[int]]] = {}
+        self._shifts: dict[tuple[int, int], list[list[int]]] = {}
 
-    def hold_cost(self, grip: Grip, avoid_open: bool = False) -> int | None:
-        """Points for holding `grip`; None when no hand can."""
+    def hold_cost(
+        self, grip: Grip, avoid_open: bool = False, sung: tuple[bool, ...] = ()
+    ) -> int | None:
+        """Points for holding `grip`, of which the `sung` notes bear a vibrato; None when no hand can."""
         effort = self._effort(grip)
         if effort is None:
             return None
         weights = self.weights
-        height = weights.height * (grip.hand - 1)
+        height = weights.height * (grip.hand - 1) + self._sung(grip, sung)
         if effort == NO_EFFORT:
             return height
         return (
@@ -89,10 +91,19 @@ class Hand:
             + weights.little * effort.little
         )
 
+    def _sung(self, grip: Grip, sung: tuple[bool, ...]) -> int:
+        """Points for the little finger on notes with vibrato."""
+        if not any(sung):
+            return 0
+        by_little = sum(
+            finger == 4 and sings for finger, sings in zip(grip.fingers, sung, strict=True)
+        )
+        return self.weights.sung_little * by_little
+
     def _open_string(self, hand: int, avoid_open: bool) -> int:
         """Points for each open string under a hand position."""
         avoided = self.weights.open_avoided if avoid_open else 0
-        return self.weights.open_per_fret * (hand - 1) + avoided
+        return self.weights.open_away * (hand - 1) ** 2 + avoided
 
     def move_cost(self, one: Grip, two: Grip, step: Step) -> int | None:
         """Points for going from `one` to `two`; None when a joining mark forbids it."""
@@ -128,28 +139,37 @@ class Hand:
         weights = self.weights
         # The less time there is, the dearer the shift: twice the cost at `hurry_ms`, and never beyond the limit.
         haste = 100 * weights.hurry_ms // max(1, time_ms)
-        percent = min(weights.hurry_limit_percent, 100 + haste)
-        if free:
-            percent = percent * weights.free_percent // 100
-        if percent not in self._shifts:
-            self._shifts[percent] = self._shift_table(percent)
-        return self._shifts[percent]
+        hurried = min(weights.hurry_limit_percent, 100 + haste)
+        percent = hurried * weights.free_percent // 100 if free else hurried
+        # A leap has to be aimed, whatever sounds meanwhile: only time makes it easier.
+        leap_percent = hurried - 100
+        if (percent, leap_percent) not in self._shifts:
+            self._shifts[percent, leap_percent] = self._shift_table(percent, leap_percent)
+        return self._shifts[percent, leap_percent]
 
-    def _shift_table(self, percent: int) -> list[list[int]]:
+    def _shift_table(self, percent: int, leap_percent: int) -> list[list[int]]:
         weights = self.weights
-        table = [
-            [(weights.shift + weights.shift_per_mm * mm) * percent // 100 for mm in row]
-            for row in self.mm
-        ]
+
+        def points(mm: int) -> int:
+            leap = weights.leap_per_mm * max(0, mm - weights.leap_mm)
+            shift = weights.shift + weights.shift_per_mm * mm
+            return shift * percent // 100 + leap * leap_percent // 100
+
+        table = [[points(mm) for mm in row] for row in self.mm]
         for hand, row in enumerate(table):
             row[hand] = row[0] = IMPOSSIBLE
         return table
 
     def explain(
-        self, one: Grip | None, two: Grip, step: Step | None, avoid_open: bool = False
+        self,
+        one: Grip | None,
+        two: Grip,
+        step: Step | None,
+        avoid_open: bool = False,
+        sung: tuple[bool, ...] = (),
     ) -> Cost:
         """The cost of reaching `two` from `one` (None at the start) and holding it, by cause."""
-        held = self._explain_hold(two, avoid_open)
+        held = self._explain_hold(two, avoid_open) + Cost(sung=self._sung(two, sung))
         if one is None or step is None:
             return held
         weights = self.weights

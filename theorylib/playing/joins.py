@@ -2,7 +2,7 @@
 
 A join takes the highest note of the lower area and the next note of the scale or arpeggio on the same string in the
 higher one. Within one fret of the hand it is a stretch and the hand stays; beyond, one finger slides and takes the hand
-along. Common practice, no source.
+along: until then the hand stands in the lower position, with the fingers that it has there. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from ..errors import NeckError
 from ..names.chords import Chord
 from ..names.scales import Scale
 from ..necks.areas import as_thing, degrees_of, in_position
-from ..necks.positions import LAST_OFFSET, as_position
+from ..necks.positions import LAST_OFFSET, NATURAL_FINGER, as_position
 from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from .fingering import FREE, finger
@@ -59,7 +59,7 @@ def joins(what: Scale | Chord | str, position_a: int, position_b: int,
             continue
         first = min(above, key=lambda place: place.fret)
         kind = "stretch" if first.fret <= low_position + LAST_OFFSET else "slide"
-        run = _run(what, lower, higher, last, first, kind, tuning)
+        run = _run(what, low_position, lower, higher, last, first, kind, tuning)
         found.append(Join(string, last, first, kind, tuning.span_mm(last.fret, first.fret), run))
     if not found:
         raise NeckError(f"positions {low_position} and {high_position} share no string with a next note",
@@ -67,8 +67,8 @@ def joins(what: Scale | Chord | str, position_a: int, position_b: int,
     return tuple(sorted(found, key=lambda join: (join.travel_mm, join.string)))
 
 
-def _run(what: Scale | Chord, lower: tuple[Target, ...], higher: tuple[Target, ...], last: Target, first: Target,
-         kind: str, tuning: Tuning) -> Line:
+def _run(what: Scale | Chord, position: int, lower: tuple[Target, ...], higher: tuple[Target, ...], last: Target,
+         first: Target, kind: str, tuning: Tuning) -> Line:
     """Up to three notes before the crossing and three after, in eighths, with the crossing marked and fingered."""
     def midi(place: Target) -> int:
         return tuning.midi(place.string, place.fret)
@@ -79,9 +79,14 @@ def _run(what: Scale | Chord, lower: tuple[Target, ...], higher: tuple[Target, .
     degrees = degrees_of(what)
     notes = []
     for index, place in enumerate([*before, *after]):
-        marks = (Mark("slide"),) if kind == "slide" and place == first and before[-1] == last else ()
+        slides = kind == "slide" and place == first and before[-1] == last
+        marks = (Mark("slide"),) if slides else ()
+        below = index < len(before) or kind == "stretch"
+        used = NATURAL_FINGER.get(place.fret - position) if below and place.fret else None
+        if slides:
+            used = NATURAL_FINGER[last.fret - position]
         notes.append(Note(tuning.pitch(place.string, place.fret, names[midi(place) % 12]), Fraction(index, 2),
-                          Fraction(1, 2), place.string, place.fret, degree=degrees[midi(place) % 12], marks=marks))
+                          Fraction(1, 2), place.string, place.fret, used, degrees[midi(place) % 12], marks))
     root = what.root if isinstance(what, Chord) else what.tonic
     chord = what if isinstance(what, Chord) else Chord.parse(f"{root}{'m' if what.is_minor else ''}")
     line = Line(tuple(notes), Chart.parse(f"| {chord} |"), tuning, f"From position to position on string {last.string}")

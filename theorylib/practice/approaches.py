@@ -1,6 +1,9 @@
 """Targets with approaches: a chord tone on every strong beat, the notes before it leading there.
 
-Purpose and rules are common practice, no source; `fingering.finger` places the line.
+The drill runs in eighths. Between a target and the next one's approach stand chord tones, never the next target itself:
+it would be heard before it is aimed at. Strong beats are every two quarters of an even bar, the first of three, the
+three and two of five, and each felt beat of a dotted or an uneven bar. Purpose and rules are common practice, no
+source; `fingering.finger` places the line.
 """
 
 from __future__ import annotations
@@ -9,7 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ..changes.charts import Chart, as_chart
+from ..changes.charts import Chart, Event, as_chart
+from ..changes.meters import LONG_BEAT, Meter
 from ..errors import DrillError, one_of
 from ..limits import METER_BEATS, PASSES, exact
 from ..names.scales import Scale
@@ -17,7 +21,8 @@ from ..names.spelling import Pitch
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
 from ..reading.harmony import Reading, harmony
-from .drills import Pool, Reach, counted, nearest, note_of, titled
+from .drills import Pool, Reach, counted, nearest, note_of, opened, titled
+from .pace import onsets_in
 from .through import scale_pool
 
 # name: semitone steps from the target to the notes before it, in playing order; "scale" takes the step from the scale.
@@ -39,9 +44,10 @@ WIDEST_STEP = 3  # semitones from a scale note to the next: an augmented second
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """The stretch of time that one target opens: its onset, and the notes that its chord and scale offer."""
+    """The stretch of time that one target opens: its onset and end, and the notes that its chord and scale offer."""
 
     onset_beats: Fraction
+    end_beats: Fraction
     chord: Pool
     scale: Pool
     either: Pool
@@ -52,7 +58,7 @@ def approach_targets(
     approach: str = "below",
     position: int | None = 5,
     *,
-    every_beats: int | Fraction | str = 2,
+    every_beats: int | Fraction | str | None = None,
     key: Scale | str | None = None,
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
@@ -60,13 +66,14 @@ def approach_targets(
     """Eighth notes: a chord tone on every strong beat, the next chord tones after it, the next target approached.
 
     Purpose: to aim. `approach` is "below" or "above" (a semitone), "both" (above, then below) or "scale" (the scale
-    note above the target). A target lies `every_beats`; the notes between are chord tones on the way.
+    note above the target). A target lies `every_beats` from its chord's begin on (None: on the meter's strong beats);
+    the notes between are chord tones on the way. Where there is no chord there is a rest.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     one_of(approach, APPROACHES, "approach", DrillError)
     reach = Reach.of(tuning, position)
     counted(passes, PASSES, "number of passes")
-    every = _spacing(every_beats)
+    every = None if every_beats is None else _spacing(every_beats)
     cells = _cells(chart, every, harmony(chart, key).chords, reach)
     played = cells * passes
     targets = _targets([cell.chord for cell in played])
@@ -74,8 +81,7 @@ def approach_targets(
     for index, (cell, target) in enumerate(zip(played, targets, strict=True)):
         turn, number = divmod(index, len(cells))
         following = cells[(number + 1) % len(cells)]
-        ends = chart.length_beats if number + 1 == len(cells) else following.onset_beats
-        count = int((ends - cell.onset_beats) / NOTE_BEATS)
+        count = int((cell.end_beats - cell.onset_beats) / NOTE_BEATS)
         goal = targets[index + 1] if index + 1 < len(targets) else None
         approaching = () if goal is None else _approach(goal, approach, following.scale, reach)
         onset = cell.onset_beats + turn * chart.length_beats
@@ -83,9 +89,8 @@ def approach_targets(
             notes.append(_sounding(midi, cell, goal, onset))
             onset += NOTE_BEATS
     title = titled(f"Targets approached {_IN_WORDS[approach]}", position)
-    return Line(
-        tuple(notes), chart, tuning, title, passes * chart.length_beats, position, "strong beats"
-    )
+    length = passes * chart.length_beats
+    return opened(Line(tuple(notes), chart, tuning, title, length, position, "strong beats"))
 
 
 def _spacing(every_beats: object) -> Fraction:
@@ -99,20 +104,44 @@ def _spacing(every_beats: object) -> Fraction:
     return every
 
 
-def _cells(chart: Chart, every: Fraction, readings: Sequence[Reading], reach: Reach) -> list[Cell]:
-    """A cell for each target of the form: one at each chord, and every so many beats while it lasts."""
+def _cells(
+    chart: Chart, every: Fraction | None, readings: Sequence[Reading], reach: Reach
+) -> list[Cell]:
+    """A cell for each target of the form: one at each chord, and one at each strong beat while it lasts."""
     found = []
     for event, reading in zip(chart.events, readings, strict=True):
         if event.chord.root is None:
             continue
         chord, scale = reach.chord_pool(event), scale_pool(reading, reach)
-        targets = -int(-event.duration_beats // every)  # the last may be cut short
         either = scale | chord
+        onsets = list(onsets_in(event, NOTE_BEATS))
+        aimed = [onset for onset in onsets if onset == onsets[0] or _is_aim(onset, event, every, chart)]
+        ends = [*aimed[1:], *(onset + NOTE_BEATS for onset in onsets[-1:])]
         found += [
-            Cell(event.onset_beats + index * every, chord, scale, either)
-            for index in range(targets)
+            Cell(onset, end, chord, scale, either) for onset, end in zip(aimed, ends, strict=True)
         ]
     return found
+
+
+def _is_aim(onset: Fraction, event: Event, every: Fraction | None, chart: Chart) -> bool:
+    """Does a target stand at an onset within a chord's time?"""
+    if every is not None:
+        return (onset - event.onset_beats) % every == 0
+    return onset % chart.bar_beats in strong_beats(chart.meter)
+
+
+def strong_beats(meter: Meter) -> tuple[Fraction, ...]:
+    """The onsets in a bar, in quarter-note beats, that are aimed at.
+
+    >>> [str(beat) for beat in strong_beats(Meter(5, 4))], [str(beat) for beat in strong_beats(Meter(7, 8))]
+    (['0', '3'], ['0', '1', '2'])
+    """
+    onsets = meter.beat_onsets
+    if meter.compound or meter.uneven:
+        return onsets
+    first_group = LONG_BEAT if len(onsets) % 2 else 2
+    # An odd bar begins with three, and goes on in twos.
+    return (onsets[0], *onsets[first_group::2])
 
 
 def _targets(pools: Sequence[Pool]) -> list[int]:
@@ -159,6 +188,10 @@ def _filled(
     back = [midi for midi in chord if (midi - target) * way < 0]
     # Toward the goal first, then back past the target, the nearest tones before the far ones.
     order = [*_from(target, onward), *_from(target, back), target]
+    # The goal is heard when it is reached and not before; nor its octave, where there is another note.
+    order = [midi for midi in order if midi != goal]
+    if goal is not None:
+        order.sort(key=lambda midi: (midi - goal) % 12 == 0)
     free_places = count - len(last)
     found = [target]
     while len(found) < free_places:

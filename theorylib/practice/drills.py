@@ -15,12 +15,11 @@ from ..errors import DrillError, VampError, shown
 from ..limits import PASSES, PER_CHORD, STEPS, TEMPO, number_in, whole
 from ..names.chords import Chord
 from ..names.spelling import NoteName, Pitch, as_pitch
-from ..necks.positions import as_position, reached, whole_positions
+from ..necks.positions import as_position, open_strings, reached, whole_positions
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
+from .pace import note_value, onsets_in
 
-# Thirty-second notes: shorter ones are neither written nor played here.
-SHORTEST_BEATS = Fraction(1, 8)
 DIRECTIONS = ("up", "down")
 # Pitch class: spelled name, degree over the chord of the moment.
 Tones = Mapping[int, tuple[NoteName, str]]
@@ -30,7 +29,10 @@ Pool = dict[int, tuple[NoteName, str]]
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """What one hand can take without moving: the MIDI numbers within a position (None: on the whole neck)."""
+    """What one hand can take without moving: the MIDI numbers within a position (None: on the whole neck).
+
+    In the first position the open strings are within reach.
+    """
 
     tuning: Tuning
     position: int | None
@@ -50,6 +52,7 @@ class Reach:
         else:
             frets = reached(as_position(position, tuning, DrillError), tuning)
             found = {tuning.midi(string, fret) for string in tuning.strings for fret in frets}
+            found |= {tuning.midi(string, 0) for string in open_strings(position, tuning)}
         low_end = 0 if lowest is None else as_pitch(lowest).midi
         high_end = 127 if highest is None else as_pitch(highest).midi
         return cls(
@@ -94,6 +97,23 @@ def chord_tones(chord: Chord) -> Tones:
     return {tone.name.pitch_class: (tone.name, tone.degree) for tone in chord.tones}
 
 
+def opened(line: Line) -> Line:
+    """A line in the first position with its open strings open; any other as it is."""
+    if line.position is None:
+        return line
+    strings = {
+        line.tuning.midi(string, 0): string for string in open_strings(line.position, line.tuning)
+    }
+
+    def placed(note: Note) -> Note:
+        string = strings.get(note.pitch.midi)
+        if string is None or note.string is not None or note.marked("vibrato"):
+            return note
+        return replace(note, string=string, fret=0, finger=0)
+
+    return line.with_notes(placed) if strings else line
+
+
 def bar_of(event: Event) -> str:
     """Where an event stands, as errors say it."""
     return f"bar {event.bar + 1}"
@@ -129,11 +149,12 @@ def continuous_arpeggio(
 ) -> Line:
     """The chord tones of every chord in turn, always on to the next one in the direction of travel.
 
-    Purpose: to hear and see the next chord's tones from wherever the hand is. `per_chord` notes share each chord's
-    time evenly. The line turns at the edge of the position (`position=None`: of the whole neck, or of `lowest` and
-    `highest`) without repeating the edge note, and is carried over every chord change. It starts on `start`, else on
-    the lowest root of the first chord within reach (going down: the highest). Raises DrillError where a chord has no
-    note within reach, or a note would be too short to write.
+    Purpose: to hear and see the next chord's tones from wherever the hand is. The drill keeps one note value, of which
+    `per_chord` fill a bar with one chord (see `pace.note_value`); shorter chords get fewer notes. The line turns at the
+    edge of the position (`position=None`: of the whole neck, or of `lowest` and `highest`) without repeating the edge
+    note, and is carried over every chord change. It starts on `start`, else on the lowest root of the first chord
+    within reach (going down: the highest). Raises DrillError where a chord has no note within reach, or a note would be
+    too short to write.
 
     >>> [str(note.pitch) for note in continuous_arpeggio("| Am7 | D7 |", per_chord=4).notes]
     ['A2', 'C3', 'E3', 'G3', 'A3', 'C4', 'D4', 'F#4']
@@ -143,7 +164,9 @@ def continuous_arpeggio(
     pools = [reach.chord_pool(event) for event in chart.events]
     line = walk(chart, pools, per_chord, start, direction, passes)
     title = titled("Continuous arpeggio", position)
-    return replace(line, tuning=tuning, title=title, position=position, promise="chord tones")
+    return opened(
+        replace(line, tuning=tuning, title=title, position=position, promise="chord tones")
+    )
 
 
 def walk(
@@ -164,6 +187,7 @@ def walk(
         )
     counted(per_chord, PER_CHORD, "number of notes a chord")
     counted(passes, PASSES, "number of passes")
+    length = note_value(chart, per_chord)
     step = 1 if direction == "up" else -1
     begins = None if start is None else as_pitch(start)
     notes: list[Note] = []
@@ -173,29 +197,13 @@ def walk(
         for event, pool in zip(chart.events, pools, strict=True):
             if not pool:
                 continue
-            length = note_length(event, per_chord)
-            onset = event.onset_beats + turn * chart.length_beats
-            for _ in range(per_chord):
+            for onset in onsets_in(event, length):
                 if current is None:
                     current = first_note(begins, pool, event.chord, step)
                 else:
                     current, step = _next(current, pool, step)
-                notes.append(note_of(pool, current, onset, length))
-                onset += length
+                notes.append(note_of(pool, current, onset + turn * chart.length_beats, length))
     return Line(tuple(notes), chart, length_beats=passes * chart.length_beats)
-
-
-def note_length(event: Event, per_chord: int) -> Fraction:
-    """The beats of each of `per_chord` notes that share an event's time; raises DrillError for too short ones."""
-    length = event.duration_beats / per_chord
-    if length < SHORTEST_BEATS:
-        raise DrillError(
-            f"{per_chord} notes over {event.chord} in {event.duration_beats} beats are too short",
-            value=per_chord,
-            where=bar_of(event),
-            expected="thirty-second notes or longer",
-        )
-    return length
 
 
 def counted(value: object, limits: tuple[int, int], what: str) -> None:

@@ -37,6 +37,18 @@ PATTERNS: dict[str, tuple[int, ...]] = {
 }
 WAYS = ("up", "down", "up and down")
 STROKES = ("alternate", "economy")
+# Three notes on a string: the frets from each to the next, and the fingers that take them. The hand opens from index
+# to little finger rather than between the weak ones (common practice, no source).
+THREE_A_STRING = {
+    (1, 1): (1, 2, 3),
+    (1, 2): (1, 2, 4),
+    (2, 1): (1, 3, 4),
+    (2, 2): (1, 2, 4),
+    (1, 3): (1, 2, 4),
+    (3, 1): (1, 3, 4),
+    (2, 3): (1, 2, 4),
+    (3, 2): (1, 3, 4),
+}
 PICK_DOWN, PICK_UP = "pick down", "pick up"
 MOST_STEPS = 16  # of a pattern, from its first note to its highest
 
@@ -76,12 +88,37 @@ def sequence(
     length = number_in(length_beats, (Fraction(1, 16), METER_BEATS[1]), "length in beats")
     over = home_chart(thing, chart)
     notes = placed_notes([shape[index] for index in order], thing, repeat(length), tuning)
+    if a_string == 3:
+        fingers = three_a_string(shape)
+        notes = tuple(
+            replace(note, finger=fingers.get((note.string, note.fret))) for note in notes
+        )
     title = thing.pretty
     if pattern != "straight":
         title += f" in {pattern}" if pattern in PATTERNS else f" in the pattern {pattern}"
     return with_degrees(
         Line(notes, over, tuning, title, position=position if in_one_position else None)
     )
+
+
+def three_a_string(shape: Iterable[Target]) -> dict[tuple[int | None, int | None], int]:
+    """The finger of each (string, fret) of a shape with three notes on every string, as players take them.
+
+    A string with an open note, or with steps that no row of THREE_A_STRING holds, is left out.
+
+    >>> three_a_string(per_string("A minor", 3, 5, strings=(6,)))
+    {(6, 5): 1, (6, 7): 3, (6, 8): 4}
+    """
+    by_string: dict[int, list[int]] = {}
+    for place in shape:
+        by_string.setdefault(place.string, []).append(place.fret)
+    found: dict[tuple[int | None, int | None], int] = {}
+    for string, frets in by_string.items():
+        steps = tuple(two - one for one, two in pairwise(frets))
+        if frets[0] > 0 and steps in THREE_A_STRING:
+            fingers = THREE_A_STRING[steps]
+            found |= {(string, fret): used for fret, used in zip(frets, fingers, strict=True)}
+    return found
 
 
 def placed_notes(

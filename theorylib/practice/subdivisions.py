@@ -1,6 +1,7 @@
 """Drills of time: ladders of subdivisions, accents that move against the beat, rests that move, bursts.
 
-One shape, one tempo: only the time changes. Rules are common practice, no source; figures are counted, not guessed.
+One shape, one tempo: only the time changes. A ladder and a burst stand in the beats that the meter is felt in: dotted
+ones in 6/8, twos and threes in 7/8. Rules are common practice, no source; figures are counted, not guessed.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from fractions import Fraction
 from itertools import cycle
 
 from ..changes.charts import Chart
+from ..changes.meters import Meter
 from ..errors import DrillError, listed, shown
 from ..limits import BARS, METER_BEATS, NOTES_A_BEAT, PASSES, TEMPO, number_in
 from ..names.chords import Chord
@@ -22,6 +24,7 @@ from ..playing.context import with_degrees
 from ..playing.difficulty import FAST_NOTES_A_SECOND
 from ..playing.lines import Line, Mark, as_line
 from .drills import counted, tempo_ladder
+from .pace import value_words
 from .sequences import home_chart, placed_notes
 
 _STANDS_ALONE = ("accent", "pick down", "pick up")  # marks that need no note before
@@ -35,6 +38,10 @@ RUNGS = {
     5: "quintuplets",
     6: "sextuplets",
 }
+# The rungs of bars in dotted beats, and of bars in twos and threes, there counted to a beat of two.
+DOTTED_RUNGS = (1, 2, 3, 6)
+UNEVEN_RUNGS = (1, 2, 4)
+MOST_BARS_A_BURST = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +63,7 @@ SCHEDULE_RULE = (
 def subdivision_ladder(
     what: Scale | Chord | str,
     position: int = 5,
-    rungs: Sequence[int] = tuple(RUNGS),
+    rungs: Sequence[int] | None = None,
     *,
     bars: int = 1,
     chart: Chart | str | None = None,
@@ -64,30 +71,74 @@ def subdivision_ladder(
 ) -> Line:
     """A shape up and down without a stop while the notes a beat rise from rung to rung, `bars` bars a rung.
 
-    Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat, keys of RUNGS.
+    Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat (a beat of two, in uneven bars);
+    None takes all that the meter has: see `rungs_of`. A rung that an uneven meter lacks is passed over.
     """
     what, tuning = as_thing(what), as_tuning(tuning)
-    rungs = listed(rungs, "row of notes a beat", "numbers from 1 to 6", DrillError)
-    wrong = [rung for rung in rungs if rung not in tuple(RUNGS)]
-    if wrong or not rungs:
+    over = home_chart(what, chart)
+    has = rungs_of(over.meter)
+    asked = has if rungs is None else _asked(rungs)
+    counted(bars, BARS, "number of bars a rung")
+    climbed = [rung for rung in asked if rung in has or not over.meter.uneven]
+    if not climbed:
+        raise DrillError(
+            f"no bar of {over.meter} has {shown(asked[0])} notes a beat",
+            value=asked,
+            expected=", ".join(map(str, has)),
+        )
+    lengths = [length for rung in climbed for length in rung_lengths(over.meter, rung) * bars]
+    notes = placed_notes(_up_and_down(in_position(what, position, tuning)), what, lengths, tuning)
+    words = ", ".join(rung_words(over.meter, rung) for rung in climbed)
+    return with_degrees(Line(notes, over, tuning, f"Ladder of {words}", position=position))
+
+
+def rungs_of(meter: Meter, most: int = len(RUNGS)) -> tuple[int, ...]:
+    """The rungs of a ladder in a meter, none of more than `most` notes to a quarter: what its beats fall into.
+
+    >>> rungs_of(Meter(4, 4), 4), rungs_of(Meter(6, 8), 4), rungs_of(Meter(7, 8), 4)
+    ((1, 2, 3, 4), (1, 2, 3, 6), (1, 2, 4))
+    """
+    rungs: tuple[int, ...] = tuple(RUNGS)
+    if meter.uneven:
+        rungs = UNEVEN_RUNGS
+    elif meter.compound:
+        rungs = DOTTED_RUNGS
+    return tuple(rung for rung in rungs if min(rung_lengths(meter, rung)) >= Fraction(1, most)) or rungs[:1]
+
+
+def rung_lengths(meter: Meter, rung: int) -> list[Fraction]:
+    """The lengths of a bar's notes on a rung: each beat in as many parts; in uneven bars the same note throughout."""
+    if not meter.uneven:
+        beats = meter.felt_beats if meter.compound or meter.bar_beats % 1 else _quarters(meter)
+        return [beat / rung for beat in beats for _ in range(rung)]
+    if rung == 1:
+        return list(meter.felt_beats)
+    note = min(meter.felt_beats) / rung
+    return [note] * int(meter.bar_beats / note)
+
+
+def _quarters(meter: Meter) -> tuple[Fraction, ...]:
+    """The beats of a plain bar: quarters, in 2/2 as well."""
+    return (Fraction(1),) * int(meter.bar_beats)
+
+
+def rung_words(meter: Meter, rung: int) -> str:
+    """What the notes of a rung are called in a meter."""
+    if meter.uneven and rung == 1:
+        return "beats"
+    length = min(rung_lengths(meter, rung))
+    plain = Fraction(1, rung)
+    return RUNGS[rung] if length == plain else value_words(length).removesuffix(" notes") + "s"
+
+
+def _asked(rungs: Sequence[int]) -> tuple[int, ...]:
+    asked = listed(rungs, "row of notes a beat", "numbers from 1 to 6", DrillError)
+    wrong = [rung for rung in asked if rung not in tuple(RUNGS)]
+    if wrong or not asked:
         raise DrillError(
             f"{shown(wrong[0]) if wrong else 'no'} notes a beat", value=wrong, expected="1 to 6"
         )
-    counted(bars, BARS, "number of bars a rung")
-    over = home_chart(what, chart)
-    if over.bar_beats.denominator != 1:
-        raise DrillError(
-            f"a bar of {over.meter} has no whole number of beats",
-            value=str(over.meter),
-            expected="a meter in quarters",
-        )
-    lengths: list[Fraction] = []
-    for rung in rungs:
-        notes_a_rung = bars * int(over.bar_beats) * rung
-        lengths += [Fraction(1, rung)] * notes_a_rung
-    notes = placed_notes(_up_and_down(in_position(what, position, tuning)), what, lengths, tuning)
-    words = ", ".join(RUNGS[rung] for rung in rungs)
-    return with_degrees(Line(notes, over, tuning, f"Ladder of {words}", position=position))
+    return tuple(asked)
 
 
 def rates(rungs: Sequence[int], tempo: Fraction | int) -> tuple[tuple[int, float], ...]:
@@ -109,29 +160,37 @@ def bursts(
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """Each bar: eighths in comfort, then a burst of `count` notes at `fast` a beat that lands on the last beat.
+    """Each bar: eighths in comfort, then a burst of `count` notes at `fast` a quarter that lands on the last beat.
 
-    Purpose: speed in small doses with a rest after each. The landing note lasts to the end of the bar.
+    Purpose: speed in small doses with a rest after each. The landing note lasts to the end of the bar: a dotted beat in
+    6/8, the three of a 7/8. A bar too short for the burst is joined to the next.
     """
     what = as_thing(what)
     counted(bars, BARS, "number of bars")
     counted(fast, NOTES_A_BEAT, "number of notes a beat")
     counted(count, (2, NOTES_A_BEAT[1] * METER_BEATS[1]), "number of notes in a burst")
     tuning, over = as_tuning(tuning), home_chart(what, chart)
-    eighth, short, landing = Fraction(1, 2), Fraction(1, fast), Fraction(1)
-    before_landing = count - 1
-    calm = over.bar_beats - landing - before_landing * short
-    if calm < 0 or calm % eighth:
-        raise DrillError(
-            f"a burst of {count} notes at {fast} a beat does not fit a bar of {over.meter}",
-            value=count,
-            expected="a burst of whole or half beats, shorter than the bar",
-        )
-    one_bar = [eighth] * int(calm / eighth) + [short] * before_landing + [landing]
+    turn, lengths = _burst(over, count, Fraction(1, fast))
+    turns = -(-bars // turn)
     notes = placed_notes(
-        _up_and_down(in_position(what, position, tuning)), what, one_bar * bars, tuning
+        _up_and_down(in_position(what, position, tuning)), what, lengths * turns, tuning
     )
     return with_degrees(Line(notes, over, tuning, f"Bursts of {count}", position=position))
+
+
+def _burst(over: Chart, count: int, short: Fraction) -> tuple[int, list[Fraction]]:
+    """In how many bars a burst stands, and the lengths of their notes."""
+    eighth, landing = Fraction(1, 2), over.meter.felt_beats[-1]
+    before_landing = count - 1
+    for turn in range(1, MOST_BARS_A_BURST + 1):
+        calm = turn * over.bar_beats - landing - before_landing * short
+        if calm >= 0 and calm % eighth == 0:
+            return turn, [eighth] * int(calm / eighth) + [short] * before_landing + [landing]
+    raise DrillError(
+        f"a burst of {count} notes at {shown(int(1 / short))} a beat does not fit a bar of {over.meter}",
+        value=count,
+        expected="a burst of whole or half beats, shorter than the bar",
+    )
 
 
 def displaced_accents(line: Line | str, every: int = 3) -> Line:

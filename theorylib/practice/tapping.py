@@ -6,9 +6,10 @@ do the rest, and a string that begins with a hammered note is struck by no pick 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from fractions import Fraction
+from itertools import cycle, pairwise
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, listed, shown
@@ -16,7 +17,8 @@ from ..limits import PER_CHORD
 from ..necks.positions import as_position
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Mark, Note
-from .drills import bar_of, chord_tones, counted, note_length
+from .drills import bar_of, chord_tones, counted
+from .pace import fast_value, note_value, onsets_in, value_for_all
 
 PAIR_FRETS = 5  # the widest pair of the fretting hand (common practice, no source)
 PAIR_MM = 105.0  # ... and in mm, which decides nearer the nut
@@ -36,18 +38,20 @@ def tapped_arpeggio(
     strings: Sequence[int] = (5, 3, 1),
     position: int = 7,
     *,
-    per_chord: int = 16,
+    per_chord: int | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """The arpeggio of each chord over skipped strings, `per_chord` notes, going up the strings and down again.
+    """The arpeggio of each chord over skipped strings, going up the strings and down again, in one note value.
 
-    Going up, a string sounds low, high, tap; going down tap, high, low. The pairs stay as near to `position` as the
-    chord allows. Raises DrillError for a chord with no playable figure on a string.
+    `per_chord` notes fill a bar with one chord (see `pace.note_value`); None takes sixteenths, or at a quick tempo the
+    shortest value that leaves the hands time. Going up, a string sounds low, high, tap; going down tap, high, low. The
+    pairs stay as near to `position` as the chord allows. Raises DrillError for a chord with no figure on a string that
+    hands can play.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     order = _from_the_thickest(strings, tuning)
     as_position(position, tuning, DrillError)
-    counted(per_chord, PER_CHORD, "number of notes a chord")
+    length = _length(chart, per_chord)
     notes: list[Note] = []
     hand = position
     for event in chart.events:
@@ -56,18 +60,26 @@ def tapped_arpeggio(
         # The hand stays where the last chord left it, as far as this chord allows.
         figures = [_figure(event, string, hand, tuning) for string in order]
         hand = min(figure.frets[0] for figure in figures)
-        length = note_length(event, per_chord)
         tones = chord_tones(event.chord)
-        now, hand_moves = event.onset_beats, True
-        for string, fret, tapped in _round(figures, per_chord):
+        hand_moves = True
+        for now, (string, fret, tapped) in zip(
+            onsets_in(event, length), _round(figures), strict=False
+        ):
             name, degree = tones[tuning.midi(string, fret) % 12]
             pitch = tuning.pitch(string, fret, name)
             marks = _reached(notes[-1:], string, fret, tapped, hand_moves)
             notes.append(Note(pitch, now, length, string, fret, degree=degree, marks=marks))
-            now, hand_moves = now + length, False
+            hand_moves = False
     return Line(
         tuple(notes), chart, tuning, "Tapped arpeggio", chart.length_beats, promise="chord tones"
     )
+
+
+def _length(chart: Chart, per_chord: int | None) -> Fraction:
+    if per_chord is None:
+        return value_for_all(chart, fast_value(chart))
+    counted(per_chord, PER_CHORD, "number of notes a chord")
+    return note_value(chart, per_chord)
 
 
 def _from_the_thickest(strings: Sequence[int], tuning: Tuning) -> list[int]:
@@ -104,13 +116,12 @@ def _figure(event: Event, string: int, hand: int, tuning: Tuning) -> Figure:
     )
 
 
-def _round(figures: Sequence[Figure], count: int) -> list[tuple[int, int, bool]]:
+def _round(figures: Sequence[Figure]) -> Iterator[tuple[int, int, bool]]:
     """(string, fret, tapped) in playing order: up the strings, then down, over and over."""
     up = [(one.string, fret, fret == one.frets[2]) for one in figures for fret in one.frets]
     # The turning notes sound once: neither the top nor the bottom is struck twice running.
     down = up[::-1][1:-1]
-    whole = up + down
-    return [whole[index % len(whole)] for index in range(count)]
+    return cycle(up + down)
 
 
 def _reached(

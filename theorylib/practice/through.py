@@ -15,12 +15,13 @@ from ..limits import PASSES
 from ..names.chords import Chord
 from ..names.scales import Scale
 from ..names.spelling import Pitch
+from ..necks.positions import SPAN_OFFSET, reached
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
 from ..reading.chordscales import scale_degrees
 from ..reading.harmony import Reading, harmony
 from ..reading.substitutes import substitutes
-from .drills import Pool, Reach, Tones, bar_of, chord_tones, counted, nearest, note_of, titled, walk
+from .drills import Pool, Reach, Tones, bar_of, chord_tones, counted, nearest, note_of, opened, titled, walk
 
 
 def continuous_scale(
@@ -42,9 +43,8 @@ def continuous_scale(
     reach = Reach.of(tuning, position)
     pools = [scale_pool(reading, reach) for reading in harmony(chart, key).chords]
     line = walk(chart, pools, per_chord, start, direction, passes)
-    return replace(
-        line, tuning=tuning, position=position, title=titled("Continuous scale", position)
-    )
+    title = titled("Continuous scale", position)
+    return opened(replace(line, tuning=tuning, position=position, title=title))
 
 
 def scale_pool(reading: Reading, reach: Reach) -> Pool:
@@ -74,7 +74,8 @@ def guide_tone_line(
     """The guide tones of the changes, each led to the nearest of the next chord; `voices` 1, or 2 for both at once.
 
     Purpose: to hear the changes in their telling notes. One voice begins on the 3rd (`first` "3") or the 7th, or on
-    what stands for it: see `Chord.guide_degrees`. A voice keeps its note where the next chord shares it.
+    what stands for it: see `Chord.guide_degrees`. A voice keeps its note where the next chord shares it. Two voices
+    lie on neighbouring strings, the same ones as long as they can.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     if type(voices) is not int or voices not in (1, 2) or first not in ("3", "7"):
@@ -87,6 +88,7 @@ def guide_tone_line(
     counted(passes, PASSES, "number of passes")
     notes: list[Note] = []
     held: list[int] = []
+    strings: tuple[int | None, ...] = (None,)
     for turn in range(passes):
         for event in chart.events:
             if event.chord.root is None:
@@ -95,13 +97,15 @@ def guide_tone_line(
             if voices == 1:
                 held = [_led_voice(held, telling, event, first)]
             else:
-                held = _led_pair(held, telling, event)
+                low, high, upper = _led_pair(held, strings, telling, event, reach)
+                held, strings = [low, high], (upper + 1, upper)
             onset = event.onset_beats + turn * chart.length_beats
-            notes += [note_of(telling, midi, onset, event.duration_beats) for midi in held]
+            for midi, string in zip(held, strings, strict=True):
+                note = note_of(telling, midi, onset, event.duration_beats)
+                notes.append(replace(note, string=string))
     title = titled("Guide tones" if voices == 2 else "Guide-tone line", position)
-    return Line(
-        tuple(notes), chart, tuning, title, passes * chart.length_beats, position, "guide tones"
-    )
+    length = passes * chart.length_beats
+    return opened(Line(tuple(notes), chart, tuning, title, length, position, "guide tones"))
 
 
 def _guide_tones(event: Event, reach: Reach) -> Pool:
@@ -125,15 +129,21 @@ def _led_voice(held: list[int], telling: Pool, event: Event, first: str) -> int:
     return nearest(wanted or telling, _middle(telling))
 
 
-def _led_pair(held: list[int], telling: Pool, event: Event) -> list[int]:
-    """Two different guide tones within an octave, by the smallest moves; at the start about the middle of the reach."""
+def _led_pair(
+    held: list[int], strings: tuple[int | None, ...], telling: Pool, event: Event, reach: Reach
+) -> tuple[int, int, int]:
+    """Two different guide tones on neighbouring strings by the smallest moves, and the thinner of the strings.
+
+    At the start they stand about the middle of the reach.
+    """
     _enough(telling, event, 2)
     pairs = [
-        (low, high)
+        (low, high, upper)
         for low in telling
         for high in telling
         # Two different tones, no farther than an octave: wider, they are no longer heard together.
         if low < high <= low + 12 and telling[low][1] != telling[high][1]
+        for upper in _neighbours(low, high, reach)
     ]
     if not pairs:
         raise DrillError(
@@ -146,12 +156,32 @@ def _led_pair(held: list[int], telling: Pool, event: Event) -> list[int]:
     a_tritone = (middle - 3, middle + 3)  # as the guide tones of a dominant stand
     was_low, was_high = held or a_tritone
 
-    def motion(pair: tuple[int, int]) -> tuple[int, tuple[int, int]]:
-        low, high = pair
-        return abs(low - was_low) + abs(high - was_high), pair
+    def motion(pair: tuple[int, int, int]) -> tuple[int, bool, int, tuple[int, int, int]]:
+        low, high, upper = pair
+        moved = abs(low - was_low) + abs(high - was_high)
+        return moved, upper != strings[-1], _spread(low, high, upper, reach.tuning), pair
 
-    low, high = min(pairs, key=motion)
-    return [low, high]
+    return min(pairs, key=motion)
+
+
+def _neighbours(low: int, high: int, reach: Reach) -> list[int]:
+    """The strings that can take the higher of two notes while the next thicker one takes the lower, under one hand."""
+    tuning = reach.tuning
+    if reach.position is None:
+        frets = range(1, tuning.last_fret + 1)
+    else:
+        frets = reached(reach.position, tuning)
+    found = []
+    for upper in tuning.strings[:-1]:
+        both = low - tuning.midi(upper + 1, 0), high - tuning.midi(upper, 0)
+        if all(fret in frets for fret in both) and _spread(low, high, upper, tuning) <= SPAN_OFFSET:
+            found.append(upper)
+    return found
+
+
+def _spread(low: int, high: int, upper: int, tuning: Tuning) -> int:
+    """Frets between two notes on neighbouring strings."""
+    return abs((high - tuning.midi(upper, 0)) - (low - tuning.midi(upper + 1, 0)))
 
 
 def _middle(pool: Pool) -> int:
@@ -210,9 +240,8 @@ def against_substitute(
             )
         pools.append(pool)
     line = walk(twice, pools, per_bar, None, "up", 1)
-    return replace(
-        line, tuning=tuning, position=position, title=titled("Arpeggio and substitute", position)
-    )
+    title = titled("Arpeggio and substitute", position)
+    return opened(replace(line, tuning=tuning, position=position, title=title))
 
 
 def _other(reading: Reading, following: Chord | None) -> Tones:

@@ -12,12 +12,14 @@ from fractions import Fraction
 from itertools import repeat
 
 from ..changes.charts import Chart, as_chart
+from ..changes.meters import COMMON_TIME, LONG_BEAT, Meter
 from ..errors import DrillError, as_text, shown
 from ..limits import BARS, TEMPO, VELOCITY, VIBRATO, number_in, whole
 from ..names.chords import Chord, as_chord
 from ..names.scales import Scale
 from ..names.spelling import Interval, as_degrees
 from ..necks.areas import as_thing, per_string
+from ..necks.positions import LAST_OFFSET, SPAN_OFFSET, reached
 from ..necks.shapes import BEND_SEMITONES, Bend, Shape, Target, target_shapes
 from ..necks.tunings import STANDARD, Tuning, as_fret, as_tuning
 from ..playing.context import with_degrees
@@ -27,6 +29,7 @@ from .sequences import home_chart, placed_notes
 
 SLIDES = (2, 64)  # notes of a slide drill
 _BEAT = re.compile(r"(?:(and|&|e|a) of )?([1-9][0-9]?)")
+# Parts of a plain beat, and of one of three notes: "1 and a 2 and a".
 _PARTS = {
     "": Fraction(0),
     "e": Fraction(1, 4),
@@ -34,12 +37,24 @@ _PARTS = {
     "&": Fraction(1, 2),
     "a": Fraction(3, 4),
 }
+_PARTS_OF_THREE = {
+    "": Fraction(0),
+    "and": Fraction(1, 3),
+    "&": Fraction(1, 3),
+    "a": Fraction(2, 3),
+}
 _BAR = 4  # beats: a bend drill stands in 4/4
 BEND_WAYS = ("bend", "bend and release", "pre-bend and release")
 
 
-def beat_of(text: str) -> Fraction:
-    """Quarter-note beats from the start of the bar: "1" is 0, "and of 2" is 3/2. Raises DrillError."""
+def beat_of(text: str, meter: Meter = COMMON_TIME) -> Fraction:
+    """Quarter-note beats from the start of the bar: "1" is 0, "and of 2" is 3/2. Raises DrillError.
+
+    Beats are those that the meter is felt in: beat 2 of 6/8 comes after a dotted quarter.
+
+    >>> beat_of("2"), beat_of("2", Meter(6, 8)), beat_of("and of 3", Meter(7, 8))
+    (Fraction(1, 1), Fraction(3, 2), Fraction(5, 2))
+    """
     written = as_text(text, "beat", "a beat such as 2, and of 2, e of 3 or a of 4", DrillError)
     match = _BEAT.fullmatch(" ".join(written.lower().split()))
     if match is None:
@@ -48,7 +63,16 @@ def beat_of(text: str) -> Fraction:
             value=text,
             expected="a beat such as 2, and of 2, e of 3 or a of 4",
         )
-    return int(match[2]) - 1 + _PARTS[match[1] or ""]
+    beats, number, part = meter.felt_beats, int(match[2]) - 1, match[1] or ""
+    # Counted on past the bar, as far as a player counts.
+    bars, inside = divmod(number, len(beats))
+    parts = _PARTS_OF_THREE if beats[inside].numerator % LONG_BEAT == 0 else _PARTS
+    if part not in parts:
+        raise DrillError(
+            f"beat {number + 1} of {meter} has no “{part}”", value=text, expected=", ".join(parts)
+        )
+    begins = bars * meter.bar_beats + meter.beat_onsets[inside]
+    return begins + beats[inside] * parts[part]
 
 
 def held_vibrato(
@@ -60,39 +84,52 @@ def held_vibrato(
     width_cents: int = 40,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """A target note held through each chord: still until the beat `on` (within the bar), then vibrato to its end.
+    """A target note held through each chord: still until the beat `on` of its time, then vibrato to its end.
 
     Purpose: to decide when a note begins to sing. `degree` is the target where the chord has it, else its nearest
-    chord tone. Raises DrillError where the beat lies outside a chord's time.
+    chord tone; of its octaves one that fingers 1 to 3 reach, for the little finger shakes badly. A chord that has ended
+    by then sings from its middle. Raises DrillError where the beat lies outside the bar.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
-    wait = beat_of(on)
+    wait = beat_of(on, chart.meter)
     (degree,) = as_degrees([degree])
     whole(width_cents, VIBRATO, "width in cents")
     reach = Reach.of(tuning, position)
-    vibrato = Mark("vibrato", Fraction(width_cents), wait)
+    fretted = _held_by(position, tuning, LAST_OFFSET)
+    strong = _held_by(position, tuning, SPAN_OFFSET - 1)
     notes: list[Note] = []
     before: int | None = None
     for event in chart.events:
         if event.chord.root is None:
             continue
-        if wait >= event.duration_beats:
+        if wait >= chart.bar_beats:
             raise DrillError(
                 f"beat {on} comes after {event.chord} has ended",
                 value=on,
                 where=bar_of(event),
-                expected=f"a beat below {event.duration_beats + 1}",
+                expected=f"a beat of the bar, 1 to {len(chart.meter.felt_beats)}",
             )
         pool = reach.chord_pool(event)
         targets = [midi for midi, (_, said) in pool.items() if _number(said) == _number(degree)]
         # A chord without that degree (a 6 in place of a 7) still has a note to hold: the nearest.
-        wanted = targets or list(pool)
+        wanted = [midi for midi in targets or pool if midi in fretted] or list(pool)
+        wanted = [midi for midi in wanted if midi in strong] or wanted
         near = wanted[len(wanted) // 2] if before is None else before
         before = nearest(wanted, near)
         note = note_of(pool, before, event.onset_beats, event.duration_beats)
-        notes.append(replace(note, marks=(vibrato,)))
+        sings = wait if wait < event.duration_beats else event.duration_beats / 2
+        notes.append(replace(note, marks=(Mark("vibrato", Fraction(width_cents), sings),)))
     title = f"Held notes, vibrato from {'the' if ' of ' in on else 'beat'} {on}"
     return Line(tuple(notes), chart, tuning, title, chart.length_beats, position, "chord tones")
+
+
+def _held_by(position: int | None, tuning: Tuning, last_offset: int) -> set[int]:
+    """The notes that fingers hold in a position, up to so many frets above it; with a free hand every fretted one."""
+    if position is None:
+        frets = list(range(1, tuning.last_fret + 1))
+    else:
+        frets = [fret for fret in reached(position, tuning) if fret - position <= last_offset]
+    return {tuning.midi(string, fret) for string in tuning.strings for fret in frets}
 
 
 def _number(degree: str) -> str:

@@ -29,7 +29,7 @@ from ..play.backing import BASS, COMP, DRUMS, Hit, backing
 from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import INSTRUMENTS
 from ..play.performance import VIBRATO_HZ, performance
-from ..play.timing import swung
+from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
 
 _PARTS = (DRUMS, BASS, COMP)
@@ -163,7 +163,8 @@ def _steps(line: Line) -> list[list[Any]]:
     found: dict[Fraction, list[int]] = {moment: [] for moment in moments_of(line)}
     for index, note in enumerate(line.notes):
         found[note.onset_beats].append(index)
-    return [[_number(swung(beat, line.chart)), indexes] for beat, indexes in found.items()]
+    straight = tuplet_pairs(line)
+    return [[_number(swung(beat, line.chart, straight)), indexes] for beat, indexes in found.items()]
 
 
 def _place(line: Line, note: Note) -> list[Any] | None:

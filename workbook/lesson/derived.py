@@ -40,7 +40,10 @@ from . import prose
 from .chosen import KINDS, PHRASE
 from .door import LessonError
 
-POSITIONS = range(2, 11)  # where a lesson's position is looked for
+POSITIONS = range(1, 11)  # where a lesson's position is looked for
+# Times the least effort: so much more is worth it for roots under the hand (common practice, no source).
+NEARLY_AS_EASY = Fraction(3, 2)
+MOST_TURNED = 8           # bars of a form that is judged by two passes
 MOST_NECKS = 4            # neck diagrams of a lesson: what a page of the handout holds
 
 
@@ -94,9 +97,11 @@ def _staff_key(home: Span) -> Scale:
 # -- the hand --------------------------------------------------------------------------------------------------------
 def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | str = STANDARD,
                   per_chord: int = 8) -> int:
-    """The position from 2 to 10 that holds every drill of a kind of lesson, the arpeggio at the least cost to the hand.
+    """The position from 1 to 10 that holds every drill of a kind of lesson, the whole arpeggio at little effort.
 
-    Of equals, the one nearest the home's root. Raises the drill's or the fingering's own error where there is none.
+    The effort is the fingering's cost but for how high the hand stands: that tells places apart, and tires nobody. In
+    the first position open strings sound. Of the positions that are nearly as easy as the easiest it is the one nearest
+    the home's root. Raises the drill's or the fingering's own error where there is none.
 
     >>> best_position(lesson_chart("| Gm7 | C9 |"))
     3
@@ -110,32 +115,39 @@ def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | 
 def _best_position(chart: Chart, kind: str, tuning: Tuning, per_chord: int) -> int:
     read = harmony(chart)
     near = _fret_of(read.homes[0].scale, tuning)
-    found: list[tuple[bool, float, int, int]] = []
+    efforts: dict[int, int] = {}
     refused: VampError | None = None
+    # A short form is played again before the line has been up and down.
+    passes = 2 if chart.form_bars <= MOST_TURNED else 1
     for position in POSITIONS:
         try:
-            line = continuous_arpeggio(chart, per_chord, position, tuning=tuning)
-            cost = fingering_cost(finger(line, tuning, position)).total
+            line = continuous_arpeggio(chart, per_chord, position, tuning=tuning, passes=passes)
+            line = finger(line, tuning, position)
+            cost = fingering_cost(line, tuning, position)
+            efforts[position] = cost.total - cost.height
         except VampError as error:
             refused = error
-            continue
-        away = abs(position - near)
-        # Roots under the hand matter more to a student than a small saving.
-        found.append((away > 1, cost / 10, away, position))
-    for *_, position in sorted(found):
+    least = min(efforts.values(), default=0)
+
+    def wanted(position: int) -> tuple[bool, int, int]:
+        easy = efforts[position] <= least * NEARLY_AS_EASY
+        away = abs(position - near) if easy else 0
+        return not easy, away, efforts[position]
+
+    for position in sorted(efforts, key=wanted):
         try:
             hold(kind, read, position, tuning)
         except VampError as error:
             refused = refused or error
             continue
         return position
-    raise refused or LessonError("no position from 2 to 10 holds the drill")
+    raise refused or LessonError("no position from 1 to 10 holds the drill")
 
 
 def _fret_of(home: Scale, tuning: Tuning) -> int:
-    """The fret of a scale's root on the lowest string, 1 to 12."""
+    """The fret of a scale's root on the lowest string, 0 to 11."""
     lowest = max(tuning.strings)
-    return next(fret for fret in range(1, 13) if tuning.midi(lowest, fret) % 12 == home.tonic.pitch_class)
+    return next(fret for fret in range(12) if tuning.midi(lowest, fret) % 12 == home.tonic.pitch_class)
 
 
 def hold(kind: str, read: Harmony, position: int, tuning: Tuning) -> None:

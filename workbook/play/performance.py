@@ -8,14 +8,14 @@ source; the vibrato rate lies in the 4 to 7 Hz that players use (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from theorylib.playing.lines import FEWEST_STRUMMED, Line, Mark, Note
 from theorylib.playing.marks import MOVING
 
-from .timing import swung
+from .timing import swung, tuplet_pairs
 
 LINE_VELOCITY, ACCENT_VELOCITY, GHOST_VELOCITY, LEGATO_VELOCITY, TAP_VELOCITY = 88, 108, 45, 72, 84
 VIBRATO_HZ = 5.5
@@ -98,7 +98,8 @@ class Sound:
 
 def performance(line: Line) -> tuple[Sound, ...]:
     """The line's sounds in order of their start; a tied note lengthens the one before it."""
-    sounds = [_sound(line, index, note) for index, note in _struck(line)]
+    straight = tuplet_pairs(line)
+    sounds = [_sound(line, index, note, straight) for index, note in _struck(line)]
     sounds = _strummed(line, sounds)
     by_source = {sound.source: place for place, sound in enumerate(sounds)}
     graces: list[Sound] = []
@@ -168,13 +169,13 @@ def _struck(line: Line) -> Iterator[tuple[int, Note]]:
     yield from found.items()
 
 
-def _sound(line: Line, index: int, note: Note) -> Sound:
+def _sound(line: Line, index: int, note: Note, straight: Collection[Fraction]) -> Sound:
     chart, end = line.chart, note.end_beats
     kinds = {mark.kind for mark in note.marks}
     changes = {HEARD[kind].change for kind in kinds}
     if "rings" in changes:
         end = _ringing(line, index, end)
-    start, stop = swung(note.onset_beats, chart), swung(end, chart)
+    start, stop = swung(note.onset_beats, chart, straight), swung(end, chart, straight)
     if "shortened" in changes:
         stop = start + (stop - start) / 2
     if "cut" in changes:
@@ -183,8 +184,8 @@ def _sound(line: Line, index: int, note: Note) -> Sound:
     vibrato = note.marked("vibrato")
     wave = None
     if vibrato is not None:
-        wave = Vibrato(swung(note.onset_beats + vibrato.at_beats, chart), float(vibrato.value))
-    path = tuple(_path(note, stop, line))
+        wave = Vibrato(swung(note.onset_beats + vibrato.at_beats, chart, straight), float(vibrato.value))
+    path = tuple(_path(note, stop, line, straight))
     return Sound(start, stop, note.pitch.midi, velocity(note), voice, note.string, path, wave, index)
 
 
@@ -199,17 +200,19 @@ def _ringing(line: Line, index: int, end: Fraction) -> Fraction:
     return max(end, limit)
 
 
-def _path(note: Note, stop: Fraction, line: Line) -> Iterator[tuple[Fraction, Fraction]]:
+def _path(note: Note, stop: Fraction, line: Line,
+          straight: Collection[Fraction]) -> Iterator[tuple[Fraction, Fraction]]:
     """Corners of the bends: each begins at its mark and arrives after BEND_BEATS, or half its time if that is less."""
     moves: list[Mark] = [mark for mark in note.marks if mark.kind in MOVING]
     level = Fraction(0)
     for number, mark in enumerate(moves):
-        start = swung(note.onset_beats + mark.at_beats, line.chart)
+        start = swung(note.onset_beats + mark.at_beats, line.chart, straight)
         if mark.kind == "pre-bend":
             level += mark.value * 100
             yield start, level
             continue
-        until = swung(note.onset_beats + moves[number + 1].at_beats, line.chart) if number + 1 < len(moves) else stop
+        following = moves[number + 1] if number + 1 < len(moves) else None
+        until = stop if following is None else swung(note.onset_beats + following.at_beats, line.chart, straight)
         yield start, level
         level += mark.value * (100 if mark.kind == "bend" else -100)
         yield start + min(BEND_BEATS, (until - start) / 2), level

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -30,18 +30,37 @@ def one_after_the_other(lines: Sequence[Line]) -> tuple[Placed, ...]:
     return tuple(found)
 
 
-def swung(beats: Fraction, chart: Chart) -> Fraction:
+def swung(beats: Fraction, chart: Chart, straight: Collection[Fraction] = ()) -> Fraction:
     """When a beat sounds in the chart's feel: within each pair of grid notes, times up to the second note are
-    stretched and those after it shortened; a moment at a third or fifth of the pair (a written tuplet) stays."""
+    stretched and those after it shortened; a moment at a third or fifth of the pair (a written tuplet) stays.
+
+    `straight` are the onsets of the pairs that hold tuplets (see `tuplet_pairs`): all their moments stay, the middle of
+    a sextuplet with its other notes.
+    """
     ratio, pair = swing_ratio(chart.feel, chart.tempo), 2 * grid_beats(chart.feel)
     if ratio == 1:
         return beats
     whole, inside = divmod(beats, pair)
-    if (inside / pair).denominator & ((inside / pair).denominator - 1):
+    if whole * pair in straight or _is_of_tuplet(inside / pair):
         return beats
     half, middle = pair / 2, pair * ratio / (ratio + 1)
     moved = inside / half * middle if inside <= half else middle + (inside - half) / half * (pair - middle)
     return whole * pair + moved
+
+
+def tuplet_pairs(line: Line) -> frozenset[Fraction]:
+    """The onsets of the pairs of grid notes that hold a tuplet of the line; empty where nothing swings."""
+    chart = line.chart
+    if swing_ratio(chart.feel, chart.tempo) == 1:
+        return frozenset()
+    pair = 2 * grid_beats(chart.feel)
+    edges = {edge for note in line.notes for edge in (note.onset_beats, note.end_beats)}
+    return frozenset(edge // pair * pair for edge in edges if _is_of_tuplet(edge % pair / pair))
+
+
+def _is_of_tuplet(share: Fraction) -> bool:
+    """Does a part of a pair lie at a third, a fifth or a seventh?"""
+    return bool(share.denominator & (share.denominator - 1))
 
 
 def ticks(beats: Fraction) -> int:
