@@ -12,12 +12,13 @@ from theorylib.errors import FingeringError
 from theorylib.playing.fingering import FREE, finger, without_places
 from theorylib.playing.lines import Line
 from theorylib.playing.marks import JOINING
+from theorylib.practice.phrasing import Statement
 from theorylib.practice.variations import backwards, displaced, from_degree, through_changes
 
 from .draw.neck import plot_neck
 from .draw.score import score
 from .exchange.musicxml import musicxml_text
-from .lesson import care, phrase_words
+from .lesson import care, chorus_words, phrase_words
 from .play.player import Player, listen
 from .play.smf import midi_bytes
 from .reader import reader
@@ -154,3 +155,14 @@ class FilePhrase(Phrase):
     """A phrase from a file of music; `said` is what the file held that the line could not keep, bar by bar."""
 
     said: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class PhraseChorus(Drill):
+    """Calls and answers over some changes, each told by what its notes do."""
+
+    statements: tuple[Statement, ...] = ()
+
+    def told(self) -> Words:
+        """A bullet for each call and answer: its bars, what it does, where it ends."""
+        return Words(chorus_words.statements_list(self.line, self.statements))

@@ -44,6 +44,7 @@ from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.outline import Outline, outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
+from theorylib.practice.phrasing import phrases_over, with_joins
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.strumming import strummed
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
@@ -59,7 +60,7 @@ from .draw.outline_sheet import outline_picture
 from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
-from .drill import Drill, FilePhrase, Phrase
+from .drill import Drill, FilePhrase, Phrase, PhraseChorus
 from .exchange.music_files import read_music
 from .lesson import prose
 from .lesson.derived import (
@@ -72,6 +73,7 @@ from .lesson.derived import (
     colour_of,
     lesson_chart,
     pentatonic,
+    phrase_style,
     target_area,
     target_degrees,
     two_chords,
@@ -238,6 +240,22 @@ def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuni
     return Drill(strummed(as_chart(chart), level, tuning=tuning, near=near, passes=passes))
 
 
+def phrase_chorus(chart: Chart | str, style: str = "blues", level: str = "intermediate", position: int = 5, *,
+                  tuning: Tuning | str = STANDARD, seed: int = 1) -> PhraseChorus:
+    """Calls and answers of a style through a chart, fitted to its chords and the hand; another `seed`, other shapes.
+
+    `style` is groove, blues, minor blues, rock or modern. Its `told()` says what each does.
+
+    >>> phrase_chorus("| Am7 | D7 |", "rock", "beginner").told()
+    - **Bars 1–2** ask: one figure comes twice in the same rhythm. The last note is the 5 of D7.
+    - **Bars 3–4** answer. The last note is the 1 of D7.
+    - **Bar 5** comes home. The last note is the ♭3 of Am7.
+    """
+    neck = as_tuning(tuning)
+    chorus = phrases_over(as_chart(chart), style, level, position, tuning=neck, seed=seed)
+    return PhraseChorus(with_joins(finger(chorus.line, neck, position), chorus.joined), chorus.statements)
+
+
 def outline_sheet(plan: Outline | str, chart: Chart | str) -> Picture:
     """The outline of a solo as a sheet, from the plan or its text; raises OutlineError with a line that is none."""
     text = str(plan) if isinstance(plan, Outline) else plan
@@ -303,9 +321,9 @@ __all__ = [
     "best_position", "bursts", "call_and_answer", "change_area", "chart_picture", "colour_of", "continuous_arpeggio",
     "continuous_scale", "displaced_accents", "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony",
     "held_vibrato", "joins", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
-    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_from", "phrases", "picture",
-    "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part", "score", "sequence", "shaped", "slide_drill",
-    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
-    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords", "uses_of", "with_legato",
-    "with_strokes", "with_swell",
+    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from",
+    "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part",
+    "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
+    "target_area", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
+    "tension_picture", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

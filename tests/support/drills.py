@@ -10,6 +10,7 @@ from theorylib.necks.blues_bends import blues_area
 from theorylib.practice.approaches import approach_targets
 from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
+from theorylib.practice.phrasing import phrases_over
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
@@ -73,6 +74,9 @@ DRILLS: dict[str, Make] = {
     "tapped arpeggio": lambda chart, scale, tuning: tapped_arpeggio(chart, tuning=tuning),
     "play and rest": lambda chart, scale, tuning: play_and_rest(continuous_scale(chart, tuning=tuning), 1, 1),
     "motif": lambda chart, scale, tuning: motif(chart, tuning=tuning),
+    "phrases of a blues": lambda chart, scale, tuning: phrases_over(chart, "blues", "advanced", 5, tuning=tuning).line,
+    "phrases in sixteenths": lambda chart, scale, tuning: phrases_over(
+        chart, "groove", "advanced", 5, tuning=tuning).line,
     "call and answer": lambda chart, scale, tuning: call_and_answer(chart, tuning=tuning),
 }
 

@@ -11,7 +11,7 @@ from random import Random
 
 from ..changes.charts import Chart, Event, as_chart
 from ..names.chords import Chord
-from ..reading.harmony import Span, harmony
+from ..reading.harmony import Span, home_spans
 
 # Tones at rest over any chord: its root, its third, a perfect fifth.
 _STABLE = ("1", "3", "b3", "5")
@@ -40,7 +40,7 @@ def home_chords(chart: Chart | str) -> frozenset[Chord]:
     chart = as_chart(chart)
     if all(event.chord.root is None for event in chart.events):
         return frozenset()
-    homes = harmony(chart).homes
+    homes = home_spans(chart)
     found = _tonic_chords(chart, homes[-1]) or _tonic_chords(chart, homes[0])
     at_rest = {chord for chord in found if not chord.is_dominant}
     return frozenset(at_rest or found)

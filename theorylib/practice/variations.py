@@ -126,13 +126,13 @@ class _Ground:
         under = self.under(beat)
         if under is None:
             return None
-        numbers = _numbered(*under)
+        numbers = numbered(*under)
         return next((number for number, pitch_class in numbers.items() if pitch_class == midi % 12), None)
 
     def nearest(self, number: int, beat: Fraction, wanted: int) -> int:
         """The note of that number over the chord of a beat that lies nearest to a MIDI number."""
         under = self.under(beat)
-        pitch_class = None if under is None else _numbered(*under).get(number)
+        pitch_class = None if under is None else numbered(*under).get(number)
         return wanted if pitch_class is None else wanted + (pitch_class - wanted + 6) % 12 - 6
 
     def stepped(self, midi: int, beat: Fraction, steps: int) -> int:
@@ -145,7 +145,7 @@ class _Ground:
         return 12 * (octave + octaves) + scale[place] + midi % 12 - below
 
 
-def _numbered(chord: Chord, scale: Scale) -> dict[int, int]:
+def numbered(chord: Chord, scale: Scale) -> dict[int, int]:
     """Number from 1 to 7: pitch class; the chord's own tones count before those of the scale."""
     assert chord.root is not None
     found: dict[int, int] = {}

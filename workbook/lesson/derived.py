@@ -28,6 +28,7 @@ from theorylib.playing.lines import Line
 from theorylib.practice.approaches import approach_targets
 from theorylib.practice.drills import continuous_arpeggio, counted
 from theorylib.practice.sequences import sequence
+from theorylib.practice.solo_ends import home_chords
 from theorylib.practice.subdivisions import bursts, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
 from theorylib.practice.through import guide_tone_line
@@ -251,6 +252,18 @@ def change_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) 
     """
     chord = as_chord(chord)
     return near_fret(target_shapes(chord, chord.guide_degrees or ("1", "5"), tuning), near)
+
+
+def phrase_style(read: Harmony | Chart | str, kind: str = "groove") -> str:
+    """The style of phrases for a kind of lesson; a blues at home on a minor chord has its own.
+
+    >>> phrase_style("| Am7 | Dm7 | Am7 | E7 |", "blues")
+    'minor blues'
+    """
+    one_of(kind, (*KINDS, PHRASE), "kind of lesson", LessonError)
+    if kind != "blues":
+        return "groove" if kind == PHRASE else kind
+    return "minor blues" if any(chord.is_minor for chord in home_chords(as_harmony(read).chart)) else kind
 
 
 def pentatonic(home: Scale | str) -> Scale:
