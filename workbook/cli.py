@@ -17,6 +17,7 @@ import click
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
 
+from .listen_commands import hear
 from .options import bounds, jobs, notebooks, packs, quiet
 from .progress import progress
 from .shelf_command import phrases
@@ -54,14 +55,12 @@ def main() -> None:
 @click.option("--meter", metavar="METER", help="Time signature, such as 3/4.  [default: 4/4]")
 @click.option("--tempo", metavar="NUMBER", help="Quarter notes a minute.  [default: 100]")
 @click.option("--feel", metavar="FEEL", help='"straight 8", "straight 16", "swing", "shuffle" …  [default: straight 8]')
-@click.option("--level", type=click.Choice(LEVELS), default="intermediate",
-              show_default=True)
+@click.option("--level", type=click.Choice(LEVELS), default="intermediate", show_default=True)
 @click.option("--minutes", type=click.IntRange(5, 240), default=30, show_default=True,
               help="How long the lesson lasts.")
 @click.option("--position", type=click.IntRange(1, 20), metavar="FRET",
               help="Fret of the first finger; the easiest position near the root without it.")
-@click.option("--per-chord", type=click.IntRange(1, 64), default=8, show_default=True,
-              help="Notes a chord in the drill.")
+@click.option("--per-chord", type=click.IntRange(1, 64), default=8, show_default=True, help="Notes over a chord.")
 @click.option("--passes", type=click.IntRange(1, 8), default=2, show_default=True, help="Times through the changes.")
 @click.option("--tuning", default="standard", show_default=True, metavar="TUNING",
               help='A name ("drop D") or pitches from low to high.')
@@ -339,7 +338,8 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
         sys.exit(1)
 
 
-main.add_command(phrases)
+for _command in (phrases, hear):
+    main.add_command(_command)
 
 
 def _how(chosen: dict[str, Any]) -> Any:

@@ -87,6 +87,7 @@ from .media.shown import picture
 from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import listen
 from .reader import for_reader
+from .recordings import hear
 from .telling import MOST_COLOURS, Words, bends, moves, other_colours, target_steps
 
 if TYPE_CHECKING:
@@ -320,10 +321,10 @@ __all__ = [
     "aim_at_changes", "approach_targets", "arpeggio_drill", "as_drill", "bend_area", "bend_drill", "bends",
     "best_position", "bursts", "call_and_answer", "change_area", "chart_picture", "colour_of", "continuous_arpeggio",
     "continuous_scale", "displaced_accents", "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony",
-    "held_vibrato", "joins", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
-    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from",
-    "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part",
-    "score", "sequence", "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio",
-    "target_area", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
-    "tension_picture", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "hear", "held_vibrato", "joins", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
+    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_style",
+    "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part", "score", "sequence",
+    "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_area", "target_degrees",
+    "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords",
+    "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import soundfile
 from support.documents import note, tune
 
 import theorylib
@@ -53,6 +54,8 @@ PLACED = fingering.finger(LINE)
 SHAPE = shapes.target_shapes("Am7", ["1", "5"])[0]
 FILE = Path(tempfile.mkdtemp()) / "tune.musicxml"
 FILE.write_text(tune(note("F3", 24) + note("A3", 24)), encoding="utf-8")
+TRACK = FILE.with_name("clicks.wav")
+soundfile.write(TRACK, [float(at % 4000 < 60) for at in range(32_000)], 8000)
 DOT = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"/>'
 PLAN = "bars 1-2: free; low; sparse\nending: 1 on beat 1 of bar 2"
 
@@ -244,6 +247,8 @@ CALLS = [
     call(workbook.kit.other_colours, chord=CHORD, key=KEY, next_chord=("chord", "D7"), scale=SCALE, most=("whole", 6),
          kinds=("word", "triad seventh")),
     call(workbook.kit.moves, read=("chart", CHART)),
+    call(workbook.kit.hear, track=("text", str(TRACK)), tempo=("number", 120), meter=("word", "4/4"),
+         first_bar=("number", 0.5), key=KEY, chart=("chart", "| Am7 |")),
     call(workbook.kit.chart_picture, **OVER),
     call(workbook.kit.plot_neck, what=("shape-or-chord", "Am7"), **TUNE, over=CHORD, position=("whole", 5),
          labels=("word", "names"), next_chord=("chord", "D7"), bends=("whole", 2)),
