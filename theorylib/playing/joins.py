@@ -59,7 +59,7 @@ def joins(what: Scale | Chord | str, position_a: int, position_b: int,
             continue
         first = min(above, key=lambda place: place.fret)
         kind = "stretch" if first.fret <= low_position + LAST_OFFSET else "slide"
-        run = _run(what, low_position, lower, higher, last, first, kind, tuning)
+        run = _run(what, lower, higher, _Crossing(low_position, last, first, kind), tuning)
         found.append(Join(string, last, first, kind, tuning.span_mm(last.fret, first.fret), run))
     if not found:
         raise NeckError(f"positions {low_position} and {high_position} share no string with a next note",
@@ -67,9 +67,21 @@ def joins(what: Scale | Chord | str, position_a: int, position_b: int,
     return tuple(sorted(found, key=lambda join: (join.travel_mm, join.string)))
 
 
-def _run(what: Scale | Chord, position: int, lower: tuple[Target, ...], higher: tuple[Target, ...], last: Target,
-         first: Target, kind: str, tuning: Tuning) -> Line:
+@dataclass(frozen=True, slots=True)
+class _Crossing:
+    """Where the hand stands before it crosses, the two places on the string, and how it crosses."""
+
+    position: int
+    last: Target
+    first: Target
+    kind: str
+
+
+def _run(what: Scale | Chord, lower: tuple[Target, ...], higher: tuple[Target, ...], crossing: _Crossing,
+         tuning: Tuning) -> Line:
     """Up to three notes before the crossing and three after, in eighths, with the crossing marked and fingered."""
+    position, last, first, kind = crossing.position, crossing.last, crossing.first, crossing.kind
+
     def midi(place: Target) -> int:
         return tuning.midi(place.string, place.fret)
 

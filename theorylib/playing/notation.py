@@ -5,11 +5,13 @@ Conventions
 A note that cannot be one value, or that would hide the middle of the bar or a beat, is split into tied values; nothing
 crosses a bar line. Where an onset lies off the halves, quarters and eighths of a beat, the shortest stretch of 1, 2 or
 4 beats (in compound meters a pulse) around it becomes a tuplet: 3 in the time of 2, 5 of 4, 7 of 4, 9 of 8. Beams join
-notes shorter than a quarter within a beat; plain eighths in simple meters are beamed by two beats. Common practice.
+notes shorter than a quarter within a beat (in 7/8 within its twos and three); plain eighths in simple meters are
+beamed by two beats. Common practice.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -172,6 +174,9 @@ def _readable(at: Fraction, length: Fraction, meter: Meter) -> bool:
     end, pulse = at + length, meter.pulse_beats
     if at == 0 and end == meter.bar_beats:
         return True
+    if meter.uneven:
+        last = _beat_number(end - Fraction(1, 64), meter)
+        return _beat_number(at, meter) == last or {at, end} <= {*meter.beat_onsets, meter.bar_beats}
     if meter.compound:
         return (at % pulse == 0 and length % pulse == 0) or at // pulse == (end - Fraction(1, 64)) // pulse
     half = meter.bar_beats / 2
@@ -211,8 +216,8 @@ def _beamed(written: Iterator[Written], bar: Fraction, meter: Meter) -> Iterator
     group: dict[int, int] = {}
     for index, item in enumerate(items):
         if not item.is_rest and item.value >= 8:
-            group[index] = int((item.onset_beats - bar) // pulse)
-    if not meter.compound and meter.beats % 2 == 0 and pulse <= 1:
+            group[index] = _beat_number(item.onset_beats - bar, meter)
+    if not meter.compound and not meter.uneven and meter.beats % 2 == 0 and pulse <= 1:
         for pair in range(0, meter.pulses, 2):
             inside = [item for item in items if pair <= (item.onset_beats - bar) / pulse < pair + 2]
             if all(item.value == 8 and not item.dots and item.tuplet is None and item.notes for item in inside):
@@ -228,6 +233,11 @@ def _beamed(written: Iterator[Written], bar: Fraction, meter: Meter) -> Iterator
             numbers[two] = numbers[one]
     for index, item in enumerate(items):
         yield replace(item, beam=numbers.get(index, 0))
+
+
+def _beat_number(at: Fraction, meter: Meter) -> int:
+    """The number of the felt beat, from 0, in which a moment of the bar lies."""
+    return bisect_right(meter.beat_onsets, at) - 1
 
 
 def accidentals(line: Line, bar: Sequence[Written]) -> dict[tuple[int, int], str | None]:

@@ -138,13 +138,13 @@ def most_a_beat(chart: Chart, level: str = LEVELS[1]) -> int:
 
 
 def fast_value(chart: Chart, level: str = LEVELS[1]) -> Fraction:
-    """The shortest of sixteenths, triplets, eighths and quarters that a level is asked for at the chart's tempo.
+    """The shortest of sixteenths, eighths and quarters that a level is asked for at the chart's tempo.
 
-    Triplets are left out where the meter has threes of its own.
+    >>> [str(fast_value(Chart.parse("| Am7 |", tempo=str(tempo)))) for tempo in (100, 140, 300)]
+    ['1/4', '1/2', '1']
     """
     most = most_a_beat(chart, level)
-    has_threes = chart.meter.compound or chart.meter.uneven
-    return Fraction(1, 2 if most == 3 and has_threes else most)
+    return Fraction(1, 2 if most == 3 else most)
 
 
 def highest_tempo(shortest_beats: Fraction, level: str = LEVELS[1]) -> int:

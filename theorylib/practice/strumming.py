@@ -2,9 +2,9 @@
 
 A pattern is a row of steps, a space between pulses: D and U a down and an up stroke with weight, d and u without, x the
 strings struck dead (down on even steps, up on odd ones), - holds on, a dot is silent. Where a bar has more pulses than
-the pattern, it begins again; a chord that comes in between two strokes is struck where it comes. The hand goes down on
-the beat and up between, struck or not, but where every stroke is a down stroke (common practice of these styles, no
-source).
+the pattern, it begins again; a beat of three in an uneven bar is struck as those of 6/8 are; a chord that comes in
+between two strokes is struck where it comes. The hand goes down on the beat and up between, struck or not, but where
+every stroke is a down stroke (common practice of these styles, no source).
 """
 
 from __future__ import annotations
@@ -92,7 +92,15 @@ def strummed(
 def pattern_of(chart: Chart, level: str) -> str:
     """The row of strokes for a chart's meter and feel at a level."""
     rows = COMPOUND if chart.meter.compound else PATTERNS[chart.feel]
-    return rows[LEVELS.index(level)]
+    row, meter = rows[LEVELS.index(level)], chart.meter
+    if not meter.uneven:
+        return row
+    twos, threes = row.split(), COMPOUND[LEVELS.index(level)].split()
+    found = []
+    for number, beat in enumerate(meter.felt_beats):
+        pulses = twos if beat == min(meter.felt_beats) else threes
+        found.append(pulses[number % len(pulses)])
+    return " ".join(found)
 
 
 def _over(event: Event, grip: ChordGrip, row: str, chart: Chart, tuning: Tuning) -> Iterator[Note]:
@@ -110,14 +118,15 @@ def _strokes(
     row: str, chart: Chart, start: Fraction, end: Fraction
 ) -> Iterator[tuple[Fraction, Fraction, str]]:
     """(onset, length, stroke) of the pattern's strokes from one beat to another; a row begins with each bar."""
-    pulses, pulse = row.split(), chart.meter.pulse_beats
+    pulses, meter = row.split(), chart.meter
+    beats = list(zip(meter.beat_onsets, meter.felt_beats, strict=True))
     struck: tuple[Fraction, Fraction, str] | None = None
     bar = start // chart.bar_beats
     while bar * chart.bar_beats < end:
-        for number in range(chart.meter.pulses):
+        for number, (begins, beat) in enumerate(beats):
             steps = pulses[number % len(pulses)]
             for index, sign in enumerate(steps):
-                onset = bar * chart.bar_beats + (number + Fraction(index, len(steps))) * pulse
+                onset = bar * chart.bar_beats + begins + Fraction(index, len(steps)) * beat
                 if not start <= onset < end or sign == "-":
                     continue
                 if struck is not None:

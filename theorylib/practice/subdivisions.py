@@ -13,7 +13,8 @@ from itertools import cycle
 
 from ..changes.charts import Chart
 from ..changes.meters import Meter
-from ..errors import DrillError, listed, shown
+from ..errors import DrillError, listed, one_of, shown
+from ..levels import LEVELS
 from ..limits import BARS, METER_BEATS, NOTES_A_BEAT, PASSES, TEMPO, number_in
 from ..names.chords import Chord
 from ..names.scales import Scale
@@ -24,7 +25,7 @@ from ..playing.context import with_degrees
 from ..playing.difficulty import FAST_NOTES_A_SECOND
 from ..playing.lines import Line, Mark, as_line
 from .drills import counted, tempo_ladder
-from .pace import value_words
+from .pace import fast_value, most_a_beat, value_words
 from .sequences import home_chart, placed_notes
 
 _STANDS_ALONE = ("accent", "pick down", "pick up")  # marks that need no note before
@@ -66,20 +67,28 @@ def subdivision_ladder(
     rungs: Sequence[int] | None = None,
     *,
     bars: int = 1,
+    level: str | None = None,
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
     """A shape up and down without a stop while the notes a beat rise from rung to rung, `bars` bars a rung.
 
     Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat (a beat of two, in uneven bars);
-    None takes all that the meter has: see `rungs_of`. A rung that an uneven meter lacks is passed over.
+    None takes all that the meter has: see `rungs_of`. A rung that a dotted or uneven meter lacks is passed over, and
+    with a `level` one that the chart's tempo makes too fast for it.
     """
     what, tuning = as_thing(what), as_tuning(tuning)
     over = home_chart(what, chart)
+    most = len(RUNGS) if level is None else most_a_beat(over, level)
     has = rungs_of(over.meter)
     asked = has if rungs is None else _asked(rungs)
     counted(bars, BARS, "number of bars a rung")
-    climbed = [rung for rung in asked if rung in has or not over.meter.uneven]
+    climbed = [
+        rung
+        for rung in asked
+        if (rung in has or not (over.meter.uneven or over.meter.compound))
+        and (level is None or min(rung_lengths(over.meter, rung)) >= Fraction(1, most))
+    ]
     if not climbed:
         raise DrillError(
             f"no bar of {over.meter} has {shown(asked[0])} notes a beat",
@@ -154,23 +163,28 @@ def bursts(
     what: Scale | Chord | str,
     position: int = 5,
     *,
-    fast: int = 4,
+    fast: int | None = None,
     count: int = 5,
     bars: int = 4,
+    level: str = LEVELS[-1],
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """Each bar: eighths in comfort, then a burst of `count` notes at `fast` a quarter that lands on the last beat.
+    """Each bar: calm notes, then a burst of `count` notes at `fast` a quarter that lands on the last beat.
 
-    Purpose: speed in small doses with a rest after each. The landing note lasts to the end of the bar: a dotted beat in
-    6/8, the three of a 7/8. A bar too short for the burst is joined to the next.
+    Purpose: speed in small doses with a rest after each. The calm notes are eighths and the fast ones sixteenths, or
+    where the tempo makes these too fast for a `level` twice as long (`fast` None). The landing note lasts to the end of
+    the bar: a dotted beat in 6/8, the three of a 7/8. A bar too short for the burst is joined to the next.
     """
     what = as_thing(what)
     counted(bars, BARS, "number of bars")
-    counted(fast, NOTES_A_BEAT, "number of notes a beat")
+    one_of(level, LEVELS, "level", DrillError)
+    if fast is not None:
+        counted(fast, NOTES_A_BEAT, "number of notes a beat")
     counted(count, (2, NOTES_A_BEAT[1] * METER_BEATS[1]), "number of notes in a burst")
     tuning, over = as_tuning(tuning), home_chart(what, chart)
-    turn, lengths = _burst(over, count, Fraction(1, fast))
+    short = fast_value(over, level) if fast is None else Fraction(1, fast)
+    turn, lengths = _burst(over, count, short)
     turns = -(-bars // turn)
     notes = placed_notes(
         _up_and_down(in_position(what, position, tuning)), what, lengths * turns, tuning
@@ -180,12 +194,15 @@ def bursts(
 
 def _burst(over: Chart, count: int, short: Fraction) -> tuple[int, list[Fraction]]:
     """In how many bars a burst stands, and the lengths of their notes."""
-    eighth, landing = Fraction(1, 2), over.meter.felt_beats[-1]
-    before_landing = count - 1
+    landing, before_landing = over.meter.felt_beats[-1], count - 1
+    calm_note = max(Fraction(1, 2), 2 * short)
     for turn in range(1, MOST_BARS_A_BURST + 1):
         calm = turn * over.bar_beats - landing - before_landing * short
-        if calm >= 0 and calm % eighth == 0:
-            return turn, [eighth] * int(calm / eighth) + [short] * before_landing + [landing]
+        if calm >= 0 and calm % Fraction(1, 2) == 0:
+            # What the calm notes do not fill is one of half their length.
+            rest = [calm % calm_note] if calm % calm_note else []
+            calmly = [calm_note] * int(calm / calm_note) + rest
+            return turn, calmly + [short] * before_landing + [landing]
     raise DrillError(
         f"a burst of {count} notes at {shown(int(1 / short))} a beat does not fit a bar of {over.meter}",
         value=count,

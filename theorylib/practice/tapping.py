@@ -12,7 +12,8 @@ from fractions import Fraction
 from itertools import cycle, pairwise
 
 from ..changes.charts import Chart, Event, as_chart
-from ..errors import DrillError, listed, shown
+from ..errors import DrillError, listed, one_of, shown
+from ..levels import LEVELS
 from ..limits import PER_CHORD
 from ..necks.positions import as_position
 from ..necks.tunings import STANDARD, Tuning, as_tuning
@@ -39,19 +40,20 @@ def tapped_arpeggio(
     position: int = 7,
     *,
     per_chord: int | None = None,
+    level: str = LEVELS[1],
     tuning: Tuning | str = STANDARD,
 ) -> Line:
     """The arpeggio of each chord over skipped strings, going up the strings and down again, in one note value.
 
-    `per_chord` notes fill a bar with one chord (see `pace.note_value`); None takes sixteenths, or at a quick tempo the
-    shortest value that leaves the hands time. Going up, a string sounds low, high, tap; going down tap, high, low. The
-    pairs stay as near to `position` as the chord allows. Raises DrillError for a chord with no figure on a string that
-    hands can play.
+    `per_chord` notes fill a bar with one chord (see `pace.note_value`); None takes sixteenths, or at a tempo that asks
+    too much of a `level` the shortest value that does not. Going up, a string sounds low, high, tap; going down tap,
+    high, low. The pairs stay as near to `position` as the chord allows. Raises DrillError for a chord with no figure
+    that hands can play on a string.
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     order = _from_the_thickest(strings, tuning)
     as_position(position, tuning, DrillError)
-    length = _length(chart, per_chord)
+    length = _length(chart, per_chord, level)
     notes: list[Note] = []
     hand = position
     for event in chart.events:
@@ -75,9 +77,10 @@ def tapped_arpeggio(
     )
 
 
-def _length(chart: Chart, per_chord: int | None) -> Fraction:
+def _length(chart: Chart, per_chord: int | None, level: str) -> Fraction:
+    one_of(level, LEVELS, "level", DrillError)
     if per_chord is None:
-        return value_for_all(chart, fast_value(chart))
+        return value_for_all(chart, fast_value(chart, level))
     counted(per_chord, PER_CHORD, "number of notes a chord")
     return note_value(chart, per_chord)
 
