@@ -31,7 +31,8 @@ from theorylib import (
 )
 from theorylib.changes.charts import as_chart
 from theorylib.changes.form import form_of, shaped
-from theorylib.errors import LineError, NeckError, as_text, shown
+from theorylib.errors import LineError, NeckError, as_text, one_of, shown
+from theorylib.levels import LEVELS
 from theorylib.limits import is_whole, whole
 from theorylib.necks.grip_leading import led_grips
 from theorylib.necks.grips import grips
@@ -42,6 +43,7 @@ from theorylib.playing.lines import as_line
 from theorylib.practice.approaches import approach_targets
 from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.drills import DIRECTIONS
+from theorylib.practice.landings import landings, steady_scale
 from theorylib.practice.outline import Outline, outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.phrasing import phrases_over, with_joins
@@ -63,6 +65,8 @@ from .draw.tension_map import tension_map, tension_picture
 from .drill import Drill, FilePhrase, Phrase, PhraseChorus
 from .exchange.music_files import read_music
 from .lesson import prose
+from .lesson.areas import area_scale, areas_of
+from .lesson.chosen import KINDS, PHRASE
 from .lesson.derived import (
     MOST_NECKS,
     as_harmony,
@@ -74,12 +78,15 @@ from .lesson.derived import (
     lesson_chart,
     pentatonic,
     phrase_style,
+    shape_position,
     target_area,
     target_degrees,
+    triads_of,
     two_chords,
 )
 from .lesson.here import lesson_here
 from .lesson.lesson import Lesson
+from .lesson.lines import accents_across, first_call, reading_line
 from .lesson.phrase_lines import placed_phrase
 from .lesson.refreshing import refreshed_file
 from .lesson.shelf import FOLDER, files_in, read_filed, search, table
@@ -88,7 +95,7 @@ from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import listen
 from .reader import for_reader
 from .recordings import hear
-from .telling import MOST_COLOURS, Words, bends, moves, other_colours, target_steps
+from .telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colours, target_steps, triads_over
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
@@ -229,6 +236,20 @@ def necks(read: Harmony | Chart | str, position: int | None, *, tuning: Tuning |
                           for reading in chords_to_draw(read, most)))
 
 
+def areas(read: Harmony | Chart | str, position: int, kind: str = "groove", level: str = "intermediate", *,
+          tuning: Tuning | str = STANDARD) -> Pictures:
+    """The areas of a lesson in one position: its first scale shape, then what lies within what (lesson/areas.py).
+
+    >>> [picture.caption for picture in areas("| A7 | D7 | A7 | E7 |", 5, "blues", "beginner").pictures]
+    ['A blues, position 5', 'A7 arpeggio, position 5']
+    """
+    found = areas_of(as_harmony(read), one_of(kind, (*KINDS, PHRASE), "kind of lesson", NeckError),
+                     one_of(level, LEVELS, "level", NeckError), position, as_tuning(tuning))
+    return Pictures(tuple(
+        plot_neck(one.what, tuning, over=one.over, caption=one.caption,
+                  position=None if isinstance(one.what, Shape) else position) for one in found))
+
+
 def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,
                 near: int | None = None, passes: int = 1) -> Drill:
     """The changes to play before one plays over them: the grips of `play_along` in the strokes of the chart's feel.
@@ -317,14 +338,16 @@ def register_displays() -> None:
 register_displays()
 
 __all__ = [
-    "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "against_substitute",
-    "aim_at_changes", "approach_targets", "arpeggio_drill", "as_drill", "bend_area", "bend_drill", "bends",
-    "best_position", "bursts", "call_and_answer", "change_area", "chart_picture", "colour_of", "continuous_arpeggio",
-    "continuous_scale", "displaced_accents", "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony",
-    "hear", "held_vibrato", "joins", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
-    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_style",
-    "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "refresh", "rhythm_part", "score", "sequence",
-    "shaped", "slide_drill", "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_area", "target_degrees",
-    "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "two_chords",
-    "uses_of", "with_legato", "with_strokes", "with_swell",
+    "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "accents_across",
+    "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio_drill", "as_drill",
+    "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
+    "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
+    "finger", "first_call", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "hear", "held_vibrato",
+    "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
+    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from",
+    "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh",
+    "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
+    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
+    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "triads_of", "triads_over",
+    "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

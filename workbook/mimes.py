@@ -13,6 +13,7 @@ PHOTO_MIMES = ("image/png", "image/jpeg", "image/webp", "image/gif")  # of pictu
 LINE_MIME = "application/vnd.vampbook.line+json"
 SOUND_MIME = "application/vnd.vampbook.sound+json"
 CHART_MIME = "text/vnd.vampbook.chart"
+EAR_MIME = "application/vnd.vampbook.ear+json"
 OUTLINE_MIME = "text/vnd.vampbook.outline"
 _ONLY_COPY = re.compile(rf"<img [^>]*src='data:{re.escape(SVG_MIME)},([^']*)'")
 

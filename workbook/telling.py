@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 from theorylib.changes.charts import Chart
 from theorylib.errors import ChordError, NeckError, as_text, one_of, shown
@@ -15,11 +17,14 @@ from theorylib.names.scales import Scale
 from theorylib.names.spelling import pretty_accidentals
 from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, as_shapes, target_moves
 from theorylib.necks.tunings import STANDARD, Tuning
+from theorylib.practice.ear import ear_tasks
+from theorylib.practice.ear_text import EarTask, ear_text
 from theorylib.reading.harmony import Harmony
 from theorylib.reading.substitutes import substitutes
 
 from .lesson import prose
-from .lesson.derived import as_harmony
+from .lesson.derived import as_harmony, triads_of
+from .mimes import EAR_MIME
 
 MOST_COLOURS = 400  # more than there are arpeggios over a chord
 
@@ -35,6 +40,41 @@ class Words:
 
     def __repr__(self) -> str:
         return self.markdown
+
+
+@dataclass(frozen=True, slots=True)
+class Ear:
+    """Tasks for the ear as a cell shows them: the questions on paper; on the practice page they are heard as well."""
+
+    tasks: tuple[EarTask, ...]
+
+    @property
+    def questions(self) -> str:
+        """The tasks as a numbered list, with what may be answered."""
+        return "\n".join(f"{number}. {task.asks}" + (f" *{' · '.join(task.choices)}*" if task.choices else "")
+                         for number, task in enumerate(self.tasks, 1))
+
+    def answers(self) -> Words:
+        """What was right, task by task, and what whoever plays the tasks has to play."""
+        return Words("\n".join(f"{number}. {task.answer}" + (f" *(play {task.plays})*" if task.plays else "")
+                               for number, task in enumerate(self.tasks, 1)))
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, Any]:
+        stored: dict[str, Any] = json.loads(ear_text(self.tasks))
+        return {"text/markdown": self.questions, "text/plain": self.questions, EAR_MIME: stored}
+
+    def __repr__(self) -> str:
+        return self.questions
+
+
+def ear_training(chart: Chart | str, level: str = "intermediate", position: int = 5, *, seed: int = 1,
+                 tuning: Tuning | str = STANDARD) -> Ear:
+    """Tasks for the ear over some changes; another `seed` gives others of the same kind.
+
+    >>> ear_training("| Gm7 | C9 |", "beginner", 3).tasks[0].asks
+    'Two chords in a row. Does the chord change, or does it stay?'
+    """
+    return Ear(ear_tasks(chart, level, position, seed=seed, tuning=tuning))
 
 
 def bends(shape: Shape, most: int = 2) -> Words:
@@ -115,6 +155,21 @@ def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord
     return Words(prose.substitute_table(found[:most]))
 
 
+def triads_over(read: Harmony | Chart | str) -> Words:
+    """A table of the best triad on another root over each chord of some changes, and what its notes become there.
+
+    >>> triads_over("| Gm7 | C7 |")
+    | Chord | Triad on top | Its notes become |
+    |---|---|---|
+    | Gm7 | **Dm** | 5 ♭7 9 |
+    | C7 | **Gm** | 5 ♭7 9 |
+    """
+    rows = ["| Chord | Triad on top | Its notes become |", "|---|---|---|"]
+    rows += [f"| {chord.pretty} | **{one.arpeggio.pretty}** | {' '.join(map(pretty_accidentals, one.degrees))} |"
+             for chord, one in triads_of(read)]
+    return Words("\n".join(rows))
+
+
 def moves(read: Harmony | Chart | str) -> Words:
     """How each chord's tones move to the next chord, a bullet for each change.
 
@@ -127,5 +182,5 @@ def moves(read: Harmony | Chart | str) -> Words:
     for index, reading in enumerate(read.chords):
         following = read.chords[(index + 1) % len(read.chords)].chord
         if reading.chord.root is not None and following.root is not None and following != reading.chord:
-            lines.append("- " + prose.moves(reading, following))
-    return Words("\n".join(dict.fromkeys(lines)))
+            lines.append(prose.moves(reading, following))
+    return Words("\n".join(f"- {line}" for line in dict.fromkeys(lines) if line))

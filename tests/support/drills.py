@@ -9,6 +9,7 @@ from theorylib import Chart, Line, Scale, Tuning, continuous_arpeggio
 from theorylib.necks.blues_bends import blues_area
 from theorylib.practice.approaches import approach_targets
 from theorylib.practice.changes import aim_at_changes
+from theorylib.practice.landings import landings, steady_scale
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.phrasing import phrases_over
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
@@ -55,6 +56,8 @@ DRILLS: dict[str, Make] = {
     "string skipping": lambda chart, scale, tuning: sequence(
         Scale(scale.tonic, "minor"), "straight", 5, a_string=3, strings=(5, 3, 1), way="up and down", chart=chart,
         tuning=tuning),
+    "steady scale": lambda chart, scale, tuning: steady_scale(scale, chart=chart, tuning=tuning),
+    "landings": lambda chart, scale, tuning: landings(chart, tuning=tuning),
     "ladder": lambda chart, scale, tuning: subdivision_ladder(scale, chart=chart, tuning=tuning),
     "displaced accents": lambda chart, scale, tuning: displaced_accents(subdivision_ladder(
         scale, 5, (4,), bars=2, chart=chart, tuning=tuning)),

@@ -16,6 +16,7 @@ from typing import Any
 
 from theorylib.errors import VampError
 from theorylib.playing.lines import Line
+from theorylib.practice.ear_text import EarTask
 
 from ..browser.bundle import script
 from ..draw.screen import WIDTHS, Width
@@ -61,7 +62,7 @@ def _practice_page(tree: Mapping[str, Any], parts: Mapping[str, str], stage: Sta
                    bank: bool) -> str:
     about = {**tree["about"], "title": tree["title"]}
     source = practice_script()
-    data = practice_data(stage.drills, about, soundfont=soundfont, bank=bank)
+    data = practice_data(stage.drills, about, ear=stage.tasks, soundfont=soundfont, bank=bank)
     foot = page_credits(plays=bank, soundfont=soundfont)
     style = "".join(path.read_text(encoding="utf-8") for path in (_STYLE, *sorted(_PRACTICE.glob("*.css"))))
     body = (stage_html({**parts, "foot": foot}) + (_PRACTICE / "bar.html").read_text(encoding="utf-8")
@@ -110,6 +111,9 @@ class _Page:
         return f"<p{_direction(block)}{_aligned(block.get('align'))}>{inlines(block['c'])}</p>"
 
     def _list(self, block: Block) -> str:
+        tasks = self._ear(block)
+        if tasks:
+            return self.stage.hear(tasks)
         tag = "ol" if block["ordered"] else "ul"
         ticked = any(item["box"] is not None for item in block["items"])
         items = []
@@ -187,6 +191,16 @@ class _Page:
         if isinstance(line, VampError):
             raise line
         return line if line is not None and line.notes else None
+
+    def _ear(self, block: Block) -> tuple[EarTask, ...]:
+        """The tasks for the ear that a list asks, if they are to be played."""
+        if not self.plays or "ear" not in block:
+            return ()
+        cell, output = block["ear"]
+        tasks = self.lesson.cells[cell - 1].outputs[output].ear
+        if isinstance(tasks, VampError):
+            raise tasks
+        return tasks or ()
 
     def _code(self, block: Block) -> str:
         return f'<pre tabindex="0"><code>{escape(block["text"])}</code></pre>'

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -19,6 +19,7 @@ from theorylib.names.spelling import pretty_accidentals
 from theorylib.playing.difficulty import notes_a_second
 from theorylib.playing.lines import Line, Note
 from theorylib.practice.drills import tempo_ladder
+from theorylib.practice.ear_text import EarTask, Sound
 
 from ..draw.markers import MARKERS
 from ..draw.neck_board import Board, Sizes, board_data
@@ -27,7 +28,7 @@ from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
 from ..play.backing import BASS, COMP, DRUMS, Hit, backing
 from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
-from ..play.instruments import INSTRUMENTS
+from ..play.instruments import CLEAN, INSTRUMENTS
 from ..play.performance import VIBRATO_HZ, performance
 from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
@@ -36,6 +37,7 @@ _PARTS = (DRUMS, BASS, COMP)
 # Of a hit, by what the page calls its part: 0 is the line.
 _NUMBER = {COMP: 1, BASS: 2, DRUMS: 3}
 NECK = Sizes(fret=58.0, open=44.0, gap=17.0)  # units of the neck under the score
+EAR_TEMPO, EAR_VELOCITY = 72, 90              # of tasks for the ear: quarter notes a minute, as loud as a line
 STEPS = 4                                     # of a plan that the lesson does not print
 
 
@@ -54,9 +56,10 @@ class Drill:
         return _digest(self.line.to_json())
 
 
-def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, soundfont: Path | str | None = None,
-                  bank: bool = True) -> str:
-    """The page's data as JSON text, safe inside a script element; `about` is what the lesson says of itself.
+def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Sequence[EarTask] = (),
+                  soundfont: Path | str | None = None, bank: bool = True) -> str:
+    """The page's data as JSON text, safe inside a script element; `about` is what the lesson says of itself, `ear` are
+    the tasks for the ear that the page shows.
 
     Without `bank` it holds no sounds.
     """
@@ -64,6 +67,7 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, soundfon
     keys = [drill.key for drill in drills]
     made = [_drill(drill, lengths) | {"key": f"{key}-{keys[:place].count(key)}"}
             for place, (drill, key) in enumerate(zip(drills, keys, strict=True))]
+    asked = [_asked(task, lengths) for task in ear]
     sounds = bank_of(lengths, soundfont=soundfont) if bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
     index = {want: place for place, want in enumerate(sorted(sounds.places))}
     data = {
@@ -71,7 +75,9 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, soundfon
         "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(sounds.flac).decode(),
         "samples": [list(sounds.places[want]) for want in sorted(sounds.places)],
         "chokes": [place for want, place in index.items() if want.voice == DRUMS and want.midi in HATS],
-        "lines": [_with_samples(one, index) for one in made],
+        "lines": [_with_samples(one, index) for one in made], "ear_tempo": EAR_TEMPO,
+        "ear": [one | {part: [[*row[:2], index[row[2]]] for row in one[part]] for part in ("sounds", "after")}
+                for one in asked],
         "digit": DIGIT_UNITS, "left": reader().left_handed,
         "signs": {role: {"size": marker.size, "text": marker.text, "corners": [list(one) for one in marker.corners]}
                   for role, marker in MARKERS.items()},
@@ -138,6 +144,20 @@ def _backing(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
 
 def _gain(hit: Hit) -> float:
     return round(INSTRUMENTS[hit.part].page_gain * (1.0 if hit.part != DRUMS else (hit.velocity / 104)), 3)
+
+
+def _asked(task: EarTask, lengths: dict[Want, float]) -> dict[str, Any]:
+    """A task for the ear: [start, end, sound] of what is asked and of what is told, in beats, and the answer."""
+    return {"sounds": list(_heard(task.sounds, lengths)), "after": list(_heard(task.after, lengths)),
+            "answer": task.answer, "right": task.choices.index(task.answer) if task.choices else -1}
+
+
+def _heard(sounds: Iterable[Sound], lengths: dict[Want, float]) -> Iterator[list[Any]]:
+    for sound in sounds:
+        want = wanted(CLEAN, sound.midi, EAR_VELOCITY)
+        # At its own tempo alone: a sample need not last for a slower one.
+        lengths[want] = max(lengths.get(want, 0.0), float(sound.duration_beats) * 60 / EAR_TEMPO)
+        yield [_number(sound.onset_beats), _number(sound.onset_beats + sound.duration_beats), want]
 
 
 def _need(lengths: dict[Want, float], want: Want, seconds: float) -> None:

@@ -14,6 +14,7 @@ from string import Template
 
 from theorylib.limits import TEMPO
 from theorylib.playing.lines import Line
+from theorylib.practice.ear_text import EarTask
 
 from ..draw.score import about
 from ..draw.screen import WIDTHS, Staves, Width, screen_scores
@@ -32,6 +33,7 @@ class Stage:
     widths: Sequence[Width] = WIDTHS
     drills: list[Drill] = field(default_factory=list)
     pictures: list[str] = field(default_factory=list)
+    tasks: list[EarTask] = field(default_factory=list)
 
     def add(self, block: Block, number: int, line: Line) -> str:
         """Take a drill's figure onto the stage; what stands for it in the text is its button."""
@@ -41,6 +43,13 @@ class Stage:
         self.pictures.append(_picture(self.drills[-1], block, is_first=not self.pictures))
         return (f'<p class="tools"><button type="button" data-play="{number}" data-name="{name}" '
                 f'aria-label="Play this: {name}">Play this</button> <span data-minutes="{number}">0.0 min</span></p>')
+
+    def hear(self, tasks: Sequence[EarTask]) -> str:
+        """Take tasks for the ear onto the page: what is asked, and buttons to hear, to answer and to have it told."""
+        first = len(self.tasks)
+        self.tasks += tasks
+        items = "".join(f"<li>{_task(task, first + number)}</li>" for number, task in enumerate(tasks))
+        return f'<ol class="ear">{items}</ol>\n<p class="ear-count" role="status"></p>'
 
     def plan(self, block: Block) -> None:
         """A table of tempos is the plan of the drills before it that have none yet."""
@@ -94,6 +103,16 @@ def _picture(drill: Drill, block: Block, *, is_first: bool) -> str:
             f'<p class="printed">{escape(title)}</p>'
             f'<div class="picture" role="img" aria-label="{escape(block["alt"])}">{scores}</div>'
             f'<div class="over"></div>{caption}</figure>')
+
+
+def _task(task: EarTask, number: int) -> str:
+    """A task with its buttons; without script only what is asked is left."""
+    choices = "".join(f'<button type="button" data-choice="{place}" aria-pressed="false">{escape(one)}</button>'
+                      for place, one in enumerate(task.choices))
+    asked = escape(task.asks)
+    return (f'<div data-ear="{number}" role="group" aria-label="{asked}"><p>{asked}</p><div class="acts tools">'
+            f'<button type="button" data-hear="">Hear</button>{choices}'
+            '<button type="button" data-reveal="">Reveal</button></div><p class="told" role="status"></p></div>')
 
 
 def _staves(svg: str) -> Staves:

@@ -19,7 +19,7 @@ from theorylib.claims import without_marks
 
 from ..lesson.lesson import Lesson, as_lesson
 from ..lesson.saved import Cell, Output
-from ..mimes import SOUND_MIME, SVG_MIME
+from ..mimes import EAR_MIME, SOUND_MIME, SVG_MIME
 from .brought import Block, Brought, Place, asked_mm, decoded, picture_block
 from .errors import HandoutError
 from .inlines import may_lead_to as may_lead_to
@@ -113,7 +113,10 @@ def _output_blocks(output: Output, index: int, place: Place) -> Iterator[Block]:
     if output.figures:
         yield _figure(output, index, place)
     elif "text/markdown" in data:
-        yield from markdown_blocks(output.text("text/markdown"), place)
+        blocks = list(markdown_blocks(output.text("text/markdown"), place))
+        if EAR_MIME in data and blocks:
+            blocks[0] = {**blocks[0], "ear": [output.cell, index]}  # what the page plays instead
+        yield from blocks
     elif "text/plain" in data:
         plain = output.text("text/plain")
         if "text/html" in data and plain.startswith("<") and plain.endswith(">"):

@@ -19,16 +19,16 @@ from theorylib.levels import LEVELS
 from theorylib.necks.tunings import Tuning
 from theorylib.practice.outline import planned
 
-from . import opening
 from .choices import PARAMETERS, names_set, parsed
 from .chosen import ALL_NAMES, Choices, parameters_code
 from .code import without
 from .derived import best_position, with_key
+from .first_words import aims_then, words_then, written_then
 from .kinds import SOLO_MINUTES
 from .lesson import Lesson
-from .opening import aims
+from .opening import KIT
 from .saved import Cell
-from .sections import Part, Plan, plan_of
+from .sections import Plan, plan_of
 from .written import as_written, digest_of, maker_of, parts
 
 # A cell that only one kind of lesson has.
@@ -37,6 +37,10 @@ _RENAMED = {"bends-words": "bend-drill-words", "neck-1": "neck"}
 _TEXT = r'"(?:[^"\\\n]|\\.)*"'
 # The code of a cell as the first form wrote it.
 _CODE = {name: re.compile(pattern, re.DOTALL) for name, pattern in {
+    "kit": re.escape(KIT),
+    "harmony": r"read = harmony\(chart\)\nread",
+    "moves": r"moves\(read\)",
+    "plan": r"(drill|line|run|taps)\.plan\(\)",
     "changes": r'chart = Chart\.parse\("""\n.*\n"""\)\nchart',
     "drill": r"drill = arpeggio_drill\(chart, position, tuning=tuning(, per_chord=\d+)?(, passes=\d+)?\)\n"
              r"drill\.score\(\)",
@@ -54,20 +58,10 @@ _CODE = {name: re.compile(pattern, re.DOTALL) for name, pattern in {
     "vibrato": r'held = as_drill\(held_vibrato\(chart, "2", "3", position, tuning=tuning\)\)\nheld\.score\(\)',
     "taps": r"taps = as_drill\(tapped_arpeggio\(chart, position=position, tuning=tuning\)\)\ntaps\.score\(\)",
     "colours": rf"other_colours\({_TEXT}, key={_TEXT}(, next_chord={_TEXT})?(, scale={_TEXT})?\)",
+    "targets-bends": r"bends\(area\)",
     "colours-neck": rf"plot_neck\({_TEXT}, over={_TEXT}, position=position, tuning=tuning\)",
 }.items()}
 _NECK = re.compile(rf"plot_neck\({_TEXT}, over={_TEXT}, position=position, tuning=tuning\)")
-_NEW_IN_A_GROOVE = ("solo-words", "solo")  # its aims name them, so that they are added
-# Words that the kit writes otherwise now.
-_WORDS = {
-    "solo-words": "## A solo with a beginning and an end\n\nPlay through the form with one limit a phrase. The plan is "
-                  "text: change a line and run the cell again.",
-    "taps-words": "## Tapped arpeggios on skipped strings\n\nThe left hand holds two chord tones on a string, the "
-                  "picking hand taps a third above them. A string that begins with a hammer-on is not picked at all. "
-                  "Damp the strings between with the palm and keep every note as loud as the last.",
-}
-
-
 def carried(lesson: Lesson) -> Lesson | None:
     """The lesson with one cell of choices, what the kit wrote marked; None where it is none of the first form."""
     number = next((cell.number for cell in lesson.cells if cell.is_code and PARAMETERS in cell.tags), 0)
@@ -78,16 +72,15 @@ def carried(lesson: Lesson) -> Lesson | None:
     if found is None:
         return None
     stated, choices, plan = found
-    wanted = {part.by: part for part in parts(plan)}
-    cells = [new for cell in lesson.cells for new in _carried(cell, wanted, plan)]
+    cells = [new for cell in lesson.cells for new in _carried(cell, plan)]
     own = [cell for cell in cells if cell.is_code and not maker_of(cell) and cell.number != number]
     if choices.position == _chosen(plan) and not any(_uses_position(cell.source) for cell in own):
         choices = replace(choices, position=None)
     cells = [cell.with_source(_parameters(cell.source, stated, choices)) if cell.number == number else cell
              for cell in cells]
     said = list(lesson.about.aims)
-    ours = digest_of(said) if said in (aims(plan), _first_aims(plan)) else ""
-    known = [by for by in wanted if choices.kind != "groove" or by not in _NEW_IN_A_GROOVE]
+    ours = digest_of(said) if said == aims_then(plan) else ""
+    known = [part.by for part in parts(plan) if part.by in written_then(plan)]
     return lesson.with_cells(cells).with_about(written={"parts": known, "aims": ours})
 
 
@@ -126,7 +119,7 @@ def _choices_of(lesson: Lesson, chart: Chart) -> tuple[Chart, Choices, Plan] | N
     except VampError:
         return None
     said = list(about.aims)  # a lesson without the drill says its number of notes in its aims alone
-    plan = next((one for one in plans if aims(one) == said), plans[0])
+    plan = next((one for one in plans if aims_then(one) == said), plans[0])
     return stated, plan.choices, plan
 
 
@@ -149,23 +142,14 @@ def _parameters(source: str, chart: Chart, choices: Choices) -> str:
 
 
 # -- the cells ---------------------------------------------------------------------------------------------------------
-def _carried(cell: Cell, wanted: dict[str, Part], plan: Plan) -> Iterator[Cell]:
+def _carried(cell: Cell, plan: Plan) -> Iterator[Cell]:
     """The cell, marked and called as now if it is the kit's; nothing for a neck diagram that another cell now draws."""
     by = _RENAMED.get(cell.id, cell.id)
-    part = wanted.get(by)
     if cell.id.startswith("neck-") and _NECK.fullmatch(cell.source):
-        if cell.id == "neck-1" and part:
+        if cell.id == "neck-1":
             yield as_written(cell, by)
         return
-    if part and cell.kind == part.kind and _is_kits(cell, by, part, plan):
-        yield as_written(cell, by)
-    else:
-        yield cell
-
-
-def _first_aims(plan: Plan) -> list[str]:
-    """The aims as the first form named them: a groove had no solo."""
-    return [aim for aim in aims(plan) if plan.choices.kind != "groove" or aim != opening.SOLO]
+    yield as_written(cell, by) if _is_kits(cell, by, plan) else cell
 
 
 def _first_outline(chart: Chart) -> str:
@@ -182,11 +166,11 @@ def _first_outline(chart: Chart) -> str:
     return "\n".join([*map(str, phrases), ending])
 
 
-def _is_kits(cell: Cell, by: str, part: Part, plan: Plan) -> bool:
+def _is_kits(cell: Cell, by: str, plan: Plan) -> bool:
+    """Is a cell as the first form wrote it? One that a lesson of today has no place for is the kit's all the same."""
+    if cell.is_text:
+        return cell.source in words_then(plan, by)
     if by == "solo":
         return cell.source == f'outline_sheet("""\n{_first_outline(plan.chart)}\n""", chart)'
-    if by == "aims" and cell.source == opening.aims_words(_first_aims(plan)):
-        return True
     pattern = _CODE.get(by)
-    return cell.source in (part.text, _WORDS.get(by)) or bool(pattern and pattern.fullmatch(cell.source))
-
+    return cell.is_code and pattern is not None and bool(pattern.fullmatch(cell.source))

@@ -26,7 +26,9 @@ from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.fingering import finger, fingering_cost
 from theorylib.playing.lines import Line
 from theorylib.practice.approaches import approach_targets
+from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.drills import continuous_arpeggio, counted
+from theorylib.practice.landings import landings, steady_scale
 from theorylib.practice.sequences import sequence
 from theorylib.practice.solo_ends import home_chords
 from theorylib.practice.subdivisions import bursts, subdivision_ladder
@@ -40,11 +42,14 @@ from theorylib.reading.substitutes import Substitute, substitutes
 from . import prose
 from .chosen import KINDS, PHRASE
 from .door import LessonError
+from .lines import can_tap, first_call, has_guides
 
 POSITIONS = range(1, 11)  # where a lesson's position is looked for
 # Times the least effort: so much more is worth it for roots under the hand (common practice, no source).
 NEARLY_AS_EASY = Fraction(3, 2)
 MOST_TURNED = 8           # bars of a form that is judged by two passes
+HIGHEST_ROOT = 9          # fret of a first shape's root on the lowest string
+_TRIADS = ("", "m")       # kinds of triad that a student knows by hand
 MOST_NECKS = 4            # neck diagrams of a lesson: what a page of the handout holds
 
 
@@ -97,19 +102,40 @@ def _staff_key(home: Span) -> Scale:
 
 # -- the hand --------------------------------------------------------------------------------------------------------
 def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | str = STANDARD,
-                  per_chord: int = 8) -> int:
+                  per_chord: int = 8, level: str = "intermediate") -> int:
     """The position from 1 to 10 that holds every drill of a kind of lesson, the whole arpeggio at little effort.
 
     The effort is the fingering's cost but for how high the hand stands: that tells places apart, and tires nobody. In
     the first position open strings sound. Of the positions that are nearly as easy as the easiest it is the one nearest
-    the home's root. Raises the drill's or the fingering's own error where there is none.
+    the home's root. A beginner's is that of the home's pentatonic (`shape_position`). Raises the drill's or the
+    fingering's own error where there is none.
 
     >>> best_position(lesson_chart("| Gm7 | C9 |"))
     3
     """
     counted(per_chord, PER_CHORD, "number of notes a chord")
     one_of(kind, (*KINDS, PHRASE), "kind of lesson", LessonError)
+    one_of(level, LEVELS, "level", LessonError)
+    if level == LEVELS[0] and kind != PHRASE:
+        return shape_position(harmony(as_chart(chart)).homes[0].scale, as_tuning(tuning))
     return _best_position(as_chart(chart), kind, as_tuning(tuning), per_chord)
+
+
+def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD) -> int:
+    """Where the home's pentatonic lies under one hand: its root on the lowest string, high up on the next one.
+
+    The root is the first finger's in a minor home and the second's in a major one, and no root is looked for above fret
+    HIGHEST_ROOT (common practice, no source).
+
+    >>> shape_position("A dorian"), shape_position("E minor"), shape_position("G major")
+    (5, 7, 2)
+    """
+    home, tuning = as_scale(home), as_tuning(tuning)
+    lowest = max(tuning.strings)
+    at = _fret_of(home, tuning) or 12  # an open string is under no finger
+    if at > HIGHEST_ROOT and lowest > 1:
+        at = next(fret for fret in range(1, 13) if tuning.midi(lowest - 1, fret) % 12 == home.tonic.pitch_class)
+    return max(1, at if home.is_minor else at - 1)
 
 
 @lru_cache(maxsize=256)
@@ -151,10 +177,16 @@ def _fret_of(home: Scale, tuning: Tuning) -> int:
     return next(fret for fret in range(12) if tuning.midi(lowest, fret) % 12 == home.tonic.pitch_class)
 
 
-def hold(kind: str, read: Harmony, position: int, tuning: Tuning) -> None:
+def hold(kind: str, read: Harmony, position: int, tuning: Tuning, level: str = "intermediate") -> None:
     """Raise where a line that a kind of lesson adds to the arpeggio cannot be fingered in a position."""
-    for line in _LINES[kind](read, position, tuning):
+    for line in (_beginner if level == LEVELS[0] else _LINES[kind])(read, position, tuning):
         finger(line, tuning, line.position)
+
+
+def _beginner(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
+    yield steady_scale(pentatonic(read.homes[0].scale), position, chart=read.chart, tuning=tuning)
+    yield landings(read.chart, ("1", "3"), position, tuning=tuning)
+    yield first_call(read.chart, position, tuning=tuning)
 
 
 def _groove(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
@@ -163,8 +195,11 @@ def _groove(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
 
 def _blues(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
     chord, _ = two_chords(read)
-    degrees = target_degrees(chord)
-    yield bend_drill(chord, degrees, target_area(chord, position + 2, tuning).low_fret, tuning=tuning)
+    for level in LEVELS[1:]:
+        area = bend_area(chord, position, level, tuning)
+        if area.bends:
+            yield bend_drill(chord, area, tuning=tuning)
+    yield aim_at_changes(read.chart, position, tuning=tuning)
     yield approach_targets(read.chart, "both", position, tuning=tuning)
 
 
@@ -176,9 +211,11 @@ def _rock(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
 
 
 def _modern(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
-    yield guide_tone_line(read.chart, position, tuning=tuning)
+    if has_guides(read.chart):
+        yield guide_tone_line(read.chart, position, tuning=tuning)
     yield held_vibrato(read.chart, "2", "3", position, tuning=tuning)
-    yield tapped_arpeggio(read.chart, position=position, tuning=tuning)
+    if can_tap(read.chart):
+        yield tapped_arpeggio(read.chart, position=position, tuning=tuning)
 
 
 _LINES = {"groove": _groove, "blues": _blues, "rock": _rock, "modern": _modern, PHRASE: _groove}
@@ -274,6 +311,25 @@ def pentatonic(home: Scale | str) -> Scale:
     """
     home = as_scale(home)
     return Scale(home.tonic, "minor pentatonic" if home.is_minor else "major pentatonic")
+
+
+def triads_of(read: Harmony | Chart | str) -> tuple[tuple[Chord, Substitute], ...]:
+    """For each chord, each once, the best major or minor triad on another root that clashes with none of its tones.
+
+    One that adds a note to the chord comes before one that is part of it.
+
+    >>> [(chord.pretty, one.arpeggio.pretty, one.degrees) for chord, one in triads_of("| Gm7 | C7 |")]
+    [('Gm7', 'Dm', ('5', 'b7', '9')), ('C7', 'Gm', ('5', 'b7', '9'))]
+    """
+    read = as_harmony(read)
+    found: dict[Chord, Substitute] = {}
+    for reading in prose.readings(read):
+        fitting = [one for one in substitutes(reading.chord, reading.home, scale=reading.scale)
+                   if one.kind in _TRIADS and one.step and not one.clashes and one.reach != "outside"]
+        adding = [one for one in fitting if one.tensions]
+        for one in (adding or fitting)[:1]:
+            found.setdefault(reading.chord.without_bass(), one)
+    return tuple(found.items())
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from theorylib.errors import VampError, closest
 from theorylib.plain_json import JsonError, read_json
 
 from ..files import read_text
-from ..mimes import LINE_MIME, PHOTO_MIMES, SVG_MIME
+from ..mimes import EAR_MIME, LINE_MIME, PHOTO_MIMES, SVG_MIME
 
 FORMAT = 4            # of notebooks
 VERSION = 1           # of our own metadata; a notebook that does not say it is of version 1
@@ -126,7 +126,7 @@ def _bundle(data: Any, where: str) -> None:
     """Data by media type: texts, but for JSON."""
     _object(data, where)
     for mime, value in data.items():
-        if mime == LINE_MIME:
+        if mime in (LINE_MIME, EAR_MIME):
             if not isinstance(value, dict):
                 _text(value, f"{where}, {mime}")
         elif not mime.endswith("json"):

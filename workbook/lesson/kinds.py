@@ -1,20 +1,32 @@
-"""The kinds of lesson: the sections that follow the opening, drills, touch, a solo outline and a plan.
+"""The kinds of lesson: what each level plays of a kind, in order, with its routine, its aims and what to do at home.
 
 A row of a kind is a section (sections.py): its id, a maker of words, a maker of code, and when it is there. Code makers
-name no chord, scale, fret or tempo: what they need the cell of choices says, or derived.py derives from it.
+name no chord, scale, fret or tempo: what they need the cell of choices says, or derived.py derives from it. What of a
+kind is whose: a beginner has one shape, roots and 3rds in plain beats; the intermediate scales, arpeggios and guide
+tones; the advanced approaches, substitutes and accents across the beat (common practice, no source).
 """
 
 from __future__ import annotations
 
+from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
+from theorylib.levels import LEVELS
+from theorylib.practice.pace import note_value, value_words
 
 from . import phrase_kind, prose
+from .advanced import ADVANCED, AGAINST, COLOURS, DISPLACED, TRIADS
 from .chosen import PHRASE
-from .derived import colour_of, pentatonic, target_area, target_degrees, two_chords
-from .opening import HEAD, OPENING
+from .derived import bend_area, pentatonic, two_chords
+from .ear import HEARD
+from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY, third_words
+from .lines import can_tap, has_guides
+from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE
+from .rhythm import CLAP, PLAYING
+from .routine import next_week_words, routine_words
 from .sections import Maker, Plan, Section
 
 SOLO_MINUTES = 1  # fits on one page at any usual tempo
+MOST_AIMS = 5
 # What a guide tone is called beside its chord: the 4th and the 2nd are those of sus chords.
 _GUIDE_WORDS = {"9": "2nd", "3": "3rd", "11": "4th", "5": "5th", "6": "6th", "7": "7th"}
 
@@ -26,161 +38,275 @@ def _says(text: str) -> Maker:
 
 # -- arpeggios -------------------------------------------------------------------------------------------------------
 def _drill(plan: Plan) -> str:
-    count = prose.number(plan.choices.per_chord)
-    return (f"## The drill: continuous arpeggio\n\n"
-            f"{count.capitalize()} notes a chord, always on to the next chord tone in the direction of travel. "
+    values = value_words(note_value(plan.chart, plan.choices.per_chord))
+    return (f"## The arpeggios, without a stop\n\n"
+            f"{values.capitalize()} throughout, always on to the next chord tone in the direction of travel. "
             "The line turns at the edge of the position without repeating the edge note, and it never stops at a "
             "bar line: when the chord changes, take the nearest tone of the new chord that lies ahead. "
             "Say the degree of the first note of every bar aloud.")
 
 
-def _next(plan: Plan) -> str:
-    return ("## Make it yours\n\n"
-            "- [ ] Play the drill from the highest note down.\n"
-            "- [ ] Leave out every second note and let the others ring in time.\n"
-            f"- [ ] Improvise {prose.number(max(4, len(plan.chart.order)))} bars that end on "
-            f"{guide_words(plan.chart)}.")
+def _drill_aim(plan: Plan) -> str:
+    values = value_words(note_value(plan.chart, plan.choices.per_chord))
+    return (f"Run through the arpeggios of the changes in {values} at ♩ = {print_tempo(plan.chart.tempo)}, and cross "
+            "every change to the nearest chord tone.")
 
 
 ARPEGGIO = Section("drill", _drill, _says(
-    "drill = arpeggio_drill(chart, hand, tuning=neck, per_chord=per_chord, passes=passes)\ndrill.score()"))
-NEXT = Section("next-words", _next)
-
-
-# -- substitutes -----------------------------------------------------------------------------------------------------
-def _colours(plan: Plan) -> str:
-    colour = colour_of(plan.read)
-    reasons = "\n\n".join(one.reason for one in colour.found)
-    return (f"## Another arpeggio over {colour.chord.pretty}\n\n"
-            "An arpeggio that belongs to another chord can say more than the chord's own: hear what each of its notes "
-            f"becomes here.\n\n{reasons}")
-
-
-def _wants_colour(plan: Plan) -> bool:
-    return plan.choices.substitutes and bool(colour_of(plan.read).found)
-
-
-COLOURS = (
-    Section("colours", _colours, _says(
-        "colour = colour_of(read)\n"
-        "other_colours(colour.chord, colour.key, colour.following, scale=colour.scale)"), when=_wants_colour),
-    Section("colours-neck", code=_says("plot_neck(colour.arpeggio, over=colour.chord, position=hand, tuning=neck)"),
-            when=_wants_colour),
-)
+    "drill = arpeggio_drill(chart, hand, tuning=neck, per_chord=per_chord, passes=passes)\ndrill.score()"),
+    levels=INTERMEDIATE, part="Technique", does="the arpeggios, without a stop", aim=_drill_aim)
 
 
 # -- targets and bends -----------------------------------------------------------------------------------------------
-def _targets(plan: Plan) -> str:
+def _bends(plan: Plan) -> str:
     chord, _ = two_chords(plan.read)
-    area = target_area(chord, plan.position + 2, plan.choices.tuning)
-    return (f"## Target notes over {chord.pretty}\n\nA small area with the {prose.listed(target_degrees(chord))}. "
-            "Play each note, hold it and sing it." + " The arrows show where a bend arrives." * bool(area.bends))
+    area = bend_area(chord, plan.position, plan.choices.level, plan.choices.tuning)
+    if not area.bends:
+        return f"## Target notes over {chord.pretty}\n\nA small area. Play each note, hold it and sing it."
+    return (f"## Bends over {chord.pretty}\n\nThe arrows show where each bend arrives. Play the place of arrival "
+            "first, sing it, then bend up to it.")
 
 
-def _steps(plan: Plan) -> str:
-    return f"When {two_chords(plan.read)[1].pretty} comes in, each target moves a little:"
+def _bent(plan: Plan) -> bool:
+    chord, _ = two_chords(plan.read)
+    return bool(bend_area(chord, plan.position, plan.choices.level, plan.choices.tuning).bends)
 
 
-def _another(plan: Plan) -> bool:
-    first, second = two_chords(plan.read)
-    return first != second
-
-
-TARGETS = (
-    Section("targets", _targets, _says(
+BENDS = (
+    Section("targets", _bends, _says(
         "first, second = two_chords(read)\n"
-        "degrees = target_degrees(first)\n"
-        "area = target_area(first, hand + 2, neck)\n"
-        "plot_neck(area, over=first, tuning=neck)")),
-    Section("targets-bends", code=_says("bends(area)")),
-    Section("steps", _steps, _says("target_steps(area, second, degrees, neck)"), when=_another),
+        "area = bend_area(first, hand, level, neck)\n"
+        "plot_neck(area, over=first, tuning=neck)"), least=15, part="Technique", does="bends in tune"),
+    Section("targets-bends", code=_says("bends(area)"), least=15),
+    Section("bend-drill", _says(
+        "### Goal first\n\nIn each bar the goal comes first, on its own fret. Keep it in your ear, rest, then bend up "
+        "to meet it and let it down slowly. A finger that has others behind it on the neck lets them push with it."),
+        _says("up = as_drill(bend_drill(first, area, tuning=neck))\nup.score()"), when=_bent, least=15,
+        aim=_says("Bend to a pitch in tune, with the goal heard first.")),
 )
-BENDS = Section("bend-drill", _says(
-    "## Bends in tune\n\nIn each bar the goal comes first, on its own fret. Keep it in your ear, rest, then bend up to "
-    "meet it and let it down slowly. Support the bending finger with the fingers behind it."), _says(
-    "up = as_drill(bend_drill(first, degrees, area.low_fret, tuning=neck))\nup.score()"))
+
+
+def _telling(plan: Plan) -> str:
+    return (f"## To the note that tells each chord\n\n{guide_words(plan.chart, 'the ').capitalize()}, struck "
+            "where the chord comes in, with the notes that lead to it. Rest as long as the line rests, and hear the "
+            "next target before you go.")
+
+
+TELLING = Section("telling", _telling, _says(
+    "telling = as_drill(aim_at_changes(chart, hand, tuning=neck))\ntelling.score()"), levels=INTERMEDIATE,
+    part="Changes", does="the telling note of each chord",
+    aim=_says("Strike the telling note of each chord where it comes in, and hear it before."))
+
+
+# -- through the changes, aimed --------------------------------------------------------------------------------------
 AIM = Section("aim", _says(
-    "## Through the chorus\n\nA chord tone on every strong beat, approached from both sides. Say the degree of each "
-    "target aloud before you play it."), _says(
-    'line = as_drill(approach_targets(chart, "both", hand, tuning=neck))\nline.score()'))
+    "## Aimed from both sides\n\nA chord tone on every strong beat, approached from above and from below. Say the "
+    "degree of each target aloud before you play it."), _says(
+    'line = as_drill(approach_targets(chart, "both", hand, tuning=neck))\nline.score()'), levels=ADVANCED,
+    part="Technique", does="targets from both sides",
+    aim=_says("Aim at a chord tone on every strong beat, from above and from below, without losing the line."))
 
 
-# -- time ------------------------------------------------------------------------------------------------------------
-def _ladder(plan: Plan) -> str:
-    return (f"## One pulse, four speeds\n\nThe same notes of the {pentatonic(plan.read.homes[0].scale).pretty} scale "
-            "in quarters, eighths, triplets and sixteenths. The foot never changes. Change gear without a gap.")
-
-
-def _run(plan: Plan) -> str:
-    return (f"## Sixteenths, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, three notes on "
-            "each string. Down on the beat, up between: the strokes stand over the notes.")
-
-
-SPEED = (
-    Section("ladder", _ladder, _says(
-        "home = read.homes[0].scale\n"
-        "steps = as_drill(subdivision_ladder(pentatonic(home), hand, (1, 2, 3, 4), chart=chart, tuning=neck))\n"
-        "steps.score()")),
-    Section("run", _run, _says(
-        'fours = sequence(home, "groups of 4", hand, a_string=3, length_beats="1/4", chart=chart, tuning=neck)\n'
-        'run = as_drill(with_strokes(fours, "alternate", Fraction(1, 4)))\n'
-        "run.score()")),
-    Section("burst", _says(
-        "## Bursts\n\nEighths in comfort, then five fast notes that land on the last beat. Rest on the landing note; "
-        "the hand must be loose before the next one."), _says(
-        "burst = as_drill(bursts(pentatonic(home), hand, chart=chart, tuning=neck))\nburst.score()")),
-)
-
-
-# -- guide tones, vibrato, taps --------------------------------------------------------------------------------------
 def _guides(plan: Plan) -> str:
     return (f"## Guide tones\n\nOne note a chord, {guide_words(plan.chart)}, each led to the nearest of the next "
             "chord. Hum the line before you play it: it is the shortest way to hear these changes.")
 
 
-TOUCH = (
-    Section("guides", _guides, _says(
-        "guides = as_drill(guide_tone_line(chart, hand, tuning=neck))\nguides.score()")),
-    Section("vibrato", _says(
-        "## A note that waits\n\nHold each 3rd quite still for one beat; the vibrato begins on beat 2 and lasts to the "
-        "end of the bar. Narrow and even first, wider later."), _says(
-        'held = as_drill(held_vibrato(chart, "2", "3", hand, tuning=neck))\nheld.score()')),
-    Section("taps", _says(
-        "## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the picking "
-        "hand taps a third above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
-        "between with the palm and keep every note as loud as the last."), _says(
-        "taps = as_drill(tapped_arpeggio(chart, position=hand, tuning=neck))\ntaps.score()")),
-)
+GUIDES = Section("guides", _guides, _says(
+    "guides = as_drill(guide_tone_line(chart, hand, tuning=neck))\nguides.score()"),
+    when=lambda plan: has_guides(plan.chart), levels=INTERMEDIATE, least=20, part="Changes",
+    does="the line of guide tones",
+    aim=_says("Hum the line of guide tones over the changes, then play it."))
 
 
-# -- how to practise, and what to play -------------------------------------------------------------------------------
-def _plan(line: str) -> Section:
-    """The practice plan of the line that a kind of lesson works up to."""
-    return Section("plan", _says("## Practice plan"), _says(f"{line}.plan()"))
+# -- time ------------------------------------------------------------------------------------------------------------
+_SPEEDS = {"beginner": ("two speeds", "in quarters and eighths", "(1, 2)"),
+           "intermediate": ("four speeds", "in quarters, eighths, triplets and sixteenths", "(1, 2, 3, 4)")}
 
 
-SOLO = Section("solo", _says(
-    "## A solo with a beginning and an end\n\nThe first note and the last are given: hear both before you begin. "
-    "Between them play through the form with one limit a phrase."), _says(
+def _ladder(plan: Plan) -> str:
+    speeds, values, _ = _SPEEDS[plan.choices.level]
+    return (f"## One pulse, {speeds}\n\nThe same notes of the {pentatonic(plan.read.homes[0].scale).pretty} scale "
+            f"{values}. The foot never changes. Change gear without a gap.")
+
+
+def _ladder_code(plan: Plan) -> str:
+    return ("home = read.homes[0].scale\n"
+            f"steps = as_drill(subdivision_ladder(pentatonic(home), hand, {_SPEEDS[plan.choices.level][2]}, "
+            "chart=chart, tuning=neck))\nsteps.score()")
+
+
+def _ladder_aim(plan: Plan) -> str:
+    return f"Change speed over one pulse without a gap, {_SPEEDS[plan.choices.level][1]}."
+
+
+def _run(plan: Plan) -> str:
+    picked = ("Down on the beat, up between: the strokes stand over the notes." if plan.choices.level in INTERMEDIATE
+              else "The pick goes on to the next string the way that it moves anyway: read the strokes over the notes.")
+    return (f"## Sixteenths, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, three notes on "
+            f"each string. {picked}")
+
+
+def _run_code(plan: Plan) -> str:
+    rule = "alternate" if plan.choices.level in INTERMEDIATE else "economy"
+    return ('home = read.homes[0].scale\n'
+            'fours = sequence(home, "groups of 4", hand, a_string=3, length_beats="1/4", chart=chart, tuning=neck)\n'
+            f'run = as_drill(with_strokes(fours, "{rule}", Fraction(1, 4)))\n'
+            "run.score()")
+
+
+LADDER = Section("ladder", _ladder, _ladder_code, levels=(*BEGINNER, *INTERMEDIATE), part="Technique",
+                 does="one pulse at several speeds", aim=_ladder_aim)
+RUN = Section("run", _run, _run_code, levels=HIGHER, part="Technique", does="sixteenths in groups of four",
+    aim=_says("Play a run of sixteenths with every stroke where the beat has it."))
+BURST = Section("burst", _says(
+    "## Bursts\n\nEighths in comfort, then five fast notes that land on the last beat. Rest on the landing note; "
+    "the hand must be loose before the next one."), _says(
+    "burst = as_drill(bursts(pentatonic(read.homes[0].scale), hand, chart=chart, tuning=neck))\nburst.score()"),
+    levels=ADVANCED, part="Technique", does="bursts", aim=_says("Land each burst of fast notes on the beat, at rest."))
+
+
+# -- vibrato, taps ---------------------------------------------------------------------------------------------------
+def _vibrato(plan: Plan) -> str:
+    held = "3rd" if all({"3", "b3"} & set(event.chord.degrees) for event in plan.chart.events
+                        if event.chord.root is not None) else "note"
+    return (f"## A note that waits\n\nHold each {held} quite still for one beat; the vibrato begins on beat 2 and "
+            f"lasts to the end of the bar. {_WIDTH[plan.choices.level]}")
+
+
+_WIDTH = {
+    "beginner": "Narrow and even first, wider later.",
+    "intermediate": "Keep the width the same on thick strings and thin ones.",
+    "advanced": "Then let it begin on the “and” of 2, and on 3: the beat is yours to choose.",
+}
+
+
+VIBRATO = Section("vibrato", _vibrato, _says(
+    'held = as_drill(held_vibrato(chart, "2", "3", hand, tuning=neck))\nheld.score()'), part="Technique",
+    does="a note that waits", aim=_says("Begin a vibrato on the beat you choose."))
+TAPS = Section("taps", _says(
+    "## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the picking "
+    "hand taps a third above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
+    "between with the palm and keep every note as loud as the last."), _says(
+    "taps = as_drill(tapped_arpeggio(chart, position=hand, tuning=neck))\ntaps.score()"), levels=ADVANCED,
+    part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart),
+    aim=_says("Tap an arpeggio across skipped strings through the changes."))
+
+
+# -- music -----------------------------------------------------------------------------------------------------------
+def _call(plan: Plan) -> str:
+    home = third_words(plan.chart)
+    return ("## Ask and answer\n\nTwo bars ask, two bars answer and come home. Play it as it stands; then keep the "
+            "question and find an answer of your own in the same rhythm, which ends on a root"
+            f"{f' or a {home}' if home in ('3rd', '5th') else ''}.")
+
+
+CALL = Section(
+    "call", _call, _says("call = as_drill(first_call(chart, hand, tuning=neck))\ncall.score()"), levels=BEGINNER,
+    least=15, part="Music", does="ask and answer",
+    aim=_says("Answer a short question with notes of your own that come home."))
+def _solo(plan: Plan) -> str:
+    then = ("Say the limit aloud before each phrase." if plan.choices.level in INTERMEDIATE
+            else "The second take goes without the sheet: record both, and keep the better one.")
+    return ("## A solo with a beginning and an end\n\nThe first note and the last are given: hear both before you "
+            f"begin. Between them play through the form with one limit a phrase. {then}")
+
+
+SOLO = Section("solo", _solo, _says(
     '# For lines of your own: print(plan) shows its text, which may stand here between """ and """ instead.\n'
     f"plan = outline(chart, {SOLO_MINUTES})\n"
-    "outline_sheet(plan, chart)"), tags=("page-break",))
+    "outline_sheet(plan, chart)"), tags=("page-break",), levels=HIGHER, least=20, part="Music",
+    does="a solo on an outline", aim=_says("Plan and play a solo with a beginning and an end."))
 
 
-def guide_words(chart: Chart) -> str:
+def _next(plan: Plan) -> str:
+    ending = guide_words(plan.chart)
+    bars = prose.number(max(4, len(plan.chart.order)))
+    tasks = {
+        "beginner": ["Play the landing notes again and start each one with a slide from below.",
+                     "Choose three notes of the shape and improvise with them for a minute.",
+                     f"Improvise {bars} bars that end on the root of the last chord."],
+        "intermediate": ["Play the arpeggios from the highest note down.",
+                         "Leave out every second note and let the others ring in time.",
+                         f"Improvise {bars} bars that end on {ending}."],
+        "advanced": ["Aim from below alone, then with the scale note above.",
+                     "Begin each phrase a beat later than you would.",
+                     f"Improvise {bars} bars with one triad a chord, and end on {ending}."],
+    }[plan.choices.level]
+    return "## Make it yours\n\n" + "\n".join(f"- [ ] {task}" for task in tasks)
+
+
+NEXT = Section("next-words", _next, part="Music", does="your own bars")
+
+
+def guide_words(chart: Chart, article: str = "a ") -> str:
     """The kinds of guide tone that the changes have, in words: “a 3rd or a 7th”; for power chords “a chord tone”."""
     found = {degree.lstrip("b#") for event in chart.events for degree in event.chord.guide_degrees}
-    words = [f"a {word}" for number, word in _GUIDE_WORDS.items() if number in found] or ["a chord tone"]
+    words = [f"{article}{word}" for number, word in _GUIDE_WORDS.items() if number in found] or [f"{article}chord tone"]
     return prose.listed(words).replace(" and ", " or ")
 
 
+# -- how to practise ---------------------------------------------------------------------------------------------------
+# kind: by level, the line that it works up to and what the plan for the week calls it.
+_WORKS_UP_TO = {
+    "groove": (("steady", "The scale shape"), ("drill", "The arpeggios"), ("line", "The line aimed from both sides")),
+    "blues": (("steady", "The scale shape"), ("drill", "The arpeggios"), ("line", "The line aimed from both sides")),
+    "rock": (("steps", "The two speeds"), ("run", "The sixteenths"), ("burst", "The bursts")),
+    "modern": (("steady", "The scale shape"), ("drill", "The arpeggios"), ("taps", "The tapped arpeggios")),
+}
+
+
+def _line_of(plan: Plan) -> tuple[str, str]:
+    found = _WORKS_UP_TO[plan.choices.kind][LEVELS.index(plan.choices.level)]
+    return ("held", "The notes that wait") if found[0] == "taps" and not can_tap(plan.chart) else found
+
+
+PLAN = Section("plan", lambda plan: f"## Practice plan\n\n{_line_of(plan)[1]}, slow to fast:",
+               lambda plan: f"{_line_of(plan)[0]}.plan()")
+
+
+def _week(plan: Plan) -> str:
+    return next_week_words(plan, standing(plan), _line_of(plan)[1])
+
+
+WEEK = Section("week-words", _week)
+
 # kind of lesson: its sections after the opening.
 SECTIONS: dict[str, tuple[Section, ...]] = {
-    "groove": (ARPEGGIO, *COLOURS, _plan("drill"), NEXT, SOLO),
-    "blues": (*TARGETS, BENDS, AIM, _plan("line"), SOLO),
-    "rock": (ARPEGGIO, *SPEED, _plan("run"), SOLO),
-    "modern": (ARPEGGIO, *TOUCH, _plan("taps"), SOLO),
+    "groove": (STEADY, LANDINGS, ARPEGGIO, GUIDES, AIM, *COLOURS, TRIADS, AGAINST, DISPLACED, PLAN, *HEARD, CALL, NEXT,
+               SOLO, WEEK),
+    "blues": (STEADY, LANDINGS, *BENDS, ARPEGGIO, TELLING, AIM, *COLOURS, TRIADS, DISPLACED, PLAN, *HEARD, CALL, SOLO,
+              WEEK),
+    "rock": (STEADY, LADDER, LANDINGS, ARPEGGIO, RUN, BURST, *COLOURS, TRIADS, DISPLACED, PLAN, *HEARD, CALL, SOLO,
+             WEEK),
+    "modern": (STEADY, LANDINGS, ARPEGGIO, GUIDES, VIBRATO, TAPS, *COLOURS, TRIADS, AGAINST, DISPLACED, PLAN, *HEARD,
+               CALL, SOLO, WEEK),
 }
+
+
+def standing(plan: Plan) -> list[Section]:
+    """The sections that stand in the lesson of a plan, in order."""
+    return [section for section in sections_of(plan.choices.kind) if section.stands(plan)]
+
+
+# -- title and aims ----------------------------------------------------------------------------------------------------
+def aims(plan: Plan) -> list[str]:
+    """What can be heard of the student at the end, a sentence each, from what stands in the lesson."""
+    if plan.choices.kind == PHRASE:
+        homes = list(dict.fromkeys(home.scale.pretty for home in plan.read.homes))
+        said = f"home scale{'' if len(homes) == 1 else 's'} of these changes ({prose.listed(homes)})"
+        return [f"Name the {said} and the scale of each chord.", *phrase_kind.AIMS]
+    found = [section.aim(plan) for section in standing(plan) if section.aim is not None]
+    return found if len(found) <= MOST_AIMS else [*found[: MOST_AIMS - 1], found[-1]]
+
+
+def _aims(plan: Plan) -> str:
+    return "## Aims\n\n" + "\n".join(f"- {aim}" for aim in aims(plan))
+
+
+HEAD = (TITLE, Section("aims", words=_aims), Section("kit", code=lambda plan: KIT))
+# Between the two stands the cell of choices, which is the teacher's.
+OPENING = (HERE, Section("routine-words", lambda plan: routine_words(plan, standing(plan))), CLAP, *PLAYING, *HOME)
 
 
 def sections_of(kind: str) -> tuple[Section, ...]:

@@ -1,87 +1,120 @@
-"""What every lesson begins with: title, aims, its choices, the changes, their home, each chord, and the neck."""
+"""What every lesson begins with: title, its choices, the changes, their home, each chord, and the neck."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from fractions import Fraction
+from collections.abc import Callable
 
 from theorylib.changes.chart_text import print_tempo
-from theorylib.changes.charts import Chart
+from theorylib.levels import LEVELS
+from theorylib.names.chords import Chord
 
-from . import phrase_kind, prose
+from . import prose
+from .advanced import LEAVING
+from .areas import BLUES, area_scale, nested_chord
 from .cells import as_markdown
-from .chosen import PHRASE
-from .rhythm import PLAYING
+from .first_drills import HIGHER, TONES
 from .sections import Plan, Section
 
 KIT = "from workbook.kit import *"
+INTERMEDIATE = ("intermediate",)
 _HERE = """chart = lesson_chart(changes, title=title, key=key, meter=meter, tempo=tempo, feel=feel)
 neck = Tuning.parse(tuning, capo)
-hand = position or best_position(chart, kind, tuning=neck, per_chord=per_chord)
+hand = position or best_position(chart, kind, tuning=neck, per_chord=per_chord, level=level)
 chart"""
 _MOVES = ("### From chord to chord\n\n"
           "Play these moves slowly, one voice at a time: they are what the ear follows through the changes.")
-SOLO = "Plan and play a solo with a beginning and an end."
-# kind of lesson: the aims that its sections add.
-AIMS: dict[str, tuple[str, ...]] = {
-    "groove": (SOLO,),
-    "blues": ("Bend to a pitch in tune, with the goal heard first.", SOLO),
-    "rock": ("Change from eighths to sixteenths without a gap, and land each burst on the beat.", SOLO),
-    "modern": ("Begin a vibrato on the beat you choose.", "Tap an arpeggio across skipped strings through the changes.",
-               SOLO),
-}
-
-
-def aims(plan: Plan) -> list[str]:
-    """What the student can do afterwards, a sentence each."""
-    chart, read, choices = plan.chart, plan.read, plan.choices
-    chords = prose.listed(dict.fromkeys(reading.chord.pretty for reading in prose.readings(read)))
-    homes = list(dict.fromkeys(home.scale.pretty for home in read.homes))
-    said = f"home scale{'' if len(homes) == 1 else 's'} of these changes ({prose.listed(homes)})"
-    if choices.kind == PHRASE:
-        return [f"Name the {said} and the scale of each chord.", *phrase_kind.AIMS]
-    return [
-        f"Name the {said} and the scale of each chord.",
-        f"Play the arpeggios of {chords} in position {plan.position} and cross every change to the nearest chord tone.",
-        f"Keep {_note_words(chart, choices.per_chord)} steady at ♩ = {print_tempo(chart.tempo)}, feel {chart.feel}.",
-        *AIMS[choices.kind],
-    ]
+_THIRDS, _ALTERED = {"3", "b3"}, {"b9", "#9", "b5", "#5", "b13"}
 
 
 def _title(plan: Plan) -> str:
     choices, chart = plan.choices, plan.chart
-    return (f"# {as_markdown(choices.title)}\n\n"
-            f"*Level: {choices.level} · about {choices.minutes} minutes · ♩ = {print_tempo(chart.tempo)} · "
-            f"{chart.feel} · home scale {plan.read.homes[0].scale.pretty}*")
+    neck = choices.tuning.with_capo(0).name
+    said = [f"Level: {choices.level}", f"about {choices.minutes} minutes", f"♩ = {print_tempo(chart.tempo)}",
+            chart.feel]
+    said += [f"tuning {neck}"] * (neck != "standard") + [f"capo {choices.tuning.capo}"] * bool(choices.tuning.capo)
+    return f"# {as_markdown(choices.title)}\n\n*{' · '.join(said)}*"
 
 
-def _aims(plan: Plan) -> str:
-    return aims_words(aims(plan))
-
-
-def aims_words(said: Iterable[str]) -> str:
-    """The cell of some aims."""
-    return "## Aims\n\n" + "\n".join(f"- {aim}" for aim in said)
-
-
+# -- the changes by ear ------------------------------------------------------------------------------------------------
 def _changes(plan: Plan) -> str:
-    chart, read = plan.chart, plan.read
-    count = len(chart.order)
-    chords = list(dict.fromkeys(reading.chord.pretty for reading in read.chords))
-    kinds = sorted({_sound(reading.chord.degrees) for reading in prose.readings(read)})
+    chart = plan.chart
+    count, chords = len(chart.order), list(prose.bars_of_chords(plan.read))
+    named = prose.listed(chord.pretty for chord in chords)
     return (f"## The changes\n\n{prose.number(count).capitalize()} bar{'' if count == 1 else 's'} of {chart.meter} "
-            f"with {prose.number(len(chords))} chord{'' if len(chords) == 1 else 's'}: {prose.listed(chords)}. "
-            f"Listen for {prose.listed(kinds)}. Play each chord once and sing its 3rd before you read on.")
+            f"with {prose.number(len(chords))} chord{'' if len(chords) == 1 else 's'}: {named}. "
+            f"Listen {prose.listed(f'for {sound}' for sound in _sounds(chords))}. {_before_reading_on(plan, chords)}")
 
 
+def _before_reading_on(plan: Plan, chords: list[Chord]) -> str:
+    """What the ear does first, as far as the level and the chords have it."""
+    level = plan.choices.level
+    if level == LEVELS[0]:
+        return ("Let it go by once with your foot on the beat; the second time, say “now” whenever the chord changes."
+                if len(chords) > 1 else "Let it go by with your foot on the beat until you feel where the bar begins.")
+    thirds = [bool(_THIRDS & set(chord.degrees)) for chord in chords]
+    if level == LEVELS[1]:
+        if all(thirds):
+            return "Play each chord once and sing its 3rd before you read on."
+        if not any(thirds):
+            return "Play each chord once and sing its root before you read on."
+        return "Play each chord once and sing its 3rd, where it has one, before you read on."
+    second = "3rds" if all(thirds) else "5ths" if not any(thirds) else "3rds where there are any"
+    return f"Sing the roots through the whole form, then the {second}, before you touch the guitar."
+
+
+def _sounds(chords: list[Chord]) -> list[str]:
+    """How the chords sound, each kind once with its chords (common practice, no source)."""
+    found: dict[Callable[[str, bool], str], list[str]] = {}
+    for chord in dict.fromkeys(chord.without_bass() for chord in chords):
+        found.setdefault(_kind_of(chord), []).append(chord.pretty)
+    return [says(prose.listed(names), len(names) > 1) for says, names in found.items()]
+
+
+def _tight(names: str, several: bool) -> str:
+    return f"the tight, leaning sound of {names}"
+
+
+def _dark(names: str, several: bool) -> str:
+    return f"the dark, settled sound of {names}"
+
+
+def _bite(names: str, several: bool) -> str:
+    return f"the bite of {names}, which {'want' if several else 'wants'} to go home"
+
+
+def _pull(names: str, several: bool) -> str:
+    return f"the pull of {names}"
+
+
+def _bright(names: str, several: bool) -> str:
+    return f"the open, bright sound of {names}"
+
+
+def _hovering(names: str, several: bool) -> str:
+    return f"the hovering sound of {names}, which {'have' if several else 'has'} no 3rd"
+
+
+def _kind_of(chord: Chord) -> Callable[[str, bool], str]:
+    has = set(chord.degrees)
+    if "b3" in has:
+        return _tight if "b5" in has else _dark
+    if "b7" in has and _ALTERED & has:
+        return _bite
+    if "b7" in has and "3" in has:
+        return _pull
+    return _bright if "3" in has else _hovering
+
+
+# -- home, chords, neck ------------------------------------------------------------------------------------------------
 def _home(plan: Plan) -> str:
-    return f"## The home scale\n\n{prose.homes(plan.read)} {prose.numerals(plan.read)}"
+    said = prose.homes(plan.read)
+    if plan.choices.level != LEVELS[-1]:
+        return f"## The home scale\n\n{said} {prose.numerals(plan.read)}"
+    return f"## The home scale, and what leaves it\n\n{said} Cover the table below and say each numeral first."
 
 
 def _chords(plan: Plan) -> str:
-    paragraphs = [prose.chord_paragraph(reading, prose.other_basses(plan.read, reading))
-                  for reading in prose.readings(plan.read)]
-    return "\n\n".join(["## Each chord in turn", *paragraphs])
+    return "\n\n".join(["## Each chord in turn", *prose.chord_paragraphs(plan.read)])
 
 
 def _neck(plan: Plan) -> str:
@@ -89,39 +122,48 @@ def _neck(plan: Plan) -> str:
             "Shapes show the function of each chord tone; small rings are the other scale notes.")
 
 
-def _note_words(chart: Chart, per_chord: int) -> str:
-    """The drill's note value by name where all its chords give one ("eighth notes"), else in general words."""
-    names = {Fraction(1): "quarter notes", Fraction(1, 2): "eighth notes", Fraction(1, 4): "sixteenth notes",
-             Fraction(1, 3): "eighth-note triplets", Fraction(1, 6): "sixteenth-note triplets",
-             Fraction(2, 3): "quarter-note triplets"}
-    lengths = {event.duration_beats / per_chord for event in chart.events if event.chord.root}
-    return names.get(lengths.pop(), "the notes") if len(lengths) == 1 else "the notes"
+def _area(plan: Plan) -> str:
+    """What the pictures of the areas show, by what stands in them."""
+    scale, level = area_scale(plan.read, plan.choices.kind), plan.choices.level
+    head = f"## {scale.pretty} in one place\n\n"
+    if scale.kind == BLUES:
+        if level == LEVELS[-1]:
+            colour = nested_chord(plan.read, level).chord.pretty
+            return (f"{head}First the blues scale and the arpeggio of the first chord, then {colour} in the same "
+                    "place: its arpeggio, and the scale around it. Improvise a chorus, and leave the blues scale where "
+                    "that chord stands.")
+        first = "its arpeggio lies" if level == LEVELS[0] else "the arpeggios lie"
+        return (f"{head}First the blues scale, then the same place again as {first} in it. Play the scale, then the "
+                "arpeggio, and find by eye and ear which notes they share: those are the ones to come home to.")
+    if level == LEVELS[0]:
+        return (f"{head}One finger a fret from fret {plan.position} on. The square is the root: play from root to root "
+                "first, then all of it, and say the numbers aloud.")
+    chord = nested_chord(plan.read, level).chord
+    then = ("Play the innermost, add a layer, and hear what the new notes do." if level == LEVELS[1]
+            else "Begin every layer from its highest note, and name each new note before you add it.")
+    return (f"{head}First the five notes of the home, then {chord.pretty} from the inside out, each shape within the "
+            f"next. {then}")
 
 
-def _sound(degrees: tuple[str, ...]) -> str:
-    """A chord's kind by ear (common practice, no source)."""
-    has = set(degrees)
-    if "b3" in has:
-        if "b5" in has:
-            return "the tight, leaning sound of a diminished fifth"
-        return "the dark, settled sound of a minor third"
-    if "b7" in has and {"b9", "#9", "b5", "#5", "b13"} & has:
-        return "the bite of an altered dominant that wants to go home"
-    if "b7" in has and "3" in has:
-        return "the pull of a dominant seventh"
-    if "3" in has:
-        return "the open, bright sound of a major third"
-    return "the hovering sound of a chord without a third"
+# What stands before the cell of choices, which is the teacher's, is put together in kinds.py.
+TITLE = Section("title", words=_title)
+def _area_aim(plan: Plan) -> str:
+    if area_scale(plan.read, plan.choices.kind).kind == BLUES:
+        return "Play the blues scale and the arpeggios of its chords in one place on the neck."
+    return "Play triad, arpeggio and scale of a chord in one place on the neck, from the inside out."
 
 
-HEAD = (Section("title", words=_title), Section("aims", words=_aims), Section("kit", code=lambda plan: KIT))
-# Between the two stands the cell of choices, which is the teacher's.
-OPENING = (
-    Section("changes", _changes, lambda plan: _HERE),
-    *PLAYING,
-    Section("home-words", _home),
-    Section("harmony", code=lambda plan: "read = harmony(chart)\nread"),
-    Section("chords-words", _chords),
-    Section("moves", lambda plan: _MOVES, lambda plan: "moves(read)"),
-    Section("neck", _neck, lambda plan: "necks(read, hand, tuning=neck)"),
+AREA = Section("area", _area, lambda plan: "areas(read, hand, kind, level, tuning=neck)", part="Technique",
+               does="one area of the neck", aim=_area_aim)
+HERE = Section("changes", _changes, lambda plan: _HERE)
+HOME = (
+    Section("home-words", _home, levels=HIGHER),
+    Section("harmony", code=lambda plan: "read = harmony(chart)" + "\nread" * (plan.choices.level != LEVELS[0])),
+    TONES,
+    Section("chords-words", _chords, levels=INTERMEDIATE),
+    LEAVING,
+    Section("moves", lambda plan: _MOVES, lambda plan: "moves(read)", levels=INTERMEDIATE, least=30),
+    Section("neck", _neck, lambda plan: "necks(read, hand, tuning=neck)", levels=INTERMEDIATE,
+            part="Changes", does="the chord scales on the neck"),
+    AREA,
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
+from theorylib.errors import VampError
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import NoteName, pretty_accidentals
@@ -56,6 +57,10 @@ def pretty_numeral(numeral: str) -> str:
 def origin(scale: Scale) -> str:
     """Where a scale comes from, in words: “2nd mode of A major”."""
     parent = scale.parent
+    if scale.kind == "blues":
+        return "the minor pentatonic with the ♭5 between its 4 and its 5"
+    if scale.kind == "minor pentatonic":
+        return "the natural minor scale without its 2 and its ♭6"
     if parent == scale:
         return {"major": "the major scale itself"}.get(scale.kind, f"the {scale.kind} scale itself")
     return f"{ordinal(scale.parent_degree)} mode of {parent.pretty}"
@@ -65,11 +70,17 @@ def homes(harmony: Harmony) -> str:
     """A paragraph on the home scales: one for all the changes, or where each begins, and what steps out of them."""
     single = len({span.scale for span in harmony.homes}) == 1
     said = _one_home(harmony) if single else _several_homes(harmony)
-    return " ".join([said, *_steps_out(harmony)])
+    if all(span.scale.kind == "blues" for span in harmony.homes):
+        return said  # all its chords step out, and that is said
+    return " ".join([said, *steps_out(harmony)])
 
 
 def _one_home(harmony: Harmony) -> str:
     home = harmony.homes[0].scale
+    if home.kind == "blues":
+        return (f"**{home.pretty}** is at home over all of it: {origin(home)}. Its notes are {names(home.names)}. "
+                "Where it rubs against a chord's own 3rd, the rub is the sound of the blues; the chord tones say "
+                "where to come to rest.")
     other = _other_reading(harmony, harmony.homes[0])
     if _stepping_out(harmony):
         words = f"**{home.pretty}** is the home scale ({origin(home)}{other})."
@@ -128,7 +139,7 @@ def _stepping_out(harmony: Harmony) -> dict[Chord, tuple[NoteName, ...]]:
     return found
 
 
-def _steps_out(harmony: Harmony) -> list[str]:
+def steps_out(harmony: Harmony) -> list[str]:
     """A sentence that names the notes outside the home, chord by chord; of many chords the first, and the count."""
     found = _stepping_out(harmony)
     if not found:
@@ -163,6 +174,24 @@ def readings(harmony: Harmony) -> tuple[Reading, ...]:
     return tuple(found.values())
 
 
+def bars_of_chords(harmony: Harmony) -> dict[Chord, str]:
+    """Each chord once, in the order of first appearance and as it is written, with its bars in words."""
+    found: dict[Chord, list[int]] = {}
+    for reading in harmony.chords:
+        if reading.chord.root is not None:
+            bars = found.setdefault(reading.chord, [])
+            bars += [bar for bar in [int(reading.onset_beats // harmony.chart.bar_beats) + 1] if bar not in bars]
+    return {chord: _bars(bars) for chord, bars in found.items()}
+
+
+def pretty_words(name: str) -> str:
+    """The name of a scale as people read it, other words as they are."""
+    try:
+        return Scale.parse(name).pretty
+    except VampError:
+        return name
+
+
 def other_basses(harmony: Harmony, reading: Reading) -> tuple[Chord, ...]:
     """The same chord over other basses, where the chart has it."""
     return tuple(dict.fromkeys(
@@ -170,10 +199,45 @@ def other_basses(harmony: Harmony, reading: Reading) -> tuple[Chord, ...]:
         if other.chord != reading.chord and other.chord.without_bass() == reading.chord.without_bass()))
 
 
-def chord_paragraph(reading: Reading, basses: Sequence[Chord] = ()) -> str:
+def chord_paragraphs(harmony: Harmony, among: Sequence[Reading] | None = None) -> list[str]:
+    """A paragraph for each chord of the changes (or those `among` them), each explained once, with its bars."""
+    bars = bars_of_readings(harmony)
+    grouped: dict[Chord, list[Reading]] = {}
+    for reading in readings(harmony) if among is None else among:
+        grouped.setdefault(reading.chord.without_bass(), []).append(reading)
+    return [_paragraph(found, [bars[chord, one.scale] for one in found], other_basses(harmony, found[0]))
+            for chord, found in grouped.items()]
+
+
+def bars_of_readings(harmony: Harmony) -> dict[tuple[Chord, Scale], str]:
+    """The bars in words of each chord (whatever its bass) with each scale that it takes."""
+    found: dict[tuple[Chord, Scale], list[int]] = {}
+    for reading in harmony.chords:
+        if reading.chord.root is not None:
+            bars = found.setdefault((reading.chord.without_bass(), reading.scale), [])
+            bars += [bar for bar in [int(reading.onset_beats // harmony.chart.bar_beats) + 1] if bar not in bars]
+    return {place: _bars(bars) for place, bars in found.items()}
+
+
+def _paragraph(found: Sequence[Reading], bars: Sequence[str], basses: Sequence[Chord]) -> str:
+    """What to know of one chord, whose readings differ in their scale alone."""
+    first, *others = found
+    lines = [chord_paragraph(first, basses, bars[0])]
+    lines += [f"In {_in_bars(where)} it takes **{other.scale.pretty}** ({origin(other.scale)})."
+              for other, where in zip(others, bars[1:], strict=True)]
+    return " ".join(lines)
+
+
+def _in_bars(bars: str) -> str:
+    return f"bar {bars}" if bars.isdecimal() else f"bars {bars}"
+
+
+def chord_paragraph(reading: Reading, basses: Sequence[Chord] = (), bars: str = "") -> str:
     """What to know of one chord: its scale and origin, its tones, its colours, what to pass through, other `basses`."""
     chord, scale = reading.chord, reading.scale
-    lines = [f"**{chord.pretty}** takes **{scale.pretty}** ({origin(scale)}).", f"The chord sounds {tones(chord)}."]
+    where = f" ({_in_bars(bars)})" if bars else ""
+    lines = [f"**{chord.pretty}**{where} takes **{scale.pretty}** ({origin(scale)}).",
+             f"The chord sounds {tones(chord)}."]
     if chord.bass is not None:
         lines.append(f"The bass plays {chord.bass.pretty}.")
     lines += [f"{other.pretty} is the same chord with {other.bass.pretty if other.bass else 'its root'} in the bass."
@@ -184,8 +248,10 @@ def chord_paragraph(reading: Reading, basses: Sequence[Chord] = ()) -> str:
                      "play it with the arpeggio and leave it out of the scale.")
     if reading.tensions:
         lines.append(f"Colour it with {with_degrees(reading.tensions)}.")
-    if reading.avoid:
-        lines.append(f"Pass through {listed(note.pretty for note in reading.avoid)}, "
+    own = {tone.name.pitch_class for tone in chord.tones}
+    passed = [note for note in reading.avoid if note.pitch_class not in own]  # nobody passes through a chord tone
+    if passed:
+        lines.append(f"Pass through {listed(note.pretty for note in passed)}, "
                      "a half step above a chord tone, without resting there.")
     if missing and reading.alternatives:
         others = [scale.pretty for scale in reading.alternatives[:2]]
@@ -194,7 +260,7 @@ def chord_paragraph(reading: Reading, basses: Sequence[Chord] = ()) -> str:
 
 
 def moves(reading: Reading, following: Chord) -> str:
-    """A sentence on the nearest way from one chord's tones to the next chord's."""
+    """A sentence on the nearest way from one chord's tones to the next chord's; none where no tone stays or steps."""
     if reading.chord.without_bass() == following.without_bass():
         bass = following.bass or following.root
         to = bass.pretty if bass else "the root"
@@ -206,7 +272,7 @@ def moves(reading: Reading, following: Chord) -> str:
         parts.append(f"{listed(kept)} {'stays' if len(kept) == 1 else 'stay'}")
     parts += going
     if not parts:
-        return f"From {reading.chord.pretty} to {following.pretty} no tone stays or moves by step."
+        return ""
     return f"From {reading.chord.pretty} to {following.pretty}: {listed(parts)}."
 
 

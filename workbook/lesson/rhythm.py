@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from theorylib.changes.chart_text import print_tempo
+from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
-from theorylib.levels import LEVELS
 from theorylib.names.chords import Chord
 from theorylib.necks.grip_leading import Led, led_grips
 from theorylib.necks.tunings import Tuning
@@ -13,7 +14,20 @@ from theorylib.practice.strumming import pattern_of
 
 from .sections import Plan, Section
 
+_HOW = {"beginner": "every grip in time and every string heard", "intermediate": "in the rhythm of the style",
+        "advanced": "so that a solo could be played over it"}
 FEWEST_STRINGS = 6  # a bass plays no grips
+
+
+# level: which grips these are, and how they are practised.
+_GRIPS = {
+    "beginner": ("A grip for each chord, to be learnt by itself",
+                 "Press, pluck the strings one by one until each rings, let go, press again."),
+    "intermediate": ("A grip for each chord, led so that the hand has little to travel",
+                     "Change from one to the next in time, and look for the finger that may stay where it is."),
+    "advanced": ("Grips of few notes, led so that each voice has little to travel",
+                 "Sing the highest note from chord to chord while you play: it is the tune of the accompaniment."),
+}
 
 
 def _grips(plan: Plan) -> str:
@@ -21,11 +35,9 @@ def _grips(plan: Plan) -> str:
     simpler = {one.chord.pretty: one.grip.chord.pretty for one in _led(plan) if one.simpler}
     stands = "".join(f" {easy} stands for {full} here: it is the same chord with less in it."
                      for full, easy in simpler.items())
-    which = ("A grip for each chord, to be learnt by itself" if plan.choices.level == LEVELS[0]
-             else "A grip for each chord, led so that the hand has little to travel")
+    which, then = _GRIPS[plan.choices.level]
     return (f"## Play the changes first\n\n{which}. The number in a sign is the finger, the row below names what each "
-            "string is in the chord. Press, pluck the strings one by one until each rings, let go, press again."
-            f"{stands}")
+            f"string is in the chord. {then}{stands}")
 
 
 def _rhythm(plan: Plan) -> str:
@@ -67,8 +79,43 @@ def _call(name: str, tail: str = "") -> str:
     return f"{name}(chart, level, tuning=neck, near=None if level == \"beginner\" else hand){tail}"
 
 
+# steps a pulse: how the parts of a beat are counted aloud (common practice, no source).
+_SYLLABLES = {1: ("",), 2: ("", "and"), 3: ("", "and", "a"), 4: ("", "e", "and", "a")}
+_SOUNDING = set("DdUu")
+
+
+def counted_aloud(chart: Chart, level: str) -> str:
+    """A bar of the rhythm part as it is counted, what is clapped in bold: "**1** and **2** **and**".
+
+    Where every beat is struck and nothing between, the clap goes on the beats between the strong ones.
+    """
+    pulses = pattern_of(chart, level).split()
+    counted = []
+    for number in range(chart.meter.pulses):
+        steps = pulses[number % len(pulses)]
+        syllables = _SYLLABLES.get(len(steps), _SYLLABLES[1])
+        counted += [(syllable or str(number + 1), sign in _SOUNDING)
+                    for syllable, sign in zip(syllables, steps, strict=False)]
+    if all(struck for _, struck in counted):
+        counted = [(word, number % 2 == 1 or (len(counted) == 3 and number > 0))
+                   for number, (word, _) in enumerate(counted)]
+    return " ".join(f"**{word}**" if struck else word for word, struck in counted)
+
+
+def _clap(plan: Plan) -> str:
+    row = counted_aloud(plan.chart, plan.choices.level)
+    again = {"beginner": "Twice through the changes, then with your eyes shut.",
+             "intermediate": "Then clap it alone and only think the count.",
+             "advanced": "Then count silently, and clap all that is not in bold."}[plan.choices.level]
+    return ("## Warm up: count and clap\n\nShoulders down, hands loose; a minute of slow single notes, each on its "
+            f"own. Then, without the guitar, count this bar aloud and clap what is in bold:\n\n{row}\n\n{again}")
+
+
+CLAP = Section("clap-words", _clap, part="Warm-up", does="count and clap")
 PLAYING = (
-    Section("grips", _grips, lambda plan: _call("play_along"), when=_can_be_gripped),
+    Section("grips", _grips, lambda plan: _call("play_along"), when=_can_be_gripped, part="Changes", does="the grips"),
     Section("rhythm", _rhythm, lambda plan: f"comping = {_call('rhythm_part')}\ncomping.score()",
-            when=_can_be_gripped),
+            when=_can_be_gripped, part="Changes", does="the rhythm part",
+            aim=lambda plan: f"Play the changes from beginning to end at ♩ = {print_tempo(plan.chart.tempo)}, "
+                             f"{_HOW[plan.choices.level]}."),
 )

@@ -16,8 +16,9 @@ from theorylib.errors import VampError
 from theorylib.limits import TEMPO, number_in
 from theorylib.names.scales import Scale
 from theorylib.playing.lines import Line
+from theorylib.practice.ear_text import EarTask, read_ear_text
 
-from ..mimes import CHART_MIME, LINE_MIME, PHOTO_MIMES, SVG_MIME, stored_svg, stored_text
+from ..mimes import CHART_MIME, EAR_MIME, LINE_MIME, PHOTO_MIMES, SVG_MIME, stored_svg, stored_text
 from .door import LessonError
 
 T = TypeVar("T")
@@ -76,6 +77,11 @@ class Output:
     def chart(self) -> Chart | VampError | None:
         """The chart that it carries, read once; the error where it cannot be read."""
         return self._read(CHART_MIME, Chart.parse)
+
+    @cached_property
+    def ear(self) -> tuple[EarTask, ...] | VampError | None:
+        """The tasks for the ear that it carries, read once; the error where they cannot be read."""
+        return self._read(EAR_MIME, read_ear_text)
 
     def _read(self, mime: str, read: Callable[[str], T]) -> T | VampError | None:
         if self.data.get(mime) is None:

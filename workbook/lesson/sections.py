@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from theorylib.changes.charts import Chart
+from theorylib.levels import LEVELS
 from theorylib.playing.fingering import finger
 from theorylib.practice.drills import continuous_arpeggio
 from theorylib.reading.harmony import Harmony, harmony
@@ -45,13 +46,15 @@ def plan_of(chart: Chart, choices: Choices, *, held: bool = False) -> Plan:
     read, tuning, count = harmony(chart), choices.tuning, choices.per_chord
     if held and choices.kind != PHRASE:
         check_rhythm(chart, count, tuning)
-    position = choices.position or best_position(chart, choices.kind, tuning=tuning, per_chord=count)
+    position = choices.position or best_position(chart, choices.kind, tuning=tuning, per_chord=count,
+                                                 level=choices.level)
     if held and choices.kind == PHRASE:
         line = placed_phrase(choices.phrase, chart, tuning, up=choices.up)
         finger(line, line.tuning, line.position)
     elif held:
-        finger(continuous_arpeggio(chart, count, position, tuning=tuning, passes=choices.passes), tuning, position)
-        hold(choices.kind, read, position, tuning)
+        if choices.level != LEVELS[0]:
+            finger(continuous_arpeggio(chart, count, position, tuning=tuning, passes=choices.passes), tuning, position)
+        hold(choices.kind, read, position, tuning, choices.level)
     return Plan(chart, read, position, choices)
 
 
@@ -88,7 +91,9 @@ class Section:
     """One place in a lesson: its id, a maker of words, a maker of code, or both, and when it is there.
 
     With both, the words stand in a cell `<id>-words` before the code in `<id>`; alone, either has the id itself.
-    `tags` are those of its first cell.
+    `tags` are those of its first cell, the tag `answer` of both. It is there at its `levels`, in a lesson of at least
+    `least` minutes; `part` is the part of the routine that it belongs to (routine.py), `does` what the routine calls
+    it, `aim` what can be heard of it at the end.
     """
 
     id: str
@@ -96,6 +101,16 @@ class Section:
     code: Maker | None = None
     when: Callable[[Plan], bool] = _always
     tags: tuple[str, ...] = ()
+    levels: tuple[str, ...] = LEVELS
+    least: int = 0
+    part: str = ""
+    does: str = ""
+    aim: Maker | None = None
+
+    def stands(self, plan: Plan) -> bool:
+        """Is it there in the lesson of a plan?"""
+        choices = plan.choices
+        return choices.level in self.levels and choices.minutes >= self.least and self.when(plan)
 
     def makers(self) -> Iterator[tuple[str, str, Maker]]:
         """(id, kind of cell, maker) of each of its cells."""
@@ -118,9 +133,9 @@ class Part:
 def parts_of(sections: Iterable[Section], plan: Plan) -> Iterator[Part]:
     """The cells that a plan asks for, in order."""
     for section in sections:
-        if not section.when(plan):
+        if not section.stands(plan):
             continue
         tags = section.tags
         for name, kind, make in section.makers():
             yield Part(name, kind, make(plan), tags)
-            tags = ()
+            tags = tuple(tag for tag in tags if tag == "answer")  # what goes to the end goes whole

@@ -16,8 +16,7 @@ from theorylib.changes.chart_text import print_tempo
 
 from . import prose
 from .cells import code_cell, text_cell
-from .kinds import sections_of
-from .opening import aims
+from .kinds import aims, sections_of
 from .saved import TEXT, Cell
 from .sections import Part, Plan, parts_of
 

@@ -4,6 +4,7 @@ import { createSound } from "../../browser/sound.js";
 import { createChanges } from "./changes.js";
 import { createControls } from "./controls.js";
 import { $ } from "./dom.js";
+import { createEar } from "./ear.js";
 import { createLog } from "./log.js";
 import { createLook } from "./look.js";
 import { createLoop } from "./loop.js";
@@ -38,7 +39,8 @@ function createParts(data) {
   const log = createLog({ store, player, bus, line, lines });
   const plan = createPlan({ player, bus, drill, line, change: keep, clean: log.clean });
   const mix = createMix({ sound, parts: PARTS, kept, change: keep });
-  return { data, bus, store, sound, player, line, drill, score, scores, neck, loop, changes, log, plan, mix };
+  const ear = createEar({ tasks: data.ear, tempo: data.ear_tempo, player, sound });
+  return { data, bus, store, sound, player, line, drill, score, scores, neck, loop, changes, log, plan, mix, ear };
 }
 
 function createPage(data) {
@@ -95,7 +97,7 @@ function createPage(data) {
 }
 
 // What the page believes at this moment, for tests and for the curious.
-function witness({ data, player, sound, line }, view) {
+function witness({ data, player, sound, line, ear }, view) {
   function state() {
     const { line: { figure }, ...rest } = player.state(), { beat, count } = player.heard();
     return {
@@ -108,9 +110,9 @@ function witness({ data, player, sound, line }, view) {
     tempo: line().tempo, starts: line().notes.map((one) => one[0]), steps: line().steps.map(([beat]) => beat),
     offsets: line().notes.map((one) => data.samples[one[2]][0]),
   });
-  return { state, notes };
+  return { state, notes, ear: ear.state };
 }
 
 const page = createPage(JSON.parse($("practice-data").textContent));
 page.start();
-window.practice = { state: page.state, notes: page.notes };
+window.practice = { state: page.state, notes: page.notes, ear: page.ear };

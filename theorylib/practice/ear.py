@@ -1,0 +1,280 @@
+"""Tasks for the ear over some changes: did it change, which chord, which degree, an echo, a note to sing and find.
+
+What is asked grows with the level: a beginner hears bright and dark, roots, 3rds and 5ths; the intermediate the tones
+of seventh chords and which change of the lesson it was; the advanced the colours on top. Common practice, no source.
+The same changes, level and seed give the same tasks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from random import Random
+
+from ..changes.charts import Chart, as_chart
+from ..errors import one_of
+from ..levels import LEVELS
+from ..limits import is_whole
+from ..names.chords import Chord
+from ..names.spelling import Interval, NoteName, Pitch, pretty_accidentals
+from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..reading.harmony import Reading, harmony
+from .ear_text import EarError, EarTask, Sound
+
+EACH = 2  # tasks of a kind
+LOWEST_ROOT = 48  # C3: chords are struck with their root from here to the B above
+STRUCK, AFTER = Fraction(2), Fraction(5, 2)  # beats that a chord rings, and at which the next sound comes
+MOST_CHANGES = 4  # to choose among
+_THIRDS = ("3", "b3")
+# level: suffixes of chords to tell apart, the lesson's own among them where they are known here.
+_QUALITIES = {
+    "beginner": ("", "m"),
+    "intermediate": ("maj7", "7", "m7"),
+    "advanced": ("7", "7b9", "7#9", "m7b5", "mMaj7"),
+}
+_CALLED = {"": "bright: a major chord", "m": "dark: a minor chord", "5": "neither: a power chord, without a 3rd"}
+BRIEF_CHORDS = 3  # tones of a chord that a beginner hears
+
+
+@dataclass(frozen=True, slots=True)
+class _Ear:
+    """What all tasks are made from."""
+
+    readings: tuple[Reading, ...]
+    level: str
+    chance: Random
+    tuning: Tuning
+    position: int
+
+
+def ear_tasks(
+    chart: Chart | str,
+    level: str = "intermediate",
+    position: int = 5,
+    *,
+    seed: int = 1,
+    tuning: Tuning | str = STANDARD,
+) -> tuple[EarTask, ...]:
+    """Two tasks of each kind over a chart: change, quality, degree, echo, sing; `position` says where a note is found.
+
+    >>> [(task.kind, task.answer) for task in ear_tasks("| Gm7 | C9 |", "beginner", 3)][:2]
+    [('change', 'it stays'), ('change', 'it changes')]
+    """
+    chart, tuning = as_chart(chart), as_tuning(tuning)
+    one_of(level, LEVELS, "level", EarError)
+    if not is_whole(seed, 0, 10**6):
+        raise EarError("this is no seed", value=seed, expected="a whole number from 0")
+    if not is_whole(position, 1, tuning.last_fret):
+        raise EarError("this is no position", value=position, expected=f"1 to {tuning.last_fret}")
+    found: dict[Chord, Reading] = {}
+    for reading in harmony(chart).chords:
+        if reading.chord.root is not None:
+            found.setdefault(reading.chord.without_bass(), reading)
+    ear = _Ear(tuple(found.values()), level, Random(f"{seed} {level} {chart}"), tuning, position)
+    return (*_changes(ear, chart), *_qualities(ear), *_degrees(ear), *_echoes(ear), *_sung(ear))
+
+
+# -- sounds ------------------------------------------------------------------------------------------------------------
+def _root_midi(chord: Chord) -> int:
+    assert chord.root is not None
+    return LOWEST_ROOT + (chord.root.pitch_class - LOWEST_ROOT) % 12
+
+
+def _midis(chord: Chord, most: int = 12) -> list[int]:
+    """A chord from its root up, each tone at its own degree: a 9th lies above the octave."""
+    root = _root_midi(chord)
+    return [root + step for step in sorted(Interval.of_degree(tone.degree).semitones for tone in chord.tones)[:most]]
+
+
+def _struck(midis: Iterable[int], onset: Fraction = Fraction(0), length: Fraction = STRUCK) -> tuple[Sound, ...]:
+    return tuple(Sound(onset, length, midi) for midi in midis)
+
+
+def _heard(ear: _Ear, chord: Chord) -> list[int]:
+    return _midis(chord, BRIEF_CHORDS if ear.level == LEVELS[0] else 12)
+
+
+def _named(ear: _Ear, chord: Chord) -> str:
+    """A chord as somebody is told to play it: by its notes where a beginner hears only some of them."""
+    if ear.level == LEVELS[0] and len(chord.tones) > BRIEF_CHORDS:
+        return " ".join(tone.name.pretty for tone in chord.tones[:BRIEF_CHORDS])
+    return chord.pretty
+
+
+# -- did it change, and which change was it ----------------------------------------------------------------------------
+def _changes(ear: _Ear, chart: Chart) -> Iterator[EarTask]:
+    """Two chords in a row: a beginner says whether it changed, the others which change of the lesson it was."""
+    sounding = [event.chord.without_bass() for event in chart.events if event.chord.root is not None]
+    around = [*sounding, sounding[0]]
+    pairs = list(dict.fromkeys((one, two) for one, two in pairwise(around) if one != two))
+    if not pairs:
+        return
+    if ear.level == LEVELS[0] or len(pairs) < 2:
+        for changes in ear.chance.sample((True, False), EACH):
+            one, two = ear.chance.choice(pairs)
+            second = two if changes else one
+            yield EarTask(
+                "change",
+                "Two chords in a row. Does the chord change, or does it stay?",
+                _struck(_heard(ear, one)) + _struck(_heard(ear, second), AFTER),
+                "it changes" if changes else "it stays",
+                ("it changes", "it stays"),
+                plays=f"{_named(ear, one)}, then {_named(ear, second)}",
+            )
+        return
+    offered = sorted(ear.chance.sample(pairs, min(MOST_CHANGES, len(pairs))), key=pairs.index)
+    for one, two in ear.chance.sample(offered, min(EACH, len(offered))):
+        yield EarTask(
+            "change",
+            "Which change of the lesson is it?",
+            _struck(_heard(ear, one)) + _struck(_heard(ear, two), AFTER),
+            _arrow(one, two),
+            tuple(_arrow(*pair) for pair in offered),
+        )
+
+
+def _arrow(one: Chord, two: Chord) -> str:
+    return f"{one.pretty} – {two.pretty}"
+
+
+# -- which kind of chord -----------------------------------------------------------------------------------------------
+def _qualities(ear: _Ear) -> Iterator[EarTask]:
+    """A chord on a root of the lesson, of one of the kinds that the level tells apart."""
+    kinds = list(_QUALITIES[ear.level])
+    own = [reading.chord.suffix for reading in ear.readings]
+    if ear.level == LEVELS[0]:
+        kinds += ["5"] * ("5" in own)
+    else:
+        kinds = list(dict.fromkeys([*[suffix for suffix in own if len(_tones(suffix)) > 3][:3], *kinds]))[:5]
+    for suffix in ear.chance.sample(kinds, EACH):
+        root = ear.chance.choice(ear.readings).chord.root
+        chord = Chord.parse(f"{root}{suffix}")
+        yield EarTask(
+            "quality",
+            "What kind of chord is it?",
+            _struck(_midis(chord)),
+            _called(suffix),
+            tuple(map(_called, kinds)),
+            plays=chord.pretty,
+        )
+
+
+def _tones(suffix: str) -> Sequence[object]:
+    return Chord.parse(f"C{suffix}").tones
+
+
+def _called(suffix: str) -> str:
+    return _CALLED.get(suffix) or Chord.parse(f"C{suffix}").pretty[1:]
+
+
+# -- which degree was it -----------------------------------------------------------------------------------------------
+def _degrees(ear: _Ear) -> Iterator[EarTask]:
+    """The chord, then one of its notes alone, an octave above."""
+    for reading in _some(ear):
+        chord = reading.chord.without_bass()
+        offered = _offered(ear, reading)
+        degree = ear.chance.choice(list(offered))
+        midi = _root_midi(chord) + 12 + Interval.of_degree(degree).semitones % 12
+        yield EarTask(
+            "degree",
+            f"{_shown(ear, chord)}, then one note. Which is it in the chord?",
+            _struck(_heard(ear, chord)) + _struck([midi], AFTER),
+            pretty_accidentals(degree),
+            tuple(map(pretty_accidentals, offered)),
+            plays=f"{_named(ear, chord)}, then {offered[degree].pretty}",
+        )
+
+
+def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
+    """The degrees to choose among, from the root up."""
+    tones = {tone.degree: tone.name for tone in reading.chord.tones}
+    if ear.level == LEVELS[0]:
+        return dict(list(tones.items())[:BRIEF_CHORDS])
+    if ear.level == LEVELS[1]:
+        return dict(list(tones.items())[:4])
+    is_whole_chord = len(tones) > 2  # over a power chord a colour may be anything
+    colours = {degree: name for name, degree in reading.tensions} if is_whole_chord else {}
+    tones = dict(list(tones.items())[:5])
+    return tones | {degree: name for degree, name in colours.items() if degree not in tones and len(tones) < 8}
+
+
+def _shown(ear: _Ear, chord: Chord) -> str:
+    """A chord as it is heard: a beginner hears its lowest three tones, so that it is called by its root alone."""
+    assert chord.root is not None
+    return f"A chord on {chord.root.pretty}" if ear.level == LEVELS[0] else chord.pretty
+
+
+def _some(ear: _Ear) -> list[Reading]:
+    """EACH chords of the lesson, different ones where there are."""
+    if len(ear.readings) >= EACH:
+        return ear.chance.sample(ear.readings, EACH)
+    return [ear.readings[0]] * EACH
+
+
+# -- echo --------------------------------------------------------------------------------------------------------------
+_ECHO_BEATS = {
+    "beginner": ("1", "1", "2"),
+    "intermediate": ("1", "1/2", "1/2", "1", "1"),
+    "advanced": ("1/2", "1", "1/2", "1/2", "1/2", "1"),
+}
+
+
+def _echoes(ear: _Ear) -> Iterator[EarTask]:
+    """A few notes of a chord, to be played back: from the root, by step through the chord's tones."""
+    for reading in _some(ear):
+        chord = reading.chord.without_bass()
+        named = {
+            _root_midi(chord) + Interval.of_degree(degree).semitones % 12: name
+            for degree, name in _offered(ear, reading).items()
+        }
+        named |= {midi + 12: name for midi, name in named.items()}
+        order = sorted(named)
+        at, onset, sounds, said = 0, Fraction(0), [], []
+        for length in map(Fraction, _ECHO_BEATS[ear.level]):
+            sounds.append(Sound(onset, length, order[at]))
+            said.append(Pitch.of_midi(order[at], _plain(named[order[at]])).pretty)
+            onset += length
+            steps = [step for step in (-2, -1, 1, 2) if 0 <= at + step < len(order)]
+            at += ear.chance.choice(steps)
+        first = Pitch.of_midi(order[0], named[order[0]]).pretty
+        yield EarTask(
+            "echo", f"It begins on {first}. Hear it twice, sing it, play it back.", tuple(sounds), " ".join(said)
+        )
+
+
+def _plain(name: NoteName) -> NoteName:
+    """The simple name of a note with a double accidental: an echo is heard, not spelled."""
+    return name.simple() if abs(name.accidental) > 1 else name
+
+
+# -- sing and find -----------------------------------------------------------------------------------------------------
+def _sung(ear: _Ear) -> Iterator[EarTask]:
+    """The root sounds; a degree is sung, then found on the neck."""
+    for reading in _some(ear):
+        chord = reading.chord.without_bass()
+        offered = {degree: name for degree, name in _offered(ear, reading).items() if degree != "1"}
+        if not offered:
+            continue
+        degree = ear.chance.choice(list(offered))
+        midi = _root_midi(chord) + Interval.of_degree(degree).semitones % 12
+        place = _place(ear, midi)
+        assert chord.root is not None
+        yield EarTask(
+            "sing",
+            f"You hear the root, {chord.root.pretty}. Sing the {pretty_accidentals(degree)} above it, then "
+            "find it on the neck.",
+            _struck([_root_midi(chord)]),
+            f"{offered[degree].pretty}{place}",
+            after=_struck([_root_midi(chord)]) + _struck([midi], Fraction(1)),
+        )
+
+
+def _place(ear: _Ear, midi: int) -> str:
+    """Where a pitch lies nearest to the hand, in words; nothing where the neck has it nowhere."""
+    places = ear.tuning.places(midi)
+    if not places:
+        return ""
+    place = min(places, key=lambda one: (abs(one.fret - ear.position - 1), one.string))
+    return f", string {place.string} {'open' if place.fret == 0 else f'fret {place.fret}'}"

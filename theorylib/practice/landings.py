@@ -1,0 +1,121 @@
+"""First drills over changes: one note a beat through a shape, and a long note that lands where each chord comes in.
+
+Purposes and rules are common practice, no source; `fingering.finger` places what has no place yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import cycle, islice, repeat
+
+from ..changes.charts import Chart, as_chart
+from ..errors import DrillError, listed
+from ..names.chords import Chord
+from ..names.scales import Scale
+from ..necks.areas import as_thing, in_position
+from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..playing.context import with_degrees
+from ..playing.lines import Line, Note
+from .drills import Pool, Reach, nearest, note_of, titled
+from .sequences import home_chart, placed_notes
+
+MOST_PASSES = 8  # of a short form, so that the shape is played up and down once
+# What a target stands for where a chord lacks it: a sus chord has a 4th or a 2nd for its 3rd, a power chord its 5th.
+STANDS_FOR = {
+    "1": ("1",),
+    "3": ("3", "b3", "11", "9", "5", "b5", "#5"),
+    "5": ("5", "b5", "#5", "1"),
+    "7": ("7", "b7", "bb7", "6", "5", "b5", "#5"),
+}
+
+
+def steady_scale(
+    what: Scale | Chord | str,
+    position: int = 5,
+    *,
+    chart: Chart | str | None = None,
+    tuning: Tuning | str = STANDARD,
+) -> Line:
+    """A shape up and down from its lowest root, one note a beat, to the end of the form; the last bar holds a root.
+
+    Purpose: to know where the notes lie before they have to be fast. The form is played again until the shape has been
+    up and down once.
+
+    >>> [str(note.pitch) for note in steady_scale("A minor pentatonic", 5, chart="| Am | % |").notes[:4]]
+    ['A2', 'C3', 'D3', 'E3']
+    """
+    thing, tuning = as_thing(what), as_tuning(tuning)
+    over = home_chart(thing, chart)
+    shape = in_position(thing, position, tuning)
+    roots = [index for index, place in enumerate(shape) if place.degree == "1"]
+    if len(shape) < 2 or not roots:
+        raise DrillError(
+            f"{thing.pretty} has no root under the hand",
+            value=position,
+            expected="another position",
+        )
+    pulse = over.meter.pulse_beats
+    round_trip = 2 * (len(shape) - 1)
+    beats_a_form = int(over.length_beats / pulse)
+    passes = min(MOST_PASSES, max(1, -(-round_trip // beats_a_form)))
+    length = passes * over.length_beats
+    before_the_last_bar = int((length - over.bar_beats) / pulse)
+    up_and_down = [*range(len(shape)), *range(len(shape) - 2, 0, -1)]
+    walked = list(islice(cycle(up_and_down), roots[0], roots[0] + before_the_last_bar))
+    # The ending is a root, the one that lies nearest to the note before it.
+    last = walked[-1] if walked else roots[0]
+    ending = min(roots, key=lambda index: (abs(index - last), index))
+    places = [shape[index] for index in (*walked, ending)]
+    lengths = [*repeat(pulse, before_the_last_bar), length - before_the_last_bar * pulse]
+    notes = placed_notes(places, thing, lengths, tuning)
+    title = titled(f"{thing.pretty}, one note a beat", position)
+    return with_degrees(Line(notes, over, tuning, title, length, position))
+
+
+def landings(
+    chart: Chart | str,
+    degrees: Sequence[str] = ("1", "3"),
+    position: int | None = 5,
+    *,
+    tuning: Tuning | str = STANDARD,
+) -> Line:
+    """One note a chord, struck where the chord comes in and held while it lasts: once through the form for each degree.
+
+    Purpose: to know where home is in each chord. `degrees` are keys of STANDS_FOR; a chord without one has what stands
+    for it there. Each note is the nearest to the one before.
+
+    >>> [str(note.pitch) for note in landings("| Am7 | D7 |").notes]
+    ['A3', 'D4', 'C4', 'F#4']
+    """
+    chart, tuning = as_chart(chart), as_tuning(tuning)
+    wanted = listed(degrees, "row of degrees", ", ".join(STANDS_FOR), DrillError)
+    unknown = [degree for degree in wanted if degree not in STANDS_FOR]
+    if unknown or not wanted:
+        raise DrillError(
+            f"no landing on {unknown[0] if unknown else 'nothing'}",
+            value=degrees,
+            expected=", ".join(STANDS_FOR),
+        )
+    reach = Reach.of(tuning, position)
+    notes: list[Note] = []
+    for turn, degree in enumerate(wanted):
+        for event in chart.events:
+            pool = _targets(reach.chord_pool(event), degree)
+            if not pool:
+                continue
+            near = notes[-1].pitch.midi if notes else sorted(pool)[len(pool) // 2]
+            onset = event.onset_beats + turn * chart.length_beats
+            notes.append(note_of(pool, nearest(pool, near), onset, event.duration_beats))
+    line = Line(tuple(notes), chart, tuning, length_beats=len(wanted) * chart.length_beats)
+    title = titled("Landing notes", position)
+    return replace(line, title=title, position=position, promise="chord tones")
+
+
+def _targets(pool: Pool, degree: str) -> Pool:
+    """The notes of a chord that a degree asks for, or of the first that stands for it."""
+    for one in STANDS_FOR[degree]:
+        found = {midi: named for midi, named in pool.items() if named[1] == one}
+        if found:
+            return found
+    return pool

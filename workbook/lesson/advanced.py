@@ -1,0 +1,103 @@
+"""What the advanced hear beside a chord's own notes: another arpeggio, a triad on top, an accent that walks."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from theorylib.changes.charts import Chart
+from theorylib.errors import VampError
+from theorylib.necks.tunings import Tuning
+from theorylib.practice.through import against_substitute
+
+from . import prose
+from .derived import colour_of, triads_of
+from .sections import Maker, Plan, Section
+
+ADVANCED = ("advanced",)
+LONGEST_FORM = 8  # bars that are played twice each: longer ones fill pages
+
+
+def _says(text: str) -> Maker:
+    """A maker of a text that no choice changes."""
+    return lambda plan: text
+
+
+# -- another arpeggio --------------------------------------------------------------------------------------------------
+def _colours(plan: Plan) -> str:
+    colour = colour_of(plan.read)
+    reasons = "\n\n".join(one.reason for one in colour.found)
+    return (f"## Another arpeggio over {colour.chord.pretty}\n\n"
+            "An arpeggio that belongs to another chord can say more than the chord's own: hear what each of its notes "
+            f"becomes here.\n\n{reasons}")
+
+
+def _wants_colour(plan: Plan) -> bool:
+    wanted = plan.choices.substitutes or plan.choices.level in ADVANCED
+    return wanted and bool(colour_of(plan.read).found)
+
+
+COLOURS = (
+    Section("colours", _colours, _says(
+        "colour = colour_of(read)\n"
+        "other_colours(colour.chord, colour.key, colour.following, scale=colour.scale)"), when=_wants_colour,
+        part="Changes", does="another arpeggio over one chord",
+        aim=_says("Let the arpeggio of another chord be heard over one chord of the changes, and lead it on.")),
+    Section("colours-neck", code=_says("plot_neck(colour.arpeggio, over=colour.chord, position=hand, tuning=neck)"),
+            when=_wants_colour),
+)
+
+
+# -- triads on top -----------------------------------------------------------------------------------------------------
+def _has_triads(plan: Plan) -> bool:
+    return bool(triads_of(plan.read))
+
+
+TRIADS = Section("triads", _says(
+    "## A triad on top\n\nThree notes are enough when the bass has the root. Play each chord, let it ring, and play "
+    "the triad over it in three places on the neck; then improvise with its three notes alone, a chorus long."),
+    _says("triads_over(read)"), when=_has_triads, levels=ADVANCED, least=30, part="Changes",
+    does="triads over the chords",
+    aim=_says("Improvise over a chord with the three notes of a triad that is not its own."))
+
+
+# -- both in turn ------------------------------------------------------------------------------------------------------
+def _can_be_compared(plan: Plan) -> bool:
+    return plan.chart.form_bars <= LONGEST_FORM and _compared(plan.chart, plan.position, plan.choices.tuning)
+
+
+@lru_cache(maxsize=64)
+def _compared(chart: Chart, position: int, tuning: Tuning) -> bool:
+    try:
+        return bool(against_substitute(chart, position=position, tuning=tuning).notes)
+    except VampError:
+        return False
+
+
+AGAINST = Section("against", _says(
+    "## The chord and its double\n\nEach bar comes twice: first the arpeggio of the chord, then one that takes its "
+    "place. The bass does not change. Say which of the notes are new before you play the second."),
+    _says("against = as_drill(against_substitute(chart, position=hand, tuning=neck))\nagainst.score()"),
+    when=_can_be_compared, levels=ADVANCED, least=45, part="Technique", does="each arpeggio and its substitute")
+
+
+# -- the accent walks --------------------------------------------------------------------------------------------------
+DISPLACED = Section("displaced", _says(
+    "## The accent walks\n\nThe scales of the chords without a stop, with an accent that falls elsewhere in each bar. "
+    "The foot keeps the beat, the accent does not. Count the beats aloud while the hand accents against them."),
+    _says("walking = as_drill(accents_across(continuous_scale(chart, per_chord, hand, tuning=neck)))\nwalking.score()"),
+    levels=ADVANCED, least=30, part="Technique", does="accents against the beat",
+    aim=_says("Move the accent against the beat and still begin every chorus on its first beat."))
+
+
+# -- where the scale changes -------------------------------------------------------------------------------------------
+def _leaving(plan: Plan) -> list[prose.Reading]:
+    """The chords whose scale has other notes than the home."""
+    return [reading for reading in prose.readings(plan.read)
+            if reading.scale.pitch_classes != reading.home.pitch_classes and reading.home.kind != "blues"]
+
+
+def _where_the_scale_changes(plan: Plan) -> str:
+    return "\n\n".join(["## Where the scale changes", *prose.chord_paragraphs(plan.read, _leaving(plan))])
+
+
+LEAVING = Section("chords-words", _where_the_scale_changes, when=lambda plan: bool(_leaving(plan)), levels=ADVANCED)

@@ -1,0 +1,91 @@
+"""Lines of a lesson that follow from its meter and level: a first call and answer, a line to read, accents that walk.
+
+And what changes must have for a line over them: guide tones, tones enough to tap.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from math import ceil
+
+from theorylib.changes.charts import Chart, as_chart
+from theorylib.errors import one_of
+from theorylib.levels import LEVELS
+from theorylib.necks.tunings import STANDARD, Tuning
+from theorylib.playing.lines import Line, as_line
+from theorylib.practice.phrases import call_and_answer, motif
+from theorylib.practice.subdivisions import displaced_accents
+
+from .door import LessonError
+
+PHRASE_BARS = 4  # of a call with its answer
+
+
+def first_call(chart: Chart | str, position: int | None = 5, *, tuning: Tuning | str = STANDARD) -> Line:
+    """Call and answer in plain beats: a note on each beat but the last of a bar, four bars or whole forms of them.
+
+    >>> [str(note.duration_beats) for note in first_call("| Am7 | D7 |").notes][:4]
+    ['1', '1', '1', '1']
+    """
+    chart = as_chart(chart)
+    beat = chart.meter.pulse_beats
+    played = max(1, chart.meter.pulses - 1)
+    rest = chart.bar_beats - played * beat
+    rhythm = " ".join([*[str(beat)] * played, *[f"-{rest}"] * bool(rest)])
+    passes = max(1, ceil(PHRASE_BARS / chart.form_bars))
+    return call_and_answer(chart, rhythm, "0 1 1 -1", position, tuning=tuning, passes=passes)
+
+
+def reading_line(chart: Chart | str, level: str = "intermediate", position: int | None = 5, *,
+                 tuning: Tuning | str = STANDARD) -> Line:
+    """A line to read: one rhythm a bar through the changes, its notes chord tones; four bars or whole forms of them.
+
+    Beats and a longer note for a beginner, halves of beats and a rest for the intermediate, notes tied over the beat
+    for the advanced (common practice, no source).
+
+    >>> [str(note.duration_beats) for note in reading_line("| Am7 | D7 |", "beginner").notes][:3]
+    ['1', '1', '2']
+    """
+    chart = as_chart(chart)
+    one_of(level, LEVELS, "level", LessonError)
+    passes = max(1, ceil(PHRASE_BARS / chart.form_bars))
+    rhythm = " ".join(map(str, _rhythm_to_read(chart, level)))
+    line = motif(chart, rhythm, "0 1 -1 2", position, tuning=tuning, passes=passes)
+    return replace(line, title="A line to read")
+
+
+def _rhythm_to_read(chart: Chart, level: str) -> list[Fraction]:
+    """Lengths that fill a bar, rests negative."""
+    beat, count = chart.meter.pulse_beats, chart.meter.pulses
+    part = beat / (3 if chart.meter.compound else 2)
+    if count < 2:
+        return [chart.bar_beats]
+    if level == LEVELS[0]:
+        return [beat] * (count - 2) + [2 * beat]
+    if level == LEVELS[1] or count < 3:
+        return [beat - part, part] + [beat] * (count - 2) + [-beat]
+    return [part, beat, beat - part] + [beat - part, part] * (count - 3) + [beat]
+
+
+def has_guides(chart: Chart) -> bool:
+    """Has every chord a guide tone? A power chord has none."""
+    return all(event.chord.guide_degrees for event in chart.events if event.chord.root is not None)
+
+
+def can_tap(chart: Chart) -> bool:
+    """Has every chord three tones, for two fretted on a string and one tapped?"""
+    return all(len(event.chord.tones) > 2 for event in chart.events if event.chord.root is not None)
+
+
+def accents_across(line: Line | str) -> Line:
+    """The line with an accent on every third note, or on every fourth or fifth where those fall on each beat.
+
+    >>> accents_across("e A3 B3 C4 D4 E4 F4 G4 A4").title
+    'accents in 3s'
+    """
+    line = as_line(line)
+    pulse = line.chart.meter.pulse_beats
+    length = min(note.duration_beats for note in line.notes)
+    every = next((count for count in (3, 4, 5) if (count * length) % pulse), 3)
+    return displaced_accents(line, every)
