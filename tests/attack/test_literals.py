@@ -40,7 +40,11 @@ CALLS = {"lesson_chart", "play_along", "rhythm_part", "comping.score", "Tuning.p
          "colour_of", "other_colours", "targets", "bends", "target_steps", "as_drill", "bend_drill", "approach_targets",
          "up.score", "line.score", "line.plan", "outline_sheet", "subdivision_ladder", "with_strokes", "sequence",
          "bursts", "steps.score", "run.score", "run.plan", "burst.score", "guide_tone_line", "held_vibrato",
-         "tapped_arpeggio", "guides.score", "held.score", "taps.score", "taps.plan", "Fraction"}
+         "tapped_arpeggio", "guides.score", "held.score", "taps.score", "taps.plan", "Fraction",
+         "accents_across", "against.score", "against_substitute", "aim_at_changes", "area_scale", "areas", "bend_area",
+         "burst.plan", "call.score", "continuous_scale", "ear.answers", "ear_training", "first_call", "held.plan",
+         "land.score", "landings", "reading.score", "reading_line", "steady.plan", "steady.score", "steady_scale",
+         "steps.plan", "telling.score", "triads_over", "walking.score"}
 
 
 def code_of(notebook: dict[str, Any]) -> dict[str, ast.Module]:

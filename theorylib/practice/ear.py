@@ -23,6 +23,7 @@ from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..reading.harmony import Reading, harmony
 from .ear_text import EarError, EarTask, Sound
 
+MOST_SEEDS = 9999
 EACH = 2  # tasks of a kind
 LOWEST_ROOT = 48  # C3: chords are struck with their root from here to the B above
 STRUCK, AFTER = Fraction(2), Fraction(5, 2)  # beats that a chord rings, and at which the next sound comes
@@ -59,13 +60,15 @@ def ear_tasks(
 ) -> tuple[EarTask, ...]:
     """Two tasks of each kind over a chart: change, quality, degree, echo, sing; `position` says where a note is found.
 
+    `seed` is a number from 0 to MOST_SEEDS; another gives other tasks of the same kinds.
+
     >>> [(task.kind, task.answer) for task in ear_tasks("| Gm7 | C9 |", "beginner", 3)][:2]
     [('change', 'it stays'), ('change', 'it changes')]
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     one_of(level, LEVELS, "level", EarError)
-    if not is_whole(seed, 0, 10**6):
-        raise EarError("this is no seed", value=seed, expected="a whole number from 0")
+    if not is_whole(seed, 0, MOST_SEEDS):
+        raise EarError("this is no seed", value=seed, expected=f"a whole number from 0 to {MOST_SEEDS}")
     if not is_whole(position, 1, tuning.last_fret):
         raise EarError("this is no position", value=position, expected=f"1 to {tuning.last_fret}")
     found: dict[Chord, Reading] = {}
