@@ -27,7 +27,8 @@ from theorylib.practice.outline import read_outline
 from theorylib.practice.phrases import read_contour, read_rhythm
 from theorylib.practice.sequences import read_pattern
 from theorylib.practice.touch import beat_of
-from workbook.checking.prose import contradictions, facts_about
+from workbook.checking.prose.facts import facts_about
+from workbook.checking.prose.judge import contradictions
 from workbook.checking.said import check_said
 from workbook.checking.truth import check_truth
 from workbook.checking.usable import check_usable

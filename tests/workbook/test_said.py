@@ -19,7 +19,8 @@ from theorylib import Chart, Line, Tuning, VampError
 from theorylib.levels import LEVELS
 from workbook.checking.counts import Checked, Counts
 from workbook.checking.findings import Finding
-from workbook.checking.prose import contradictions, facts_of
+from workbook.checking.prose.judge import contradictions
+from workbook.checking.prose.of_lesson import facts_of
 from workbook.checking.said import belied, check_said
 from workbook.checking.truth import check_truth
 from workbook.cli import main

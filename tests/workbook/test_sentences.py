@@ -13,7 +13,8 @@ from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import plain
 from theorylib.necks.tunings import Tuning
-from workbook.checking.prose import Facts, contradictions, facts_about
+from workbook.checking.prose.facts import Facts, facts_about
+from workbook.checking.prose.judge import contradictions
 
 # What is so in the lessons of the table, typed from their charts and choices.
 TRUE = (

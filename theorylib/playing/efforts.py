@@ -7,6 +7,7 @@ stretch. Distances are in mm on the real neck, times in ms at the chart's tempo.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
+from operator import add, attrgetter
 from typing import NamedTuple
 
 
@@ -73,9 +74,10 @@ class Cost:
         return {name: points for name, points in named.items() if points}
 
     def __add__(self, other: Cost) -> Cost:
-        return Cost(
-            *(getattr(self, part.name) + getattr(other, part.name) for part in fields(self))
-        )
+        return Cost(*map(add, _all_of(self), _all_of(other)))
+
+
+_all_of = attrgetter(*(part.name for part in fields(Cost)))
 
 
 class Effort(NamedTuple):

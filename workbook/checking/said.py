@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ..lesson.lesson import Lesson
 from ..lesson.refreshing import aims_are_ours
 from ..lesson.saved import Cell
 from ..lesson.written import is_untouched, maker_of
 from .counts import Checked, Counts
 from .findings import TRUE, Finding
-from .prose import Facts, contradictions, facts_of
 from .prose.sentences import sentences
 
 ASIDE = "aside"  # the tag of a cell that speaks of something else than the lesson
@@ -21,15 +22,28 @@ def check_said(lesson: Lesson) -> Checked:
 
     Counts the sentences of which something was held against the lesson, and those that nobody could judge.
     """
+    texts = [cell for cell in lesson.cells if cell.is_text]
+    own = [cell for cell in texts if not is_the_kits(cell)]
+    written = [cell.source for cell in texts if is_the_kits(cell)]
+    aims = [str(aim) for aim in lesson.about.aims]
+    if aims_are_ours(lesson):
+        written, aims = [*written, *aims], []
+    of_the_kit = Checked(counts=Counts(written=sum(1 for text in written for _ in sentences(text))))
+    if not own and not aims:
+        return of_the_kit
+    return Checked.of([of_the_kit, _judged(lesson, own, aims)])
+
+
+def _judged(lesson: Lesson, own: Sequence[Cell], aims: Sequence[str]) -> Checked:
+    """What is the teacher's own: their cells, and the aims in the metadata."""
+    # What names and phrases look like takes a tenth of a second to load.
+    from .prose.judge import contradictions
+    from .prose.of_lesson import facts_of
+
     facts = facts_of(lesson)
     found: list[Finding] = []
     counts = Counts()
-    for cell in lesson.cells:
-        if not cell.is_text:
-            continue
-        if is_the_kits(cell):
-            counts += Counts(written=sum(1 for _ in sentences(cell.source)))
-            continue
+    for cell in own:
         judged = contradictions(cell.source, facts)
         if ASIDE in cell.tags:
             counts += Counts(unjudged=judged.sentences)
@@ -37,20 +51,11 @@ def check_said(lesson: Lesson) -> Checked:
         counts += Counts(judged=judged.judged, unjudged=judged.unjudged)
         found += [Finding(lesson.path, cell.number, one.message, TRUE, one.line, one.right + OR_ASIDE)
                   for one in judged.contradictions]
-    aims = _aims(lesson, facts)
-    return Checked.of([Checked(tuple(found), counts), aims])
-
-
-def _aims(lesson: Lesson, facts: Facts) -> Checked:
-    """The aims in the metadata, where they are the teacher's."""
-    aims = tuple(map(str, lesson.about.aims))
-    if aims_are_ours(lesson):
-        return Checked(counts=Counts(written=sum(1 for aim in aims for _ in sentences(aim))))
-    judged = [contradictions(aim, facts) for aim in aims]
-    found = [Finding(lesson.path, 0, f"the aims in the notebook's metadata: {one.message}", TRUE, right=one.right)
-             for each in judged for one in each.contradictions]
-    return Checked(tuple(found), Counts(judged=sum(one.judged for one in judged),
-                                        unjudged=sum(one.unjudged for one in judged)))
+    for judged in [contradictions(aim, facts) for aim in aims]:
+        counts += Counts(judged=judged.judged, unjudged=judged.unjudged)
+        found += [Finding(lesson.path, 0, f"the aims in the notebook's metadata: {one.message}", TRUE, right=one.right)
+                  for one in judged.contradictions]
+    return Checked(tuple(found), counts)
 
 
 def is_the_kits(cell: Cell) -> bool:

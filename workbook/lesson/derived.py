@@ -149,7 +149,6 @@ def _best_position(chart: Chart, kind: str, tuning: Tuning, per_chord: int) -> i
     for position in POSITIONS:
         try:
             line = continuous_arpeggio(chart, per_chord, position, tuning=tuning, passes=passes)
-            line = finger(line, tuning, position)
             cost = fingering_cost(line, tuning, position)
             efforts[position] = cost.total - cost.height
         except VampError as error:

@@ -29,8 +29,8 @@ _SPLIT = ("application/javascript", "image/svg+xml")
 # What teaches the running shell, or asks it, when first imported: the shell is new.
 _ACT_ON_SHELL = ("workbook.kit", "matplotlib.pyplot", "matplotlib_inline.backend_inline")
 # What a lesson's cells import later, loaded before its folder is on the path.
-NEEDED = ("mido", "soundfile", "stack_data", "verovio", "workbook.kit", "workbook.play.bank")
-LARGE = ("numpy", "matplotlib.figure", "matplotlib_inline")  # half the time of all, and few lessons use them
+NEEDED = ("mido", "stack_data", "verovio", "workbook.kit", "workbook.play.bank")
+LARGE = ("numpy", "soundfile", "matplotlib.figure", "matplotlib_inline")  # half the time of all; few lessons use them
 _BACKEND = "module://matplotlib_inline.backend_inline"  # where a kernel draws
 
 

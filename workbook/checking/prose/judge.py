@@ -58,7 +58,7 @@ def contradictions(words: str, facts: Facts) -> Judged:
     """Judge a piece of Markdown by a lesson's facts.
 
     >>> from theorylib import Chart
-    >>> from workbook.checking.prose import facts_about
+    >>> from workbook.checking.prose.facts import facts_about
     >>> facts = facts_about([Chart.parse("| Am7 | D9 |")])
     >>> contradictions("When the Dm7 comes, wait.", facts).contradictions[0].right
     'the changes hold Am7 and D9'
