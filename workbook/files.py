@@ -22,6 +22,7 @@ from pathlib import Path
 
 from theorylib.errors import VampError
 
+CACHE = "VAMPBOOK_CACHE"  # environment variable: another place for what is remembered
 _LONGEST_SIGNS, _LONGEST_BYTES = 80, 200                    # of a name, so that what is written beside it fits too
 _OF_WINDOWS = re.compile(r"con|prn|aux|nul|(com|lpt)\d")    # devices there, whatever their ending
 _CHOOSES_FORM = re.compile("[\u034f\u180b-\u180f\ufe00-\ufe0f\U000e0100-\U000e01ef]")  # variation selectors
@@ -35,6 +36,13 @@ _SAME_SECONDS = 2            # by which two looks at when a process began may di
 
 class FileError(VampError):
     """A file or folder that cannot be read or written."""
+
+
+def cache_folder() -> Path:
+    """The user's folder for what can be made again; VAMPBOOK_CACHE names another."""
+    from platformdirs import user_cache_path
+
+    return Path(os.environ.get(CACHE) or user_cache_path("vampbook", appauthor=False))
 
 
 def write_whole(path: Path, content: bytes | str) -> None:

@@ -34,6 +34,8 @@ from theorylib.changes.form import form_of, shaped
 from theorylib.errors import LineError, NeckError, as_text, one_of, shown
 from theorylib.levels import LEVELS
 from theorylib.limits import is_whole, whole
+from theorylib.names.arpeggios import Arpeggio, as_arpeggio
+from theorylib.names.scales import as_scale
 from theorylib.necks.grip_leading import led_grips
 from theorylib.necks.grips import grips
 from theorylib.necks.shapes import Shape, near_fret, target_shapes
@@ -50,6 +52,7 @@ from theorylib.practice.phrasing import phrases_over, with_joins
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.strumming import strummed
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
+from theorylib.practice.superimposed import superimposed_arpeggio
 from theorylib.practice.tapping import tapped_arpeggio
 from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
@@ -99,6 +102,7 @@ from .telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colo
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
+    from .widgets.explorer import Explorer
 
 
 def arpeggio_drill(
@@ -122,6 +126,15 @@ def arpeggio_drill(
     if title:
         line = replace(line, title=as_text(title, "title", "a text"))
     return Drill(finger(line, neck, position))
+
+
+def arpeggio(name: Chord | Arpeggio | str) -> Chord | Arpeggio:
+    """An arpeggio by its name: a chord symbol, or a root and a kind that has none.
+
+    >>> str(arpeggio("Cb minor 6 pentatonic")), " ".join(arpeggio("Cb minor 6 pentatonic").names)
+    ('Cb minor 6 pentatonic', 'Cb Ebb Fb Gb Ab')
+    """
+    return as_arpeggio(name)
 
 
 def as_drill(line: Line | str) -> Drill:
@@ -152,6 +165,24 @@ def phrase(text: str, over: Chart | str | None = None, *, from_bar: int | None =
                          rhythm=rhythm, each=each)
     called = as_text(title, "title", "a text") or line.title or "Phrase"
     return Phrase(finger(replace(line, title=called), line.tuning, line.position if position is None else position))
+
+
+def explore(changes: Chart | str, *, key: Scale | str | None = None, tuning: Tuning | str = STANDARD,
+            position: int = 5) -> Explorer:
+    """The explorer over some changes: their chords, what can be laid over each, to see, hear and take along.
+
+    Where no kernel runs its cell shows a plain page of what is set. `position` 0 shows the whole neck. Raises
+    ChartError for changes that cannot be read.
+
+    >>> explore("| Gm7 | C9 |").chart["events"][1]["chord"]
+    'C9'
+    """
+    from .widgets.explorer import Explorer
+
+    neck = as_tuning(tuning)
+    whole(position, (0, neck.last_fret), "position")
+    home = "" if key is None else str(as_scale(key))
+    return Explorer(changes, home, neck.name, position=position)
 
 
 def phrases(words: str = "", *, over: Chart | str | None = None, position: int | None = None, level: str = "",
@@ -339,15 +370,15 @@ register_displays()
 
 __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "accents_across",
-    "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio_drill", "as_drill",
-    "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
+    "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
+    "as_drill", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
     "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
-    "finger", "first_call", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "hear", "held_vibrato",
-    "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
-    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from",
+    "explore", "finger", "first_call", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "hear",
+    "held_vibrato", "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of",
+    "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from",
     "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh",
     "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
-    "subdivision_ladder", "substitutes", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
-    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "triads_of", "triads_over",
-    "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "subdivision_ladder", "substitutes", "superimposed_arpeggio", "tapped_arpeggio", "target_area", "target_degrees",
+    "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "triads_of",
+    "triads_over", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

@@ -14,6 +14,7 @@ from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.phrasing import phrases_over
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
 from theorylib.practice.subdivisions import bursts, displaced_accents, moving_rest, subdivision_ladder
+from theorylib.practice.superimposed import superimposed_arpeggio
 from theorylib.practice.tapping import tapped_arpeggio
 from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
@@ -45,6 +46,8 @@ DRILLS: dict[str, Make] = {
     "targets by step": lambda chart, scale, tuning: approach_targets(chart, "scale", tuning=tuning),
     "3rds and 7ths at the changes": lambda chart, scale, tuning: aim_at_changes(chart, tuning=tuning),
     "arpeggio and substitute": lambda chart, scale, tuning: against_substitute(chart, tuning=tuning),
+    "superimposed arpeggio": lambda chart, scale, tuning: superimposed_arpeggio(
+        chart, f"{scale.names[1]}maj7", tuning=tuning),
     "thirds": lambda chart, scale, tuning: sequence(scale, "thirds", 5, chart=chart, tuning=tuning),
     "groups of 4, three a string": lambda chart, scale, tuning: with_strokes(sequence(
         Scale(scale.tonic, "minor"), "groups of 4", 5, a_string=3, way="up and down", length_beats=Fraction(1, 4),

@@ -22,6 +22,7 @@ from theorylib.practice.subdivisions import (
     rates,
     subdivision_ladder,
 )
+from theorylib.practice.superimposed import superimposed_arpeggio
 from theorylib.practice.tapping import PAIR_MM, tapped_arpeggio
 from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
 from theorylib.practice.touch import beat_of, bend_drill, held_vibrato, slide_drill, with_swell
@@ -165,6 +166,34 @@ def test_scale_and_substitute_lines_change_with_the_chord():
     own, other = both.notes[:8], both.notes[8:16]
     assert {note.degree for note in own} <= set(both.chart.events[0].chord.degrees)
     assert {note.pitch.midi % 12 for note in other} != {note.pitch.midi % 12 for note in own}
+
+
+@pytest.mark.parametrize(("changes", "other", "position", "degrees"), [
+    # the half-diminished on the b7 of an altered dominant, and what its notes are there (common practice, no source)
+    ("| Bb7#9 | Ebm7 |", "Abm7b5", 6, {"b7", "b9", "3", "b13"}),
+    ("| E7b9 | Am7 |", "Dm7b5", 5, {"b7", "b9", "3", "b13"}),
+    ("| C9 | Fmaj7 |", "Em7b5", 5, {"3", "5", "b7", "9"}),
+])
+def test_a_superimposed_arpeggio_is_led_home_by_a_half_step(changes, other, position, degrees):
+    line = superimposed_arpeggio(changes, other, position)
+    *run, before, landing = line.notes
+    assert {note.degree for note in (*run, before)} == degrees
+    assert abs(before.pitch.midi - landing.pitch.midi) == 1
+    assert (landing.onset_beats, landing.duration_beats) == (4, 4)
+    pitches = sorted({note.pitch.midi for note in (*run, before)})
+    for one, two in pairwise((*run, before)):
+        assert abs(pitches.index(one.pitch.midi) - pitches.index(two.pitch.midi)) == 1, "no note is left out"
+    assert all(position - 1 <= note.fret <= position + 4 for note in finger(line, line.tuning, position).notes)
+
+
+def test_a_superimposed_arpeggio_over_one_chord_ends_with_its_run():
+    line = superimposed_arpeggio("| C9 |", "Em7", 5)
+    assert len(line.notes) == 8
+    assert line.notes[0].pitch.name == "E"
+    with pytest.raises(DrillError, match="no chord"):
+        superimposed_arpeggio("| C9 |", "N.C.")
+    with pytest.raises(DrillError, match="no position"):
+        superimposed_arpeggio("| C9 |", "Em7", 0)
 
 
 def test_tapping_keeps_hands_apart_and_pairs_narrow():

@@ -41,6 +41,7 @@ from theorylib.practice import (
     sequences,
     solo_ends,
     subdivisions,
+    superimposed,
     tapping,
     through,
     touch,
@@ -167,6 +168,8 @@ CALLS = [
          passes=("whole", 1)),
     call(approaches.approach_targets, **OVER, **POSITION, approach=("word", "below"), every_beats=("number", 2),
          key=KEY, **TUNE, passes=("whole", 1)),
+    call(superimposed.superimposed_arpeggio, **OVER, arpeggio=("arpeggio", "Em7"), **POSITION, per_chord=("whole", 4),
+         **TUNE),
     call(through.against_substitute, **OVER, per_bar=("whole", 4), **POSITION, key=KEY, **TUNE),
     call(through.doubled, **OVER),
     call(sequences.sequence, what=("thing", "A dorian"), pattern=("word", "thirds"), **POSITION, a_string=("whole", 3),
@@ -220,6 +223,8 @@ CALLS = [
     call(workbook.kit.phrases, words=("words", "dawn"), over=("chart", CHART), position=("whole", 5),
          level=("word", "beginner"), technique=("word", "bends")),
     call(workbook.kit.rhythm_part, **OVER, level=("word", "beginner"), **TUNE, near=("whole", 5), passes=("whole", 1)),
+    call(workbook.kit.arpeggio, name=("arpeggio", "D quartal triad")),
+    call(workbook.kit.explore, changes=("chart", CHART), key=KEY, **TUNE, position=("whole", 5)),
     call(workbook.kit.as_drill, line=("line", LINE.to_json())),
     call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), from_bar=("whole", 1),
          position=("whole", 5),
@@ -277,7 +282,7 @@ CALLS = [
     call(PLACED.__class__.parse, text=("text", "e 3/5 3/7 2/5"), tuning=("tuning", "drop D"), chart=("chart", CHART),
          rhythm=("word", "even"), each=("number", Fraction(1, 2))),
 ]
-SLOW = {workbook.kit.listen, workbook.kit.tension_map}  # sounds or axes: without a value to compare
+SLOW = {workbook.kit.listen, workbook.kit.tension_map, workbook.kit.explore}  # without a value to compare
 names = [f"{one.function.__module__.rpartition('.')[2]}.{one.function.__name__}" for one in CALLS]
 
 

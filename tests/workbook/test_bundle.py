@@ -10,8 +10,7 @@ from support.lab import CHROMIUM, QUIET
 
 from workbook.browser.bundle import BundleError, module, script
 from workbook.handouts.page import practice_script
-from workbook.widgets.explorer import NeckExplorer
-from workbook.widgets.panel import Panel
+from workbook.widgets.explorer import Explorer
 
 
 def written(folder: Path, **files: str) -> Path:
@@ -82,8 +81,7 @@ def test_a_panel_gives_a_default(tmp_path: Path) -> None:
         module(written(tmp_path, a="export const x = 1;"))
 
 
-@pytest.mark.parametrize("text", [practice_script(), str(NeckExplorer._esm), str(Panel._esm)],
-                         ids=["page", "explorer", "panel"])
+@pytest.mark.parametrize("text", [practice_script(), str(Explorer._esm)], ids=["page", "explorer"])
 def test_our_own_are_whole(text: str) -> None:
     assert not [line for line in text.splitlines() if line.startswith(("import ", "export ")) and "default" not in line]
     assert text.count("export default {") == (0 if text == practice_script() else 1)

@@ -46,6 +46,13 @@ _A_DEGREE = "a number 1 to 15 with # or b before it, such as b3 or #9"
 _OVER_CHORDS = ("1", "2", "3", "4", "5", "6", "7", "9", "11", "13")  # common practice, no source
 _INTERVAL = re.compile(r"(-?)(P|M|m|A{1,4}|d{1,4})(\d{1,2})")
 A4_HZ = 440.0  # ISO 16
+# Each name's place on the line of fifths: asked for so often that it is looked up.
+_FIFTHS = {
+    letter + sign * count: place - 1 + (7 * count if sign == "#" else -7 * count)
+    for place, letter in enumerate(LETTERS_BY_FIFTHS)
+    for sign in "#b"
+    for count in range(5)
+}
 
 
 def plain(text: str) -> str:

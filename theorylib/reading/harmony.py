@@ -259,12 +259,12 @@ def next_chords(events: Sequence[Event], number: int) -> tuple[Chord | None, Cho
 def moves(chord: Chord | Arpeggio | str, following: Chord | str) -> tuple[Move, ...]:
     """For each tone of `chord` (or of an arpeggio) the nearest tone of `following` (downward where two are as near)."""
     chord, following = as_arpeggio(chord), as_chord(following)
+    others = [(tone.name.pitch_class, tone.name) for tone in following.tones]
     found = []
-    for tone in chord.tones:
-        if not following.tones:
-            break
-        ways = [(_signed(tone.name, other.name), other.name) for other in following.tones]
-        semitones, name = min(ways, key=lambda way: (abs(way[0]), way[0]))
+    for tone in chord.tones if others else ():
+        here = tone.name.pitch_class
+        ways = [(_signed(here, there), name) for there, name in others]
+        semitones, name = min(ways, key=_shortest)
         found.append(Move(tone.name, name, semitones))
     return tuple(found)
 
@@ -276,6 +276,11 @@ def guide_tones(chord: Chord | str) -> tuple[NoteName, ...]:
     return tuple(names[degree] for degree in chord.guide_degrees)
 
 
-def _signed(one: NoteName, two: NoteName) -> int:
-    """Semitones from one name to the other by the shorter way, -5 to 6."""
-    return (two.pitch_class - one.pitch_class + 5) % 12 - 5
+def _signed(here: int, there: int) -> int:
+    """Semitones from one pitch class to the other by the shorter way, -5 to 6."""
+    return (there - here + 5) % 12 - 5
+
+
+def _shortest(way: tuple[int, NoteName]) -> tuple[int, int]:
+    """The order of ways: the shorter first, of two as short the one downward."""
+    return abs(way[0]), way[0]

@@ -232,18 +232,21 @@ def _reason(one: Substitute, judge: Judge) -> str:
     found, chord = one.arpeggio, judge.chord
     degrees = " ".join(map(pretty_accidentals, one.degrees))
     says = f"{found.pretty} over {chord.pretty} gives {degrees}" + _where_from(one, judge)
-    if one.clashes:
-        rub = " and ".join(map(pretty_accidentals, one.clashes))
-        verb = "rubs" if len(one.clashes) == 1 else "rub"
+    clashes = one.clashes
+    if clashes:
+        rub = " and ".join(map(pretty_accidentals, clashes))
+        verb = "rubs" if len(clashes) == 1 else "rub"
         says += f"; the {rub} {verb} against a chord tone, for tension, not for rest"
-    if one.half_steps and judge.following is not None:
-        ways = " and ".join(map(_way, one.half_steps[:2]))
+    half_steps = one.half_steps
+    if half_steps and judge.following is not None:
+        ways = " and ".join(map(_way, half_steps[:2]))
         says += f"; into {judge.following.pretty}, {ways} by a half step"
     return says + "."
 
 
 def _where_from(one: Substitute, judge: Judge) -> str:
-    first = one.sources[0] if one.sources else None
+    sources = one.sources
+    first = sources[0] if sources else None
     if one.reach == "inside":
         says = f", all of it inside {judge.frame.pretty}"
         frame_is_its_own = (

@@ -4,33 +4,48 @@ const RELEASE = 0.06, CHOKE = 0.01; // seconds in which a note that ends falls s
 const HUSH = 0.015; // seconds in which everything falls silent at a pause
 
 // `samples` are [start, length] in seconds within the bank, and of a sound that may be held longer [start, length, start
-// of the loop at its end, decibels a second by which it fades there]; `bank` is its file in base64, empty on a silent
-// page. A sound of `chokes` stops the one of them that still rings: a drummer has one pair of hats.
+// of the loop at its end, decibels a second by which it fades there]; `bank` is its file in base64 or its bytes,
+// empty on a silent page. A sound of `chokes` stops the one of them that still rings: a drummer has one pair of hats.
 export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 }) {
   const gains = new Map(), levels = new Map(parts.map((part) => [part, 1]));
-  let audio = null, buffer = null, master = null;
+  let audio = null, buffer = null, master = null, reading = null;
   let voices = []; // what is scheduled or sounding, so that it can be hushed
   let ringing = null; // the last of `chokes`
   const choking = new Set(chokes);
 
-  // Sound begins with a gesture: a browser opens no audio before.
+  // Sound begins with a gesture: a browser lets no audio run before.
   async function open() {
-    if (!audio) {
-      audio = new AudioContext({ latencyHint: "interactive" });
-      master = audio.createGain();
-      master.gain.value = volume;
-      const guard = audio.createDynamicsCompressor();
-      guard.threshold.value = -8;
-      master.connect(guard).connect(audio.destination);
-      for (const part of parts) {
-        const gain = audio.createGain();
-        gain.gain.value = levels.get(part);
-        gain.connect(master);
-        gains.set(part, gain);
-      }
-      if (bank) buffer = await audio.decodeAudioData(Uint8Array.from(atob(bank), (sign) => sign.charCodeAt(0)).buffer);
-    }
+    const ready = prepare();
     await audio.resume();
+    await ready;
+  }
+
+  // Everything may be made before the gesture, so that the first press sounds at once.
+  function prepare() {
+    if (!audio) connect();
+    reading ??= read();
+    return reading;
+  }
+
+  function connect() {
+    audio = new AudioContext({ latencyHint: "interactive" });
+    master = audio.createGain();
+    master.gain.value = volume;
+    const guard = audio.createDynamicsCompressor();
+    guard.threshold.value = -8;
+    master.connect(guard).connect(audio.destination);
+    for (const part of parts) {
+      const gain = audio.createGain();
+      gain.gain.value = levels.get(part);
+      gain.connect(master);
+      gains.set(part, gain);
+    }
+  }
+
+  async function read() {
+    if (!bank) return;
+    const bytes = typeof bank === "string" ? Uint8Array.from(atob(bank), (sign) => sign.charCodeAt(0)).buffer : bank;
+    buffer = await audio.decodeAudioData(bytes);
   }
 
   // `bend` is [time, cents] …, or nothing. Without `seconds` the sound is played whole, as what is struck rings.
@@ -104,7 +119,7 @@ export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 })
   }
 
   return {
-    open, play, click, hush, forget, setLevel, setVolume,
+    open, prepare, play, click, hush, forget, setLevel, setVolume,
     time: () => (audio ? audio.currentTime : 0),
     heard: () => (audio ? audio.currentTime - (audio.outputLatency || 0) : 0), // what is at the ear now
     gains: () => Object.fromEntries([...gains].map(([part, one]) => [part, one.gain.value])),

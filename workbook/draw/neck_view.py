@@ -14,9 +14,9 @@ from math import ceil
 
 from theorylib.errors import ChordError, NeckError, ScaleError, closest, shown
 from theorylib.limits import is_whole
-from theorylib.names.arpeggios import Arpeggio
+from theorylib.names.arpeggios import GROUPS, Arpeggio, as_arpeggio
 from theorylib.names.chords import Chord, as_chord
-from theorylib.names.scales import Scale
+from theorylib.names.scales import KINDS, Scale
 from theorylib.names.spelling import Interval, NoteName, pretty_accidentals
 from theorylib.necks.areas import in_position, nearest_tones
 from theorylib.necks.positions import as_position, covered
@@ -180,12 +180,17 @@ def mirrored(view: NeckView) -> NeckView:
     return replace(view, left_handed=not view.left_handed)
 
 
-def _read(text: str) -> Chord | Scale:
+def _read(text: str) -> Chord | Scale | Arpeggio:
+    """One word is a chord, more are a scale, else an arpeggio without a symbol (A minor pentatonic: a scale)."""
+    kind = text.strip().partition(" ")[2]
     try:
-        return Scale.parse(text) if " " in text.strip() else Chord.parse(text)
+        if not kind:
+            return Chord.parse(text)
+        return as_arpeggio(text) if kind in GROUPS and kind not in KINDS else Scale.parse(text)
     except (ChordError, ScaleError) as error:
-        raise NeckError(error.message, value=text, expected="a chord such as Bm7 or a scale such as B dorian",
-                        nearest=error.nearest) from error
+        raise NeckError(error.message, value=text, nearest=error.nearest,
+                        expected="a chord such as Bm7, a scale such as B dorian or an arpeggio such as "
+                                 "D quartal triad") from error
 
 
 def _notes(subject: Chord | Scale | Arpeggio, over: Chord | None) -> dict[int, tuple[NoteName, str]]:

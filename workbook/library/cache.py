@@ -1,4 +1,4 @@
-"""The user's cache folder: where it lies, and the locks in it by which one process at a time writes a pack."""
+"""The locks in the user's cache folder by which one process at a time writes a pack."""
 
 from __future__ import annotations
 
@@ -11,20 +11,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from ..files import FileError
+from ..files import FileError, cache_folder
 
-CACHE = "VAMPBOOK_CACHE"  # environment variable: another place for what is remembered
 LOCK_FILE = "locks"
 WAIT_SECONDS = 60.0       # longer than any pack takes to be written
 _POLL_SECONDS = 0.01
 _PLACES = 2**31 - 1       # a lock is one byte of the file, at a place drawn from the pack's path
 _threads = threading.Lock()  # the system's locks are held by a process, not by a thread
-
-
-def cache_folder() -> Path:
-    from platformdirs import user_cache_path
-
-    return Path(os.environ.get(CACHE) or user_cache_path("vampbook", appauthor=False))
 
 
 @contextmanager

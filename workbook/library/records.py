@@ -13,8 +13,7 @@ from typing import Any
 
 from theorylib.errors import VampError
 
-from ..files import FileError, read_bytes, write_whole
-from .cache import cache_folder
+from ..files import FileError, cache_folder, read_bytes, write_whole
 from .folders import is_whole
 from .mark import MARK
 from .orders import How, Order

@@ -1,185 +1,179 @@
-"""The neck explorer: a neck that answers at once; click places to build a shape and read what it is.
+"""The explorer: one chart, and what can be played over it, to see, hear and take along.
 
-The browser draws: layers, labels, picks and positions change there within a frame, since the kernel sends the boards
-of all positions after the one that is shown. It is asked only what needs theory: a new chord, scale or tuning, and what
-the picked notes are called.
+Its cell shows a plain page of what is set; where a kernel runs, the browser puts the live view in that page's place.
+So a saved notebook needs no widget state, and no reader meets a panel that cannot be found. The browser draws, filters
+and sounds; it asks here, by message, for what needs theory, and an answer tells which question it belongs to.
 """
 
 from __future__ import annotations
 
-from fractions import Fraction
-from html import escape
+import hashlib
+import json
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 import anywidget
 import traitlets
 
 from theorylib.changes.charts import Chart
+from theorylib.changes.meters import FEELS
 from theorylib.errors import VampError
-from theorylib.names.chords import Chord
-from theorylib.names.naming import names_of
-from theorylib.names.scales import Scale, scales_with
-from theorylib.names.spelling import NoteName, Pitch, pretty_accidentals
-from theorylib.necks.areas import layers
+from theorylib.names.arpeggios import KINDS
+from theorylib.names.qualities import QUALITIES
+from theorylib.names.spelling import NoteName
 from theorylib.necks.tuning_text import NAMED_TUNINGS
-from theorylib.necks.tunings import Tuning
-from theorylib.playing.lines import Line, Note
-from theorylib.reading.chordscales import chord_scales, degree_over
+from theorylib.reading.hearing import readings
+from theorylib.reading.uses import OPEN_KINDS
 
 from ..browser.bundle import module
 from ..draw.markers import MARKERS
-from ..draw.neck import plot_neck
-from ..draw.neck_board import Board, Sizes, board_data
-from ..draw.neck_view import NeckView, neck_view
-from ..draw.tab_text import tab_text
+from ..mimes import HTML_MIME
+from .explored import Explored, kinds_data
+from .explored_lines import INTO, WAYS, phrase_code, picked_line, shown
+from .explored_neck import boards_data, grips_data, shapes_data
+from .explored_sound import backing_data, bank_data
+from .explored_still import still_html
+from .explored_take import as_new_lesson, cells_of, into_file, line_of, view_at
+from .explored_uses import named_places, uses_data
 
-SIZES = Sizes(fret=58.0, open=46.0, gap=38.0)  # units of the neck in the browser
-LAST_FRET = 17
-WHOLE_NECK = 0
-POSITIONS = range(WHOLE_NECK, 16)
+_FOLDER = Path(__file__).parent / "explorer"
+_MOST_BARS_HEARD = 32  # in how long a form other homes for the whole are sought: it takes time
+_KEYS = [f"{tonic} {side}" for side in ("major", "minor")
+         for tonic in ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")]
+
+# Chords that are offered while one types: plain qualities, then what changes often have beside them.
+_SUFFIXES = dict.fromkeys([*QUALITIES, *(kind for kind in KINDS if " " not in kind), *OPEN_KINDS])
 
 
-class NeckExplorer(anywidget.AnyWidget):
-    """A live neck over one chord. `picked` holds the clicked places as [string, fret]; `answer` says what they are."""
+class Explorer(anywidget.AnyWidget):
+    """The explorer over some changes. `state` is all that is set, as plain data; `chart` the changes as read."""
 
-    _esm = module(Path(__file__).parent / "explorer.js")
-    _css = Path(__file__).parent / "explorer.css"
+    _esm = module(_FOLDER / "explorer.js")
+    _css = _FOLDER / "explorer.css"
 
-    chord = traitlets.Unicode("Gm7").tag(sync=True)
-    scale = traitlets.Unicode("").tag(sync=True)
-    next_chord = traitlets.Unicode("").tag(sync=True)
-    tuning = traitlets.Unicode("standard").tag(sync=True)
-    position = traitlets.Int(3).tag(sync=True)
-    left_handed = traitlets.Bool(False).tag(sync=True)
-    picked: Any = traitlets.List().tag(sync=True)
-    tuning_choices = traitlets.List(list(NAMED_TUNINGS)).tag(sync=True)
-    looks = traitlets.Dict().tag(sync=True)
-    board = traitlets.Dict().tag(sync=True)
-    boards = traitlets.Dict().tag(sync=True)  # position as text to its board: what the browser may show at once
-    answer = traitlets.Unicode("").tag(sync=True)
-    problem = traitlets.Unicode("").tag(sync=True)
+    state: Any = traitlets.Dict().tag(sync=True)
+    chart: Any = traitlets.Dict().tag(sync=True)
+    first: Any = traitlets.Dict().tag(sync=True)    # the view of the chord that is chosen at first
+    boards: Any = traitlets.Dict().tag(sync=True)
+    words: Any = traitlets.Dict().tag(sync=True)    # what is the same for all changes: kinds, drills, tunings, signs
+    asked: Any = traitlets.Dict().tag(sync=True)    # what the cell asked for: what was kept with it holds for the same
+    mount = traitlets.Unicode().tag(sync=True)      # the class of the place where the live view stands
 
-    def __init__(self, **choices: Any) -> None:
-        super().__init__(**choices)
-        self.looks = {role: {"fill": marker.fill, "stroke": marker.stroke, "ink": marker.ink, "size": marker.size,
-                             "text": marker.text, "word": marker.word, "corners": [list(one) for one in marker.corners]}
-                      for role, marker in MARKERS.items()}
-        self.observe(self._redraw, ["chord", "scale", "next_chord", "tuning"])
-        self.observe(self._move, ["position"])
-        self.observe(self._name, ["picked", "chord"])
-        self._redraw(None)
-        self._name(None)
+    def __init__(self, changes: Chart | str, key: str = "", tuning: str = "standard", **state: Any) -> None:
+        self._explored = Explored.of(changes, key, tuning)
+        asked = {"changes": changes if isinstance(changes, str) else str(changes), "key": key, "tuning": tuning}
+        chosen = next(place for place, view in enumerate(self._explored.view_of) if view is not None)
+        super().__init__(
+            state={**asked, "chord": chosen, "drill": INTO, "position": 5, "row": "", **state}, asked=asked,
+            chart=self._explored.chart_data(), first=self._explored.view_data(self._explored.view_of[chosen] or 0),
+            boards=boards_data(self._explored.tuning), words=_words(), mount=_place_of(asked))
+        self.on_msg(self._asked)
 
-    def _redraw(self, _: object) -> None:
+    # -- questions of the browser ----------------------------------------------------------------------------------
+    def _asked(self, _: object, content: Mapping[str, Any], buffers: object) -> None:
+        """Answer a question; what is refused is told in words, whatever else goes wrong by its name."""
+        ask, number = str(content.get("ask")), content.get("number")
+        if ask == "bank":
+            Thread(target=self._send_bank, args=(number,), daemon=True).start()
+            return
         try:
-            self.board, self.problem = self._board(self.position), ""
-            self.boards = {str(position): self._board(position) for position in POSITIONS}
+            answer: dict[str, Any] = {"told": self._answers()[ask](content)}
         except VampError as error:
-            self.problem = str(error)
+            answer = {"problem": {"says": str(error), "value": _text(error.value), "nearest": list(error.nearest)}}
+        except (KeyError, TypeError, ValueError, OSError) as error:
+            answer = {"problem": {"says": f"That cannot be done: {type(error).__name__} {error}", "value": "",
+                                  "nearest": []}}
+        self.send({"number": number, **answer})
 
-    def _move(self, _: object) -> None:
-        """Show another position: from the boards that were sent, else a new one."""
-        try:
-            self.board, self.problem = self.boards.get(str(self.position)) or self._board(self.position), ""
-        except VampError as error:
-            self.problem = str(error)
-
-    def _scale(self, chord: Chord) -> Scale:
-        if self.scale.strip():
-            return Scale.parse(self.scale)
-        found = chord_scales(chord)
-        if not found:
-            raise VampError(f"no chord scale is known for {chord}", value=str(chord), expected="a scale by name")
-        return found[0]
-
-    def _view(self, position: int) -> tuple[NeckView, Chord, Scale]:
-        chord = Chord.parse(self.chord)
-        scale = self._scale(chord)
-        tuning = Tuning.parse(self.tuning)
-        where: dict[str, Any] = ({"position": position} if position != WHOLE_NECK
-                                 else {"frets": (0, min(LAST_FRET, tuning.last_fret))})
-        following = self.next_chord.strip() or None
-        return neck_view(scale, tuning, over=chord, next_chord=following, **where), chord, scale
-
-    def _board(self, position: int) -> dict[str, Any]:
-        """What the browser draws: every place of the window, its notes by layer, hints, names of strings."""
-        view, chord, scale = self._view(position)
-        tuning = view.tuning
-        names = {name.pitch_class: name for name in (*scale.names, *chord.names)}
-        nested = [(layer.name, set(layer.degrees)) for layer in layers(chord, scale, max(1, position), tuning)]
-        dots = []
-        for dot in view.dots:
-            pitch_class = tuning.midi(dot.string, dot.fret) % 12
-            dots.append({"string": dot.string, "fret": dot.fret, "degree": dot.label, "role": dot.role,
-                         "name": names[pitch_class].pretty, "spoken": dot.spoken,
-                         "layer": next(index for index, (_, inside) in enumerate(nested) if pitch_class in inside)})
-        board = Board(view.first_fret, view.last_fret, view.strings, SIZES)
+    def _answers(self) -> Mapping[str, Callable[[Mapping[str, Any]], Any]]:
         return {
-            **board_data(board, tuning), "dots": dots, "layers": [name for name, _ in nested],
-            "hints": [{"string": arrow.string, "from": arrow.from_fret, "to": arrow.to_fret, "label": arrow.label}
-                      for arrow in view.arrows],
-            "title": f"{scale.pretty} over {chord.pretty}",
+            "read": self._read, "view": lambda asked: self._explored.view_data(int(asked["view"])),
+            "why": lambda asked: self._explored.words_data(int(asked["view"])),
+            "line": lambda asked: line_of(self._explored, self._state(asked)),
+            "cells": lambda asked: cells_of(self._explored, self._state(asked)),
+            "shapes": lambda asked: shapes_data(self._chord(asked), asked["degrees"], self._explored.tuning),
+            "grips": lambda asked: grips_data(self._chord(asked), self._explored.tuning),
+            "uses": lambda asked: uses_data(asked["what"], self._explored),
+            "named": self._named, "homes": self._homes, "backing": self._backing,
+            "file": lambda asked: into_file(asked["path"], cells_of(self._explored, self._state(asked))),
+            "new": lambda asked: as_new_lesson(asked["title"], self._explored, self._state(asked)),
+            "still": lambda asked: still_html(self._explored, self._state(asked)),
         }
 
-    def _name(self, _: object) -> None:
-        """Say what the picked places are: notes with their degrees, chords they spell, scales that hold them."""
-        try:
-            chord, tuning = Chord.parse(self.chord), Tuning.parse(self.tuning)
-            places = sorted((int(string), int(fret)) for string, fret in self.picked)
-            midis = sorted(tuning.midi(string, fret) for string, fret in places)
-        except VampError as error:
-            self.problem = str(error)
-            return
-        if not midis:
-            self.answer = "<p>Click places on the neck, or move with the arrow keys and press Enter.</p>"
-            return
-        spelled = {name.pitch_class: name for name in chord.names}
-        notes = [Pitch.of_midi(midi, spelled.get(midi % 12)).name for midi in midis]
-        self.answer = "".join(f"<p><b>{label}</b> {escape(words)}</p>" for label, words in (
-            ("Notes", ", ".join(note.pretty for note in dict.fromkeys(notes))),
-            (f"Over {chord.pretty}", ", ".join(_degree(chord, note) for note in dict.fromkeys(notes))),
-            ("As a chord", _chords(notes)),
-            ("In these scales", _scales(notes))) if words)
-        if len(self.picked) > 1:
-            self.answer += f"<p><b>As a line, in the order of your clicks</b></p><pre>{escape(self._line(chord))}</pre>"
+    def _read(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """New changes, key or tuning: their chart, and the view of the chord that stands where one stood."""
+        before = self._explored.tuning
+        self._explored = Explored.of(asked["changes"], asked.get("key", ""), asked.get("tuning", "standard"))
+        found = self._explored
+        wanted = min(int(asked.get("chord", 0)), len(found.view_of) - 1)
+        near = sorted(range(len(found.view_of)), key=lambda place: (abs(place - wanted), place))
+        chord = next(place for place in near if found.view_of[place] is not None)
+        self.chart, self.first = found.chart_data(), {}  # a page that is opened later asks for its view
+        if found.tuning != before:
+            self.boards = boards_data(found.tuning)
+        view = found.view_data(found.view_of[chord] or 0)
+        return {"chart": self.chart, "view": view, "chord": chord, "boards": self.boards}
 
-    def _line(self, chord: Chord) -> str:
-        """The picked places one after the other as text TAB."""
-        tuning = Tuning.parse(self.tuning)
-        spelled = {name.pitch_class: name for name in chord.names}
-        notes = []
-        for index, (string, fret) in enumerate(self.picked):
-            name = spelled.get(tuning.midi(string, fret) % 12)
-            notes.append(Note(tuning.pitch(string, fret, name), Fraction(index), Fraction(1), string, fret))
-        return tab_text(Line(tuple(notes), Chart.parse(f"| {chord} |"), tuning))
+    def _state(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        return {**self.state, **asked.get("state", {})}
 
-    def _repr_mimebundle_(self, **options: Any) -> Any:
-        """Beside the live view, the same neck as a picture: what a static page or a closed notebook shows."""
-        bundle = super()._repr_mimebundle_(**options)
-        data, metadata = bundle if isinstance(bundle, tuple) else (bundle or {}, {})
-        chord = Chord.parse(self.chord)
-        where: dict[str, Any] = {"position": self.position} if self.position != WHOLE_NECK else {}
-        still, about = plot_neck(
-            self._scale(chord), self.tuning, over=chord, next_chord=self.next_chord.strip() or None,
-            left_handed=self.left_handed, **where)._repr_mimebundle_()
-        return {**data, **still}, {**metadata, **about}
+    def _chord(self, asked: Mapping[str, Any]) -> Any:
+        return self._explored.view(int(asked["view"])).chord
+
+    def _named(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """What clicked places are called, how they sound as a line, and the phrase that a cell says them by."""
+        picked = [(int(string), int(fret)) for string, fret in asked["picks"]]
+        names = self._names(int(asked["chord"]))
+        found = named_places(picked, self._explored, names)
+        line = picked_line(picked, self._explored.chart, self._explored.tuning, lambda pitch: NoteName(names[pitch]))
+        return found | {"line": shown(line), "code": phrase_code(line)}
+
+    def _names(self, event: int) -> list[str]:
+        """How the twelve pitch classes are spelled over the chord of an event, as texts."""
+        return view_at(self._explored, event).names()
+
+    def _homes(self, asked: Mapping[str, Any]) -> list[list[str]]:
+        """Other ways to hear the whole, each with what speaks for it; none sought in a long form."""
+        if self._explored.chart.form_bars > _MOST_BARS_HEARD:
+            return []
+        return [[one.home.pretty, one.why, str(one.home)] for one in readings(self._explored.chart)]
+
+    def _backing(self, asked: Mapping[str, Any]) -> list[list[Any]]:
+        chart = Chart.parse(str(self._explored.chart), feel=asked.get("feel") or None,
+                            tempo=str(asked.get("tempo") or self._explored.chart.tempo))
+        return backing_data(chart)
+
+    def _send_bank(self, number: object) -> None:
+        about, flac = bank_data()
+        self.send({"number": number, "told": about}, buffers=[flac])
+
+    # -- what a cell shows -----------------------------------------------------------------------------------------
+    def _ipython_display_(self) -> None:
+        from IPython.display import display
+
+        words = f"Explorer over {self._explored.chart}"
+        display({HTML_MIME: f'<div class="vbx-place {self.mount}"></div>', "text/plain": words}, raw=True)
+        display({HTML_MIME: still_html(self._explored, self.state), "text/plain": words}, raw=True)
 
 
-def _degree(chord: Chord, note: NoteName) -> str:
-    return pretty_accidentals(degree_over(chord, note.fifths, note.pitch_class)) if chord.root else note.pretty
+def _place_of(asked: Mapping[str, str]) -> str:
+    """A class for the place of an explorer, its own in the notebook and the same whenever its cells run in order."""
+    from IPython.core.getipython import get_ipython
+
+    shell = get_ipython()
+    digest = hashlib.sha256(json.dumps(asked).encode()).hexdigest()[:8]
+    return f"vbx-{getattr(shell, 'execution_count', 0)}-{digest}"
 
 
-def _chords(notes: list[NoteName], most: int = 5) -> str:
-    return ", ".join(chord.pretty for chord in names_of(notes)[:most]) or "no usual chord"
+def _words() -> dict[str, Any]:
+    """What the browser needs whatever the changes are."""
+    signs = {role: {"size": marker.size, "text": marker.text, "word": marker.word,
+                    "corners": [list(one) for one in marker.corners]} for role, marker in MARKERS.items()}
+    return {"kinds": kinds_data(), "drills": [[name, way.label] for name, way in WAYS.items()], "signs": signs,
+            "tunings": list(NAMED_TUNINGS), "keys": _KEYS, "feels": list(FEELS), "suffixes": list(_SUFFIXES)}
 
 
-def _scales(notes: list[NoteName], most: int = 6) -> str:
-    classes = frozenset(note.pitch_class for note in notes)
-    if len(classes) < 3:
-        return ""
-    roots = {note.pitch_class for note in notes[:1]}
-    found = sorted(scales_with(classes), key=lambda scale: (
-        scale.tonic.pitch_class not in roots, len(scale.names), scale.parent_degree, str(scale)))
-    more = f" and {len(found) - most} more" if len(found) > most else ""
-    return ", ".join(scale.pretty for scale in found[:most]) + more
+def _text(value: object) -> str:
+    return value if isinstance(value, str) else ""

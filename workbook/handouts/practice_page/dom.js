@@ -31,5 +31,3 @@ export function bind(name, { read, write, after }) {
   show();
   return show;
 }
-
-export const bounded = (value, low, high) => Math.max(low, Math.min(high, value));

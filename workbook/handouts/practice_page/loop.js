@@ -1,5 +1,6 @@
 // The loop: by two taps, by grips at its ends, by name; the line under the drill's name says what a tap does now.
-import { $, bounded, make, press } from "./dom.js";
+import { bounded } from "../../browser/numbers.js";
+import { $, make, press } from "./dom.js";
 
 const NONE = -1;
 

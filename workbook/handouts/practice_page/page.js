@@ -1,5 +1,6 @@
 // The practice page: its parts made from the lesson's data and joined by what they tell each other.
 import { createBus } from "../../browser/bus.js";
+import { createPlayer } from "../../browser/player.js";
 import { createSound } from "../../browser/sound.js";
 import { createChanges } from "./changes.js";
 import { createControls } from "./controls.js";
@@ -11,7 +12,6 @@ import { createLoop } from "./loop.js";
 import { createMix } from "./mix.js";
 import { createNeck } from "./neck.js";
 import { createPlan } from "./plan.js";
-import { createPlayer } from "./player.js";
 import { createScore } from "./score.js";
 import { createStore } from "./store.js";
 import { createView, floor } from "./view.js";

@@ -1,5 +1,6 @@
 // The score of a line: the engraving that fits, its bars to tap, and one line of light that moves over it.
-import { $, bounded, make } from "./dom.js";
+import { bounded } from "../../browser/numbers.js";
+import { $, make } from "./dom.js";
 
 const SMALLEST = 11, LARGEST = 20; // height of a digit's type on the screen, in px
 const LARGER = 1.5; // large print is at least that much larger

@@ -1,19 +1,19 @@
 // Playing a line: its notes, its backing and the click, in time. Tempo and loop change the beats a second, never a pitch.
-import { createClock } from "../../browser/clock.js";
-import { bendOf } from "../../browser/sound.js";
-import { bounded } from "./dom.js";
+import { createClock } from "./clock.js";
+import { bounded } from "./numbers.js";
+import { bendOf } from "./sound.js";
 
 const AHEAD = 0.15, TICK = 30; // seconds scheduled ahead; milliseconds between two looks
 const AHEAD_UNSEEN = 2.5; // where the page is not seen, a browser lets its timer run once a second or less
 const LATE = 0.02; // seconds: what should have sounded longer ago is left out
-const SOON = 0.06; // seconds from a press to the first sound
 const NEAR = 1e-6; // beats
 const SHORTEST = 0.1; // seconds that a note of the backing lasts
 const SLOWEST = 0.3, FASTEST = 2; // shares of the line's tempo
 const LINE = "line", CLICK = "click", DRUMS = "drums";
 
 // Tells the bus "tempo", "loop", "state" (plays or not), "place" (moved while it rests) and, as they are heard, "pass".
-export function createPlayer({ sound, parts, vibratoHz, bus }) {
+// `soon`: seconds from a press to the first sound.
+export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06 }) {
   const clock = createClock();
   // loop: [first bar, last bar] or nothing; place: the beat at which it begins; count: bars, clicks: a beat;
   // rise: quarter notes a minute faster after so many passes (`after`), up to `goal`
@@ -73,17 +73,17 @@ export function createPlayer({ sound, parts, vibratoHz, bus }) {
       const bend = bendOf({ path, wave, hertz: vibratoHz, start, at, rate: here.rate, seconds });
       sound.play({ sample, at, seconds, gain, part: LINE, bend });
     }
-    for (const [start, end, sample, gain, part] of now.line.backing) {
+    for (const [start, end, sample, gain, part, cents] of now.line.backing) {
       if (!inside(start)) continue;
-      const seconds = parts[part] === DRUMS ? undefined : Math.max(SHORTEST, lasts(start, end));
-      sound.play({ sample, at: when(start), seconds, gain, part: parts[part] });
+      const at = when(start), seconds = parts[part] === DRUMS ? undefined : Math.max(SHORTEST, lasts(start, end));
+      sound.play({ sample, at, seconds, gain, part: parts[part], bend: cents ? [[at, cents]] : null });
     }
   }
 
   // The count-in lasts whole bars and ends where the line begins: its strong clicks are those of the bar itself, in
   // mid-bar too.
   function begin(beat, bars) {
-    const at = sound.time() + SOON;
+    const at = sound.time() + soon;
     passed = 0;
     clock.start(bars
       ? { at, from: beat - bars * now.line.bar, to: beat, rate: rate(), count: true, passes: 0 }
