@@ -72,6 +72,34 @@ def changed(names: set[str], changes: list[str], root: str) -> set[str]:
     return names
 
 
+# -- families --------------------------------------------------------------------------------------------------------
+def grown_qualities() -> list[tuple[str, str, str]]:
+    """(quality, natural tension, the quality that has it too) among those with a third, by their degrees alone.
+
+    Without a third a chord has two names by right: C11 and C9sus4, Csus2add11 and Csus4add9.
+    """
+    tones = {quality: set(degrees) for quality, degrees in QUALITIES.items() if {"3", "b3"} & set(degrees)}
+    return [(one, degree, other) for one in tones for other in tones for degree in ("9", "11", "13")
+            if degree not in tones[one] and tones[other] == tones[one] | {degree}]
+
+
+def test_a_quality_with_the_tension_of_another_is_that_other():
+    """A new quality needs its rows in GROWN and SHRUNK: without them one chord would be two, told apart by spelling."""
+    assert len(grown_qualities()) >= 11
+    for quality, degree, other in grown_qualities():
+        assert Chord.parse(f"C{quality}(add{degree})") == Chord.parse(f"C{other}")
+        for change in {"9": ("b9", "#9"), "11": ("#11",), "13": ("b13",)}[degree]:
+            assert Chord.parse(f"C{other}({change})") == Chord.parse(f"C{quality}({change})"), (quality, other, change)
+
+
+def test_a_diminished_triad_with_a_major_seventh_is_one_chord():
+    """However it is spelled: CmMaj7b5 sounds 1 b3 b5 7, as C°maj7 does."""
+    for more in ("", "b9", "#9", "#11", "b13", "add11", "#11b13"):
+        assert Chord.parse(f"CmMaj7b5{more}") == Chord.parse(f"CdimMaj7{more}")
+    assert Chord.parse("CdimMaj7add9") == Chord.parse("CmMaj9b5")
+    assert Chord.parse("CdimMaj7").degrees == Chord.parse("CmMaj7b5").degrees == ("1", "b3", "b5", "7")
+
+
 # -- the table -------------------------------------------------------------------------------------------------------
 def test_the_table_is_large_enough_and_names_each_symbol_once():
     spellings = [symbol for row in SYMBOLS for symbol in row[0].split()]

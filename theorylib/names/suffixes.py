@@ -85,6 +85,8 @@ def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
         return quality, (), (), ()
     quality = _suspended(quality, modifiers)
     alter, add = _sorted_out(quality, _asked(modifiers, "alter"), _asked(modifiers, "add"))
+    if quality == "dimMaj7":  # is mMaj7 with a b5, until nothing more is asked of it
+        quality, alter = "mMaj7", alter | {"b5"}
     quality, alter = _fifth_folded(quality, alter)
     alter -= set(QUALITIES[quality])
     quality = _shrunk(quality, alter)
@@ -92,6 +94,8 @@ def _canonical(quality: str, modifiers: list[tuple[str, str]]) -> Meaning:
     if "6" in QUALITIES[quality]:
         add -= {"13"}  # the same note
     quality, add = _grown(quality, alter, add)
+    if quality == "mMaj7" and "b5" in alter:
+        quality, alter = "dimMaj7", alter - {"b5"}
     quality, omit = _with_omissions(quality, alter, add, _asked(modifiers, "omit"))
     return quality, _ordered(alter), _ordered(add), tuple(sorted(omit))
 
