@@ -132,7 +132,7 @@ def test_a_student_without_letters_is_refused_by_row(name: str, tmp_path: Path) 
 WORDS = ("Łukasz", "Nguyễn", "Анна", "Ελένη", "Անի", "ნინო", "שרה", "فاطمة", "میلاد", "दीपिका", "आर्या", "অনিতা",
          "ਹਰਪ੍ਰੀਤ", "મીરા", "ଅନିତା", "அனிதா", "అనిత", "ಅನಿತಾ", "അനിത", "අනිතා", "สมชาย", "ສົມ", "ချို", "សុខ",
          "李小龙", "さくら", "ヴァイオリン", "서연", "ሰላም", "ⵜⵉⵖⵔⵎⵜ", "🎸", "👩\u200d🎤", "☕️", "👍🏽", "🇩🇪", "♯♭")
-ONLY_LETTERS = {"שרה", "فاطمة", "میلاد", "ଅନିତା", "අනිතා"}
+ONLY_LETTERS = {"שרה", "ສົມ", "فاطمة", "میلاد", "ଅନିତା", "අනිතා"}
 NOWHERE = {"𒀀": "U+12000 CUNEIFORM SIGN A", "\ue000": "U+E000 without a name", "\x07": "U+0007 without a name",
            "\0": "U+0000 without a name", "\ufeff": "U+FEFF ZERO WIDTH NO-BREAK SPACE"}
 
@@ -197,8 +197,8 @@ def test_a_sign_that_no_font_has_stands_as_its_code_and_its_cell_is_named(sign: 
 def test_no_text_at_all_refuses_a_handout(words: str) -> None:
     """Whatever it is, in bold, in italics and in a picture, PDF/UA holds: Typst refuses it otherwise."""
     shown = escape("".join(sign for sign in words if sign.isprintable()))
-    svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 40" font-family="DejaVu Sans"><text x="9" y="20" '
-           f'font-size="14" font-weight="bold">{shown}</text></svg>')
+    svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 40" font-family="Vampbook Sans"><text x="9" '
+           f'y="20" font-size="14" font-weight="bold">{shown}</text></svg>')
     picture = {"output_type": "display_data", "data": {"image/svg+xml": svg},
                "metadata": {"image/svg+xml": {"alt": "words", "caption": words}}}
     cell = {"cell_type": "code", "id": "p", "metadata": {}, "source": "p", "execution_count": 1, "outputs": [picture]}
@@ -209,7 +209,7 @@ def test_no_text_at_all_refuses_a_handout(words: str) -> None:
 def test_a_section_of_any_script_is_printed_in_the_chart(word: str) -> None:
     picture = chart_picture(f"title: {word}\n[{word}] | Am7 | D7 |")
     made = outlined(picture.svg, "en")
-    own = word in ("Łukasz", "Nguyễn", "Анна", "Ελένη", "Անի", "ნინო", "♯♭")
+    own = word in ("Łukasz", "Nguyễn", "Анна", "Ελένη", "♯♭")
     assert made.count(f">{word}</text>") == (2 if own else 0)
     assert len(re.findall(r"<g [^>]*><g transform", made)) == (0 if own else 2)
     bundle = picture._repr_mimebundle_()
@@ -222,7 +222,7 @@ def test_an_outline_stands_where_its_text_stood() -> None:
     """A word of which our own face has every sign is set as text and as outline: the same width and place of ink."""
     for anchor in ("start", "middle", "end"):
         text = f'<text x="200" y="60" font-size="40" text-anchor="{anchor}" fill="#ff0000">{{}}</text>'
-        svg = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 100" font-family="DejaVu Sans">{text}</svg>'
+        svg = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 100" font-family="Vampbook Sans">{text}</svg>'
         boxes = [ink(outlined(svg.format(words), "en")) for words in ("HHHH", "HHHH\u05d0")]
         (left, top, right, bottom), (left_with, top_with, right_with, bottom_with) = boxes
         extra = (right_with - left_with) - (right - left)  # the letter more
@@ -246,25 +246,25 @@ def test_what_our_own_face_has_is_left_as_it_is() -> None:
     """So that the handouts of lessons in usual words stay the same bytes."""
     tree = tree_of(ROOT / "lessons" / "slack-water.ipynb")
     assert [printed(block, "en") for block in tree["blocks"]] == tree["blocks"]
-    assert families(texts_of(tree["blocks"])) == ("DejaVu Sans",)
+    assert families(texts_of(tree["blocks"])) == ("Vampbook Sans",)
     faces = []
     for path in sorted(FONT_DIR.glob("*.ttf")):
         with TTFont(path) as face:
             faces.append(set(map(chr, face.getBestCmap())))
-    assert len(faces) == 4
+    assert len(faces) == 6
     assert all(set(table) <= face for face in faces for table in widths().values())
 
 
 def test_han_signs_take_the_forms_of_the_language() -> None:
-    assert families(["直"], "zh") == families(["直"]) == ("DejaVu Sans", "Noto Sans CJK SC")
+    assert families(["直"], "zh") == families(["直"]) == ("Vampbook Sans", "Noto Sans CJK SC")
     for language, place in {"ja": "JP", "ko-KR": "KR", "zh-TW": "TC", "zh-HK": "HK"}.items():
         assert families(["直"], language)[1] == f"Noto Sans CJK {place}"
 
 
 def test_a_mark_stays_with_its_letter_where_one_face_has_both() -> None:
     hindi = "Noto Sans Devanagari"
-    assert [(run.text, run.family) for run in runs("a दी")] == [("a ", "DejaVu Sans"), ("दी", hindi)]
-    assert [(run.text, run.family) for run in runs("a\u0940")] == [("a", "DejaVu Sans"), ("\u0940", hindi)]
+    assert [(run.text, run.family) for run in runs("a दी")] == [("a ", "Vampbook Sans"), ("दी", hindi)]
+    assert [(run.text, run.family) for run in runs("a\u0940")] == [("a", "Vampbook Sans"), ("\u0940", hindi)]
 
 
 def test_room_for_signs_beyond_the_table_is_as_their_fonts_say() -> None:

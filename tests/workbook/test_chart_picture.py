@@ -52,7 +52,7 @@ def test_what_is_drawn() -> None:
         assert expected in words
     assert "end of repeat" in chart_picture(CHARTS["long"]).alt
     assert chart_picture(CHARTS["two bars"]).alt == (
-        "Chord chart, 4/4, straight 8, 100 quarter notes a minute; bar 1 Gm7; bar 2 C9.")
+        "Chord chart, 4/4, straight 8, 100 quarter notes a minute; bar 1 G minor seventh; bar 2 C ninth.")
     assert chart_picture(CHARTS["two bars"]) == chart_picture(CHARTS["two bars"])
 
 
@@ -63,7 +63,7 @@ def test_widths_are_the_fonts_own() -> None:
     from fontTools.ttLib import TTFont
 
     table = json.loads((FONT_DIR / "widths.json").read_text(encoding="utf-8"))
-    for weight, name in (("regular", "DejaVuSans.ttf"), ("bold", "DejaVuSans-Bold.ttf")):
+    for weight, name in (("regular", "VampbookSans-Regular.ttf"), ("bold", "VampbookSans-Bold.ttf")):
         font = TTFont(FONT_DIR / name)
         glyphs, advances = font.getBestCmap(), font["hmtx"].metrics
         for sign, width in table[weight].items():

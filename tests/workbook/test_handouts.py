@@ -169,7 +169,7 @@ def test_faults_name_the_cell(cell: dict[str, Any], message: str) -> None:
 def test_a_sign_that_the_font_lacks_comes_from_another_and_is_no_blank(monkeypatch: pytest.MonkeyPatch) -> None:
     """And Typst refuses a blank: without a stand-in or another face it would not set it."""
     assert handout_pdf(book(md("# T\n\nA guitar: 🎸"))).startswith(b"%PDF")
-    monkeypatch.setattr("workbook.handouts.pdf.families", lambda texts, language: ("DejaVu Sans",))
+    monkeypatch.setattr("workbook.handouts.pdf.families", lambda texts, language: ("Vampbook Sans",))
     with pytest.raises(HandoutError, match="could not be set"):
         handout_pdf(book(md("# T\n\nA guitar: 🎸")))
 

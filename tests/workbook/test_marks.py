@@ -14,7 +14,7 @@ from support.techniques import note
 
 from theorylib import Chart, Line, Mark
 from theorylib.playing.marks import FALLS, JOIN_NEEDS, MARKS, RISES, STAYS, Technique
-from workbook.draw import mei_marks
+from workbook.draw import mei_marks, spoken
 from workbook.draw.score import score
 from workbook.exchange import musicxml_marks
 from workbook.exchange.music_files import line_of_text
@@ -63,10 +63,16 @@ def is_named(kind: str) -> None:
     assert set(techniques_of([example(kind)])) >= {facts.NAMED[kind]} - {""}
 
 
+def is_said(kind: str) -> None:
+    said = spoken.spoken_line(example(kind))
+    assert spoken.SAID[kind] in said or (kind == "tie" and "held" in said)
+
+
 ROOMS: dict[str, Callable[[str], None]] = {
     "drawn": is_drawn, "heard": is_heard, "written": is_written_and_read_back, "named": is_named,
+    "said": is_said,
 }
-TABLES = (mei_marks.DRAWN, performance.HEARD, musicxml_marks.WRITTEN, facts.NAMED)
+TABLES = (mei_marks.DRAWN, performance.HEARD, musicxml_marks.WRITTEN, facts.NAMED, spoken.SAID)
 
 
 @pytest.mark.parametrize("room", ROOMS)

@@ -156,9 +156,10 @@ def test_a_sixth_of_a_chord_is_marked_as_a_seventh_is(name: str, over: str | Non
 
 def test_words_of_the_picture() -> None:
     shown = picture("position")
-    assert shown.alt.startswith("Guitar neck, G dorian over Gm7, position 3. string 6: fret 3 G (1), fret 5 A (9)")
+    assert shown.alt.startswith("Guitar neck, G dorian over G minor seventh, position 3. string 6: fret 3 G (1), "
+                                "fret 5 A (9)")
     assert "B flat (flat 3)" in shown.alt
-    assert all(len(picture(name).alt) <= 600 for name in VIEWS)
+    assert picture("whole neck").alt.count("fret ") > 50
     rows = shown.text.splitlines()
     assert rows[1].startswith("E  |")
     assert rows[1].count("|") == 6

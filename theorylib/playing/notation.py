@@ -20,9 +20,9 @@ from math import lcm
 
 from ..changes.meters import Meter
 from ..errors import LineError
-from ..names.spelling import NoteName
+from ..names.spelling import NoteName, Pitch
 from ..reading.numerals import signature_of
-from .lines import Line
+from .lines import Line, Note
 
 # Length in quarter-note beats: (note value as the denominator of a whole note, dots), longest first.
 VALUES: dict[Fraction, tuple[int, int]] = {
@@ -77,6 +77,29 @@ def written_bars(line: Line) -> tuple[tuple[Written, ...], ...]:
         inside = list(_within(pieces, number * bar, (number + 1) * bar))
         bars.append(tuple(_beamed(_written(inside, number * bar, meter), number * bar, meter)))
     return tuple(bars)
+
+
+_CHORD_TONES = frozenset(["1", "3", "b3", "5", "b5", "7", "b7", "bb7"])
+
+
+def as_published(line: Line) -> Line:
+    """The line with the names that charts print: no double sharps or flats, and B♯, E♯, C♭, F♭ only where the key or
+    the chord itself has them, so that the #9 of E7alt reads G and its #5 C.
+
+    Common practice, no source.
+    """
+    signature = signature_fifths(line)
+    notes = tuple(replace(note, pitch=Pitch.of_midi(note.pitch.midi, name))
+                  if (name := _published(note, signature)) != note.pitch.name else note for note in line.notes)
+    return line if notes == line.notes else replace(line, notes=notes)
+
+
+def _published(note: Note, signature: int) -> NoteName:
+    name = note.pitch.name
+    if abs(name.accidental) < 2 and (note.degree in _CHORD_TONES
+                                     or name.accidental == _in_signature(name.letter, signature)):
+        return name
+    return name.simple()
 
 
 def signature_fifths(line: Line) -> int:

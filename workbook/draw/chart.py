@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 
 from theorylib.changes.bars import Bar
@@ -15,34 +15,42 @@ from theorylib.names.scales import Scale
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .markers import GROUND, INK, QUIET
 from .pictures import Picture, maker
+from .spoken import spoken_chord
+from .symbols import split_suffix
 
 WIDTH, BARS_A_LINE = 760.0, 4      # units; four bars a line unless the chords need more room
 ROW, TOP, MARGIN = 74.0, 34.0, 12.0
-SIZE, SMALL, TINY = 27.0, 19.0, 13.0
+SIZE, SMALL, TINY = 27.0, 20.0, 14.0
+MINOR = 0.8                         # of a symbol's size: the m of a minor chord
 SMALLEST = 15.0                     # a symbol is set smaller than SIZE to fit its beats, never below this
 PAGE_MM = 180.0
 ROWS_KEPT = 12                      # so many rows stay together; a longer chart may break between any two
 
 
-def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print: bool = False) -> Picture:
-    """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn."""
+def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print: bool = False, heading: bool = True,
+                  size: float = SIZE) -> Picture:
+    """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn.
+
+    `heading` False leaves out title, key, meter, tempo and feel; `size` is the largest type of a symbol, in units.
+    """
     chart = as_chart(chart)
     under = listed(under, "row of texts", "a text for each bar")
     rows = list(_rows(chart, 2 if large_print else BARS_A_LINE))
     drawn: list[str] = []
+    top = TOP + 22 if heading or _needs_top(chart) else 6.0
     width = (WIDTH - 2 * MARGIN) / max(map(len, rows), default=1)
     for number, row in enumerate(rows):
-        y = TOP + 22 + number * (ROW + (18 if under else 0))
-        x, parts = MARGIN, [] if number else [_heading(chart)]
+        y = top + number * (ROW + (18 if under else 0))
+        x, parts = MARGIN, [] if number or not heading else [_heading(chart)]
         for index, bar in row:
-            parts += _bar(chart, bar, index, x, y, width, under[index] if index < len(under) else "")
+            parts += _bar(chart, bar, index, _Box(x, y, width, size), under[index] if index < len(under) else "")
             x += width
         drawn.append("".join(parts))
     cuts: tuple[float, ...] = ()
     if len(rows) > ROWS_KEPT:
         drawn = [f'<g class="system">{row}</g>' for row in drawn]
-        cuts = tuple(TOP + number * (ROW + (18 if under else 0)) for number in range(1, len(rows)))
-    height = TOP + 22 + len(rows) * (ROW + (18 if under else 0)) + 4
+        cuts = tuple(top - 22 + number * (ROW + (18 if under else 0)) for number in range(1, len(rows)))
+    height = top + len(rows) * (ROW + (18 if under else 0)) - (0 if heading else 20) + 4
     alt = alt_text(chart)
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
@@ -50,7 +58,7 @@ def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print:
     return Picture(svg, alt, "", PAGE_MM, str(chart), {}, cuts, maker())
 
 
-def alt_text(chart: Chart, limit: int = 600) -> str:
+def alt_text(chart: Chart) -> str:
     """The changes read aloud: meter, tempo, then the written bars with their sections and repeats."""
     said = [f"Chord chart, {chart.meter}, {chart.feel}, {chart.tempo} quarter notes a minute"]
     for number, bar in enumerate(chart.bars, 1):
@@ -60,8 +68,7 @@ def alt_text(chart: Chart, limit: int = 600) -> str:
                  f"bar {number} " + " ".join(_spoken(cell) for cell in bar.cells if cell != "/"),
                  f"played {bar.plays} times" if bar.plays > 2 else "end of repeat" if bar.plays == 2 else ""]
         said.append(", ".join(filter(None, words)))
-    text = "; ".join(said) + "."
-    return text if len(text) <= limit else text[: limit - 1].rsplit(" ", 1)[0] + " …"
+    return "; ".join(said) + "."
 
 
 def _key_words(key: Scale) -> str:
@@ -75,7 +82,7 @@ def _key_aloud(key: Scale) -> str:
 def _spoken(cell: Chord | str) -> str:
     if cell == "%":
         return "the same again"
-    return _aloud(cell.pretty).strip() if isinstance(cell, Chord) else str(cell)
+    return spoken_chord(cell) if isinstance(cell, Chord) else str(cell)
 
 
 def _aloud(text: str) -> str:
@@ -92,14 +99,35 @@ def _rows(chart: Chart, most: int) -> list[list[tuple[int, Bar]]]:
     return rows
 
 
-def _heading(chart: Chart) -> str:
+def heading_words(chart: Chart) -> str:
+    """Key, meter, tempo and feel: “G dorian · 4/4 · ♩ = 92 · straight 16”."""
     key = f"{_key_words(chart.key)} · " if chart.key else ""
-    about = f"{key}{chart.meter} · ♩ = {chart.tempo} · {chart.feel}"
+    return f"{key}{chart.meter} · ♩ = {chart.tempo} · {chart.feel}"
+
+
+def _heading(chart: Chart) -> str:
+    about = heading_words(chart)
     title = text_at(MARGIN, 24, chart.title, 17, INK, bold=True, anchor="start") if chart.title else ""
     return title + text_at(WIDTH - MARGIN, 24, about, 14, QUIET, anchor="end")
 
 
-def _bar(chart: Chart, bar: Bar, index: int, x: float, y: float, width: float, under: str) -> list[str]:
+def _needs_top(chart: Chart) -> bool:
+    """Does anything stand over the first row of bars?"""
+    return any(bar.section or bar.key or bar.endings or bar.plays > 2 for bar in chart.bars[:BARS_A_LINE])
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """Where a bar stands, and the largest type in it."""
+
+    x: float
+    y: float
+    width: float
+    size: float
+
+
+def _bar(chart: Chart, bar: Bar, index: int, box: _Box, under: str) -> list[str]:
+    x, y, width = box.x, box.y, box.width
     bottom, inner = y + ROW - 24, 10.0
     parts = [line_at(x, y, x, bottom)]
     following = chart.bars[index + 1] if index + 1 < len(chart.bars) else None
@@ -132,7 +160,8 @@ def _bar(chart: Chart, bar: Bar, index: int, x: float, y: float, width: float, u
         parts += [line_at(end - 1, y, end - 1, bottom, 4), line_at(end - 6, y, end - 6, bottom)]
     else:
         parts.append(line_at(end, y, end, bottom))
-    parts += symbols_in(bar, x + inner, width - inner - (16 if bar.plays > 1 else 6), (y + bottom) / 2)
+    parts += symbols_in(bar, x + inner, width - inner - (16 if bar.plays > 1 else 6), (y + bottom) / 2,
+                        box.size)
     if under:
         parts.append(text_at(x + inner, bottom + 16, under, TINY, QUIET, anchor="start"))
     return parts
@@ -164,9 +193,10 @@ def _placed(symbols: Sequence[tuple[float, _Symbol]], size: float) -> list[float
 
 @dataclass(frozen=True, slots=True)
 class _Symbol:
-    """A chord symbol in three pieces: root large, the rest of the name smaller and raised, the bass after a slash."""
+    """A chord symbol in pieces: root large, the m of a minor chord, the rest of the name raised, bass after a slash."""
 
     root: str
+    minor: str
     rest: str
     bass: str
     size: float = SIZE
@@ -174,22 +204,25 @@ class _Symbol:
     @classmethod
     def of(cls, chord: Chord) -> _Symbol:
         if chord.root is None:
-            return cls("N.C.", "", "")
-        return cls(chord.root.pretty, chord.pretty_suffix, f"/{chord.bass.pretty}" if chord.bass else "")
+            return cls("N.C.", "", "", "")
+        return cls(chord.root.pretty, *split_suffix(chord.pretty_suffix), f"/{chord.bass.pretty}" if chord.bass else "")
 
     @property
     def width(self) -> float:
         small = self.size * SMALL / SIZE
-        return (text_width(self.root, self.size, bold=True) + text_width(self.rest, small, bold=True)
-                + text_width(self.bass, self.size * 0.85, bold=True))
+        return (text_width(self.root, self.size, bold=True) + text_width(self.minor, self.size * MINOR, bold=True)
+                + text_width(self.rest, small, bold=True) + text_width(self.bass, self.size * 0.85, bold=True))
 
     def sized(self, size: float) -> _Symbol:
-        return _Symbol(self.root, self.rest, self.bass, size * (SMALL / SIZE if self.root == "N.C." else 1.0))
+        return replace(self, size=size * (SMALL / SIZE if self.root == "N.C." else 1.0))
 
     def at(self, x: float, middle: float) -> str:
         base, small = middle + self.size * CAP_HEIGHT / 2, round(self.size * SMALL / SIZE, 1)
         parts = [text_at(x, base, self.root, self.size, INK, bold=True, anchor="start")]
         x += text_width(self.root, self.size, bold=True)
+        if self.minor:
+            parts.append(text_at(x, base, self.minor, round(self.size * MINOR, 1), INK, bold=True, anchor="start"))
+            x += text_width(self.minor, self.size * MINOR, bold=True)
         if self.rest:
             parts.append(text_at(x, base - self.size * 0.2, self.rest, small, INK, bold=True, anchor="start"))
             x += text_width(self.rest, small, bold=True)

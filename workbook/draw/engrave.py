@@ -21,16 +21,23 @@ from .layout import System, systems_of
 from .mei import MeiScore
 from .parts import INK, SVG, XLINK, overlay_text
 from .stacking import place_of, slim, stacked
-from .symbols import AFTER, CHORD, LABEL, label_width, split_label, symbol_pieces
+from .symbols import AFTER, CHORD, LABEL, label_width, symbol_pieces
 
-FINGER, DIGIT, HEADER = 235.0, 290.0, 330.0               # type sizes, ten to a unit
+FINGER, DIGIT, HEADER, NUMBER = 312.0, 344.0, 330.0, 265.0  # type sizes, ten to a unit
 MOST_BALANCED = 24                                         # bars; longer scores keep Verovio's own breaks
 TOP_UNITS, SIDE_UNITS, BOTTOM_UNITS = 75, 32, 40           # margins around the engraving, in units
+TITLE_UNITS = 40                                           # from one line of a long title to the next
 BARE_TOP_UNITS = 20                                        # on top where no heading stands
 SEED = 1                                                   # of the names that Verovio gives
+COMPACT_SIDE_UNITS = 2                                     # nothing stands before a system
+COMPACT = 0.16                                             # of Verovio's room for a value, usually 0.25
+SHORT_END = 0.7                                            # of the width, which such a system must reach to fill it
 PAGE_UNITS = 60000                                         # Verovio's longest page
+FINGER_IN = 20.0                                           # from its placeholder to its note's middle
 STRING_GAP = 239                                           # that Verovio leaves in a string for a single figure
 SYSTEM_GAP = 54                                            # between systems, as `spacingSystem` asks for
+_STROKE = re.compile(r"^M(-?[\d.]+) (-?[\d.]+) L\1 (-?[\d.]+)$")
+_LEVEL = re.compile(r"^M(-?[\d.]+) (-?[\d.]+) L-?[\d.]+ \2$")
 _ID = re.compile(r"^[nt](\d+)(?:\.\d+)?$")
 
 _AT_WORK = Lock()
@@ -45,6 +52,20 @@ class Spot:
 
     x: float
     y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How bars are shared among systems: so many to each (None: as many as it holds, shared evenly).
+
+    In a `compact` engraving notes stand closer, and a last system of fewer bars ends before the edge.
+    """
+
+    bars_a_system: int | None = None
+    compact: bool = False
+
+
+USUAL = Fit()
 
 
 @dataclass(slots=True)
@@ -64,29 +85,31 @@ class Engraving:
 
 
 def engrave(score: MeiScore, bar_beats: Fraction, *, tab: bool, width_units: int,
-            heading: tuple[str, str] = ("", ""), bars_a_system: int | None = None) -> Engraving:
+            heading: tuple[str, str] = ("", ""), fit: Fit = USUAL) -> Engraving:
     """Engrave a score at a page width in units, ten a millimetre; the same input gives the same bytes.
 
-    `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar. Without
-    `bars_a_system` each system takes as many bars as it holds, shared evenly.
+    `tab` says that the last staff of each system is a TAB; `bar_beats` is the length of every bar.
     """
-    top = TOP_UNITS if any(heading) else BARE_TOP_UNITS
+    lines = _title_lines(heading, width_units - SIDE_UNITS - 8)
+    side = COMPACT_SIDE_UNITS if fit.compact else SIDE_UNITS
+    top = (TOP_UNITS + (len(lines) - 1) * TITLE_UNITS) if any(heading) else BARE_TOP_UNITS
     options = {
         "pageWidth": width_units, "pageHeight": PAGE_UNITS, "adjustPageHeight": True, "scale": 100, "svgViewBox": True,
         "header": "none", "footer": "none", "breaks": "auto", "smuflTextFont": "none", "xmlIdSeed": SEED,
-        "pageMarginLeft": SIDE_UNITS, "pageMarginRight": 8, "pageMarginTop": top,
+        "pageMarginLeft": side, "pageMarginRight": 8, "pageMarginTop": top,
         "pageMarginBottom": BOTTOM_UNITS, "minLastJustification": 0.0,
-        "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
+        "font": "Bravura", "spacingSystem": 6, "spacingStaff": 5, "harmDist": 1.2,
+        "spacingLinear": COMPACT if fit.compact else 0.25,
     }
     with _AT_WORK:  # the toolkit keeps options and score from call to call: one thread at a time
         engraver = toolkit()
         engraver.setOptions(options)
-        pages = _laid_out(engraver, score.text, bars_a_system)
+        pages = _laid_out(engraver, score.text, fit)
     engraving = Engraving(*stacked(pages, BOTTOM_UNITS, top, SYSTEM_GAP))
     engraving.systems = systems_of(_systems(engraving.page), score.moments, bar_beats, tab)
     _rewrite(engraving, score)
     engraving.cuts = tuple(_cuts(engraving))
-    _head(engraving, heading)
+    _head(engraving, lines, heading[1], top)
     slim(engraving.page)
     return engraving
 
@@ -121,14 +144,19 @@ def svg_text(engraving: Engraving, alt: str) -> str:
     return ElementTree.tostring(root, encoding="unicode").replace('" />', '"/>')
 
 
-def _laid_out(engraver: Any, text: str, bars_a_system: int | None) -> list[ElementTree.Element]:
-    if bars_a_system is None:
+def _laid_out(engraver: Any, text: str, fit: Fit) -> list[ElementTree.Element]:
+    if fit.bars_a_system is None:
         pages = _rendered(engraver, text)
-        broken = evenly_broken(text, _bars_a_system(pages))
+        counts = _bars_a_system(pages)
+        broken = evenly_broken(text, counts)
         if broken is None:
-            return pages
+            if not fit.compact or len(counts) < 2 or counts[-1] == counts[0]:
+                return pages
+            broken = _broken(text, counts[0])
     else:
-        broken = _broken(text, bars_a_system)
+        broken = _broken(text, fit.bars_a_system)
+    if fit.compact and _is_short_at_the_end(broken):
+        engraver.setOptions({"minLastJustification": SHORT_END})
     engraver.setOptions({"breaks": "encoded" if "<sb/>" in broken else "none"})
     return _rendered(engraver, broken)
 
@@ -153,6 +181,12 @@ def _broken(text: str, bars: int) -> str:
     head, *measures = text.split("<measure ")
     return head + "".join(("<sb/>" if index and index % bars == 0 else "") + f"<measure {measure}"
                           for index, measure in enumerate(measures))
+
+
+def _is_short_at_the_end(broken: str) -> bool:
+    """Does the last of several systems hold fewer bars than the first?"""
+    counts = [part.count("<measure ") for part in broken.split("<sb/>")]
+    return len(counts) > 1 and counts[-1] < counts[0]
 
 
 def _rendered(engraver: Any, text: str) -> list[ElementTree.Element]:
@@ -182,14 +216,23 @@ def toolkit() -> Any:
 
 def _rewrite(engraving: Engraving, score: MeiScore) -> None:
     """Put our own text where Verovio put its placeholders, digits and fingers."""
+    bar_line = 0.0
     for node in engraving.page.iter(f"{{{SVG}}}g"):
         kind, name = node.get("class"), node.get("id", "")
+        if kind == "measure":
+            bar_line = _left(node)
         if kind == "harm" and name in score.words:
+            node[:] = list(_chord(_spot(node), score.words[name], score.sections.get(name, ""), bar_line))
+        elif name in score.fingers:
             spot = _spot(node)
-            node[:] = list(_chord(spot, score.words[name]))
-        elif kind == "fing":
+            node.set("class", "fing")
+            node[:] = [overlay_text(spot.x + FINGER_IN, spot.y, score.fingers[name], FINGER, bold=True,
+                                    anchor="middle")]
+        elif kind == "mNum":
             spot = _spot(node)
-            node[:] = [overlay_text(spot.x, spot.y - 30, "".join(node.itertext()).strip(), FINGER, anchor="middle")]
+            node[:] = [overlay_text(bar_line, spot.y, "".join(node.itertext()).strip(), NUMBER)]
+        elif kind == "barLine":
+            node[:] = _whole(node)
         elif kind == "note" and name.startswith("t") and _ID.match(name):
             spot = _spot(node)
             fret = "".join(node.itertext()).strip()
@@ -210,32 +253,71 @@ def _digit(x: float, middle: float, label: str, fret: str) -> list[ElementTree.E
     return [ElementTree.Element(f"{{{SVG}}}rect", ground), text]
 
 
-def _chord(spot: Spot, words: str) -> Iterator[ElementTree.Element]:
-    """A chord symbol: boxed section label if any, root, raised suffix, bass; `words` is "[label] symbol"."""
+def _left(measure: ElementTree.Element) -> float:
+    """Where a bar's lines begin."""
+    return min(float(match[1]) for path in measure.iter(f"{{{SVG}}}path")
+               if (match := _LEVEL.match(path.get("d", ""))))
+
+
+def _chord(spot: Spot, words: str, section: str, bar_line: float) -> Iterator[ElementTree.Element]:
+    """A chord symbol: root, raised suffix, bass; the name of a section that begins with it stands at the bar line."""
     x = spot.x
-    label, symbol = split_label(words)
-    if label:
-        wide = label_width(label)
-        yield ElementTree.Element(f"{{{SVG}}}rect", {
-            "x": f"{x:.0f}", "y": f"{spot.y - CHORD * 0.84:.0f}", "width": f"{wide:.0f}", "height": f"{CHORD:.0f}",
-            "fill": "none", "stroke": INK, "style": "stroke-width:24"})
-        yield overlay_text(x + wide / 2, spot.y - CHORD * 0.34 + CHORD * LABEL * CAP_HEIGHT / 2, label, CHORD * LABEL,
-                           bold=True, anchor="middle")
-        x += wide + AFTER
-    for text, size, rise in symbol_pieces(symbol):
+    if section:
+        yield from _label(Spot(bar_line, spot.y), section)
+        x = max(x, bar_line + label_width(section) + AFTER)
+    for text, size, rise in symbol_pieces(words):
         yield overlay_text(x, spot.y - rise * CHORD, text, size * CHORD, bold=True)
         x += text_width(text, size * CHORD, bold=True)
 
 
-def _head(engraving: Engraving, heading: tuple[str, str]) -> None:
-    left, right = heading
-    top = -10 * TOP_UNITS + HEADER + 20
+def _label(spot: Spot, label: str) -> Iterator[ElementTree.Element]:
+    """A section's name in a box that begins at its bar line."""
+    wide, size = label_width(label), CHORD * LABEL
+    yield ElementTree.Element(f"{{{SVG}}}rect", {
+        "x": f"{spot.x:.0f}", "y": f"{spot.y - size:.0f}", "width": f"{wide:.0f}", "height": f"{size * 1.25:.0f}",
+        "fill": "none", "stroke": INK, "style": "stroke-width:24"})
+    middle = spot.y - size + size * 1.25 / 2
+    yield overlay_text(spot.x + wide / 2, middle + size * CAP_HEIGHT / 2, label, size, bold=True, anchor="middle")
+
+
+def _whole(bar_line: ElementTree.Element) -> list[ElementTree.Element]:
+    """A bar line's strokes from the highest to the lowest point: Verovio leaves a gap where something stands near."""
+    strokes: dict[tuple[float, str], list[float]] = {}
+    others = []
+    for part in bar_line:
+        match = _STROKE.match(part.get("d", ""))
+        if match is None:
+            others.append(part)
+            continue
+        strokes.setdefault((float(match[1]), part.get("stroke-width", "")), []).extend(map(float, match.groups()[1:]))
+    return [*(ElementTree.Element(f"{{{SVG}}}path", {"d": f"M{x:.0f} {min(ys):.0f} L{x:.0f} {max(ys):.0f}",
+                                                      "stroke-width": width})
+              for (x, width), ys in strokes.items()), *others]
+
+
+def _title_lines(heading: tuple[str, str], width_units: float) -> list[str]:
+    """The title in as many lines as it takes beside key and tempo, which stand at the end of the first."""
+    title, about = heading
+    room = 10 * width_units - text_width(about, HEADER * 0.9) - (200 if about else 0)
+    lines = [""]
+    for word in title.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and text_width(longer, HEADER, bold=True) > room:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
+def _head(engraving: Engraving, title: Sequence[str], about: str, top_units: int) -> None:
+    top = -10 * top_units + HEADER + 20
     first = engraving.systems[0].group
-    if left:
-        first.append(overlay_text(0, top, left, HEADER, bold=True))
-    if right:
+    for number, line in enumerate(title):
+        if line:
+            first.append(overlay_text(0, top + 10 * TITLE_UNITS * number, line, HEADER, bold=True))
+    if about:
         end = 10 * (engraving.width - SIDE_UNITS - 8)
-        first.append(overlay_text(end, top, right, HEADER * 0.9, anchor="end"))
+        first.append(overlay_text(end, top, about, HEADER * 0.9, anchor="end"))
 
 
 def _type_size(node: ElementTree.Element) -> float:

@@ -23,6 +23,7 @@ from .neck_board import Board, Sizes
 from .neck_svg import marker_at
 from .neck_view import role_of
 from .pictures import Picture, maker
+from .spoken import spoken_chord
 
 SIZES = Sizes(fret=34.0, open=30.0, gap=24.0)   # units
 FEWEST_FRETS = 4
@@ -92,7 +93,7 @@ def grips_picture(grips: Sequence[ChordGrip], tuning: Tuning | str = STANDARD, *
 
 
 def spoken(grip: ChordGrip, tuning: Tuning) -> str:
-    """“C: string 6 not played, string 5 fret 3 finger 3, string 4 fret 2 finger 2, string 3 open, ...”"""
+    """“C major: string 6 not played, string 5 fret 3 finger 3, string 4 fret 2 finger 2, string 3 open, ...”"""
     by_string = {place.string: place for place in grip.places}
     said = []
     for string in reversed(tuning.strings):
@@ -104,7 +105,7 @@ def spoken(grip: ChordGrip, tuning: Tuning) -> str:
         else:
             said.append(f"string {string} fret {place.fret} finger {place.finger}")
     barre = f", barre at fret {grip.barre.fret}" if grip.barre else ""
-    return f"{grip.chord.pretty}: {', '.join(said)}{barre}."
+    return f"{spoken_chord(grip.chord)}: {', '.join(said)}{barre}."
 
 
 def _highest(grip: ChordGrip) -> int:

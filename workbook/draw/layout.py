@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from .parts import SVG
 
-_HEAD_HALF = 110.0  # half a note head, from its left edge
+HEAD_HALF = 104.0  # half a note head of the music font, from its left edge
 _MOVE = re.compile(r"M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+) (-?[\d.]+)")
 _USE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
 _ROOM = re.compile(r"^r(\d)\.(\d+)$")
@@ -23,13 +23,14 @@ _ROOM = re.compile(r"^r(\d)\.(\d+)$")
 
 @dataclass(slots=True)
 class System:
-    """One system: its group, its edges, the heights of its TAB lines from the top, its rows, and (beat, x) in order."""
+    """One system: its group, its edges, heights of staff and TAB lines from the top, rows, and (beat, x) in order."""
 
     group: ElementTree.Element
     left: float
     right: float
     first_beat: Fraction
     last_beat: Fraction = Fraction(0)
+    staff: tuple[float, ...] = ()
     strings: tuple[float, ...] = ()
     rows: dict[int, float] = field(default_factory=dict)
     anchors: list[tuple[Fraction, float]] = field(default_factory=list)
@@ -66,6 +67,9 @@ def systems_of(groups: Iterable[ElementTree.Element], moments: Mapping[str, Frac
             if system is None:
                 system = System(group, left, right, bar * bar_beats)
                 found.append(system)
+            if len(staffs) > tab:
+                system.staff = tuple(sorted({float(match[2]) for path in staffs[0].findall(f"{{{SVG}}}path")
+                                             if (match := _MOVE.match(path.get("d", "")))}))
             if tab:
                 system.strings = tuple(sorted({float(match[2]) for match in lines}))  # a line is cut at its digits
             _read_measure(measure, system, moments)
@@ -108,7 +112,7 @@ def _x_of(node: ElementTree.Element) -> float | None:
     head = next((part for part in node.iter(f"{{{SVG}}}g") if part.get("class") == "notehead"), None)
     use = None if head is None else next(head.iter(f"{{{SVG}}}use"), None)
     match = None if use is None else _USE.search(use.get("transform", ""))
-    return None if match is None else float(match[1]) + _HEAD_HALF
+    return None if match is None else float(match[1]) + HEAD_HALF
 
 
 def _groups(node: ElementTree.Element, kind: str) -> list[ElementTree.Element]:

@@ -42,9 +42,9 @@ MARKERS: dict[str, Marker] = {
     "root": Marker("root", "#1a1a1a", "#1a1a1a", "#ffffff", _SQUARE),
     "third": Marker("3rd", "#0b5c94", "#0b5c94", "#ffffff"),
     "fifth": Marker("5th", "#ffffff", "#1a1a1a", "#1a1a1a", _polygon(5), 1.14),
-    "seventh": Marker("7th or 6th", "#8f3a0c", "#8f3a0c", "#ffffff", _polygon(4, 0, 1.18), 1.16),
+    "seventh": Marker("7th or 6th", "#d9a27a", "#1a1a1a", "#1a1a1a", _polygon(4, 0, 1.18), 1.16),
     "tension": Marker("tension", "#f2e3b3", "#1a1a1a", "#1a1a1a", _polygon(6, 0.5), 1.06),
-    "scale": Marker("scale note", "#ffffff", "#6b6b6b", "#3d3d3d", (), 0.78, 0.84),
+    "scale": Marker("scale note", "#ffffff", "#6b6b6b", "#3d3d3d", (), 0.86),
 }
 
 

@@ -2,8 +2,9 @@
 
 Conventions: the staff carries an 8vb treble clef and sounding octaves. Ids: `n<index>` for a note on the staff,
 `t<index>` for its digit on the TAB, with `.<k>` for the k-th tied continuation; `c<k>` for chord symbols;
-`r<row>.<index>` for the room above the TAB that a technique is drawn in. Chord symbols and that room are placeholders,
-written in our own font and strokes afterwards (engrave, technique). What Verovio draws well on the staff is left to it.
+`f<index>` for a finger; `r<row>.<index>` for the room above the TAB that a technique is drawn in. Chord symbols,
+fingers and that room are placeholders, written in our own font and strokes afterwards (engrave, technique). What
+Verovio draws well on the staff is left to it.
 """
 
 from __future__ import annotations
@@ -15,23 +16,27 @@ from math import ceil
 
 from theorylib.changes.charts import Event
 from theorylib.playing.lines import Line
-from theorylib.playing.notation import Written, accidentals, signature_fifths, written_bars
+from theorylib.playing.notation import Written, accidentals, as_published, signature_fifths, written_bars
 
-from .mei_marks import articulations, grace_pitch, head_of, label_of, rows_around, staff_controls
-from .symbols import symbol_width
+from .mei_marks import ROOM, articulations, grace_pitch, head_of, label_of, rows_around, staff_controls
+from .symbols import AFTER, label_width, symbol_width
 
 _ACCIDENTALS = {"#": "s", "b": "f", "##": "x", "bb": "ff", "n": "n", "###": "xs", "bbb": "tb"}
+_TO_FIRST_NOTE = 150.0  # from a bar line, at the least, in tenths of a unit
+_FINGERS = 50  # the row of fingers, by the number that MEI aligns rows with
 _GESTURAL = {0: "n", 1: "s", -1: "f", 2: "ss", -2: "ff"}
 
 
 @dataclass(slots=True)
 class MeiScore:
-    """The MEI text, and the words that belong at each chord symbol's id: "[label] symbol"."""
+    """The MEI text, and the words that belong at each chord symbol's id."""
 
     text: str
     words: dict[str, str] = field(default_factory=dict)
     labels: dict[str, str] = field(default_factory=dict)      # TAB id: what stands there when it is no plain fret
     moments: dict[str, Fraction] = field(default_factory=dict)  # id stem: onset in beats
+    fingers: dict[str, str] = field(default_factory=dict)     # id: the finger that stands there
+    sections: dict[str, str] = field(default_factory=dict)    # id of its first chord: the section's name
 
 
 def mei_of(line: Line, *, staff: bool = True, tab: bool = True, fingers: bool = True,
@@ -40,8 +45,9 @@ def mei_of(line: Line, *, staff: bool = True, tab: bool = True, fingers: bool = 
 
     With `slashes` the staff shows when the strings are struck, and not which notes sound.
     """
-    builder = _Builder(line, staff, tab, fingers, slashes)
-    return MeiScore(builder.document(), builder.words, builder.labels, builder.moments)
+    builder = _Builder(as_published(line), staff, tab, fingers, slashes)
+    return MeiScore(builder.document(), builder.words, builder.labels, builder.moments, builder.fingers_at,
+                    builder.sections)
 
 
 class _Builder:
@@ -52,6 +58,8 @@ class _Builder:
         self.words: dict[str, str] = {}
         self.labels: dict[str, str] = {}
         self.moments: dict[str, Fraction] = {}
+        self.fingers_at: dict[str, str] = {}
+        self.sections: dict[str, str] = {}
         self.bars = written_bars(line)
         self.tab_number = 2 if staff else 1
         begun = {index: number for number, bar in enumerate(self.bars)
@@ -86,8 +94,8 @@ class _Builder:
             parts.append(f'<staffDef n="{self.tab_number}" lines="{len(strings)}" notationtype="tab.guitar" '
                          f'scale="92%"><clef shape="TAB"/>{signature}{visible}/><tuning>{courses}</tuning></staffDef>')
         group = "".join(parts)
-        bracket = ' symbol="bracket" bar.thru="true"' if self.staff and self.tab else ""
-        return f"<scoreDef><staffGrp{bracket}>{group}</staffGrp></scoreDef>"
+        bracket = ' bar.thru="true"' if self.staff and self.tab else ""
+        return f"<scoreDef system.leftline=\"true\"><staffGrp{bracket}>{group}</staffGrp></scoreDef>"
 
     def _measure(self, number: int, bar: Sequence[Written]) -> str:
         signs = accidentals(self.line, bar)
@@ -191,12 +199,16 @@ class _Builder:
         unit = 4 / chart.meter.unit
         for index, event in self.chords.get(number, ()):
             name = f"c{index}"
-            label = self.labelled.get(event.onset_beats)
-            words = (f"[{label}] " if label else "") + str(event.chord)
+            words = str(event.chord)
             self.words[name] = words
+            wide = symbol_width(words)
+            label = self.labelled.get(event.onset_beats)
+            if label:
+                self.sections[name] = label
+                wide += max(0.0, label_width(label) + AFTER - _TO_FIRST_NOTE)
             stamp = float((event.onset_beats - start) / unit) + 1
             # Verovio sets the placeholder in Times at 405; a digit there is half an em wide.
-            room = "0" * ceil((symbol_width(words) + 60) / (405 * 0.5))
+            room = "0" * ceil((wide + 60) / (405 * 0.5))
             yield f'<harm xml:id="{name}" tstamp="{stamp:g}" place="above" staff="1">{room}</harm>'
         yield from self.controls.get(number, ())
         for index in [index for item in bar if not item.tied_from for index in item.notes]:
@@ -204,10 +216,18 @@ class _Builder:
                 yield from rows_around(index, self.line.notes[index], self.tab_number, self.staff)
         for item, stems in zip(bar, names, strict=True):
             if self.fingers and self.staff and not item.tied_from:
-                for index, stem in zip(item.notes, stems, strict=True):
-                    if self.line.notes[index].finger is not None:
-                        yield (f'<fing startid="#n{stem}" place="below" staff="1">'
-                               f"{self.line.notes[index].finger}</fing>")
+                yield from self._fingers(item.notes, stems)
+
+    def _fingers(self, notes: Sequence[int], stems: Sequence[str]) -> Iterator[str]:
+        """A row under the staff for the fingers of a system, where no stem, beam or accidental comes and none reads as
+        the number of a tuplet; for notes struck together one row each, the highest on top."""
+        highest_first = sorted(zip(notes, stems, strict=True), key=lambda one: -self.line.notes[one[0]].pitch.midi)
+        for row, (index, stem) in enumerate(highest_first):
+            finger = self.line.notes[index].finger
+            if finger is not None:
+                self.fingers_at[f"f{stem}"] = str(finger)
+                yield (f'<dir xml:id="f{stem}" startid="#n{stem}" place="below" staff="1" vgrp="{_FINGERS + row}">'
+                       f"{ROOM}</dir>")
 
     def _sections(self) -> list[tuple[str, Fraction]]:
         """(name, onset) of each section over the whole line, the form repeated where the line is longer."""

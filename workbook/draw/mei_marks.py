@@ -56,7 +56,7 @@ SLID = frozenset(kind for kind, look in DRAWN.items() if look.line)
 ROWS = tuple(frozenset(kind for kind, look in DRAWN.items() if look.row == row) for row in (NEAR, FAR, TOP))
 _ROW_GROUPS = (90, 91, 92)
 BELOW = 9
-_ROOM = '<rend fontsize="140%">I</rend>'  # taller than our own text, so that fingers keep clear of it, and narrow
+ROOM = '<rend fontsize="140%">I</rend>'  # taller than our own text, so that fingers keep clear of it, and narrow
 # MIDI velocity up to which a dynamic reaches (from memory; the usual even spacing).
 DYNAMICS = {33: "pp", 49: "p", 64: "mp", 80: "mf", 96: "f", 112: "ff", 127: "fff"}
 
@@ -149,7 +149,7 @@ def rows_around(index: int, note: Note, tab: int, staff: bool) -> Iterator[str]:
     """Placeholders for the rows above the TAB that a note's marks need, and the one below it for dynamics."""
     if note.marked("dynamic"):
         yield (f'<dir xml:id="r{BELOW}.{index}" staff="{tab}" place="below" startid="#t{index}" vgrp="60">'
-               f"{_ROOM}</dir>")
+               f"{ROOM}</dir>")
     for row in rows_of(note, staff):
         yield (f'<dir xml:id="r{row}.{index}" staff="{tab}" place="above" startid="#t{index}" '
-               f'vgrp="{_ROW_GROUPS[row]}">{_ROOM}</dir>')
+               f'vgrp="{_ROW_GROUPS[row]}">{ROOM}</dir>')

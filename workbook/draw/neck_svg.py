@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -14,7 +14,8 @@ from .pictures import Picture, maker
 
 LYING = Sizes(fret=56.0, open=44.0, gap=36.0)    # units
 UPRIGHT = Sizes(fret=56.0, open=44.0, gap=44.0)
-RADIUS, LETTER = 14.5, 14.0          # units: size of a marker, of the text in it
+RADIUS, LETTER = 15.5, 16.6          # units: size of a marker, of the text in it
+SMALL, REACHED, RING = 14.6, 13.2, 12.0  # numbers, names and legend; the degree that a bend reaches and its ring
 MARGIN, NAMES, NUMBERS, LEGEND = 10.0, 26.0, 26.0, 34.0
 MM_A_UNIT, LARGE = 0.235, 1.4        # natural size; large print is that much larger
 NARROWEST = 330.0                    # units: room for a legend in two rows
@@ -34,7 +35,21 @@ def neck_picture(view: NeckView) -> Picture:
            f'height="{frame.height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
            f'<rect width="{frame.width:.0f}" height="{frame.height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
     width_mm = min(PAGE_MM, frame.width * MM_A_UNIT * (LARGE if view.large_print else 1.0))
-    return Picture(svg, alt, view.caption, round(width_mm, 1), neck_text(view), maker=maker())
+    rows = len(_legend_rows(view, frame.width - 2 * MARGIN))
+    legend = {"roles": list(view.roles), "at": round(frame.height - LEGEND * rows, 1)}
+    return Picture(svg, alt, view.caption, round(width_mm, 1), neck_text(view), maker=maker(),
+                   said={"legend": legend})
+
+
+def legend_picture(roles: Sequence[str]) -> Picture:
+    """What the signs of some necks say, in one row: for a page that sets it once over all of them."""
+    known = [role for role in MARKERS if role in roles]
+    width, height = sum(map(_entry, known)) + 2, 2 * RADIUS
+    words = "Signs on the necks: " + ", ".join(MARKERS[role].word for role in known)
+    svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" '
+           f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(words)}</title>'
+           f'{"".join(_legend_row(known, RADIUS, height / 2))}</svg>')
+    return Picture(svg, words, "", round(width * MM_A_UNIT, 1), words, maker=maker())
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +93,7 @@ def _board(view: NeckView, frame: _Frame) -> Iterator[str]:
     yield from _fret_numbers(view, frame)
     if view.tuning.capo and view.first_fret == 0:
         x, y = frame.point(frame.board.nut, frame.board.across)
-        yield _text(x, y + RADIUS + 18, f"capo {view.tuning.capo}", 11, QUIET)
+        yield _text(x, y + RADIUS + 18, f"capo {view.tuning.capo}", REACHED, QUIET)
 
 
 def _inlays(view: NeckView, frame: _Frame) -> Iterator[str]:
@@ -107,10 +122,10 @@ def _strings(view: NeckView, frame: _Frame) -> Iterator[str]:
         name = view.tuning.pitch(string, 0).name if view.tuning.capo else view.tuning.open_strings[string - 1].name
         x, y = frame.point(0, across)
         if view.vertical:
-            yield _text(x, y - 14, name.pretty, 13, QUIET)
+            yield _text(x, y - 14, name.pretty, SMALL, QUIET)
         else:
             side = 1 if view.left_handed else -1
-            yield _text(x + side * 15, y + 13 * CAP_HEIGHT / 2, name.pretty, 13, QUIET)
+            yield _text(x + side * 15, y + SMALL * CAP_HEIGHT / 2, name.pretty, SMALL, QUIET)
 
 
 def _fret_numbers(view: NeckView, frame: _Frame) -> Iterator[str]:
@@ -119,10 +134,10 @@ def _fret_numbers(view: NeckView, frame: _Frame) -> Iterator[str]:
     for fret in board.frets:
         if view.vertical:
             x, y = frame.point(board.middle(fret), 0 if view.left_handed else board.across)
-            yield _text(x - RADIUS - 10, y + 5, str(fret), 13, QUIET, bold=fret in INLAYS)
+            yield _text(x - RADIUS - 10, y + 5, str(fret), SMALL, QUIET, bold=fret in INLAYS)
         else:
             x, y = frame.point(board.middle(fret), board.across)
-            yield _text(x, y + RADIUS + 18, str(fret), 13, QUIET, bold=fret in INLAYS)
+            yield _text(x, y + RADIUS + 18, str(fret), SMALL, QUIET, bold=fret in INLAYS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +158,7 @@ def _arrow(arrow: Arrow, frame: _Frame, taken: set[tuple[int, int]]) -> list[str
     """An arc (a bend) or a dashed line (a hint) to the fret it reaches, where a small open sign holds the degree."""
     target = frame.note(arrow.string, arrow.to_fret)
     lands_on_a_sign = (arrow.string, arrow.to_fret) in taken
-    away = RADIUS if lands_on_a_sign else 9.0
+    away = RADIUS if lands_on_a_sign else RING - 1
     curve = (_arc if arrow.kind == "bend" else _straight)(frame.note(arrow.string, arrow.from_fret), target, away)
     colour, dash = (BEND, "") if arrow.kind == "bend" else (QUIET, ' stroke-dasharray="4 3"')
     parts = [f'<path d="{curve.path}" fill="none" stroke="{colour}" stroke-width="2.2"{dash}/>',
@@ -176,8 +191,8 @@ def _direction(one: tuple[float, float], two: tuple[float, float]) -> tuple[tupl
 
 def _open_sign(place: tuple[float, float], label: str, colour: str) -> list[str]:
     x, y = place
-    size = min(10.5, 10.5 * 17 / max(text_width(label, 10.5, bold=True), 1.0))
-    ring = f'cx="{x:.1f}" cy="{y:.1f}" r="10" fill="{GROUND}" stroke="{colour}"'
+    size = min(REACHED, REACHED * 1.7 * RING / max(text_width(label, REACHED, bold=True), 1.0))
+    ring = f'cx="{x:.1f}" cy="{y:.1f}" r="{RING:g}" fill="{GROUND}" stroke="{colour}"'
     return [f'<circle {ring} stroke-width="1.6"/>',
             _text(x, y + size * CAP_HEIGHT / 2, label, round(size, 1), INK, bold=True)]
 
@@ -217,7 +232,7 @@ def marker_at(x: float, y: float, radius: float, marker: Marker) -> str:
 
 def _entry(role: str) -> float:
     """Width of a role in the legend: sign, word and the room behind it."""
-    return 2 * RADIUS + 6 + text_width(MARKERS[role].word, 13) + 14
+    return 2 * RADIUS + 6 + text_width(MARKERS[role].word, SMALL) + 14
 
 
 def _legend_rows(view: NeckView, width: float) -> list[list[str]]:
@@ -231,17 +246,21 @@ def _legend_rows(view: NeckView, width: float) -> list[list[str]]:
 
 
 def _legend(view: NeckView, frame: _Frame) -> list[str]:
-    parts = []
+    parts: list[str] = []
     rows = _legend_rows(view, frame.width - 2 * MARGIN)
     for number, row in enumerate(rows):
         x = (frame.width - sum(map(_entry, row))) / 2 + RADIUS * 0.9
         y = frame.height - MARGIN - 8 - LEGEND * 0.8 * (len(rows) - 1 - number)
-        for role in row:
-            marker = MARKERS[role]
-            parts.append(marker_at(x, y, RADIUS * 0.62, marker))
-            parts.append(_text(x + RADIUS + 2, y + 13 * CAP_HEIGHT / 2, marker.word, 13, INK, anchor="start"))
-            x += _entry(role)
+        parts += _legend_row(row, x, y)
     return parts
+
+
+def _legend_row(roles: Sequence[str], x: float, y: float) -> Iterator[str]:
+    for role in roles:
+        marker = MARKERS[role]
+        yield marker_at(x, y, RADIUS * 0.62, marker)
+        yield _text(x + RADIUS + 2, y + SMALL * CAP_HEIGHT / 2, marker.word, SMALL, INK, anchor="start")
+        x += _entry(role)
 
 
 def _stroke(one: tuple[float, float], two: tuple[float, float], colour: str, width: float) -> str:

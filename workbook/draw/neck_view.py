@@ -7,6 +7,7 @@ supports it, and every marker carries its degree, name or finger.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -25,11 +26,14 @@ from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.lines import Line
 from theorylib.reading.chordscales import degree_over, function_of
 
+from .spoken import spoken_chord
+
 LABELS = ("degrees", "names", "fingers")
 ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")
 DEFAULT_FRETS = (0, 15)
 CURL_LABEL = "¼"
 _SIZES = {Fraction(1, 2): "a quarter tone", 1: "a semitone", 2: "a tone", 3: "a tone and a half"}
+_OVER = re.compile(r"\bover ([^\s,]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,8 +312,8 @@ def _shown(marks: Marks, window: _Window, *, tight: bool) -> tuple[int, int]:
     return DEFAULT_FRETS[0], min(last, max([DEFAULT_FRETS[1], *used]))
 
 
-def alt_text(view: NeckView, limit: int = 600) -> str:
-    """The picture in words, string by string from the lowest, as one would say it; shortened with an ellipsis."""
+def alt_text(view: NeckView) -> str:
+    """The picture in words, string by string from the lowest, as one would say it."""
     parts = []
     for string in range(view.strings, 0, -1):
         notes = sorted((dot.fret, dot.spoken) for dot in view.dots if dot.string == string)
@@ -317,9 +321,18 @@ def alt_text(view: NeckView, limit: int = 600) -> str:
             parts.append(f"string {string}: " + ", ".join(
                 f"{'open' if fret == 0 else f'fret {fret}'} {spoken}" for fret, spoken in notes))
     parts += [arrow.spoken for arrow in view.arrows]
-    text = f"Guitar neck, {view.caption}. " + "; ".join(parts) + "."
-    text = text.replace("(♯", "(sharp ").replace("(♭", "(flat ").replace("♯", " sharp").replace("♭", " flat")
-    return text if len(text) <= limit else text[: limit - 1].rsplit(" ", 1)[0] + " …"
+    text = f"Guitar neck, {_OVER.sub(_chord_aloud, view.caption)}. " + "; ".join(parts) + "."
+    text = text.replace("(♯", "(sharp ").replace("(♭", "(flat ")
+    text = text.replace("♯♯", " double sharp").replace("♭♭", " double flat")
+    return text.replace("♯", " sharp").replace("♭", " flat")
+
+
+def _chord_aloud(found: re.Match[str]) -> str:
+    """“over F sharp minor seventh” of “over F♯m7”; what is no chord stays as it is."""
+    try:
+        return f"over {spoken_chord(Chord.parse(found[1]))}"
+    except ChordError:
+        return found[0]
 
 
 def neck_text(view: NeckView) -> str:

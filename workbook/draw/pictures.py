@@ -37,10 +37,11 @@ class Picture:
     extra: Mapping[str, str] = field(default_factory=dict)
     cuts: tuple[float, ...] = ()  # heights in the SVG's own units at which a page may break
     maker: str = ""
+    said: Mapping[str, Any] = field(default_factory=dict)  # what a page may use beside: a neck's legend
 
     def _repr_mimebundle_(self, include: object = None,
                           exclude: object = None) -> tuple[dict[str, Any], dict[str, Any]]:
-        about: dict[str, Any] = {"alt": self.alt, "caption": self.caption}
+        about: dict[str, Any] = {"alt": self.alt, "caption": self.caption, **self.said}
         if self.width_mm is not None:
             about["width_mm"] = self.width_mm
         if self.cuts:

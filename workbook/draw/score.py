@@ -8,6 +8,7 @@ from ..mimes import LINE_MIME
 from .engrave import add_overlay, engrave, svg_text
 from .mei import mei_of
 from .pictures import Picture, maker
+from .spoken import spoken_line, summary
 from .tab_text import tab_text
 from .technique import draw_marks
 
@@ -34,8 +35,8 @@ def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab
     engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width, heading=(head, about(line)))
     if on_tab:
         add_overlay(engraving, draw_marks(line, engraving.systems, staff))
-    alt = alt_text(line)
-    return Picture(svg_text(engraving, alt), alt, "", WIDTH_MM, tab_text(line) if placed else alt,
+    alt = spoken_line(line)
+    return Picture(svg_text(engraving, summary(line)), alt, "", WIDTH_MM, tab_text(line) if placed else alt,
                    {LINE_MIME: line.to_json()}, engraving.cuts, maker("verovio"))
 
 
@@ -50,15 +51,3 @@ def setting(line: Line) -> str:
     capo = f"capo {line.tuning.capo}" if line.tuning.capo else ""
     return " · ".join(filter(None, (tuning, capo)))
 
-
-def alt_text(line: Line, limit: int = 600) -> str:
-    """The line as a musician would say it: length, chords, then pitch and place of each note; shortened at `limit`."""
-    chords = list(dict.fromkeys(event.chord.pretty for event in line.chords()))
-    bars = f"{line.bar_count} bar{'' if line.bar_count == 1 else 's'}"
-    said = [f"{line.title or 'A line'}: {bars} over {', '.join(chords)}."]
-    for note in line.notes:
-        place = f" string {note.string} fret {note.fret}" if note.place else ""
-        said.append(f"{note.pitch.pretty}{place}")
-    text = said[0] + " " + ", ".join(said[1:]) + "."
-    text = text.replace("♯", " sharp").replace("♭", " flat")
-    return text if len(text) <= limit else text[: limit - 1].rsplit(",", 1)[0] + " …"

@@ -16,14 +16,14 @@ from itertools import pairwise
 from theorylib.playing.lines import Line
 
 from ..fonts import FONT_STACK
-from .engrave import Engraving, add_overlay, engrave, svg_text
+from .engrave import Engraving, Fit, add_overlay, engrave, svg_text
 from .layout import System
 from .mei import mei_of
 from .parts import INK, SVG
 from .stacking import place_of
 from .technique import draw_marks
 
-DIGIT_UNITS = 29.0  # height of a TAB digit's type, by which a page chooses an engraving that can be read
+DIGIT_UNITS = 34.4  # height of a TAB digit's type, by which a page chooses an engraving that can be read
 GROUND = "#ffffff"
 AROUND = 6.0        # units over a system's highest line and under its lowest
 
@@ -72,7 +72,10 @@ class Staves:
     fingers: bool = True
 
 
-def screen_scores(line: Line, moments: Sequence[Fraction], staves: Staves = Staves(),
+EVERYTHING = Staves()
+
+
+def screen_scores(line: Line, moments: Sequence[Fraction], staves: Staves = EVERYTHING,
                   widths: Sequence[Width] = WIDTHS) -> tuple[ScreenScore, ...]:
     """The line engraved for each width; `moments` are written onsets in beats. Raises LineError as `score` does."""
     slashes = line.is_rhythm_part
@@ -82,7 +85,7 @@ def screen_scores(line: Line, moments: Sequence[Fraction], staves: Staves = Stav
     found = []
     for width in widths:
         engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width.units,
-                            bars_a_system=bars_a_system(_signs(music.text), width))
+                            fit=Fit(bars_a_system(_signs(music.text), width)))
         if on_tab:
             add_overlay(engraving, draw_marks(line, engraving.systems, staves.staff))
         places = tuple(_place(engraving, moment) for moment in moments)
@@ -100,6 +103,14 @@ def bars_a_system(bar_signs: Sequence[int], width: Width) -> int:
         if max(systems) <= width.most_signs:
             return even
     return 1
+
+
+def staves_in(svg: str) -> Staves:
+    """What an engraving that was stored shows, by the names of its notes and digits; all of it where none is stored."""
+    staff, tab = 'id="n0"' in svg, 'id="t0"' in svg
+    if not staff and not tab:
+        return Staves()
+    return Staves(staff, tab, fingers='class="fing"' in svg)
 
 
 def _signs(mei: str) -> list[int]:

@@ -15,7 +15,6 @@ from .parts import SVG, XLINK
 STROKE, SOLID = 26, "solid"  # the width of a line of the overlay, and the class of its filled shapes
 # Lines and shapes are stroked, texts and the grounds under them (rect) are not.
 STYLE = (".engraved path,.engraved polygon,.engraved polyline,.engraved ellipse{stroke:currentColor}"
-         ".engraved .mNum{font-style:italic}"
          f".engraved .overlay path{{fill:none;stroke-width:{STROKE};stroke-linecap:round;stroke-linejoin:round}}"
          f".engraved .overlay .{SOLID}{{fill:#000000;stroke:none}}")
 _OURS = re.compile(r"^[ntgc]\d+(\.\d+)?$")

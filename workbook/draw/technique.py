@@ -16,14 +16,18 @@ from itertools import groupby
 
 from theorylib.playing.lines import Line, Mark, Note
 from theorylib.playing.marks import LIFTING, MOVING
+from theorylib.playing.notation import signature_fifths
 
-from ..fonts import text_width
+from ..fonts import CAP_HEIGHT, text_width
+from .bent_heads import bent_heads
 from .layout import System
 from .mei_marks import ARTICULATIONS, BELOW, DRAWN, chains, dynamics, grace_pitch, slides
 from .parts import SVG, overlay_text
 from .stacking import SOLID, STROKE
 
-LETTER, LABEL, GRACE, DYNAMIC = 215.0, 235.0, 220.0, 240.0  # type sizes, ten to a unit
+LETTER, LABEL, GRACE, DYNAMIC = 246.0, 246.0, 246.0, 260.0  # type sizes, ten to a unit
+TAP = 125.0                                   # radius of the ring of a tap
+_CLEAR = 170.0                                # of the bar line, thick at the end
 DIGIT_HALF = 150.0                            # half the height of a digit and its ground
 Drawn = tuple[int, ElementTree.Element]       # the system that it stands in, and the mark
 _SIZES = {0: "", 1: "¼", 2: "½", 3: "¾"}     # quarters of a tone over the whole ones
@@ -55,6 +59,9 @@ def draw_marks(line: Line, systems: Sequence[System], staff: bool) -> Iterator[D
         before = line.joined_from(index)
         for part in _on_note(note, spot, spots.get(before) if before is not None else None, systems, staff):
             yield spot.system, part
+        if staff:
+            for part in bent_heads(note, systems[spot.system], signature_fifths(line)):
+                yield spot.system, part
         vibrato = note.marked("vibrato")
         if vibrato is not None:
             yield from _vibrato(note, vibrato, spot, systems)
@@ -155,10 +162,21 @@ def _letters(note: Note, spot: _Spot, before: _Spot | None, systems: Sequence[Sy
         if not letter:
             continue
         between = before is not None and before.system == spot.system and mark.kind in ("hammer", "pull")
-        x = (before.x + spot.x) / 2 if between and before is not None else spot.x
+        x = before.x + (spot.x - before.x) * 0.6 if between and before is not None else spot.x
+        if mark.kind == "tap":
+            yield from _tap(x, y, letter)
+            continue
         yield overlay_text(x, y, letter, LETTER, bold=True, anchor="middle")
         if mark.kind == "hammer from nowhere":
             yield _arc(spot.x - spot.half - 130, spot.x, spot.y - DIGIT_HALF + 16, 70)
+
+
+def _tap(x: float, y: float, letter: str) -> Iterator[ElementTree.Element]:
+    """The sign of a tap: its letter in a ring, as of the hand that picks."""
+    middle = y - LETTER * 0.345
+    yield _path(f"M{x - TAP:.0f} {middle:.0f} a{TAP:.0f} {TAP:.0f} 0 1 1 {2 * TAP:.0f} 0 "
+                f"a{TAP:.0f} {TAP:.0f} 0 1 1 {-2 * TAP:.0f} 0", width=20)
+    yield overlay_text(x, middle + LETTER * 0.82 * CAP_HEIGHT / 2, letter, LETTER * 0.82, bold=True, anchor="middle")
 
 
 def _bends(note: Note, spot: _Spot, systems: Sequence[System]) -> Iterator[ElementTree.Element]:
@@ -193,6 +211,22 @@ def _bends(note: Note, spot: _Spot, systems: Sequence[System]) -> Iterator[Eleme
             continue
         height += mark.value
         yield overlay_text(peak, row, bend_size(height), LABEL, bold=True, anchor="middle")
+        yield from _reached(note, height, peak, end, spot.y)
+
+
+def _reached(note: Note, height: Fraction, peak: float, end: float, y: float) -> Iterator[ElementTree.Element]:
+    """The fret whose pitch a bend reaches, in parentheses on its string, where there is room for it."""
+    if note.fret is None or height.denominator != 1:
+        return
+    label = f"({note.fret + int(height)})"
+    wide = text_width(label, LABEL, bold=True)
+    x = peak + 60 + wide / 2
+    if x + wide / 2 + 60 > end:
+        return
+    yield ElementTree.Element(f"{{{SVG}}}rect", {
+        "x": f"{x - wide / 2 - 20:.0f}", "y": f"{y - LABEL * 0.42:.0f}", "width": f"{wide + 40:.0f}",
+        "height": f"{LABEL * 0.84:.0f}", "fill": "#ffffff"})
+    yield overlay_text(x, y + LABEL * CAP_HEIGHT / 2, label, LABEL, bold=True, anchor="middle")
 
 
 def _head(x: float, y: float, *, up: bool) -> ElementTree.Element:
@@ -224,7 +258,7 @@ def _vibrato(note: Note, mark: Mark, spot: _Spot, systems: Sequence[System]) -> 
         if number == spot.system:
             x = max(x, spot.x + spot.half, _after_label(note, spot, systems) if bent else 0.0)
         last = min(end, system.last_beat)
-        right = system.end_at(last) - (60 if last in system.bar_lines else 150)
+        right = system.end_at(last) - (_CLEAR if last in system.bar_lines else 150)
         y = _row(system, 0) - 60
         if right - x < 220 and bent:  # no room beside the size of the bend: over it
             x, y = max(spot.x + spot.half, right - 300), y - LABEL

@@ -1,8 +1,9 @@
-"""The font that pages and figures are set in, and how wide its text is.
+"""The faces that pages and figures are set in, and how wide the text of figures is.
 
-DejaVu Sans (a free licence, beside the files) has the signs that chords need: ♯ ♭ ♮ Δ ø °. `widths.json` holds the
-advance of each common sign in thousandths of an em, read from the font files (a test reads them again). `mono/` has the
-face of code, in which columns stay below each other; Typst finds it there, and none of our own texts is measured by it.
+A serif for text and a sans for figures, captions and tables, both with the accidentals of a music font, are made by
+tests/tables/cut_fonts.py from faces under the Open Font License (beside the files). `widths.json` holds the advance of
+each common sign of the sans in thousandths of an em (a test reads them again). `others/` has
+the face of code, in which columns stay below each other, and one that lends signs that ours lack.
 """
 
 from __future__ import annotations
@@ -12,10 +13,11 @@ import unicodedata
 from functools import lru_cache
 from pathlib import Path
 
-FONT_FAMILY = "DejaVu Sans"
-FONT_STACK = "'DejaVu Sans', Verdana, sans-serif"  # Verdana was drawn to much the same widths
+FONT_FAMILY, TEXT_FAMILY = "Vampbook Sans", "Vampbook Serif"
+FONT_STACK = "'Vampbook Sans', 'Fira Sans', 'Segoe UI', Roboto, Arial, sans-serif"  # of much the same widths
+LENT = "DejaVu Sans"
 FONT_DIR = Path(__file__).parent
-CAP_HEIGHT = 0.73  # of an em: the height of H in the font
+CAP_HEIGHT = 0.69  # of an em: the height of H in the font
 _UNKNOWN, _WIDE, _EMOJI = 700, 1000, 1250  # thousandths of an em for signs that are not in the table, by kind
 
 

@@ -14,13 +14,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from . import FONT_DIR, FONT_FAMILY, widths
+from . import FONT_DIR, FONT_FAMILY, LENT, widths
 
 _PACKAGES = ("manimgx_fonts", "noto_cjk_sans_otc")
 _HAN = {"ja": "JP", "ko": "KR", "zh-hk": "HK", "zh-tw": "TC", "zh-hant": "TC"}  # language: whose forms of Han signs
 _HAN_USUAL = "SC"
-_LAST = ("Noto Sans", "Noto Sans Symbols", "Noto Emoji")  # after the faces of one script each
-_REGULAR = "DejaVuSans.ttf"
+_LAST = ("Noto Sans", "Noto Sans Symbols", LENT, "Noto Emoji")  # after the faces of one script each
 _NEVER = "\0\ufeff"  # PDF/UA forbids them, though fonts have a glyph for the one and the other draws nothing
 _LINE_ENDS = "\n\r\t"
 _JOINER, _SKIN_TONES = "\u200d", range(0x1F3FB, 0x1F400)
@@ -29,11 +28,10 @@ _FORMS = range(0xFE00, 0xFE10)  # variation selectors
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Signs that one face has; `plain` says that only its upright, regular cut has them."""
+    """Signs that one face has."""
 
     text: str
     family: str = FONT_FAMILY
-    plain: bool = False
 
 
 def is_common(text: str) -> bool:
@@ -64,13 +62,13 @@ def runs(text: str, language: str = "en") -> tuple[Run, ...]:
     for sign in printable(text):
         last = found[-1] if found else None
         if last is not None and _follows(sign, last):
-            found[-1] = Run(last.text + sign, last.family, last.plain)
+            found[-1] = Run(last.text + sign, last.family)
             continue
-        family, plain = _face(sign, language)
-        if last is not None and (last.family, last.plain) == (family, plain):
-            found[-1] = Run(last.text + sign, family, plain)
+        family = _face(sign, language)
+        if last is not None and last.family == family:
+            found[-1] = Run(last.text + sign, family)
         else:
-            found.append(Run(sign, family, plain))
+            found.append(Run(sign, family))
     return tuple(found)
 
 
@@ -98,18 +96,15 @@ def _follows(sign: str, last: Run) -> bool:
     if kind == "Cf" or ord(sign) in _FORMS:
         return True
     if kind[0] == "M":
-        return sign in _signs_of(last.family, last.plain)
-    return (last.text[-1] == _JOINER and sign in _signs_of(last.family, last.plain)) or ord(sign) in _SKIN_TONES
+        return sign in _signs_of(last.family)
+    return (last.text[-1] == _JOINER and sign in _signs_of(last.family)) or ord(sign) in _SKIN_TONES
 
 
-def _face(sign: str, language: str) -> tuple[str, bool]:
-    """(family, whether only its regular cut serves) for a sign that some face has."""
+def _face(sign: str, language: str) -> str:
+    """The family for a sign that some face has."""
     if sign in _own() or not _needs_glyph(sign):
-        return FONT_FAMILY, False
-    for family in _order(language):
-        if sign in _signs_of(family):
-            return family, False
-    return FONT_FAMILY, True
+        return FONT_FAMILY
+    return next((family for family in _order(language) if sign in _signs_of(family)), FONT_FAMILY)
 
 
 def _is_there(sign: str) -> bool:
@@ -117,7 +112,7 @@ def _is_there(sign: str) -> bool:
         return False
     if not _needs_glyph(sign):
         return True
-    return sign in _signs_of(FONT_FAMILY, True) or any(sign in _signs_of(family) for family in _order("en"))
+    return sign in _own() or any(sign in _signs_of(family) for family in _order("en"))
 
 
 def _needs_glyph(sign: str) -> bool:
@@ -128,15 +123,15 @@ def _needs_glyph(sign: str) -> bool:
 
 
 @lru_cache
-def _signs_of(family: str, plain: bool = False) -> frozenset[str]:
-    if family != FONT_FAMILY:
-        return frozenset().union(*(_signs_in(*place) for place in _fallbacks()[family]))
-    return _signs_in(FONT_DIR / _REGULAR) if plain else _own()
+def _signs_of(family: str) -> frozenset[str]:
+    if family == FONT_FAMILY:
+        return _own()
+    return frozenset().union(*(_signs_in(*place) for place in _fallbacks()[family]))
 
 
 @lru_cache(maxsize=1)
 def _own() -> frozenset[str]:
-    """What each cut of our own face has."""
+    """What each cut of our own faces has."""
     return frozenset.intersection(*map(_signs_in, sorted(FONT_DIR.glob("*.ttf"))))
 
 
@@ -165,7 +160,7 @@ def _fallbacks() -> dict[str, list[tuple[Path, int]]]:
     """Each fallback family with the files of its cuts, and the number in a file that holds many."""
     from fontTools.ttLib import TTCollection, TTFont
 
-    found: dict[str, list[tuple[Path, int]]] = {}
+    found: dict[str, list[tuple[Path, int]]] = {LENT: [(FONT_DIR / "others" / "DejaVuSans.ttf", -1)]}
     for path in (path for folder in font_dirs() for path in sorted(folder.glob("*.tt[fc]"))):
         if path.suffix == ".ttc":
             with TTCollection(path, lazy=True) as faces:

@@ -11,8 +11,8 @@ from pathlib import Path
 from ..play.sound import renderer_name
 from ..play.voices import NAME, licence
 
-ENGRAVING = "Notation: Verovio (LGPL-3), music font Leipzig (SIL OFL 1.1)"
-LETTERS = "Letters: DejaVu Sans (Bitstream Vera licence), Noto (SIL OFL 1.1)"
+ENGRAVING = "Notation: Verovio (LGPL-3), music font Bravura (SIL OFL 1.1)"
+LETTERS = "Letters: Vampbook Serif and Sans, of Literata and Fira Sans, and Noto (SIL OFL 1.1); DejaVu Sans"
 DOCUMENT = f"{ENGRAVING}. {LETTERS}."
 
 

@@ -26,7 +26,7 @@ _SNIPPET = """#let data = json(bytes(sys.inputs.data))
 #set page(width: auto, height: auto, margin: 0pt, fill: none)
 #set text(font: data.font, fallback: false, size: data.size * 1pt, weight: data.weight, fill: rgb(data.fill),
   top-edge: 1em, bottom-edge: -0.5em)
-#for run in data.runs { text(..if run.plain { (weight: "regular") }, run.text) }
+#data.words
 """
 
 
@@ -63,7 +63,7 @@ def _outlined(found: re.Match[str], language: str) -> str:
 def _is_hard(words: str) -> bool:
     if is_common(words):
         return False
-    if any(run.family != FONT_FAMILY or run.plain for run in runs(words)):
+    if any(run.family != FONT_FAMILY for run in runs(words)):
         return True
     return printable(words) != words or any(
         unicodedata.category(sign)[0] == "M" or unicodedata.bidirectional(sign) in ("R", "AL") for sign in words)
@@ -81,7 +81,7 @@ def _drawn(words: str, size: float, weight: str, fill: str, language: str) -> tu
     faces = families([words], language)
     bold = weight in ("bold", "bolder", "600", "700", "800", "900")
     data = {"font": faces, "size": size, "weight": "bold" if bold else "regular", "fill": fill,
-            "runs": [{"text": run.text, "plain": run.plain} for run in runs(words, language)]}
+            "words": printable(words)}
     made = typst.compile(_SNIPPET.encode(), font_paths=fonts(len(faces) > 1), format="svg",
                          sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
     text = (made if isinstance(made, bytes) else b"".join(made)).decode()

@@ -57,7 +57,7 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
         "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree,
-                                   widths=WIDTHS if bank else WIDTHS[-1:]),
+                                   widths=WIDTHS if bank else WIDTHS[-1:], large_print=large_print),
     }
     if teacher and has_teachers_cells(lesson):
         whole = tree_of(lesson, teacher=True)

@@ -38,9 +38,10 @@ _TAGS = {"strong": "strong", "em": "em", "sub": "sub", "sup": "sup", "kbd": "kbd
 
 
 def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True, soundfont: Path | str | None = None,
-                bank: bool = True, tree: Mapping[str, Any] | None = None, widths: Sequence[Width] = WIDTHS) -> str:
+                bank: bool = True, tree: Mapping[str, Any] | None = None, widths: Sequence[Width] = WIDTHS,
+                large_print: bool = False) -> str:
     """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence), drawn for
-    each of some `widths` of screen.
+    each of some `widths` of screen. With `large_print` the page opens in large print, music and words.
 
     `tree` is the lesson's own (tree.tree_of) where it was made before. The only script is ours, named by its hash in
     the page's security policy, which lets nothing be fetched. Raises HandoutError for a fault in the notebook or an SVG
@@ -52,6 +53,7 @@ def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True
     written = [(block, page.block(block)) for block in tree["blocks"]]
     if page.stage.drills:
         parts = stage_parts(written, page.stage)
+        tree = {**tree, "about": {**tree["about"], "large_print": large_print}}
         return _practice_page(tree, parts, page.stage, soundfont=soundfont, bank=bank)
     body = "\n".join(html for _, html in written)
     foot = page_credits(plays=False)

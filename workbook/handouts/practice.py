@@ -78,7 +78,7 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Seq
         "lines": [_with_samples(one, index) for one in made], "ear_tempo": EAR_TEMPO,
         "ear": [one | {part: [[*row[:2], index[row[2]]] for row in one[part]] for part in ("sounds", "after")}
                 for one in asked],
-        "digit": DIGIT_UNITS, "left": reader().left_handed,
+        "digit": DIGIT_UNITS, "left": reader().left_handed, "large": bool(about.get("large_print")),
         "signs": {role: {"size": marker.size, "text": marker.text, "corners": [list(one) for one in marker.corners]}
                   for role, marker in MARKERS.items()},
     }

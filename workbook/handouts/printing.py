@@ -9,21 +9,15 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from ..fonts.scripts import is_common, lacking, printable, runs, stand_in
+from ..fonts.scripts import is_common, lacking, printable, stand_in
 from .outlines import SVG_TEXT, outlined
 
 Block = dict[str, Any]
 
 
-def printed(block: Block, language: str, slanted: bool = False) -> Block:
-    """A block or inline with every text in it as it can be printed; the very same where our own face has all.
-
-    `slanted` says that it stands inside an odd number of emphases.
-    """
-    if block["t"] in ("text", "mono"):
-        return _inline(block, language, slanted)
-    slanted = slanted != (block["t"] == "em")
-    found = {key: _inside(value, language, slanted) for key, value in block.items()}
+def printed(block: Block, language: str) -> Block:
+    """A block or inline with every text in it as it can be printed; the very same where our own face has all."""
+    found = {key: _inside(value, language) for key, value in block.items()}
     for key in ("text", "caption"):
         if key in block:
             found[key] = printable(block[key])
@@ -66,19 +60,7 @@ def told(signs: Iterable[str]) -> str:
     return f"no font here has {names}{more}: the handout shows {stand_in(signs[0])} in its place"
 
 
-def _inside(value: Any, language: str, slanted: bool) -> Any:
-    if isinstance(value, dict) and "t" in value:
-        return printed(value, language, slanted)
+def _inside(value: Any, language: str) -> Any:
     if isinstance(value, dict):
-        return {key: _inside(one, language, slanted) for key, one in value.items()}
-    if isinstance(value, list):
-        return [_inside(one, language, slanted) for one in value]
-    return value
-
-
-def _inline(one: Block, language: str, slanted: bool) -> Block:
-    pieces = runs(one["text"], language)
-    if not any(piece.plain for piece in pieces):
-        return {**one, "text": printable(one["text"])}
-    return {"t": "runs", "c": [{"t": "plain", "text": piece.text, "slanted": slanted} if piece.plain
-                               else {**one, "text": piece.text} for piece in pieces]}
+        return printed(value, language) if "t" in value else {key: _inside(one, language) for key, one in value.items()}
+    return [_inside(one, language) for one in value] if isinstance(value, list) else value

@@ -17,7 +17,7 @@ from theorylib.playing.lines import Line
 from theorylib.practice.ear_text import EarTask
 
 from ..draw.score import about
-from ..draw.screen import WIDTHS, Staves, Width, screen_scores
+from ..draw.screen import WIDTHS, Width, screen_scores, staves_in
 from .clean import clean_svg
 from .practice import Drill, moments_of
 from .tree import Block, plain_text
@@ -37,7 +37,7 @@ class Stage:
 
     def add(self, block: Block, number: int, line: Line) -> str:
         """Take a drill's figure onto the stage; what stands for it in the text is its button."""
-        scores = screen_scores(line, moments_of(line), _staves(block.get("svg", "")), self.widths)
+        scores = screen_scores(line, moments_of(line), staves_in(block.get("svg", "")), self.widths)
         self.drills.append(Drill(number, line, scores))
         name = escape(line.title or "this line")
         self.pictures.append(_picture(self.drills[-1], block, is_first=not self.pictures))
@@ -113,11 +113,3 @@ def _task(task: EarTask, number: int) -> str:
     return (f'<div data-ear="{number}" role="group" aria-label="{asked}"><p>{asked}</p><div class="acts tools">'
             f'<button type="button" data-hear="">Hear</button>{choices}'
             '<button type="button" data-reveal="">Reveal</button></div><p class="told" role="status"></p></div>')
-
-
-def _staves(svg: str) -> Staves:
-    """What the author's own engraving shows, by the names of its notes and digits; all of it where none is stored."""
-    staff, tab = 'id="n0"' in svg, 'id="t0"' in svg
-    if not staff and not tab:
-        return Staves()
-    return Staves(staff, tab, fingers='class="fing"' in svg)

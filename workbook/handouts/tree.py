@@ -15,7 +15,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from theorylib.changes.charts import Chart
 from theorylib.claims import without_marks
+from theorylib.playing.lines import Line
 
 from ..lesson.lesson import Lesson, as_lesson
 from ..lesson.saved import Cell, Output
@@ -141,7 +143,21 @@ def _figure(output: Output, index: int, place: Place) -> Block:
     }
     if output.carries_line:
         figure["line"] = [output.cell, index]
+    figure |= _meant(output, said)
     return {**figure, "where": place.where, "svg": _drawing(output.svg, place.where)}
+
+
+def _meant(output: Output, said: Mapping[str, Any]) -> Block:
+    """What the figure draws, for paper to draw it anew: a line, a chart, or a neck's legend."""
+    if isinstance(output.line, Line):
+        return {"score": output.line.to_json()}
+    if isinstance(output.chart, Chart):
+        return {"chart": str(output.chart)}
+    legend = said.get("legend")
+    at, roles = (legend.get("at"), legend.get("roles")) if isinstance(legend, Mapping) else (None, None)
+    if isinstance(at, int | float) and isinstance(roles, list):
+        return {"legend": {"at": float(at), "roles": [str(role) for role in roles]}}
+    return {}
 
 
 def _drawing(text: str, where: str) -> str:

@@ -215,7 +215,7 @@ def _solo(plan: Plan) -> str:
 SOLO = Section("solo", _solo, _says(
     '# For lines of your own: print(plan) shows its text, which may stand here between """ and """ instead.\n'
     f"plan = outline(chart, {SOLO_MINUTES})\n"
-    "outline_sheet(plan, chart)"), tags=("page-break",), levels=HIGHER, least=20, part="Music",
+    "outline_sheet(plan, chart)"), levels=HIGHER, least=20, part="Music",
     does="a solo on an outline", aim=_says("Plan and play a solo with a beginning and an end."))
 
 

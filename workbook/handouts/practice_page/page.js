@@ -22,7 +22,7 @@ const PARTS = ["line", "chords", "bass", "drums", "click"];
 // Everything of the page, by name; each part knows only what it is given.
 function createParts(data) {
   const bus = createBus(), { lines } = data;
-  const store = createStore({ pack: data.pack, title: data.title, lines, parts: PARTS, left: data.left });
+  const store = createStore({ pack: data.pack, title: data.title, lines, parts: PARTS, left: data.left, large: data.large });
   const { kept, keep } = store;
   const sound = createSound({ bank: data.bank, samples: data.samples, chokes: data.chokes, parts: PARTS });
   const player = createPlayer({ sound, parts: PARTS, vibratoHz: data.vibrato_hz, bus });

@@ -57,7 +57,7 @@ function ticksOf(value) {
   return Object.fromEntries(Object.entries(thing(value)).filter(([, on]) => typeof on === "boolean"));
 }
 
-function wholeOf(value, { lines, parts, left }) {
+function wholeOf(value, { lines, parts, left, large }) {
   const read = thing(value), look = thing(read.look), levels = thing(read.levels), drills = thing(read.drills);
   return {
     line: kind(read.line, lines.map((line) => line.key), lines[0].key),
@@ -67,7 +67,7 @@ function wholeOf(value, { lines, parts, left }) {
     alone: kind(read.alone, parts, ""), volume: number(read.volume, 0, 100, 60),
     count: number(read.count, 0, 4, 1), clicks: number(read.clicks, 1, 4, 1),
     look: {
-      theme: kind(look.theme, ["auto", "light", "dark"], "auto"), large: flag(look.large, false),
+      theme: kind(look.theme, ["auto", "light", "dark"], "auto"), large: flag(look.large, large),
       left: flag(look.left, left), names: flag(look.names, false), keys: flag(look.keys, true),
       awake: flag(look.awake, true),
     },
@@ -75,7 +75,7 @@ function wholeOf(value, { lines, parts, left }) {
   };
 }
 
-// `about`: {pack, lines, parts, left}. `kept` is what is kept; `keep()` writes it, false where this browser keeps nothing.
+// `about`: {pack, lines, parts, left, large}. `kept` is what is kept; `keep()` writes it, false where this browser keeps nothing.
 export function createStore(about) {
   const name = `vampbook:pack:${about.pack}`;
 

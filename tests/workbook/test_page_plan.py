@@ -1,0 +1,82 @@
+"""How pages are planned: nothing lost, glued rows together, full pages, no drill broken that fits; then our lessons."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.pages import pages_of
+
+from workbook.handouts.look import LARGE, NORMAL, PAPERS
+from workbook.handouts.page_plan import PlannedPage, Row, planned
+from workbook.handouts.pdf import handout_pdf
+
+LESSONS = sorted((Path(__file__).resolve().parents[2] / "lessons").glob("*.ipynb"))
+ROWS = st.builds(Row, height=st.floats(2, 90), least=st.floats(0, 3), most=st.floats(3, 14), glued=st.booleans(),
+                 drill=st.integers(0, 3), opens_badly=st.booleans())
+
+
+def height_of(rows: list[Row], page: PlannedPage) -> float:
+    return sum(row.height for row in rows[page.first:page.end]) + sum(page.gaps)
+
+
+@given(st.lists(ROWS, min_size=1, max_size=30))
+@settings(max_examples=60)
+def test_every_row_stands_once_and_no_page_overflows(rows: list[Row]) -> None:
+    pages = planned(rows, 260)
+    assert [index for page in pages for index in range(page.first, page.end)] == list(range(len(rows)))
+    for page in pages:
+        assert height_of(rows, page) <= 260
+        inside = rows[page.first + 1:page.end]
+        for row, gap in zip(inside, page.gaps[1:], strict=True):
+            assert row.least - 0.01 <= gap <= row.most + 0.01
+
+
+def test_a_heading_goes_with_what_follows_it() -> None:
+    rows = [Row(200), Row(10, 5, 10), Row(80, 2, 4, glued=True), Row(100, 5, 10)]
+    assert [(page.first, page.end) for page in planned(rows, 260)] == [(0, 1), (1, 4)]
+
+
+def test_a_drill_that_fits_a_page_is_not_broken() -> None:
+    rows = [Row(200), *(Row(50, 3, 10, drill=1) for _ in range(4)), Row(200, 3, 10)]
+    assert [(page.first, page.end) for page in planned(rows, 260)] == [(0, 1), (1, 5), (5, 6)]
+
+
+def test_a_long_text_flows_over_pages() -> None:
+    pages = planned([Row(30), Row(700, 3, 5, flows=True), Row(40, 3, 5)], 260)
+    assert [(page.first, page.end) for page in pages][-1][1] == 3
+
+
+def test_a_page_break_of_the_authors_is_kept() -> None:
+    pages = planned([Row(30), Row(30, 2, 9, new_page=True)], 260)
+    assert [(page.first, page.end) for page in pages] == [(0, 1), (1, 2)]
+
+
+@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="no poppler on this machine")
+@pytest.mark.parametrize(("paper", "large"), [("a4", False), ("letter", True)])
+def test_pages_of_our_lessons_are_full(paper: str, large: bool) -> None:
+    """Poppler draws them: all pages but the last of each reach far down."""
+    sheet = PAPERS[paper]
+    found = []
+    for path in LESSONS[::3]:
+        pages = pages_of(handout_pdf(path, paper=paper, large_print=large), sheet.top, sheet.bottom)
+        assert 2 <= len(pages) <= (14 if large else 6), path.stem
+        assert pages[-1].reach > 0.1
+        found += [page.reach for page in pages[:-1]]
+    assert min(found) > 0.6
+    assert sum(found) / len(found) > (0.86 if large else 0.88)
+
+
+def test_what_is_read_on_a_stand_is_large_enough() -> None:
+    """Digits, fingers and degrees are 2.5 mm high and more (sizes in the drawings times their scale on paper)."""
+    from workbook.draw.engrave import DIGIT, FINGER
+    from workbook.draw.neck_svg import LETTER
+    from workbook.fonts import CAP_HEIGHT
+
+    for look in (NORMAL, LARGE):
+        assert min(DIGIT, FINGER) / 100 * CAP_HEIGHT * look.music >= 2.48
+        assert LETTER * CAP_HEIGHT * look.neck >= 2.48
+    assert LARGE.music >= 1.5 * NORMAL.music

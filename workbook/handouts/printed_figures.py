@@ -1,0 +1,103 @@
+"""A figure of the tree as paper takes it: its parts with their sizes in mm, engraved or drawn anew where its line or
+chart is known, so that large print enlarges the music and no figure is shrunk to fit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from theorylib.changes.charts import Chart
+from theorylib.playing.lines import Line
+
+from ..draw.chart import chart_picture, heading_words
+from ..draw.neck_svg import MM_A_UNIT as NECK_MM
+from ..draw.neck_svg import legend_picture
+from ..draw.print_score import printed_systems
+from ..draw.score import about
+from ..draw.screen import staves_in
+from ..draw.spoken import spoken_bars, summary
+from .look import TEXT_MM, Look
+from .slicing import slices
+
+Block = dict[str, Any]
+
+
+def printed_figure(block: Block, look: Look) -> Block:
+    """The figure with "parts" (each {"t": "part", "w", "h", "data", "format", "alt"}) and the "head" over them.
+
+    "kind" is "score", "chart", "neck" or "picture". Raises HandoutError for a drawing that cannot be cut.
+    """
+    if block.get("score"):
+        return _score(block, look)
+    if block.get("chart"):
+        return _chart(block, look)
+    if block.get("legend"):
+        return _neck(block, look)
+    return _picture(block, look)
+
+
+def legend_part(roles: list[str], look: Look) -> Block:
+    """The legend of some necks, once for all of them."""
+    drawn = legend_picture(roles)
+    scale = look.neck / NECK_MM
+    width = (drawn.width_mm or 0.0) * scale
+    return {"t": "part", "w": min(width, TEXT_MM), "h": _height(drawn.svg, min(width, TEXT_MM)), "data": drawn.svg,
+            "format": "svg", "alt": drawn.alt, "side": "center"}
+
+
+def _score(block: Block, look: Look) -> Block:
+    line = Line.from_json(block["score"])
+    systems = printed_systems(line, width_mm=TEXT_MM, scale=look.music, staves=staves_in(block.get("svg", "")))
+    parts = []
+    for number, one in enumerate(systems):
+        said = spoken_bars(line, one.first_bar, one.end_bar)
+        alt = " ".join([*([summary(line)] if number == 0 else []), *said])
+        parts.append({"t": "part", "w": one.width_mm, "h": one.height_mm, "data": one.svg, "format": "svg", "alt": alt})
+    return {**_head(block, line.title, about(line)), "kind": "score", "parts": parts}
+
+
+def _chart(block: Block, look: Look) -> Block:
+    chart = Chart.parse(block["chart"])
+    drawn = chart_picture(chart, large_print=not look.columns, heading=False, size=look.symbol)
+    parts = list(_parts(drawn.svg, list(drawn.cuts), drawn.alt, TEXT_MM))
+    return {**_head(block, "", heading_words(chart)), "kind": "chart", "parts": parts}
+
+
+def _neck(block: Block, look: Look) -> Block:
+    part, share = slices(block["svg"], [block["legend"]["at"]])[0]
+    width = min(TEXT_MM, _units(part) * look.neck)
+    shown = {"t": "part", "w": width, "h": width * share, "data": part, "format": "svg", "alt": block["alt"],
+             "caption": block["caption"], "side": "center"}
+    return {**block, "svg": "", "kind": "neck", "parts": [shown]}
+
+
+def _picture(block: Block, look: Look) -> Block:
+    width = min(block["width_mm"] * look.picture, TEXT_MM)
+    parts = list(_parts(block["svg"], block["cuts"], block["alt"], width))
+    if block["caption"]:
+        parts[0]["caption"] = block["caption"]
+    return {**block, "svg": "", "kind": "picture", "parts": parts}
+
+
+def _parts(svg: str, cuts: list[float], alt: str, width: float) -> Iterator[Block]:
+    found = slices(svg, cuts) if cuts else [(svg, _height(svg, 1.0))]
+    for number, (part, share) in enumerate(found, 1):
+        said = alt if number == 1 else f"Part {number} of {len(found)}."
+        yield {"t": "part", "w": width, "h": width * share, "data": part, "format": "svg", "alt": said,
+               "side": "center"}
+
+
+def _head(block: Block, left: str, right: str) -> Block:
+    head = {"t": "head", "left": left, "right": right}
+    return {**block, "svg": "", "score": "", "chart": "", "head": head}
+
+
+def _height(svg: str, width: float) -> float:
+    """The height of a drawing as wide as `width`, by its own box or size."""
+    return width * slices(svg, [])[0][1]
+
+
+def _units(svg: str) -> float:
+    return float(svg.split('viewBox="', 1)[1].split('"', 1)[0].split()[2])
+

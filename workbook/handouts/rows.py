@@ -1,0 +1,351 @@
+"""A lesson's blocks as rows for the page plan: what stands side by side, what stays together, what may be widened.
+
+It goes by kinds of blocks alone: short texts under neighbouring headings share a row, a run of paragraphs or a list
+stands in two columns, necks stand in pairs under one legend, a small picture beside the words that follow it. Large
+print has one column.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from .inlines import plain_text
+from .look import BETWEEN_MM, HALF_MM, TEXT_MM, Look
+from .page_plan import Row
+from .printed_figures import Block, legend_part
+
+Heights = Callable[[Sequence[Block], float], float]  # of blocks under each other at a width, in mm
+_TEXTS = ("paragraph", "list", "meta")
+_LEAD_MM, _PAIRED_MM = 26.0, 80.0     # the most of words that lead to a figure; of a section beside another
+_SAVES = 0.86                         # two columns must be that much lower than one
+# Kind of row: (least, most) gap before it in mm.
+GAPS = {"title": (0.0, 0.0), "section": (4.6, 15.0), "sub": (3.0, 6.0), "text": (1.8, 4.0), "under": (1.2, 2.4),
+        "table": (2.2, 5.0), "figure": (2.6, 9.0), "system": (1.6, 11.0), "neck": (2.6, 9.0), "lesson": (14.0, 22.0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    width: float
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A row with what stands in it; `kind` is a key of GAPS."""
+
+    columns: tuple[Column, ...]
+    kind: str
+    row: Row
+    label: str = ""
+
+    def content(self, gap: float) -> dict[str, Any]:
+        """As the template takes it."""
+        cols = [{"w": column.width, "c": list(column.blocks)} for column in self.columns]
+        return {"cols": cols, "gap": gap, "flows": self.row.flows, "label": self.label}
+
+
+def widths_asked(blocks: Iterable[Block], look: Look) -> Iterator[tuple[tuple[Block, ...], float]]:
+    """(blocks, width) of all that the rows of some blocks will ask the height of, so that it is measured at once."""
+    beside = {TEXT_MM - BETWEEN_MM - part["w"] for block in blocks for part in block.get("parts", ())
+              if _is_small(block, look)}
+    for block in blocks:
+        if block["t"] in ("figure", "page-break"):
+            yield from (((part,), TEXT_MM) for part in block["parts"]) if block["t"] == "figure" else ()
+            if block["t"] == "figure" and block.get("head"):
+                yield (block["head"],), TEXT_MM
+            continue
+        yield (block,), TEXT_MM
+        if look.columns:
+            yield (block,), HALF_MM
+            if block["t"] in _TEXTS:
+                yield from (((block,), width) for width in sorted(beside))
+            yield from (((one,), HALF_MM) for one in _items(block))
+
+
+def key_of(blocks: Sequence[Block], width: float) -> tuple[str, float]:
+    """What a height is kept by."""
+    return json.dumps(blocks, sort_keys=True, ensure_ascii=False, default=str), round(width, 2)
+
+
+def laid_out(blocks: Sequence[Block], look: Look, height_of: Heights, page_mm: float) -> list[Laid]:
+    """The rows of a lesson in its order."""
+    rows = _Rows(look, height_of, page_mm, _roles(blocks))
+    sections = _sections(blocks)
+    index = 0
+    while index < len(sections):
+        if index + 1 < len(sections) and rows.paired(sections[index], sections[index + 1]):
+            index += 2
+        else:
+            rows.section(sections[index])
+            index += 1
+    return rows.found
+
+
+def _sections(blocks: Sequence[Block]) -> list[list[Block]]:
+    """The blocks by headings of the second level; what stands before the first is one of its own."""
+    found: list[list[Block]] = [[]]
+    for block in blocks:
+        starts = block["t"] == "heading" and block["level"] <= 2
+        if starts and found[-1] and found[-1][-1]["t"] != "page-break":
+            found.append([])
+        found[-1].append(block)
+    return found
+
+
+def _roles(blocks: Iterable[Block]) -> list[str]:
+    return [role for block in blocks for role in (block.get("legend") or {}).get("roles", ())]
+
+
+def _is_small(block: Block, look: Look) -> bool:
+    """A picture in one part that leaves room for words beside it."""
+    return (look.columns and block["t"] == "figure" and block.get("kind") in ("neck", "picture")
+            and len(block["parts"]) == 1 and block["parts"][0]["w"] <= TEXT_MM - BETWEEN_MM - 60)
+
+
+def _items(block: Block) -> list[Block]:
+    """A list in lists of one item each, and so two columns of it; nothing of another block."""
+    if block["t"] != "list":
+        return []
+    start = block.get("start") or 1
+    return [{**block, "items": [item], **({"start": start + number} if block["ordered"] else {})}
+            for number, item in enumerate(block["items"])]
+
+
+class _Rows:
+    """Collects the rows of one lesson; short-lived."""
+
+    def __init__(self, look: Look, height_of: Heights, page_mm: float, roles: list[str]) -> None:
+        self.look, self.height_of, self.page_mm, self.roles = look, height_of, page_mm, roles
+        self.found: list[Laid] = []
+        self.drills = 0
+        self.legend_due = bool(roles)
+        self.glue = False      # the next row stays with the one before
+        self.new_page = False
+
+    # -- rows ----------------------------------------------------------------------------------------------------
+    def add(self, columns: Sequence[Column], kind: str, *, drill: int = 0, flows: bool = False) -> None:
+        height = max(self.height_of(column.blocks, column.width) for column in columns)
+        least, most = GAPS[kind]
+        tight, wide = (1.0, 1.0) if self.look.columns else (1.3, 1.9)
+        row = Row(height, least * tight, most * wide, glued=self.glue, drill=drill, opens_badly=kind == "sub",
+                  flows=flows, new_page=self.new_page and bool(self.found))
+        self.found.append(Laid(tuple(columns), kind, row))
+        self.glue = self.new_page = False
+
+    def one(self, blocks: Sequence[Block], kind: str, *, drill: int = 0, flows: bool = False) -> None:
+        self.add([Column(TEXT_MM, tuple(blocks))], kind, drill=drill, flows=flows)
+
+    # -- sections --------------------------------------------------------------------------------------------------
+    def paired(self, one: Sequence[Block], two: Sequence[Block]) -> bool:
+        """Set two short sections side by side where that is lower: all of the first, the words that open the second."""
+        if not self.look.columns or not (_is_headed(one) and _is_headed(two)):
+            return False
+        lead = two[:1 + _texts(two[1:])]
+        if len(lead) < 2 or not all(block["t"] in ("paragraph", "list", "heading") for block in (*one, *lead)):
+            return False
+        left, right = (self.height_of(blocks, HALF_MM) for blocks in (one, lead))
+        apart = self.height_of(one, TEXT_MM) + self.height_of(lead, TEXT_MM) + GAPS["section"][0]
+        if max(left, right) > min(_PAIRED_MM, _SAVES * apart):
+            return False
+        self.add([Column(HALF_MM, tuple(one)), Column(HALF_MM, tuple(lead))], "section")
+        rest = list(two[len(lead):])
+        self.glue = bool(rest) and rest[0]["t"] in ("figure", "table")
+        self.body(rest)
+        return True
+
+    def section(self, blocks: Sequence[Block]) -> None:
+        rest = list(blocks)
+        opening = []
+        if rest and rest[0]["t"] == "heading":
+            opening.append(rest.pop(0))
+        if opening and opening[0]["level"] == 1:
+            if rest and rest[0]["t"] == "meta":
+                opening.append(rest.pop(0))
+            self.one(opening, "title" if not self.found else "lesson")
+        elif opening:
+            self.one(opening, "section")
+            self.glue = True
+        self.body(rest)
+
+    def body(self, blocks: list[Block]) -> None:
+        """What stands under a heading, in order."""
+        index = 0
+        while index < len(blocks):
+            index += self.next_of(blocks, index)
+
+    def next_of(self, blocks: list[Block], index: int) -> int:
+        """Set the row that begins with a block; how many blocks it took."""
+        block = blocks[index]
+        kind = block["t"]
+        if kind == "page-break":
+            self.new_page = True
+            return 1
+        if kind == "heading":
+            self.one([block], "sub")
+            self.glue = True
+            return 1
+        if kind == "figure":
+            return self.figure(blocks, index)
+        if kind == "table":
+            return self.table(blocks, index)
+        if kind in _TEXTS:
+            return self.texts(blocks, index)
+        self.one([block], "text", flows=kind not in ("care", "columns"))
+        return 1
+
+    # -- figures ---------------------------------------------------------------------------------------------------
+    def figure(self, blocks: list[Block], index: int) -> int:
+        block = blocks[index]
+        if block["kind"] == "neck":
+            self.legend()
+            pair = self._neck_pair(blocks, index)
+            if pair:
+                self.add([Column(HALF_MM, tuple(one["parts"])) for one in pair], "neck")
+                return 2
+        if _is_small(block, self.look):
+            taken = self.beside(blocks, index)
+            if taken:
+                return taken
+        self.parts(block)
+        return 1
+
+    def _neck_pair(self, blocks: list[Block], index: int) -> list[Block]:
+        pair = blocks[index:index + 2]
+        fits = len(pair) == 2 and all(one["t"] == "figure" and one.get("kind") == "neck"
+                                      and one["parts"][0]["w"] <= HALF_MM + 4 for one in pair)
+        return pair if fits and self.look.columns else []
+
+    def legend(self) -> None:
+        """The legend once, before the first neck, with every sign that the lesson shows."""
+        if self.legend_due:
+            self.legend_due = False
+            self.one([legend_part(self.roles, self.look)], "text")
+            self.glue = True
+
+    def beside(self, blocks: list[Block], index: int) -> int:
+        """A small picture at the left and the words that follow it at its right, as many as stand there."""
+        part = blocks[index]["parts"][0]
+        width = TEXT_MM - BETWEEN_MM - part["w"]
+        room = self.height_of([part], TEXT_MM) * 1.25
+        words: list[Block] = []
+        for block in blocks[index + 1:]:
+            if block["t"] not in ("paragraph", "list") or self.height_of([*words, block], width) > room:
+                break
+            words.append(block)
+        following = blocks[index + 1 + len(words):index + 2 + len(words)]
+        if words and words[-1]["t"] == "paragraph" and following and following[0]["t"] in ("list", "table"):
+            words.pop()  # it leads to what follows
+        if not words:
+            return 0
+        self.add([Column(part["w"], (part,)), Column(width, tuple(words))], "figure")
+        return 1 + len(words)
+
+    def parts(self, block: Block) -> None:
+        is_drill = block["kind"] == "score"
+        if is_drill:
+            self.drills += 1
+        for number, part in enumerate(block["parts"]):
+            kind = "figure" if number == 0 else "system"
+            head = [block["head"]] if number == 0 and block.get("head") else []
+            self.one([*head, part], kind, drill=self.drills if is_drill else 0)
+
+    # -- words -----------------------------------------------------------------------------------------------------
+    def table(self, blocks: list[Block], index: int) -> int:
+        """A table, with a note of care at its right where both fit."""
+        table, beside = blocks[index], blocks[index + 1:index + 2]
+        if beside and beside[0]["t"] == "care" and self.look.columns and len(table["head"]) <= 4:
+            wide = TEXT_MM * 0.58
+            columns = [Column(wide, (table,)), Column(TEXT_MM - BETWEEN_MM - wide, tuple(beside))]
+            if self.height_of([beside[0]], columns[1].width) < 1.8 * self.height_of([table], wide):
+                self.add(columns, "table")
+                return 2
+        high = self.height_of([table], TEXT_MM)
+        self.one([table], "table", flows=high > self.page_mm * 0.5)
+        return 1
+
+    def texts(self, blocks: list[Block], index: int) -> int:
+        """A run of words: in two columns where that is lower, else each by itself."""
+        count = _texts(blocks[index:])
+        run = blocks[index:index + count]
+        following = blocks[index + count]["t"] if index + count < len(blocks) else ""
+        leads = following in ("figure", "table") and run[-1]["t"] == "paragraph"
+        for start, end in _runs(run[:len(run) - leads]):
+            if end - start > 1 or run[start]["t"] == "list":
+                self.columns(run[start:end])
+            else:
+                self.words(run[start])
+        if leads:
+            self.words(run[-1])
+            self.glue = self.height_of([run[-1]], TEXT_MM) <= _LEAD_MM
+        return count
+
+    def words(self, block: Block) -> None:
+        high = self.height_of([block], TEXT_MM)
+        if high > self.page_mm * (0.4 if self.look.columns else 0.15) and len(_items(block)) > 1:
+            for item in _items(block):
+                self.one([item], "text", flows=True)
+            return
+        after_heading = bool(self.found) and self.found[-1].kind in ("section", "sub") and self.glue
+        self.one([block], "under" if after_heading else "text", flows=high > self.page_mm * 0.4)
+
+    def columns(self, run: Sequence[Block]) -> None:
+        pieces = _items(run[0]) if run[0]["t"] == "list" else list(run)
+        whole = sum(self.height_of([one], TEXT_MM) for one in run) + self.look.inner * (len(run) - 1)
+        cut = self._balanced(pieces) if self.look.columns and len(pieces) > 1 else 0
+        if not cut or whole > self.page_mm * 0.6:
+            for block in run:
+                self.words(block)
+            return
+        sides = [_joined(pieces[:cut]), _joined(pieces[cut:])]
+        high = max(self.height_of(side, HALF_MM) for side in sides)
+        if high > whole * _SAVES or whole < 3 * self.look.text * 0.55:
+            for block in run:
+                self.words(block)
+            return
+        after_heading = bool(self.found) and self.found[-1].kind in ("section", "sub") and self.glue
+        self.add([Column(HALF_MM, tuple(side)) for side in sides], "under" if after_heading else "text")
+
+    def _balanced(self, pieces: Sequence[Block]) -> int:
+        """Where to cut so that the higher of two columns is lowest."""
+        heights = [self.height_of([piece], HALF_MM) for piece in pieces]
+        return min(range(1, len(pieces)), key=lambda cut: max(sum(heights[:cut]), sum(heights[cut:])))
+
+
+def _joined(pieces: Sequence[Block]) -> list[Block]:
+    """Single items as one list again; other blocks as they are."""
+    if not pieces or pieces[0]["t"] != "list":
+        return list(pieces)
+    return [{**pieces[0], "items": [item for piece in pieces for item in piece["items"]]}]
+
+
+def _texts(blocks: Sequence[Block]) -> int:
+    """How many blocks at the start are words."""
+    return next((index for index, block in enumerate(blocks) if block["t"] not in _TEXTS), len(blocks))
+
+
+def _runs(blocks: Sequence[Block]) -> Iterator[tuple[int, int]]:
+    """(start, end) of paragraphs of some length that follow each other, and of every other block by itself."""
+    start = 0
+    while start < len(blocks):
+        end = start + 1
+        if _is_long(blocks[start]):
+            while end < len(blocks) and _is_long(blocks[end]):
+                end += 1
+        yield start, end
+        start = end
+
+
+def _is_long(block: Block) -> bool:
+    return block["t"] == "paragraph" and len(plain_text(block["c"])) > 110
+
+
+def _is_headed(blocks: Sequence[Block]) -> bool:
+    return bool(blocks) and blocks[0]["t"] == "heading" and blocks[0]["level"] == 2
+
+
+def labelled(rows: list[Laid], label: str) -> list[Laid]:
+    """The rows with a label on the first, by which the map of a course finds its page."""
+    return [replace(row, label=label) if number == 0 else row for number, row in enumerate(rows)]
