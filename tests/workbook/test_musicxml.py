@@ -170,3 +170,18 @@ def test_several_lines_stand_one_after_the_other() -> None:
     words = [one.content for one in score.recurse().getElementsByClass("TextExpression")]
     assert [word for word in words if "arpeggio" in word] == [line.title for line in lines]
     assert [one.find("credit-words").text for one in ElementTree.fromstring(text).iter("credit")] == ["Two"]
+
+
+def test_chords_have_diagrams_that_music21_reads() -> None:
+    """The open grips of Am7 and D7 as every primer has them (common practice, no source), once for each chord; music21
+    takes both for chords with a fretboard (of which it keeps no frets)."""
+    text = musicxml_text([arpeggio("| Am7 | D7 | Am7 | D7 |")])
+    validate(text)
+    frames = ElementTree.fromstring(text.split("\n", 2)[2]).findall(".//frame")
+    found = [{int(one.findtext("string", "")): int(one.findtext("fret", "")) for one in frame.findall("frame-note")}
+             for frame in frames]
+    assert found == [{5: 0, 4: 2, 3: 0, 2: 1, 1: 0}, {4: 0, 3: 2, 2: 1, 1: 2}]
+    import music21
+
+    read = music21.converter.parseData(text).recurse().getElementsByClass("ChordSymbol")
+    assert sum(isinstance(one, music21.tablature.ChordWithFretBoard) for one in read) == 2

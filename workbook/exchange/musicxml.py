@@ -16,12 +16,14 @@ from math import lcm
 
 from theorylib.changes.charts import Event
 from theorylib.changes.meters import grid_beats, swing_ratio
+from theorylib.names.chords import Chord
 from theorylib.names.spelling import Pitch
 from theorylib.playing.lines import Line, Note
 from theorylib.playing.notation import Written, accidentals, signature_fifths, written_bars
 
 from .musicxml_bars import MODES, own_text
 from .musicxml_chords import harmony_element
+from .musicxml_frames import frame_of
 from .musicxml_marks import FORTE, HEADS, JOINED, add_marks
 from .musicxml_staves import (
     STAFF,
@@ -79,6 +81,7 @@ class _Writer:
     def __init__(self, line: Line, tab: bool) -> None:
         self.line, self.tab = line, tab
         self.bars = written_bars(line)
+        self.shown: set[Chord] = set()  # chords whose diagram stands already
         self.joins = dict(_joins(line))
         self.stops: dict[int, dict[str, int]] = {}
         for ends in self.joins.values():
@@ -185,9 +188,16 @@ class _Writer:
             end = item.onset_beats + item.duration_beats
             for event in [event for event in events if item.onset_beats <= event.onset_beats < end]:
                 offset = (event.onset_beats - item.onset_beats) * self.divisions
-                measure.append(harmony_element(event.chord, str(int(offset)) if offset else ""))
+                measure.append(harmony_element(event.chord, str(int(offset)) if offset else "", self._frame(event)))
             for note in self._notes(number, item, signs, beams.get(number, [])):
                 measure.append(note)
+
+    def _frame(self, event: Event) -> ElementTree.Element | None:
+        """The diagram of a chord where it comes for the first time."""
+        if event.chord in self.shown:
+            return None
+        self.shown.add(event.chord)
+        return None if event.chord.root is None else frame_of(event.chord, self.line.tuning)
 
     def _notes(self, number: int, item: Written, signs: dict[tuple[int, int], str | None],
                beams: Sequence[str]) -> Iterator[ElementTree.Element]:

@@ -33,8 +33,8 @@ _QUALITY_OF = {kind: quality for quality, (kind, _) in _KINDS.items()}
 ALTERS = {0: "", 1: "#", 2: "##", 3: "###", -1: "b", -2: "bb", -3: "bbb"}
 
 
-def harmony_element(chord: Chord, offset: str = "") -> ElementTree.Element:
-    """A chord symbol; `offset` are the divisions from where it stands to where it sounds."""
+def harmony_element(chord: Chord, offset: str = "", frame: ElementTree.Element | None = None) -> ElementTree.Element:
+    """A chord symbol with its diagram, if any; `offset` are the divisions from where it stands to where it sounds."""
     found = ElementTree.Element("harmony")
     if chord.root is None:
         ElementTree.SubElement(ElementTree.SubElement(found, "root"), "root-step", text="").text = "C"
@@ -52,6 +52,8 @@ def harmony_element(chord: Chord, offset: str = "") -> ElementTree.Element:
             for name, text in (("value", degree.lstrip("b#")), ("alter", str(degree.count("#") - degree.count("b"))),
                                ("type", change)):
                 ElementTree.SubElement(node, f"degree-{name}").text = text
+    if frame is not None:
+        found.append(frame)
     if offset:
         ElementTree.SubElement(found, "offset").text = offset
     return found

@@ -34,7 +34,8 @@ _SIXTEENTH = Fraction(1, 4)
 
 
 def facts_of(lesson: Lesson) -> dict[str, Any]:
-    """{"title", "level", "minutes", "tempo", "feel", "key", "aims", "techniques", "chords", "scales"}, to be read.
+    """{"title", "level", "minutes", "tempo", "feel", "key", "home", "aims", "techniques", "chords",
+    "scales"}, to be read.
 
     "chords" are kinds of chord ("m7"), "scales" kinds of scale ("dorian"), "techniques" those that its lines train and
     those that its metadata name.
@@ -51,7 +52,7 @@ def facts_of(lesson: Lesson) -> dict[str, Any]:
                 scales[reading.scale.pretty_kind] = None
     return {
         "title": lesson.title, "level": about.level, "minutes": about.minutes, "tempo": about.tempo,
-        "feel": about.feel, "key": _key(about.key), "aims": list(about.aims),
+        "feel": about.feel, "key": _key(about.key), "home": about.home, "aims": list(about.aims),
         "techniques": sorted({*techniques_of(lines), *about.techniques}), "chords": list(chords),
         "scales": list(scales),
     }

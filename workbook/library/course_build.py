@@ -65,7 +65,9 @@ def _whole(course: Course, folder: Path, orders: list[Order], how: How, force: b
     _same_levels(course, parts, [record["facts"] for record in records])
     entries = [Entry(order.folder.name, part, record["facts"], tuple(map(slug, course.needs.get(order.path.stem, ()))))
                for order, part, record in zip(orders, parts, records, strict=True)]
-    chapters = [Chapter(part, remembered_tree(order.folder), _note(record["facts"]))
+    titles = {order.path.stem: str(record["facts"]["title"]) for order, record in zip(orders, records, strict=True)}
+    chapters = [Chapter(part, remembered_tree(order.folder), _note(record["facts"]),
+                        tuple(titles[one] for one in course.needs.get(order.path.stem, ()) if one in titles))
                 for order, part, record in zip(orders, parts, records, strict=True)]
     whole: dict[str, bytes | str] = {
         PDF: course_pdf(course.title, course.about, chapters, **paper),
@@ -88,7 +90,8 @@ def _same_levels(course: Course, parts: list[str], facts: list[dict[str, Any]]) 
 
 def _note(facts: dict[str, Any]) -> str:
     minutes = f"about {facts['minutes']} minutes" if facts["minutes"] else ""
-    return " · ".join(filter(None, (minutes, facts["key"], ", ".join(facts["techniques"]))))
+    home = f"home scale {facts['home']}" if facts["home"] else facts["key"]
+    return " · ".join(filter(None, (minutes, home, ", ".join(facts["techniques"]))))
 
 
 def _take_away(folder: Path, names: set[str]) -> None:
