@@ -17,7 +17,7 @@ import click
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
 
-from .listen_commands import hear
+from .listen_commands import hear, take
 from .options import bounds, jobs, notebooks, packs, quiet
 from .progress import progress
 from .shelf_command import phrases
@@ -338,7 +338,7 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
         sys.exit(1)
 
 
-for _command in (phrases, hear):
+for _command in (phrases, hear, take):
     main.add_command(_command)
 
 

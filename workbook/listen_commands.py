@@ -1,8 +1,10 @@
-"""The commands that listen: to a recording, and write what was heard."""
+"""The commands that listen: to a recording, and to a take of a lesson's line; they write what was heard."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -25,8 +27,7 @@ from .terminal import say
 @click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write all numbers as JSON.")
 @click.option("--force", is_flag=True, help="Replace files of those names; the ones before stay as FILE.1 (.2 …).")
 @quiet
-def hear(track: Path, chart_file: Path | None, out: Path | None, picture: Path | None, json_file: Path | None,
-         force: bool, quiet: bool, **said: str | None) -> None:
+def hear(track: Path, quiet: bool, **said: Any) -> None:
     """Hear a recording: its tempo, meter, bars, key, chords and form, as a chart to correct.
 
     Everything is a suggestion: correct the chart, give it back with --chart, and the rest is heard anew. WAV, FLAC,
@@ -40,8 +41,9 @@ def hear(track: Path, chart_file: Path | None, out: Path | None, picture: Path |
     from .files import read_text
     from .recordings import hear as heard_of
 
-    chart = read_text(chart_file) if chart_file is not None else None
-    found = heard_of(track, chart=chart, **said)  # type: ignore[arg-type]
+    out, picture, json_file, force = (said.pop(word) for word in ("out", "picture", "json_file", "force"))
+    chart_file = said.pop("chart_file")
+    found = heard_of(track, chart=read_text(chart_file) if chart_file is not None else None, **said)
     made = ((out, found.text), (json_file, found.json), (picture, lambda: found.picture().svg))
     written = [(path, make()) for path, make in made if path is not None]
     _write(written, track, force)
@@ -56,7 +58,61 @@ def hear(track: Path, chart_file: Path | None, out: Path | None, picture: Path |
         say(str(path))
 
 
-def _write(written: list[tuple[Path, str]], track: Path, force: bool) -> None:
+@click.command()
+@click.argument("recording", type=click.Path(path_type=Path))
+@click.option("--lesson", type=click.Path(path_type=Path), metavar="LESSON", required=True,
+              help="The lesson whose line was played.")
+@click.option("--line", type=click.IntRange(1, 999), metavar="NUMBER",
+              help="Which of its lines; the first that is no rhythm part without it.")
+@click.option("--tempo", type=click.FloatRange(20, 400), metavar="NUMBER",
+              help="Quarter notes a minute that it was played at, if not the lesson's.")
+@click.option("--track", type=click.Path(path_type=Path), metavar="FILE",
+              help="The backing that is heard in the take: early and late are then judged against it.")
+@click.option("--first-beat", type=float, metavar="SECONDS",
+              help="Where the line's first beat lies in the take (in the track, with --track).")
+@click.option("--claps", type=click.Path(path_type=Path), metavar="FILE",
+              help="You clapping to a click of the same tempo from the start: how late your device records.")
+@click.option("--student", default="", metavar="NAME", help="Whose take it is; named in the report.")
+@click.option("--page", type=click.Path(path_type=Path), metavar="FILE", help="Write the report as an HTML page.")
+@click.option("--pdf", type=click.Path(path_type=Path), metavar="FILE", help="Write it as a PDF.")
+@click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write all numbers as JSON.")
+@click.option("--progress", type=click.Path(path_type=Path), metavar="FOLDER",
+              help="Keep the numbers there by student and lesson, and show what became of them over the weeks.")
+@click.option("--force", is_flag=True, help="Replace files of those names; the ones before stay as FILE.1 (.2 …).")
+@quiet
+def take(recording: Path, quiet: bool, **said: Any) -> None:
+    """Hold a recorded take against a lesson's line: what went well, and what to work on at which tempo.
+
+    Each note is early or late, wrong or missing; bends and vibrato are measured. What cannot be judged is said: without
+    --track or --first-beat only differences between notes are. Record with headphones, at a moderate volume.
+
+    \b
+    Example:
+      vampbook take monday.wav --lesson lessons/slack-water.ipynb --page monday.html
+    """
+    from .takes import latency_in
+    from .takes import take as held
+
+    page, pdf, json_file, force = (said.pop(word) for word in ("page", "pdf", "json_file", "force"))
+    claps, progress = said.pop("claps"), said.pop("progress")
+    latency = latency_in(claps, said["lesson"], said["line"], said["tempo"]) if claps is not None else 0.0
+    found = held(recording, latency_ms=latency, **said)
+    made = ((page, found.page), (pdf, found.pdf), (json_file, found.json))
+    written = [(path, make()) for path, make in made if path is not None]
+    _write(written, recording, force)
+    if progress is not None:
+        from .take_progress import keep
+
+        written.append((keep(found, progress, recording), ""))
+    if quiet:
+        return
+    for line in found.words():
+        say(line)
+    for path, _ in written:
+        say(str(path))
+
+
+def _write(written: Sequence[tuple[Path, str | bytes]], track: Path, force: bool) -> None:
     """Write the files; none replaces another without being told to, and none the recording."""
     import os
 

@@ -58,6 +58,7 @@ FILE = Path(tempfile.mkdtemp()) / "tune.musicxml"
 FILE.write_text(tune(note("F3", 24) + note("A3", 24)), encoding="utf-8")
 TRACK = FILE.with_name("clicks.wav")
 soundfile.write(TRACK, [float(at % 4000 < 60) for at in range(32_000)], 8000)
+PLAYED = workbook.kit.listen(PLACED, over_backing=False, form="wav").save(FILE.with_name("take.wav"))
 DOT = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"/>'
 PLAN = "bars 1-2: free; low; sparse\nending: 1 on beat 1 of bar 2"
 
@@ -270,6 +271,8 @@ CALLS = [
     call(workbook.kit.shape_position, home=SCALE, **TUNE),
     call(landings.steady_scale, what=SCALE, position=("whole", 5), **OVER, **TUNE),
     call(landings.landings, **OVER, degrees=("value", ("1", "5")), **POSITION, **TUNE),
+    call(workbook.kit.take, recording=("text", str(PLAYED)), line=("line", PLACED), tempo=("number", 100),
+         first_beat=("number", 2.4), latency_ms=("number", 5), student=("words", "Ada")),
     call(workbook.kit.chart_picture, **OVER),
     call(workbook.kit.plot_neck, what=("shape-or-chord", "Am7"), **TUNE, over=CHORD, position=("whole", 5),
          labels=("word", "names"), next_chord=("chord", "D7"), bends=("whole", 2)),
