@@ -19,6 +19,7 @@ from workbook.play.backing import BASS, CLICK, COMP, DRUMS, Backing, Hit
 
 METERS = ("4/4", "3/4", "6/8", "5/4", "7/8", "12/8")
 CRASH, SNARE = 49, 38                     # General MIDI 1 percussion map
+GHOST = 60                                # the highest velocity of a ghost note
 TOMS = (41, 43, 45, 47, 48, 50)
 CHARTS = (
     "tempo: 104\nkey: A dorian\n| Am7 | D7 |",
@@ -181,11 +182,11 @@ def crashes(track: Backing) -> list[int]:
 
 
 def fills(track: Backing) -> list[int]:
-    """Bars with toms or a run on the snare (four strokes or more in the last two beats of the bar)."""
+    """Bars with toms or a run on the snare: four strokes or more in the last two beats of the bar, ghosts apart."""
     bar_beats = track.chart.bar_beats
     toms = {int(hit.start_beats / bar_beats) for hit in played(track, DRUMS) if hit.midi in TOMS}
     late = Counter(int(hit.start_beats / bar_beats) for hit in played(track, DRUMS)
-                   if hit.midi == SNARE and hit.start_beats % bar_beats >= bar_beats - 2)
+                   if hit.midi == SNARE and hit.velocity > GHOST and hit.start_beats % bar_beats >= bar_beats - 2)
     return sorted(toms | {bar for bar, count in late.items() if count >= 4})
 
 

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 SOURCE_SHA256 = "cda013d8c370a48ae8dad271e761078d2e77455488dabdedbfbe5fc76a38c682"
-# (bank, program): fingered bass, electric piano, pad, clean, muted and harmonics, and the drums that grooves strike.
+# (bank, program): fingered bass, electric piano, pad, clean, muted and harmonics, and the drums that styles strike.
 PRESETS = ((0, 4), (0, 27), (0, 28), (0, 31), (0, 33), (0, 89), (128, 0))
 RECORDS = {"phdr": "<20sHHHIII", "pbag": "<HH", "pmod": "<HHhHH", "pgen": "<HH", "inst": "<20sH", "ibag": "<HH",
            "imod": "<HHhHH", "igen": "<HH", "shdr": "<20sIIIIIBbHH"}
@@ -177,7 +177,7 @@ def listed(name: str, data: bytes) -> bytes:
 
 def small(source: bytes) -> tuple[bytes, Any]:
     """Tables and samples of the small SoundFont."""
-    from workbook.play.grooves import DRUM_KEYS
+    from workbook.play.style import DRUM_KEYS
 
     return Cut(Bank.read(source), frozenset(DRUM_KEYS.values())).written({
         "isng": b"EMU8000", "INAM": b"Fluid (R3) Mono, a few voices",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import math
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -19,10 +20,12 @@ from support.techniques import mark, note
 from theorylib import Chart, Line, Tuning
 from workbook.play import sound
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, backing
+from workbook.play.band import Band
 from workbook.play.ladder import Ladder
 from workbook.play.performance import BEND_BEATS, VIBRATO_HZ
 from workbook.play.plucked import RATE, string
 from workbook.play.sound import FORMATS, SoundError, encoded, mixed, renderer_name, soundfont_path
+from workbook.play.style_text import style_named
 
 LOOP = "tempo: {tempo}\nfeel: {feel}\n| Dm7 | G7 | Cmaj7 | A7b9 |"
 RENDERERS = ("SoundFont", "numpy")
@@ -140,7 +143,10 @@ def test_what_sounds_on_every_beat_belongs_to_the_chord(renderer: str, part: str
 
     loudest = 1 if renderer == "numpy" else loudest
     source = chart("ballad", 90)
-    track = backing(source, passes=1, ending=False, count_in_bars=0, click=False, parts=(BASS, COMP, PAD))
+    chord_tones = replace(style_named("ballad"), bass={"main": ("R- -- 5- --",)},  # no approaches
+                          comp={"main": ("X- -- x- --",)})
+    track = backing(source, passes=1, ending=False, count_in_bars=0, click=False, parts=(BASS, COMP, PAD),
+                    band=Band(style=chord_tones, choruses="main"))
     audio = mixed(track, parts=[part], level=False).mean(axis=1)
     chroma = librosa.feature.chroma_cqt(y=audio, sr=RATE, hop_length=1024, fmin=librosa.midi_to_hz(low),
                                         n_octaves=octaves, bins_per_octave=24, tuning=0.0)  # A4 is 440 Hz

@@ -5,6 +5,7 @@ Chord tones come from music21's intervals (BSD-3, support.music21_chords); percu
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 
@@ -14,8 +15,10 @@ from support.music21_chords import pitch_classes
 from theorylib import Chart, Chord
 from theorylib.changes.meters import FEELS
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, PARTS, Backing, BackingError, backing
-from workbook.play.grooves import COMPOUND, DRUM_KEYS, FILLS, GROOVES, pulses_of
+from workbook.play.band import Band
 from workbook.play.ladder import Ladder, LadderError
+from workbook.play.style import DRUM_KEYS
+from workbook.play.style_text import style_named
 from workbook.play.timing import swung
 from workbook.play.voice_leading import HIGHEST, LOWEST, candidates, led, mean_motion, motion
 
@@ -31,7 +34,7 @@ def track(feel: str = "straight 8", meter: str = "4/4", **options: object) -> Ba
     return backing(Chart.parse(CHANGES.format(feel=feel, meter=meter)), parts=PARTS, **options)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "5/4", "12/8"])
+@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "5/4", "7/8", "12/8"])
 @pytest.mark.parametrize("feel", FEELS)
 def test_every_feel_in_every_meter(feel: str, meter: str) -> None:
     made = track(feel, meter, passes=2, click=True)
@@ -47,59 +50,80 @@ def test_every_feel_in_every_meter(feel: str, meter: str) -> None:
     assert bars == set(range(17)), "no bar without drums, and one for the ending"
 
 
+NINTH, THIRTEENTH = 2, 9  # semitones over the root: the colours that a rootless voicing may add
+
+
 @pytest.mark.parametrize("feel", FEELS)
 def test_comping_and_pad_sound_only_the_chord(feel: str) -> None:
+    """And, in styles that colour, 9th and 13th. A chord that is pushed sounds up to a beat before its bar."""
     made = track(feel, passes=2, ending=False)
-    for event in made.chart.events:
-        inside = pitch_classes(event.chord)
-        for part in (COMP, PAD):
-            hits = [hit for hit in made.of(part) if event.onset_beats <= hit.start_beats % made.chart.length_beats
-                    < event.onset_beats + event.duration_beats]
-            assert {hit.midi % 12 for hit in hits} <= inside, (event.chord, part)
-            assert not hits or len({hit.midi % 12 for hit in hits}) >= 3
+    colours = style_named(feel).voicing == "rootless"
+    struck = 0
+    for part in (COMP, PAD):
+        for at in sorted({hit.start_beats for hit in made.of(part)}):
+            notes = {hit.midi % 12 for hit in made.of(part) if hit.start_beats == at}
+            chords = {made.chart.chord_at(at), made.chart.chord_at(at + Fraction(1, 2))}
+            allowed = [pitch_classes(chord) | ({(chord.root.pitch_class + by) % 12 for by in (NINTH, THIRTEENTH)}
+                                               if colours else set()) for chord in chords if chord and chord.root]
+            assert any(notes <= one for one in allowed), (part, at)
+            assert len(notes) >= 3
+            struck += 1
+    assert struck >= 32, "every chord of both passes, in both parts"
 
 
 @pytest.mark.parametrize("feel", FEELS)
 def test_the_bass_begins_every_chord_on_its_root_or_slash_bass(feel: str) -> None:
+    """On its beat, or pushed by up to half a beat; E1 to G3."""
     made = track(feel, passes=2, ending=False)
     for turn in range(2):
         for event in made.chart.events:
             at = swung(event.onset_beats + turn * made.chart.length_beats, made.chart)
-            here = [hit for hit in made.of(BASS) if hit.start_beats == at]
+            here = [hit for hit in made.of(BASS) if at - Fraction(1, 2) <= hit.start_beats <= at]
             wanted = event.chord.bass or event.chord.root
             assert wanted is not None
-            assert [hit.midi % 12 for hit in here] == [wanted.pitch_class], event.chord
-            assert 28 <= here[0].midi <= 50
+            assert here[-1].midi % 12 == wanted.pitch_class, event.chord
+    assert all(28 <= hit.midi <= 55 for hit in made.of(BASS))
 
 
-@pytest.mark.parametrize(("feel", "at"), [("swing", "3"), ("swing 16", "7/2"), ("funk", "7/2")])
-def test_the_bass_comes_to_the_next_root_from_a_semitone_below(feel: str, at: str) -> None:
-    """Also round the end of the form, to a slash bass, and up to the root itself. Common practice, no source."""
-    made = backing(f"feel: {feel}\n| Dm7 | G7/B | Cmaj7 | A7 |", passes=2, ending=False)
-    bass = made.of(BASS)
-    found = [(one.midi % 12, two.midi - one.midi, two.start_beats % 4) for one, two in pairwise(bass)
-             if one.start_beats % 4 == Fraction(at)]
-    a_sharp, b, g_sharp, c_sharp = 10, 11, 8, 1  # below B, C, A and D
-    assert found == [(low, 1, 0) for low in (a_sharp, b, g_sharp, c_sharp, a_sharp, b, g_sharp)]
-    assert bass[-1].midi % 12 == c_sharp
+def test_an_octave_in_a_bass_row_is_an_octave() -> None:
+    style = replace(style_named("rock"), bass={"main": ("R- R8 R- 8-",)})
+    made = backing("| Am7 | Dm7 |", passes=2, ending=False, band=Band(style=style))
+    moves = [two.midi - one.midi for one, two in pairwise(made.of(BASS)) if two.start_beats % 4 in (Fraction(3, 2), 3)]
+    assert moves == [12] * 8
+
+
+def test_the_silence_of_a_comping_row_is_kept() -> None:
+    """A written off-beat rhythm sounds as written, and is not filled where a chord begins."""
+    style = replace(style_named("funk"), comp={"main": ("..x. .x.. ..x. ..x.",)})
+    made = backing("| Am7 | D9 | Am7 | D9 |", passes=1, ending=False, band=Band(style=style, choruses="main"))
+    places = [Fraction(1, 2), Fraction(5, 4), Fraction(5, 2), Fraction(7, 2)]
+    first = {hit.start_beats for hit in made.of(COMP) if hit.start_beats < 12}  # before the bar with a fill
+    assert sorted(first) == [bar * 4 + place for bar in range(3) for place in places]
+
+
+def test_what_is_swung_and_what_swings_by_itself() -> None:
+    """In 12/8 the pulse is dotted already; a bar of 7/8 is no whole number of pairs: its first beat must not move."""
+    for meter in ("12/8", "6/8", "7/8"):
+        made = track("swing", meter, passes=2, ending=False)
+        assert all((hit.start_beats * 2).denominator in (1, 2, 4) for hit in made.of(DRUMS)), meter
 
 
 def test_swung_steps_fall_late_and_straight_ones_do_not() -> None:
     for feel, late in (("swing", Fraction(2, 3)), ("shuffle", Fraction(2, 3)), ("rock", Fraction(1, 2))):
-        places = {hit.start_beats % 1 for hit in track(feel, passes=1, ending=False).of(DRUMS)}
+        places = {hit.start_beats % 1 for hit in track(feel, passes=4, ending=False).of(DRUMS)}
         assert late in places
         assert places - {Fraction(0)} == {late}, feel
 
 
-def test_fills_come_before_a_section_and_a_crash_answers() -> None:
-    made = track("rock", passes=2)
+def test_fills_come_before_a_section_and_a_crash_answers_at_long_ones() -> None:
+    made = track("rock", passes=4)
     drums = made.of(DRUMS)
     crash = [hit.start_beats / 4 for hit in drums if hit.midi == DRUM_KEYS["crash"]]
-    assert crash == [4, 8, 12, 16], "at every section of both passes, and at the ending"
-    plain = {(hit.start_beats % 4, hit.midi) for hit in drums if hit.start_beats < 4}
-    for bar in (3, 7, 11, 15):
-        last = {(hit.start_beats % 4, hit.midi) for hit in drums if bar * 4 + 2 <= hit.start_beats < bar * 4 + 4}
-        assert last - plain, f"bar {bar + 1} has its fill"
+    assert crash == [8, 16, 24, 32], "at choruses and at the ending, not every four bars"
+    for bar in (15, 23, 31):
+        last = [hit for hit in drums if bar * 4 + 2 <= hit.start_beats < bar * 4 + 4]
+        assert {hit.midi for hit in last} - {DRUM_KEYS["hat"], DRUM_KEYS["ride"]}, f"bar {bar + 1} has its fill"
+        assert not [hit for hit in last if hit.midi == DRUM_KEYS["hat"]]
 
 
 def test_seeds() -> None:
@@ -152,13 +176,30 @@ def test_a_ladder_that_cannot_be_climbed_is_refused(values: tuple[object, ...], 
         Ladder(*values)  # type: ignore[arg-type]
 
 
-def test_the_ending_is_a_held_first_chord() -> None:
-    made = track(passes=2)
-    end = [hit for hit in made.hits if hit.start_beats >= 64 and hit.part != CLICK]
-    assert {hit.start_beats for hit in end} == {Fraction(64)}
+@pytest.mark.parametrize(("changes", "home"), [
+    ("| Dm7 | G7 | Cmaj7 | A7b9 |", "Cmaj7"), ("key: D minor\n| Dm9 | Gm7 | A7 |", "Dm9"),
+    ("key: G major\n| Am7 | D7 |", "G"),
+])
+def test_the_ending_is_the_held_home(changes: str, home: str) -> None:
+    made = backing(changes, passes=2, parts=PARTS, band=Band(choruses="main"))
+    start = 2 * made.chart.length_beats
+    end = [hit for hit in made.hits if hit.start_beats >= start and hit.part != CLICK]
+    assert {hit.start_beats for hit in end} == {start}
     assert {hit.part for hit in end} == set(PARTS)
-    assert {hit.length_beats for hit in end if hit.part != DRUMS} == {Fraction(4)}
-    assert {hit.midi % 12 for hit in end if hit.part == COMP} <= pitch_classes(Chord.parse("Dm9"))
+    assert all(hit.length_beats >= Fraction(7, 2) for hit in end if hit.part != DRUMS)
+    chord = Chord.parse(home)
+    assert {hit.midi % 12 for hit in end if hit.part == COMP} <= pitch_classes(chord)
+    assert chord.root is not None
+    assert {hit.midi % 12 for hit in end if hit.part == BASS} == {chord.root.pitch_class}
+
+
+def test_a_slowing_ending_slows() -> None:
+    made = backing("feel: ballad\ntempo: 80\n| Dm7 | G7 | Cmaj7 | Cmaj7 |", passes=1)
+    tempos = [tempo for _, tempo in made.tempos]
+    assert tempos[0] == 80
+    assert tempos == sorted(tempos, reverse=True)
+    assert tempos[-1] == 56
+    assert {beat for beat, _ in made.tempos[1:]} == {12, 13, 14, 15, 16}
 
 
 def test_a_bar_without_a_chord_is_left_to_the_drums() -> None:
@@ -178,23 +219,6 @@ def test_what_cannot_be_made_is_refused(options: dict[str, object], words: str) 
     assert words in str(found.value)
 
 
-# -- the tables ------------------------------------------------------------------------------------------------------
-def test_every_feel_has_its_groove_and_every_row_its_length() -> None:
-    assert set(GROOVES) == set(FEELS)
-    for name, groove in {**GROOVES, "compound": COMPOUND}.items():
-        rows = [row for _, row in groove.drums] + [groove.bass, groove.comp]
-        assert len({len(pulses_of(row)) for row in rows}) == 1, name
-        for row in rows:
-            assert {len(pulse) for pulse in pulses_of(row)} == {groove.steps}, name
-        assert {drum for drum, _ in groove.drums} <= set(DRUM_KEYS)
-        assert groove.steps in FILLS
-    for steps, fills in FILLS.items():
-        for fill in fills:
-            for drum, row in fill:
-                assert drum in DRUM_KEYS
-                assert [len(pulse) for pulse in pulses_of(row)] == [steps, steps]
-
-
 # -- voice leading ---------------------------------------------------------------------------------------------------
 TWO_FIVE = ["Dm7", "G7", "Cmaj7", "Am7"]
 
@@ -203,8 +227,8 @@ def test_voicings_move_little_and_lie_in_range() -> None:
     voicings = led([Chord.parse(name) for name in TWO_FIVE])
     steps = [abs(a - b) for one, two in zip(voicings, [*voicings[1:], voicings[0]], strict=True)
              for a, b in zip(one, two, strict=True)]
-    assert mean_motion(voicings) <= 1.0
-    assert max(steps) <= 3
+    assert mean_motion(voicings) <= 1.5  # common practice, no source
+    assert max(steps) <= 4
     for name, voicing in zip(TWO_FIVE, voicings, strict=True):
         assert {midi % 12 for midi in voicing} <= pitch_classes(Chord.parse(name))
         assert LOWEST <= voicing[0] < voicing[-1] <= HIGHEST

@@ -10,13 +10,19 @@ import pytest
 from support.techniques import one_of_each
 
 from theorylib import Chart
-from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, PARTS, backing
+from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, PARTS, Hit, backing
 from workbook.play.backing_midi import backing_midi
 from workbook.play.ladder import Ladder
 
 SOURCE = Chart.parse("title: Low tide\nkey: D minor\ntempo: 110\n[A] | Dm9 | Bbmaj7/D |\n[B] | Gm7 | A7#9 |")
 TRACK = backing(SOURCE, passes=2, parts=PARTS, click=True, ladder=Ladder(10))
 DATA = backing_midi(TRACK)
+
+
+def written_at(hit: Hit) -> float:
+    """The beat in the file: where the hit stands, moved by its milliseconds at the tempo there."""
+    tempo = next(tempo for beat, tempo in reversed(TRACK.tempos) if beat <= hit.start_beats or beat == 0)
+    return max(0.0, float(hit.start_beats + TRACK.count_in_beats) + hit.late_ms * float(tempo) / 60_000)
 
 
 def by_mido() -> dict[str, set[tuple[float, int]]]:
@@ -65,8 +71,7 @@ def test_markers_chord_texts_and_tempos() -> None:
 def test_every_hit_is_written_where_it_sounds() -> None:
     read = by_mido()
     for part in (*PARTS, CLICK):
-        assert read[part] == {(round(float(hit.start_beats + TRACK.count_in_beats), 3), hit.midi)
-                              for hit in TRACK.of(part)}
+        assert read[part] == {(round(round(written_at(hit) * 5040) / 5040, 3), hit.midi) for hit in TRACK.of(part)}
 
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::UserWarning", "ignore::RuntimeWarning")
@@ -81,7 +86,7 @@ def test_pretty_midi_reads_the_same(tmp_path: Path) -> None:
     assert list(tempos) == pytest.approx([110, 120], abs=1e-3)
     assert list(times) == pytest.approx([0, 20 * 60 / 110], abs=1e-3)
     for part in (*PARTS, CLICK):
-        expected = sorted((round(TRACK.seconds_at(hit.start_beats), 2), hit.midi) for hit in TRACK.of(part))
+        expected = sorted((round(TRACK.seconds_of(hit), 4), hit.midi) for hit in TRACK.of(part))
         got = sorted((note.start, note.pitch) for note in names[part].notes)
         assert [start for start, _ in got] == pytest.approx([start for start, _ in expected], abs=0.006)
         assert sorted(pitch for _, pitch in got) == sorted(pitch for _, pitch in expected)
@@ -96,7 +101,7 @@ def test_music21_reads_the_same() -> None:
     bass = next(part for part in score.parts if part.partName == BASS or "ass" in str(part.partName))
     notes = [(round(float(one.getOffsetInHierarchy(score)), 2), one.pitch.midi) for one in bass.recurse().notes
              if one.tie is None or one.tie.type == "start"]
-    assert sorted(notes) == sorted((round(float(hit.start_beats + 4), 2), hit.midi) for hit in TRACK.of(BASS))
+    assert sorted(notes) == sorted((round(written_at(hit), 2), hit.midi) for hit in TRACK.of(BASS))
 
 
 def test_lines_lie_over_the_track_and_repeat() -> None:

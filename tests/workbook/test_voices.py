@@ -21,9 +21,9 @@ from workbook.draw.score import score
 from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
 from workbook.play import bank, smf
-from workbook.play.grooves import DRUM_KEYS
 from workbook.play.instruments import INSTRUMENTS
 from workbook.play.sound import RATE, render_midi, renderer_name
+from workbook.play.style import DRUM_KEYS
 from workbook.play.voices import SAMPLES, TABLES, our_soundfont
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -26,14 +26,17 @@ from ..draw.neck_board import Board, Sizes, board_data
 from ..draw.neck_view import role_of
 from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
-from ..play.backing import BASS, COMP, DRUMS, Hit, backing
+from ..play.backing import BASS, COMP, DRUMS, Backing, Hit, backing
+from ..play.band import Band
 from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import CLEAN, INSTRUMENTS
+from ..play.parts import BUS
 from ..play.performance import VIBRATO_HZ, performance
 from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
 
 _PARTS = (DRUMS, BASS, COMP)
+_EVEN = Band(choruses="main")  # a page's line is played again and again: no chorus of it is the last
 # Of a hit, by what the page calls its part: 0 is the line.
 _NUMBER = {COMP: 1, BASS: 2, DRUMS: 3}
 NECK = Sizes(fret=58.0, open=44.0, gap=17.0)  # units of the neck under the score
@@ -133,17 +136,23 @@ def _backing(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
     """[start, end, sound, gain, part] of each sound of the backing under the line."""
     seconds = 60 / float(line.chart.tempo)
     passes = -(-line.bar_count // max(1, line.chart.form_bars))
-    track = backing(line.chart, passes=max(1, passes), parts=_PARTS, count_in_bars=0, click=False, ending=False)
+    track = backing(line.chart, passes=max(1, passes), parts=_PARTS, loops=True, band=_EVEN)
     for hit in track.hits:
         if hit.start_beats < line.length_beats:
-            want = wanted(hit.part, hit.midi, hit.velocity)
+            want = wanted(track.voice(hit.part), hit.midi, hit.velocity)
             _need(lengths, want, float(hit.length_beats) * seconds)
-            yield [_number(hit.start_beats), _number(hit.start_beats + hit.length_beats), want, _gain(hit),
-                   _NUMBER[hit.part]]
+            late = Fraction(round(hit.late_ms / 1000 / seconds * 1000), 1000)
+            start = max(Fraction(0), hit.start_beats + late)
+            yield [_number(start), _number(start + hit.length_beats), want, _gain(track, hit, want), _NUMBER[hit.part]]
 
 
-def _gain(hit: Hit) -> float:
-    return round(INSTRUMENTS[hit.part].page_gain * (1.0 if hit.part != DRUMS else (hit.velocity / 104)), 3)
+def _gain(track: Backing, hit: Hit, want: Want) -> float:
+    """A hit's share of the page's mix: its voice's, its part's in the style's mix, and its loudness for its sample's.
+
+    Amplitude goes with the square of velocity, as General MIDI instruments have it (the MMA's recommendation).
+    """
+    voice = INSTRUMENTS[want.voice].page_gain * 10 ** (track.style.mix_db.get(BUS[hit.part], 0) / 20)
+    return round(voice * (hit.velocity / want.velocity) ** 2, 3)
 
 
 def _asked(task: EarTask, lengths: dict[Want, float]) -> dict[str, Any]:

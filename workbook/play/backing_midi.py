@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import groupby
 from typing import Any
 
 from theorylib.playing.lines import Line
 from theorylib.playing.notation import signature_fifths
 
-from .backing import BASS, CLICK, COMP, DRUMS, PAD, Backing
 from .instruments import INSTRUMENTS
+from .parts import BASS, BUS, CLICK, COMP, DRUMS, PAD, Backing, Hit
 from .performance import performance
 from .smf import file_bytes, key_name, sound_events
 from .timing import ticks
@@ -69,25 +70,37 @@ def _conductor(track: Backing) -> Iterator[tuple[int, int, Any]]:
                 yield ticks(start + section.onset_beats), 4, MetaMessage("marker", text=section.name)
         for event in chart.events:
             yield ticks(start + event.onset_beats), 5, MetaMessage("text", text=str(event.chord))
-    if track.length_beats > track.passes * chart.length_beats:
-        yield ticks(offset + track.passes * chart.length_beats), 3, MetaMessage("marker", text="Ending")
+    for kind, slots in groupby(track.plan.slots, lambda slot: slot.kind):
+        if kind != "chorus":
+            yield ticks(offset + next(slots).start_beats), 3, MetaMessage("marker", text=kind.capitalize())
 
 
 def _part(track: Backing, part: str) -> Iterator[tuple[int, int, Any]]:
     from mido import Message
 
-    channel, instrument = CHANNELS[part], INSTRUMENTS[part]
+    channel, instrument = CHANNELS[part], INSTRUMENTS[track.voice(part)]
     yield 0, -1, Message("program_change", channel=channel, program=instrument.program)
-    yield 0, -1, Message("control_change", channel=channel, control=7, value=instrument.volume)
-    hits = track.of(part)
+    yield 0, -1, Message("control_change", channel=channel, control=7, value=_volume(track, part))
     following: dict[int, int] = {}
-    count_in = ticks(track.count_in_beats)
-    for hit in reversed(hits):  # a note ends before its own next stroke
-        start = count_in + ticks(hit.start_beats)
-        end = max(start + 1, count_in + ticks(hit.start_beats + hit.length_beats))
+    placed = sorted(((_tick(track, hit), hit) for hit in track.of(part)), key=lambda one: (one[0], one[1].midi))
+    for start, hit in reversed(placed):  # a note ends before its own next stroke
+        end = max(start + 1, start + ticks(hit.length_beats))
         end = min(end, following.get(hit.midi, end))
         if following.get(hit.midi) == start:
             continue
         following[hit.midi] = start
         yield start, 2, Message("note_on", channel=channel, note=hit.midi, velocity=hit.velocity)
         yield end, 0, Message("note_off", channel=channel, note=hit.midi, velocity=0)
+
+
+def _tick(track: Backing, hit: Hit) -> int:
+    """Where a hit sounds, as its player has it; never before the file's start."""
+    tempo = next(tempo for beat, tempo in reversed(track.tempos) if beat <= hit.start_beats or not beat)
+    late = Fraction(hit.late_ms, 60_000) * tempo
+    return max(0, ticks(track.count_in_beats + hit.start_beats + late))
+
+
+def _volume(track: Backing, part: str) -> int:
+    """A channel's volume: the part's usual one, and what the style's mix adds. MIDI's volume is a square law."""
+    usual = INSTRUMENTS[track.voice(part)].volume
+    return max(1, min(127, round(usual * 10 ** (track.style.mix_db.get(BUS[part], 0) / 40))))

@@ -13,9 +13,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from .backing import CLICK, DRUMS
 from .instruments import INSTRUMENTS
 from .loops import looped
+from .parts import BASS, CLICK, COMP, COMP_VOICE, DRUMS, PAD
 from .plucked import RATE, drum, string
 from .sound import render_midi, renderer_name
 
@@ -23,12 +23,14 @@ BANK_RATE = RATE // 2
 _TAPS = 24
 GAP_SECONDS = 0.02
 SLOWEST = 0.3              # of the line's tempo, as the page's player has it: notes last more than three times as long
-LONGEST_SECONDS = 2.2      # a note that may last longer than this is held by a loop at its sample's end
+LONGEST_SECONDS = 1.8      # a note that may last longer than this is held by a loop at its sample's end
 # Seconds that a struck sound rings, by General MIDI percussion key; every other one OTHER_DRUM_SECONDS.
 _DRUM_SECONDS = {49: 1.8, 57: 1.8, 51: 1.1, 53: 1.1, 59: 1.1, 46: 0.9, 42: 0.25, 44: 0.25, 37: 0.25, 82: 0.2, 70: 0.2}
 OTHER_DRUM_SECONDS = 0.6
 HATS = (42, 44, 46)        # closed, pedal, open: one stops the other
+# The velocities of which there are samples: the line has touch, of the band one or two do, its gain does the rest.
 _VELOCITIES = (50, 75, 95, 115)
+_OF_THE_BAND = {DRUMS: (55, 100), BASS: (95,), COMP: (75,), COMP_VOICE["guitar"]: (75,), PAD: (75,)}
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -54,7 +56,8 @@ class Bank:
 
 def wanted(voice: str, midi: int, velocity: int) -> Want:
     """The sound for a note, its velocity brought to the nearest of a few steps."""
-    return Want(voice, midi, min(_VELOCITIES, key=lambda step: (abs(step - velocity), step)))
+    steps = _OF_THE_BAND.get(voice, _VELOCITIES)
+    return Want(voice, midi, min(steps, key=lambda step: (abs(step - velocity), step)))
 
 
 def sample_seconds(want: Want, seconds: float) -> float:

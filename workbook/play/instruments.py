@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .backing import BASS, CLICK, COMP, DRUMS, PAD
+from .parts import BASS, CLICK, COMP, COMP_VOICE, DRUMS, PAD
 from .performance import CLEAN, HARMONICS, MUTED
 
 
@@ -29,5 +29,6 @@ class Instrument:
 INSTRUMENTS: dict[str, Instrument] = {
     CLEAN: Instrument(27, "clean"), MUTED: Instrument(28, "muted"), HARMONICS: Instrument(31, "harmonics"),
     BASS: Instrument(33, "bass", 104, 0.5, 0.75), COMP: Instrument(4, "keys", 84, 0.16, 0.32),
+    COMP_VOICE["guitar"]: Instrument(27, "clean", 84, 0.16, 0.32),
     DRUMS: Instrument(0, "", 100, 0.42, 0.55), PAD: Instrument(89, "pad", 64, 0.1), CLICK: Instrument(0, "", 70, 0.2),
 }

@@ -17,8 +17,8 @@ from theorylib.names.chords import Chord
 from theorylib.playing.lines import Line
 from theorylib.playing.notation import signature_fifths
 
-from .backing import COMP
 from .instruments import INSTRUMENTS
+from .parts import COMP
 from .performance import CLEAN, HARMONICS, MUTED, Sound, performance
 from .timing import TICKS, Placed, one_after_the_other, ticks
 

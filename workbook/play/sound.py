@@ -18,10 +18,10 @@ from typing import Any
 from theorylib.errors import VampError, closest
 from theorylib.playing.lines import Line
 
-from .backing import BASS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, Backing
 from .backing_midi import backing_midi, line_sounds
 from .instruments import INSTRUMENTS
 from .ogg import steady
+from .parts import BASS, BUS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, WEAK_CLICK, Backing
 from .plucked import RATE, along, drum, string
 from .voices import SAMPLES, our_soundfont
 
@@ -173,11 +173,13 @@ def _heights(audio: Any) -> Any:
 
 def loudness(audio: Any) -> float:
     """Integrated loudness in LUFS; minus infinity for silence or less than a measuring block of 0.4 s."""
+    import numpy as np
     import pyloudnorm
 
     if len(audio) < 0.4 * RATE or not audio.any():
         return float("-inf")
-    return float(pyloudnorm.Meter(RATE).integrated_loudness(audio))
+    with np.errstate(divide="ignore"):  # a silent stretch within is minus infinity, and gated
+        return float(pyloudnorm.Meter(RATE).integrated_loudness(audio))
 
 
 def true_peak(audio: Any, around: float = 0.75) -> float:
@@ -226,10 +228,12 @@ def _clicks(track: Backing, count: int) -> Any:
     import numpy as np
 
     audio = np.zeros(count, dtype=np.float32)
+    gain = INSTRUMENTS[CLICK].gain * 10 ** (track.style.mix_db.get("click", 0) / 20)
     for hit in track.of(CLICK):
         at = round(track.seconds_at(hit.start_beats) * RATE)
         sample = click_sample(hit.midi == CLICK_HIGH)[:max(0, count - at)]
-        audio[at:at + len(sample)] += INSTRUMENTS[CLICK].gain * sample
+        group = 1.2 if hit.midi != CLICK_HIGH and hit.velocity > WEAK_CLICK else 1.0
+        audio[at:at + len(sample)] += gain * group * sample
     return audio
 
 
@@ -247,13 +251,13 @@ def _by_numbers(track: Backing, lines: Sequence[Line], parts: Iterable[str], rep
 
     for part in parts:
         for hit in track.of(part):
-            at = track.seconds_at(hit.start_beats)
-            gain = INSTRUMENTS[part].gain * (hit.velocity / 127) ** 1.5
+            at, voice = track.seconds_of(hit), INSTRUMENTS[track.voice(part)]
+            gain = voice.gain * (hit.velocity / 127) ** 1.5 * 10 ** (track.style.mix_db.get(BUS[part], 0) / 20)
             if part == DRUMS:
                 put(at, drum(hit.midi), gain)
             else:
-                seconds = track.seconds_at(hit.start_beats + hit.length_beats) - at + 0.05
-                sample = string(hit.midi, round(seconds, 3), INSTRUMENTS[part].by_numbers)
+                seconds = track.seconds_at(hit.start_beats + hit.length_beats) - track.seconds_at(hit.start_beats)
+                sample = string(hit.midi, round(seconds + 0.05, 2), voice.by_numbers)
                 put(at, sample, gain, 0.3 if part == COMP else 0.0)
     for offset, tempo, sound in line_sounds(track, lines, repeat) if lines else ():
         start = offset - track.count_in_beats + sound.start_beats

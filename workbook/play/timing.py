@@ -30,15 +30,17 @@ def one_after_the_other(lines: Sequence[Line]) -> tuple[Placed, ...]:
     return tuple(found)
 
 
-def swung(beats: Fraction, chart: Chart, straight: Collection[Fraction] = ()) -> Fraction:
+def swung(beats: Fraction, chart: Chart, straight: Collection[Fraction] = (),
+          share: Fraction = Fraction(1)) -> Fraction:
     """When a beat sounds in the chart's feel: within each pair of grid notes, times up to the second note are
     stretched and those after it shortened; a moment at a third or fifth of the pair (a written tuplet) stays.
 
     `straight` are the onsets of the pairs that hold tuplets (see `tuplet_pairs`): all their moments stay, the middle of
-    a sextuplet with its other notes.
+    a sextuplet with its other notes. `share` is how much of the feel's swing a part takes: 1 all of it, 0 none.
     """
-    ratio, pair = swing_ratio(chart.feel, chart.tempo), 2 * grid_beats(chart.feel)
-    if ratio == 1:
+    ratio, pair = 1 + share * (swing_ratio(chart.feel, chart.tempo) - 1), 2 * grid_beats(chart.feel)
+    # A dotted pulse swings by itself; where a bar is no whole number of pairs, nothing would be left on its first beat.
+    if ratio == 1 or chart.meter.compound or chart.bar_beats % pair:
         return beats
     whole, inside = divmod(beats, pair)
     if whole * pair in straight or _is_of_tuplet(inside / pair):

@@ -1,0 +1,82 @@
+"""The parts of a track and what they play: hits, and the whole backing as a value.
+
+Times are beats of the chart's quarter note, swung, from the first beat after count-in and intro; a hit's `late_ms` is
+how far behind it the player is (before it, where below 0).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from theorylib.changes.charts import Chart
+from theorylib.errors import VampError
+
+from .arrangement import Arrangement
+from .ladder import Tempos, seconds_between
+from .style import Style
+
+DRUMS, BASS, COMP, PAD, CLICK = "Drums", "Bass", "Comping", "Pad", "Click"
+PARTS = (DRUMS, BASS, COMP, PAD)
+CLICK_HIGH, CLICK_LOW = 76, 77   # GM percussion: high and low wood block
+STRONG_CLICK, GROUP_CLICK, WEAK_CLICK = 110, 94, 84   # velocities
+
+
+class BackingError(VampError):
+    """A backing track that cannot be made as asked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One note of a part. Drums and click use General MIDI percussion keys."""
+
+    part: str
+    start_beats: Fraction
+    length_beats: Fraction
+    midi: int
+    velocity: int
+    late_ms: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Backing:
+    """A whole track. `tempos` are (beat, quarter notes a minute): one, or more where a ladder rises or an ending slows.
+
+    `count_in_beats` come before beat 0, the intro's among them; `length_beats` runs to the end of the last bar, the
+    ending's included. `loops` says that its end leads back to its start.
+    """
+
+    chart: Chart
+    passes: int
+    hits: tuple[Hit, ...]
+    tempos: Tempos
+    count_in_beats: Fraction
+    length_beats: Fraction
+    plan: Arrangement = field(repr=False)
+    style: Style = field(repr=False)
+    groups: tuple[int, ...] = ()
+    loops: bool = False
+
+    def of(self, part: str) -> tuple[Hit, ...]:
+        return tuple(hit for hit in self.hits if hit.part == part)
+
+    def seconds_at(self, beat: Fraction | float) -> float:
+        """Seconds from the start of the count-in to a beat."""
+        return seconds_between(self.tempos, -self.count_in_beats, beat)
+
+    def seconds_of(self, hit: Hit) -> float:
+        """Seconds from the start of the count-in to where a hit sounds; never before it."""
+        return max(0.0, self.seconds_at(hit.start_beats) + hit.late_ms / 1000)
+
+    @property
+    def seconds(self) -> float:
+        return self.seconds_at(self.length_beats)
+
+    def voice(self, part: str) -> str:
+        """The instrument of a part, as INSTRUMENTS names it."""
+        return COMP_VOICE[self.style.comp_voice] if part == COMP else part
+
+
+# Of each part the word by which a style's mix names it.
+BUS = {DRUMS: "drums", BASS: "bass", COMP: "comp", PAD: "comp", CLICK: "click"}
+COMP_VOICE = {"keys": COMP, "guitar": "Comping guitar", "pad": PAD}
