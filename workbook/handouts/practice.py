@@ -27,7 +27,7 @@ from ..draw.neck_view import role_of
 from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
 from ..play.backing import BASS, COMP, DRUMS, Backing, Hit, backing
-from ..play.band import Band
+from ..play.band import EVEN
 from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import CLEAN, INSTRUMENTS
 from ..play.parts import BUS
@@ -36,7 +36,6 @@ from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
 
 _PARTS = (DRUMS, BASS, COMP)
-_EVEN = Band(choruses="main")  # a page's line is played again and again: no chorus of it is the last
 # Of a hit, by what the page calls its part: 0 is the line.
 _NUMBER = {COMP: 1, BASS: 2, DRUMS: 3}
 NECK = Sizes(fret=58.0, open=44.0, gap=17.0)  # units of the neck under the score
@@ -136,7 +135,7 @@ def _backing(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
     """[start, end, sound, gain, part] of each sound of the backing under the line."""
     seconds = 60 / float(line.chart.tempo)
     passes = -(-line.bar_count // max(1, line.chart.form_bars))
-    track = backing(line.chart, passes=max(1, passes), parts=_PARTS, loops=True, band=_EVEN)
+    track = backing(line.chart, passes=max(1, passes), parts=_PARTS, loops=True, band=EVEN)
     for hit in track.hits:
         if hit.start_beats < line.length_beats:
             want = wanted(track.voice(hit.part), hit.midi, hit.velocity)

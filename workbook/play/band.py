@@ -8,7 +8,7 @@ from pathlib import Path
 from theorylib.changes.charts import Chart
 from theorylib.errors import as_text
 
-from .style import Style
+from .style import MAIN, Style
 from .style_text import as_style
 
 GROWS = "grows"
@@ -44,6 +44,9 @@ class Band:
         """The style that a part plays ("drums", "bass", "comp")."""
         own = {"drums": self.drums, "bass": self.bass, "comp": self.comp}[part]
         return self.style_for(chart) if own is None else as_style(own)
+
+
+EVEN = Band(choruses=MAIN)  # for what is played again and again: no chorus of it is the first or the last
 
 
 def style_of(chart: Chart) -> Style:

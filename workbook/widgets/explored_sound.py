@@ -16,12 +16,14 @@ from theorylib.changes.charts import Chart
 
 from ..draw.pictures import maker
 from ..files import FileError, cache_folder, write_whole
-from ..play.backing import BASS, BASS_HIGH, BASS_LOW, COMP, DRUMS, Hit, backing
+from ..play import bassist
+from ..play.backing import BASS, COMP, DRUMS, Hit, backing
+from ..play.band import EVEN
 from ..play.bank import HATS, LONGEST_SECONDS, Bank, Want, bank_of, sample_seconds
-from ..play.grooves import DRUM_KEYS
 from ..play.instruments import INSTRUMENTS
 from ..play.performance import CLEAN
 from ..play.sound import renderer_name
+from ..play.style import DRUM_KEYS
 from ..play.voice_leading import HIGHEST, LOWEST
 
 PARTS = (COMP, BASS, DRUMS)  # of the backing, as the browser numbers them from 1; 0 is the line
@@ -33,7 +35,7 @@ _VELOCITY = {CLEAN: 95, BASS: 95, COMP: 75, DRUMS: 95}
 
 def wants() -> dict[Want, float]:
     """Every sound of the bank, and the seconds that it lasts; what is no drum is held on by its loop."""
-    pitches = {CLEAN: GUITAR, BASS: range(BASS_LOW, BASS_HIGH + _STEP, _STEP),
+    pitches = {CLEAN: GUITAR, BASS: range(bassist.LOW, bassist.HIGH + _STEP, _STEP),
                COMP: range(LOWEST, HIGHEST + _STEP, _STEP), DRUMS: sorted(DRUM_KEYS.values())}
     found = [Want(voice, midi, _VELOCITY[voice]) for voice, midis in pitches.items() for midi in midis]
     return {want: sample_seconds(want, LONGEST_SECONDS) for want in found}
@@ -81,11 +83,12 @@ def backing_data(chart: Chart) -> list[list[Any]]:
 
 
 def _hits(chart: Chart) -> Iterator[list[Any]]:
-    track = backing(chart, passes=1, parts=(DRUMS, BASS, COMP), count_in_bars=0, click=False, ending=False)
+    track = backing(chart, passes=1, parts=(DRUMS, BASS, COMP), loops=True, band=EVEN)
     for hit in track.hits:
         yield [float(hit.start_beats), float(hit.start_beats + hit.length_beats), PARTS.index(hit.part) + 1, hit.midi,
                _gain(hit)]
 
 
 def _gain(hit: Hit) -> float:
-    return round(INSTRUMENTS[hit.part].page_gain * (hit.velocity / 104 if hit.part == DRUMS else 1.0), 3)
+    """A hit's share of the mix: its part's, and its loudness for its sample's, by the square of velocity."""
+    return round(INSTRUMENTS[hit.part].page_gain * (hit.velocity / _VELOCITY[hit.part]) ** 2, 3)
