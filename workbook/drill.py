@@ -30,7 +30,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """A fingered line to practise, with the tempo it works up to."""
+    """A fingered line to practise, with the tempo it works up to.
+
+    >>> Drill(Line.parse("q A3 C4 D4 E4")).line.words().splitlines()[-1]
+    'q A3 C4 D4 E4 |'
+    """
 
     line: Line
 

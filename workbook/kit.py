@@ -311,7 +311,11 @@ def phrase_chorus(chart: Chart | str, style: str = "blues", level: str = "interm
 
 
 def outline_sheet(plan: Outline | str, chart: Chart | str) -> Picture:
-    """The outline of a solo as a sheet, from the plan or its text; raises OutlineError with a line that is none."""
+    """The outline of a solo as a sheet, from the plan or its text; raises OutlineError with a line that is none.
+
+    >>> outline_sheet(outline("| Am7 | D9 |", bars=8), "| Am7 | D9 |").alt[:60]
+    'Outline of a solo over the changes, 9 bars. bars 1 to 4, que'
+    """
     text = str(plan) if isinstance(plan, Outline) else plan
     return replace(outline_picture(read_outline(text, chart)), extra={OUTLINE_MIME: text.strip()})
 

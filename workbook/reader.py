@@ -66,6 +66,12 @@ def read_by(who: Reader) -> Iterator[None]:
 
 def for_reader(*, left_handed: bool = False, note_names: str = "english", tempos: tuple[int, int] | None = None,
                steps: int = 4) -> None:
-    """Show everything that follows in this notebook for a reader; calling it again begins anew."""
+    """Show everything that follows in this notebook for a reader; calling it again begins anew.
+
+    >>> for_reader(note_names="german")
+    >>> Chord.parse("Bb7").pretty
+    'B7'
+    >>> for_reader()
+    """
     _kept.close()
     _kept.enter_context(read_by(Reader(left_handed, note_names, tempos, steps)))

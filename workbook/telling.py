@@ -31,7 +31,11 @@ MOST_COLOURS = 400  # more than there are arpeggios over a chord
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """A piece of Markdown that a cell shows: prose or a table written from the analysis."""
+    """A piece of Markdown that a cell shows: prose or a table written from the analysis.
+
+    >>> Words("Lean on the **3rd**.").markdown
+    'Lean on the **3rd**.'
+    """
 
     markdown: str
 

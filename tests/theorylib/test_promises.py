@@ -12,6 +12,7 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -362,6 +363,21 @@ def test_the_examples_in_the_docstrings_of_the_kit_are_true():
     assert doctest.testmod(workbook.media.shown).failed == 0
     assert done.attempted > 0
     assert done.failed == 0
+
+
+# Names of the kit without an example: what is not ours or no call, and what asks for a recording or a saved lesson.
+WITHOUT_EXAMPLE = {"Fraction", "STANDARD", "hear", "refresh"}
+
+
+def test_every_name_of_the_kit_has_an_example_that_runs():
+    """Those of theorylib run in test_examples.py."""
+    named = {name: getattr(workbook.kit, name) for name in workbook.kit.__all__ if name not in WITHOUT_EXAMPLE}
+    assert [name for name, value in named.items() if ">>> " not in (value.__doc__ or "")] == []
+    modules = {value.__module__ for value in named.values() if value.__module__.startswith("workbook")}
+    for name in sorted(modules):
+        done = doctest.testmod(import_module(name), extraglobs=vars(workbook.kit))
+        assert done.attempted > 0, name
+        assert done.failed == 0, name
 
 
 def test_errors_name_value_expectation_and_the_nearest():

@@ -116,7 +116,11 @@ def _facts(tonic: NoteName, kind: str) -> _Facts:
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A tonic and a kind (a key of KINDS)."""
+    """A tonic and a kind (a key of KINDS).
+
+    >>> str(Scale.parse("A dorian").parent), Scale.parse("A dorian").parent_degree
+    ('G major', 2)
+    """
 
     tonic: NoteName
     kind: str

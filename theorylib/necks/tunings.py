@@ -33,7 +33,11 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Tuning:
-    """The open strings, thinnest first, with capo, number of frets (counted from the nut) and scale length in mm."""
+    """The open strings, thinnest first, with capo, number of frets (counted from the nut) and scale length in mm.
+
+    >>> str(Tuning.parse("drop D").pitch(6, 0)), Tuning.parse("drop D capo 2").capo
+    ('D2', 2)
+    """
 
     open_strings: tuple[Pitch, ...]
     capo: int = 0

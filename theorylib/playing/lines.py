@@ -89,6 +89,9 @@ class Line:
     """Notes over a chart, for one instrument; `length_beats` is the whole length, rests at the end included.
 
     `promise` is a key of PROMISES, or empty.
+
+    >>> [str(note.pitch) for note in Line.parse("q A3 C4 E4 G4").notes]
+    ['A3', 'C4', 'E4', 'G4']
     """
 
     notes: tuple[Note, ...]

@@ -68,6 +68,9 @@ def approach_targets(
     Purpose: to aim. `approach` is "below" or "above" (a semitone), "both" (above, then below) or "scale" (the scale
     note above the target). A target lies `every_beats` from its chord's begin on (None: on the meter's strong beats);
     the notes between are chord tones on the way. Where there is no chord there is a rest.
+
+    >>> approach_targets("| Gm7 | C9 |", position=3).promise
+    'strong beats'
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     one_of(approach, APPROACHES, "approach", DrillError)

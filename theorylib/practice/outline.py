@@ -115,6 +115,9 @@ def outline(
     back to the home chord of the first, the last phrase ends with that bar more, as a backing track does. Register and
     density rise to a peak about two thirds through and fall to the end; no limit comes back within three phrases. The
     last note is a root, 3rd or 5th of the home chord.
+
+    >>> str(outline("| Am7 | D9 |", bars=8)).splitlines()[-1]
+    'ending: 5 on beat 1 of bar 9'
     """
     chart = as_chart(chart)
     phrases, chance = planned(chart, minutes, bars, seed)

@@ -20,7 +20,11 @@ HOME_DEGREES = ("1", "3", "b3")  # where an answer comes to rest (common practic
 
 
 def play_and_rest(line: Line | str, play_bars: int = 2, rest_bars: int = 2) -> Line:
-    """The line with `play_bars` bars played and `rest_bars` bars silent, in turn; a note is cut at the silence."""
+    """The line with `play_bars` bars played and `rest_bars` bars silent, in turn; a note is cut at the silence.
+
+    >>> play_and_rest("q A3 C4 D4 E4 | G4 E4 D4 C4", 1, 1).words().splitlines()[-1]
+    'q A3 C4 D4 E4 | w r |'
+    """
     line = as_line(line)
     counted(play_bars, BARS, "number of bars to play")
     counted(rest_bars, BARS, "number of bars to rest")
@@ -53,6 +57,9 @@ def motif(
 
     Purpose: to say the same thing over every chord. Each bar begins on the chord tone nearest to the first note of the
     bar before; at the edge of the reach the contour turns.
+
+    >>> [str(note.duration_beats) for note in motif("| Am7 | D9 |").notes]
+    ['1', '1/2', '1/2', '1', '1', '1/2', '1/2', '1']
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     lengths, steps = read_rhythm(rhythm, chart.bar_beats), read_contour(contour)
@@ -82,6 +89,9 @@ def call_and_answer(
 
     The call is left open; the answer's last note goes to the nearest root or third of its chord and lasts to the end
     of the bar.
+
+    >>> [str(note.duration_beats) for note in call_and_answer("| Am7 | D9 |").notes]
+    ['1', '1/2', '1/2', '1', '1', '1/2', '1/2', '1']
     """
     line = motif(chart, rhythm, contour, position, tuning=tuning, passes=passes)
     chart = line.chart

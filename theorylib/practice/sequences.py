@@ -179,6 +179,9 @@ def with_legato(line: Line | str) -> Line:
     """The line with the first note on each string picked and the others hammered on or pulled off.
 
     A repeated pitch, a rest, or a note that is already joined keeps its stroke. Needs a line with places.
+
+    >>> with_legato("e A3@4/7 C4@3/5 D4@3/7 E4@2/5").words().splitlines()[-1]
+    'e A3@4/7 C4@3/5 D4@3/7[h] E4@2/5 h r |'
     """
     line = as_line(line)
     notes = list(line.notes[:1])
@@ -208,6 +211,9 @@ def with_strokes(
 
     "alternate": down on the grid and up between it, so that rests and slurs never turn the hand round (notes shorter
     than the grid halve it). "economy": to the next thinner string down, to the next thicker up, else in turn.
+
+    >>> with_strokes("e A3 C4 D4 E4").words().splitlines()[-1]
+    'e A3[d] C4[u] D4[d] E4[u] h r |'
     """
     line = as_line(line)
     if rule not in STROKES:

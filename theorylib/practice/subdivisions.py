@@ -76,6 +76,9 @@ def subdivision_ladder(
     Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat (a beat of two, in uneven bars);
     None takes all that the meter has: see `rungs_of`. A rung that a dotted or uneven meter lacks is passed over, and
     with a `level` one that the chart's tempo makes too fast for it.
+
+    >>> sorted({str(note.duration_beats) for note in subdivision_ladder("A minor pentatonic").notes})
+    ['1', '1/2', '1/3', '1/4', '1/5', '1/6']
     """
     what, tuning = as_thing(what), as_tuning(tuning)
     over = home_chart(what, chart)
@@ -175,6 +178,9 @@ def bursts(
     Purpose: speed in small doses with a rest after each. The calm notes are eighths and the fast ones sixteenths, or
     where the tempo makes these too fast for a `level` twice as long (`fast` None). The landing note lasts to the end of
     the bar: a dotted beat in 6/8, the three of a 7/8. A bar too short for the burst is joined to the next.
+
+    >>> sorted({str(note.duration_beats) for note in bursts("A minor pentatonic").notes})
+    ['1', '1/2', '1/4']
     """
     what = as_thing(what)
     counted(bars, BARS, "number of bars")
@@ -211,7 +217,11 @@ def _burst(over: Chart, count: int, short: Fraction) -> tuple[int, list[Fraction
 
 
 def displaced_accents(line: Line | str, every: int = 3) -> Line:
-    """The line with an accent on every `every`th note, so that the accent moves against the beat."""
+    """The line with an accent on every `every`th note, so that the accent moves against the beat.
+
+    >>> displaced_accents("e A3 C4 D4 E4 G4 A4 C5 D5").words().splitlines()[-1]
+    'e A3[>] C4 D4 E4[>] G4 A4 C5[>] D5 |'
+    """
     line = as_line(line)
     counted(every, GROUPS, "number of notes to an accent")
     notes = list(line.notes)
@@ -226,6 +236,9 @@ def moving_rest(line: Line | str, group: int = 4) -> Line:
 
     Purpose: to feel each part of the beat in silence. Notes on either side must not lean on the missing one, so joining
     marks after a rest are dropped.
+
+    >>> moving_rest("e A3 C4 D4 E4 G4 A4 C5 D5").words().splitlines()[-1]
+    'e r C4 D4 E4 G4 r C5 D5 |'
     """
     line = as_line(line)
     counted(group, GROUPS, "number of notes to a group")

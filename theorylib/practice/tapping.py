@@ -49,6 +49,9 @@ def tapped_arpeggio(
     too much of a `level` the shortest value that does not. Going up, a string sounds low, high, tap; going down tap,
     high, low. The pairs stay as near to `position` as the chord allows. Raises DrillError for a chord with no figure
     that hands can play on a string.
+
+    >>> [note.marked("tap") is not None for note in tapped_arpeggio("| Am7 | D9 |").notes[:3]]
+    [False, False, True]
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     order = _from_the_thickest(strings, tuning)

@@ -38,6 +38,9 @@ def continuous_scale(
     """The chord scale of every chord in turn, never stopping at a change: the next note of the new scale follows.
 
     Purpose: to change scale in mid-air. Rules as in `continuous_arpeggio`; the scales are those of `harmony`.
+
+    >>> continuous_scale("| Gm7 | C9 |", position=3).words().splitlines()[-1]
+    'e G2 A2 Bb2 C3 D3 E3 F3 G3 | A3 Bb3 C4 D4 E4 F4 G4 A4 |'
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     reach = Reach.of(tuning, position)
@@ -76,6 +79,9 @@ def guide_tone_line(
     Purpose: to hear the changes in their telling notes. One voice begins on the 3rd (`first` "3") or the 7th, or on
     what stands for it: see `Chord.guide_degrees`. A voice keeps its note where the next chord shares it. Two voices
     lie on neighbouring strings, the same ones as long as they can.
+
+    >>> guide_tone_line("| Dm7 | G7 | Cmaj7 |").words().splitlines()[-1]
+    'w F4 | F4 | E4 |'
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     if type(voices) is not int or voices not in (1, 2) or first not in ("3", "7"):
@@ -215,6 +221,9 @@ def against_substitute(
 
     Purpose: to hear what the other arpeggio makes of the chord. The chart of the line is the chart with every bar
     played twice. Substitutes that clash are passed over.
+
+    >>> against_substitute("| Gm7 | C9 |", position=3).bar_count
+    4
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     twice = doubled(chart)

@@ -89,6 +89,9 @@ def held_vibrato(
     Purpose: to decide when a note begins to sing. `degree` is the target where the chord has it, else its nearest
     chord tone; of its octaves one that fingers 1 to 3 reach, for the little finger shakes badly. A chord that has ended
     by then sings from its middle. Raises DrillError where the beat lies outside the bar.
+
+    >>> held_vibrato("| Am7 | D9 |", degree="3").words().splitlines()[-1]
+    'w C4[~40@1] | F#3[~40@1] |'
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     wait = beat_of(on, chart.meter)
@@ -153,6 +156,10 @@ def bend_drill(
     up and released, or bent before it is struck and released. A curl is first played straight; what is held beside a
     bend is struck with it. The area is given in place of `degrees`, or it is the target shape of these degrees nearest
     to a fret. `most` limits the bend in semitones.
+
+    >>> line = bend_drill("G7")
+    >>> [kind for kind in ("bend", "release") if any(note.marked(kind) for note in line.notes)]
+    ['bend', 'release']
     """
     chord, tuning = as_chord(chord), as_tuning(tuning)
     if way not in BEND_WAYS:
@@ -265,6 +272,9 @@ def slide_drill(
     """Up and down one string in quarter notes, every second note reached by a slide with the finger before it.
 
     `kind` "slide" strikes the note of arrival again, "legato slide" does not. Purpose: to shift without looking.
+
+    >>> all(note.string == 2 for note in slide_drill("A minor pentatonic", string=2).notes)
+    True
     """
     thing, tuning = as_thing(what), as_tuning(tuning)
     if kind not in ("slide", "legato slide"):
@@ -281,7 +291,11 @@ def slide_drill(
 
 
 def with_swell(line: Line | str, soft: int = 50, loud: int = 110, *, bars: int = 2) -> Line:
-    """The line with MIDI velocities that rise from `soft` to `loud` over `bars` bars and fall back over as many."""
+    """The line with MIDI velocities that rise from `soft` to `loud` over `bars` bars and fall back over as many.
+
+    >>> with_swell("q A3 C4 D4 E4").words().splitlines()[-1]
+    'q A3[v50] C4[v58] D4[v65] E4[v72] |'
+    """
     line = as_line(line)
     counted(soft, VELOCITY, "velocity")
     counted(loud, VELOCITY, "velocity")

@@ -90,6 +90,9 @@ def harmony(chart: Chart | str, key: Scale | str | None = None) -> Harmony:
 
     `key` (or, without it, what the chart states, there where it states it) is kept throughout: its tonic and side,
     major or minor; a mode's name ("A dorian") fixes the home scale itself.
+
+    >>> [(one.numeral, str(one.scale)) for one in harmony("| Dm7 | G7 | Cmaj7 |").chords]
+    [('ii7', 'D dorian'), ('V7', 'G mixolydian'), ('Imaj7', 'C major')]
     """
     chart = as_chart(chart)
     if not any(event.chord.root is not None for event in chart.events):

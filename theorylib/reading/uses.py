@@ -109,6 +109,9 @@ def uses_of(value: Chord | Arpeggio | str, key: Scale | str | None = None) -> tu
 
     With a `key` only the chords that have a function there; without one, all of OPEN_KINDS on every root. Ties are
     broken by the chord's name.
+
+    >>> [str(one.chord) for one in uses_of("F")[:3]]
+    ['Dm7', 'G7sus4', 'B7#9']
     """
     found = as_arpeggio(value)
     if found.root is None:

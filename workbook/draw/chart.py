@@ -32,6 +32,9 @@ def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print:
     """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn.
 
     `heading` False leaves out title, key, meter, tempo and feel; `size` is the largest type of a symbol, in units.
+
+    >>> chart_picture("| Am7 | D9 |").alt
+    'Chord chart, 4/4, straight 8, 100 quarter notes a minute; bar 1 A minor seventh; bar 2 D ninth.'
     """
     chart = as_chart(chart)
     under = listed(under, "row of texts", "a text for each bar")

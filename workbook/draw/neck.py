@@ -42,6 +42,9 @@ def plot_neck(
     reach. `next_chord` adds the way from each chord tone to the nearest tone of the next chord. `labels` is degrees,
     names or fingers (a line's); `left_handed` None asks workbook.reader. Raises the nearest-choice error for text that
     is neither.
+
+    >>> plot_neck("A dorian", position=5).alt[:60]
+    'Guitar neck, A dorian, position 5. string 6: fret 5 A (1), f'
     """
     lefty = reader().left_handed if left_handed is None else left_handed
     view = neck_view(what, tuning, over=over, frets=frets, position=position, labels=labels, left_handed=lefty,

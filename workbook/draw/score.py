@@ -23,6 +23,9 @@ def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab
     `title` is set over the first system (None: the line's own). The Picture's `cuts` are heights at which a page may
     break. With `slashes` the strokes are shown alone (None: in a rhythm part). Raises LineError for a rhythm that
     cannot be written; a line without places is engraved without TAB.
+
+    >>> score("q A3 C4 D4 E4").alt[:28]
+    'A line: 1 bar over no chord.'
     """
     line = as_line(line)
     slashes = line.is_rhythm_part if slashes is None else slashes

@@ -284,7 +284,7 @@ def change_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) 
     """What tells a chord, its 3rd and 7th, side by side nearest to a fret; a power chord's root and 5th.
 
     >>> [(place.string, place.fret, place.degree) for place in change_area("A7", 5).places]
-    [(3, 6, '3'), (4, 5, 'b7')]
+    [(4, 5, 'b7'), (5, 4, '3')]
     """
     chord = as_chord(chord)
     return near_fret(target_shapes(chord, chord.guide_degrees or ("1", "5"), tuning), near)

@@ -53,6 +53,9 @@ def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int |
 
     `passes` through the chart: two without it, or as many as the line lasts. `tempo` in quarter notes a minute replaces
     the chart's. `click` goes on after the count-in. Raises BackingError or SoundError.
+
+    >>> listen("| Gm7 | C9 |", passes=1).__class__.__name__
+    'Player'
     """
     from dataclasses import replace
 
