@@ -34,9 +34,9 @@ class Limits:
 
 
 LEVELS = {
-    "beginner": Limits(4.0, 120.0, 200.0, 0.5),
-    "intermediate": Limits(8.0, 135.0, 120.0, 1.0),
-    "advanced": Limits(32 / 3, 145.0, 90.0, 1.25),
+    "beginner": Limits(4.0, 120.0, 180.0, 0.5),
+    "intermediate": Limits(8.0, 135.0, 100.0, 1.0),
+    "advanced": Limits(32 / 3, 145.0, 80.0, 1.25),
 }
 
 

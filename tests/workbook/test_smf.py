@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
 from itertools import pairwise
@@ -10,9 +11,9 @@ import mido
 import pytest
 from support.music import INVENTED, arpeggio
 
-from theorylib import Chart, Chord, Line
+from theorylib import Chart, Chord, Line, Note, Pitch
 from workbook.play.smf import LINE_CHANNELS, block_chord, midi_bytes
-from workbook.play.timing import TICKS, swung
+from workbook.play.timing import TICKS, swung, tuplet_pairs
 
 
 def tracks(line: Line) -> mido.MidiFile:
@@ -92,3 +93,13 @@ def test_music21_reads_the_same_notes() -> None:
     found = [note for part in score.parts for note in part.flatten().notes if part.partName == "Line"]
     assert [note.pitch.midi for note in found] == [note.pitch.midi for note in line.notes]
     assert LINE_CHANNELS["clean"][0] == 1
+
+
+def test_the_middle_of_a_sextuplet_stays_with_its_notes():
+    """Six notes a beat lie at sixths of the beat in any feel: swing moves eighths, and no tuplet is one."""
+    chart = Chart.parse("| Am7 |", feel="swing", tempo="80")
+    six = Line(tuple(Note(Pitch.parse("A3"), Fraction(step, 6), Fraction(1, 6)) for step in range(6)), chart)
+    straight = tuplet_pairs(six)
+    assert [swung(note.onset_beats, chart, straight) for note in six.notes] == [Fraction(step, 6) for step in range(6)]
+    assert swung(Fraction(3, 2), chart, straight) == Fraction(5, 3)  # the next beat swings
+    assert not tuplet_pairs(replace(six, chart=replace(chart, feel="straight 8")))

@@ -33,7 +33,7 @@ class Weights:
     displaced: int = 25  # points for a chord's finger one fret beside its own
     barre: int = 60  # points for the index laid across strings; any other finger costs thrice that
     little: int = 3  # points for the little finger in a chord
-    sung_little: int = 80  # points for the little finger on a note with vibrato, which it shakes worst
+    sung_little: int = 100  # points for the little finger on a note with vibrato, which it shakes worst
     open_avoided: int = 200  # points an open string, where open strings are to be avoided
     # points an open string, times the square of the hand's frets above fret 1: its tone sticks out, and what a high
     # position takes open is out of the hand's place

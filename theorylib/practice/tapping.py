@@ -23,10 +23,13 @@ from .pace import fast_value, note_value, onsets_in, value_for_all
 
 PAIR_FRETS = 5  # the widest pair of the fretting hand (common practice, no source)
 PAIR_MM = 105.0  # ... and in mm, which decides nearer the nut
+# What a hand needs to leave one place and land in another (common practice, no source).
+LANDING_MS, MM_A_MS = 100, 1
+BETWEEN_STRINGS = 3  # times a fret of travel within a figure counts as much as one to it
 TAP_FRETS = 12  # how far above the pair the other hand taps
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Figure:
     """Three chord tones on one string: two for the fretting hand, one tapped. `frets` rise."""
 
@@ -47,8 +50,9 @@ def tapped_arpeggio(
 
     `per_chord` notes fill a bar with one chord (see `pace.note_value`); None takes sixteenths, or at a tempo that asks
     too much of a `level` the shortest value that does not. Going up, a string sounds low, high, tap; going down tap,
-    high, low. The pairs stay as near to `position` as the chord allows. Raises DrillError for a chord with no figure
-    that hands can play on a string.
+    high, low. The pairs stay as near to `position` as the chord allows; where the hand has to move to the next chord
+    faster than a hand does, the last notes before it are left out. Raises DrillError for a chord with no figure that
+    hands can play on a string.
 
     >>> [note.marked("tap") is not None for note in tapped_arpeggio("| Am7 | D9 |").notes[:3]]
     [False, False, True]
@@ -58,12 +62,13 @@ def tapped_arpeggio(
     as_position(position, tuning, DrillError)
     length = _length(chart, per_chord, level)
     notes: list[Note] = []
-    hand = position
+    hand, figures = position, list[Figure]()
     for event in chart.events:
         if event.chord.root is None:
             continue
         # The hand stays where the last chord left it, as far as this chord allows.
-        figures = [_figure(event, string, hand, tuning) for string in order]
+        held, figures = figures, _figures(event, order, hand, tuning)
+        notes = _with_time_to_move(notes, held, figures[0], event, chart)
         hand = min(figure.frets[0] for figure in figures)
         tones = chord_tones(event.chord)
         hand_moves = True
@@ -78,6 +83,24 @@ def tapped_arpeggio(
     return Line(
         tuple(notes), chart, tuning, "Tapped arpeggio", chart.length_beats, promise="chord tones"
     )
+
+
+def _with_time_to_move(
+    notes: list[Note], held: list[Figure], first: Figure, event: Event, chart: Chart
+) -> list[Note]:
+    """The notes so far, less those of the last chord for which the hand must have left already; half stay at least."""
+    lows = {figure.string: figure.frets[0] for figure in held}
+    last = chart.event_at(notes[-1].onset_beats) if notes else None
+    of_chord = sum(last is not None and note.onset_beats >= last.onset_beats for note in notes)
+    kept = list(notes)
+    while len(notes) - len(kept) < of_chord // 2:
+        pressed = next(note for note in reversed(kept) if not note.marked("tap"))
+        travel_mm = STANDARD.span_mm(lows[pressed.string or 0], first.frets[0])
+        free_ms = (event.onset_beats - pressed.onset_beats) * 60_000 / chart.tempo
+        if free_ms >= LANDING_MS + travel_mm / MM_A_MS:
+            break
+        kept.pop()
+    return kept
 
 
 def _length(chart: Chart, per_chord: int | None, level: str) -> Fraction:
@@ -97,8 +120,35 @@ def _from_the_thickest(strings: Sequence[int], tuning: Tuning) -> list[int]:
     return sorted(given, reverse=True)
 
 
-def _figure(event: Event, string: int, hand: int, tuning: Tuning) -> Figure:
-    """The figure on a string whose lower note lies nearest to the hand; of equals the narrower pair."""
+def _figures(event: Event, order: Sequence[int], hand: int, tuning: Tuning) -> list[Figure]:
+    """A figure on each string, together near each other and near the hand: what moves the hand least.
+
+    The cheapest way from string to string is found as a path; a fret between two strings counts more than one from
+    where the hand was, for it is travelled up and down again and again.
+    """
+    ways: list[tuple[int, list[Figure]]] = [(0, [])]
+    for string in order:
+        found = []
+        for figure in _on_string(event, string, tuning):
+            low, high, _ = figure.frets
+            found.append(
+                min(
+                    (cost + _travel(path, low, hand) + high - low, [*path, figure])
+                    for cost, path in ways
+                )
+            )
+        ways = found
+    return min(ways)[1]
+
+
+def _travel(path: list[Figure], low: int, hand: int) -> int:
+    """What it costs to go on to a figure from those before it, or from where the hand was."""
+    frets = abs(low - path[-1].frets[0]) * BETWEEN_STRINGS if path else abs(low - hand)
+    return frets * frets
+
+
+def _on_string(event: Event, string: int, tuning: Tuning) -> list[Figure]:
+    """The figures that a string offers over a chord; raises DrillError where there is none."""
     tones = chord_tones(event.chord)
     frets = [
         fret for fret in range(1, tuning.last_fret + 1) if tuning.midi(string, fret) % 12 in tones
@@ -117,9 +167,7 @@ def _figure(event: Event, string: int, hand: int, tuning: Tuning) -> Figure:
             where=bar_of(event),
             expected="other strings",
         )
-    return min(
-        found, key=lambda one: (abs(one.frets[0] - hand), one.frets[1] - one.frets[0], one.frets)
-    )
+    return found
 
 
 def _round(figures: Sequence[Figure]) -> Iterator[tuple[int, int, bool]]:

@@ -19,7 +19,7 @@ from ..names.chords import Chord, as_chord
 from ..names.scales import Scale
 from ..names.spelling import Interval, as_degrees
 from ..necks.areas import as_thing, per_string
-from ..necks.positions import LAST_OFFSET, SPAN_OFFSET, reached
+from ..necks.positions import FIRST_OFFSET, LAST_OFFSET, SPAN_OFFSET, reached
 from ..necks.shapes import BEND_SEMITONES, Bend, Shape, Target, target_shapes
 from ..necks.tunings import STANDARD, Tuning, as_fret, as_tuning
 from ..playing.context import with_degrees
@@ -98,8 +98,8 @@ def held_vibrato(
     (degree,) = as_degrees([degree])
     whole(width_cents, VIBRATO, "width in cents")
     reach = Reach.of(tuning, position)
-    fretted = _held_by(position, tuning, LAST_OFFSET)
-    strong = _held_by(position, tuning, SPAN_OFFSET - 1)
+    fretted = _held_by(position, tuning, FIRST_OFFSET, LAST_OFFSET)
+    strong = _held_by(position, tuning, 0, SPAN_OFFSET - 1)
     notes: list[Note] = []
     before: int | None = None
     for event in chart.events:
@@ -126,12 +126,12 @@ def held_vibrato(
     return Line(tuple(notes), chart, tuning, title, chart.length_beats, position, "chord tones")
 
 
-def _held_by(position: int | None, tuning: Tuning, last_offset: int) -> set[int]:
-    """The notes that fingers hold in a position, up to so many frets above it; with a free hand every fretted one."""
+def _held_by(position: int | None, tuning: Tuning, first: int, last: int) -> set[int]:
+    """The notes that fingers hold from one fret above a position to another; a free hand holds every fretted one."""
     if position is None:
         frets = list(range(1, tuning.last_fret + 1))
     else:
-        frets = [fret for fret in reached(position, tuning) if fret - position <= last_offset]
+        frets = [fret for fret in reached(position, tuning) if first <= fret - position <= last]
     return {tuning.midi(string, fret) for string in tuning.strings for fret in frets}
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 from theorylib.changes.chart_text import print_tempo
-from theorylib.playing.difficulty import CAUTION, notes_a_second
+from theorylib.playing.difficulty import CAUTION, FAST_NOTES_A_SECOND, notes_a_second
 from theorylib.playing.lines import Line
 from theorylib.practice.drills import tempo_ladder
+from theorylib.practice.pace import highest_tempo, value_words
 
 CARE = f"> **Care** {CAUTION}"
 
@@ -24,4 +25,13 @@ def practice_plan(line: Line, target: Fraction | int, steps: int = 4, start: int
         rows.append(f"| {index} | {print_tempo(tempo)} | {notes_a_second(line, tempo):.1f} | ☐ ☐ |")
     rule = ("Start slowly. Two clean passes in a row, in time and relaxed, earn the next step; "
             "after two failed tries go back one.")
-    return "\n".join([rule, "", *rows, "", CARE])
+    return "\n".join([rule, *_warning(line, Fraction(target)), "", *rows, "", CARE])
+
+
+def _warning(line: Line, target: Fraction) -> list[str]:
+    """A sentence where the target asks too much of most hands, with the tempo that does not."""
+    if notes_a_second(line, target) <= FAST_NOTES_A_SECOND:
+        return []
+    shortest = min(note.duration_beats for note in line.notes)
+    return [(f"♩ = {print_tempo(target)} is fast for {value_words(shortest)}: up to ♩ = {highest_tempo(shortest)} most "
+             "hands play them cleanly, and that is far enough until it feels easy.")]
