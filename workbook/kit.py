@@ -47,6 +47,7 @@ from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.landings import landings, steady_scale
 from theorylib.practice.outline import Outline, outline, read_outline
+from theorylib.practice.pace import fast_value
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.phrasing import phrases_over, with_joins
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
@@ -378,12 +379,12 @@ __all__ = [
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
     "as_drill", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
     "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
-    "explore", "finger", "first_call", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "hear",
-    "held_vibrato", "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of", "necks",
-    "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_style",
-    "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score",
-    "sequence", "shape_position", "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes",
-    "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
-    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "triads_of", "triads_over",
-    "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "explore", "fast_value", "finger", "first_call", "for_reader", "form_of", "grips", "guide_tone_line", "harmony",
+    "hear", "held_vibrato", "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest",
+    "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus",
+    "phrase_from", "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line",
+    "refresh", "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
+    "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area",
+    "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
+    "triads_of", "triads_over", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]

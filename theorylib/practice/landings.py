@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import cycle, islice, repeat
+from itertools import cycle, islice
 
 from ..changes.charts import Chart, as_chart
 from ..errors import DrillError, listed
@@ -55,19 +55,19 @@ def steady_scale(
             value=position,
             expected="another position",
         )
-    pulse = over.meter.pulse_beats
+    beats = over.meter.felt_beats
     round_trip = 2 * (len(shape) - 1)
-    beats_a_form = int(over.length_beats / pulse)
+    beats_a_form = len(beats) * over.form_bars
     passes = min(MOST_PASSES, max(1, -(-round_trip // beats_a_form)))
     length = passes * over.length_beats
-    before_the_last_bar = int((length - over.bar_beats) / pulse)
+    before_the_last_bar = len(beats) * (passes * over.form_bars - 1)
     up_and_down = [*range(len(shape)), *range(len(shape) - 2, 0, -1)]
     walked = list(islice(cycle(up_and_down), roots[0], roots[0] + before_the_last_bar))
     # The ending is a root, the one that lies nearest to the note before it.
     last = walked[-1] if walked else roots[0]
     ending = min(roots, key=lambda index: (abs(index - last), index))
     places = [shape[index] for index in (*walked, ending)]
-    lengths = [*repeat(pulse, before_the_last_bar), length - before_the_last_bar * pulse]
+    lengths = [*islice(cycle(beats), before_the_last_bar), over.bar_beats]
     notes = placed_notes(places, thing, lengths, tuning)
     title = titled(f"{thing.pretty}, one note a beat", position)
     return with_degrees(Line(notes, over, tuning, title, length, position))

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from math import ceil
 
-from ..changes.charts import Chart, Event
+from ..changes.charts import Chart, Event, as_chart
 from ..changes.meters import COMMON_TIME, Meter
 from ..errors import DrillError, one_of
 from ..levels import LEVELS
@@ -19,6 +19,8 @@ from ..levels import LEVELS
 SHORTEST_BEATS = Fraction(1, 8)  # thirty-second notes: shorter ones are neither written nor played here
 # Notes a second that a level is asked for at most: eighths at 120, sixteenths at 120, sixteenths at 160.
 MOST_A_SECOND = dict(zip(LEVELS, (4.0, 8.0, 32 / 3), strict=True))
+# Notes to a quarter that a level is asked for at most, however slow the tempo.
+MOST_A_BEAT = dict(zip(LEVELS, (2, 4, 4), strict=True))
 _NAMES = {
     Fraction(6): "dotted whole notes",
     Fraction(4): "whole notes",
@@ -134,16 +136,16 @@ def most_a_beat(chart: Chart, level: str = LEVELS[1]) -> int:
     """
     one_of(level, MOST_A_SECOND, "level", DrillError)
     quarters_a_second = float(chart.tempo) / 60
-    return max(1, min(4, int(MOST_A_SECOND[level] / quarters_a_second + 1e-9)))
+    return max(1, min(MOST_A_BEAT[level], int(MOST_A_SECOND[level] / quarters_a_second + 1e-9)))
 
 
-def fast_value(chart: Chart, level: str = LEVELS[1]) -> Fraction:
+def fast_value(chart: Chart | str, level: str = LEVELS[1]) -> Fraction:
     """The shortest of sixteenths, eighths and quarters that a level is asked for at the chart's tempo.
 
     >>> [str(fast_value(Chart.parse("| Am7 |", tempo=str(tempo)))) for tempo in (100, 140, 300)]
     ['1/4', '1/2', '1']
     """
-    most = most_a_beat(chart, level)
+    most = most_a_beat(as_chart(chart), level)
     return Fraction(1, 2 if most == 3 else most)
 
 

@@ -40,7 +40,7 @@ RUNGS = {
     6: "sextuplets",
 }
 # The rungs of bars in dotted beats, and of bars in twos and threes, there counted to a beat of two.
-DOTTED_RUNGS = (1, 2, 3, 6)
+DOTTED_RUNGS = (1, 3, 6)
 UNEVEN_RUNGS = (1, 2, 4)
 MOST_BARS_A_BURST = 2
 
@@ -108,7 +108,7 @@ def rungs_of(meter: Meter, most: int = len(RUNGS)) -> tuple[int, ...]:
     """The rungs of a ladder in a meter, none of more than `most` notes to a quarter: what its beats fall into.
 
     >>> rungs_of(Meter(4, 4), 4), rungs_of(Meter(6, 8), 4), rungs_of(Meter(7, 8), 4)
-    ((1, 2, 3, 4), (1, 2, 3, 6), (1, 2, 4))
+    ((1, 2, 3, 4), (1, 3, 6), (1, 2, 4))
     """
     rungs: tuple[int, ...] = tuple(RUNGS)
     if meter.uneven:

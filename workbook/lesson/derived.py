@@ -205,7 +205,7 @@ def _blues(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
 def _rock(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
     home, chart = read.homes[0].scale, read.chart
     yield sequence(home, "groups of 4", position, a_string=3, chart=chart, tuning=tuning, length_beats=Fraction(1, 4))
-    yield subdivision_ladder(pentatonic(home), position, (1, 2, 3, 4), chart=chart, tuning=tuning)
+    yield subdivision_ladder(pentatonic(home), position, chart=chart, tuning=tuning)
     yield bursts(pentatonic(home), position, chart=chart, tuning=tuning)
 
 

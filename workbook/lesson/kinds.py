@@ -11,7 +11,9 @@ from __future__ import annotations
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.levels import LEVELS
-from theorylib.practice.pace import note_value, value_words
+from theorylib.practice.pace import fast_value, most_a_beat, note_value, value_words
+from theorylib.practice.subdivisions import rung_words, rungs_of
+from theorylib.practice.touch import beat_of
 
 from . import phrase_kind, prose
 from .advanced import ADVANCED, AGAINST, COLOURS, DISPLACED, TRIADS
@@ -120,49 +122,65 @@ GUIDES = Section("guides", _guides, _says(
 
 
 # -- time ------------------------------------------------------------------------------------------------------------
-_SPEEDS = {"beginner": ("two speeds", "in quarters and eighths", "(1, 2)"),
-           "intermediate": ("four speeds", "in quarters, eighths, triplets and sixteenths", "(1, 2, 3, 4)")}
+def _rungs(plan: Plan) -> tuple[int, ...]:
+    """The rungs of the ladder: what the meter has and the tempo leaves the level."""
+    return rungs_of(plan.chart.meter, most_a_beat(plan.chart, plan.choices.level))
+
+
+def _rungs_said(plan: Plan) -> str:
+    """“in quarters, eighths and sixteenths”."""
+    return f"in {prose.listed(rung_words(plan.chart.meter, rung) for rung in _rungs(plan))}"
 
 
 def _ladder(plan: Plan) -> str:
-    speeds, values, _ = _SPEEDS[plan.choices.level]
-    return (f"## One pulse, {speeds}\n\nThe same notes of the {pentatonic(plan.read.homes[0].scale).pretty} scale "
-            f"{values}. The foot never changes. Change gear without a gap.")
-
-
-def _ladder_code(plan: Plan) -> str:
-    return ("home = read.homes[0].scale\n"
-            f"steps = as_drill(subdivision_ladder(pentatonic(home), hand, {_SPEEDS[plan.choices.level][2]}, "
-            "chart=chart, tuning=neck))\nsteps.score()")
+    return (f"## One pulse, {prose.number(len(_rungs(plan)))} speeds\n\nThe same notes of the "
+            f"{pentatonic(plan.read.homes[0].scale).pretty} scale {_rungs_said(plan)}. The foot never changes. "
+            "Change gear without a gap.")
 
 
 def _ladder_aim(plan: Plan) -> str:
-    return f"Change speed over one pulse without a gap, {_SPEEDS[plan.choices.level][1]}."
+    return f"Change speed over one pulse without a gap, {_rungs_said(plan)}."
+
+
+def _short(plan: Plan) -> str:
+    """What the short notes of a run and a burst are called: sixteenths where the tempo leaves the level time."""
+    return value_words(fast_value(plan.chart, plan.choices.level)).removesuffix(" notes") + "s"
 
 
 def _run(plan: Plan) -> str:
     picked = ("Down on the beat, up between: the strokes stand over the notes." if plan.choices.level in INTERMEDIATE
               else "The pick goes on to the next string the way that it moves anyway: read the strokes over the notes.")
-    return (f"## Sixteenths, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, three notes on "
-            f"each string. {picked}")
+    return (f"## {_short(plan).capitalize()}, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, "
+            f"three notes on each string. {picked}")
 
 
 def _run_code(plan: Plan) -> str:
     rule = "alternate" if plan.choices.level in INTERMEDIATE else "economy"
     return ('home = read.homes[0].scale\n'
-            'fours = sequence(home, "groups of 4", hand, a_string=3, length_beats="1/4", chart=chart, tuning=neck)\n'
-            f'run = as_drill(with_strokes(fours, "{rule}", Fraction(1, 4)))\n'
+            'short = fast_value(chart, level)\n'
+            'fours = sequence(home, "groups of 4", hand, a_string=3, length_beats=short, chart=chart, tuning=neck)\n'
+            f'run = as_drill(with_strokes(fours, "{rule}", short))\n'
             "run.score()")
 
 
-LADDER = Section("ladder", _ladder, _ladder_code, levels=(*BEGINNER, *INTERMEDIATE), part="Technique",
-                 does="one pulse at several speeds", aim=_ladder_aim)
-RUN = Section("run", _run, _run_code, levels=HIGHER, part="Technique", does="sixteenths in groups of four",
-    aim=_says("Play a run of sixteenths with every stroke where the beat has it."))
-BURST = Section("burst", _says(
-    "## Bursts\n\nEighths in comfort, then five fast notes that land on the last beat. Rest on the landing note; "
-    "the hand must be loose before the next one."), _says(
-    "burst = as_drill(bursts(pentatonic(read.homes[0].scale), hand, chart=chart, tuning=neck))\nburst.score()"),
+def _burst(plan: Plan) -> str:
+    short = fast_value(plan.chart, plan.choices.level)
+    calm = value_words(2 * short).removesuffix(" notes") + "s"
+    return (f"## Bursts\n\n{calm.capitalize()} in comfort, then five fast notes that land on the last beat. Rest on "
+            "the landing note; the hand must be loose before the next one.")
+
+
+LADDER = Section("ladder", _ladder, _says(
+    "home = read.homes[0].scale\n"
+    "steps = as_drill(subdivision_ladder(pentatonic(home), hand, level=level, chart=chart, tuning=neck))\n"
+    "steps.score()"), when=lambda plan: len(_rungs(plan)) > 1, levels=(*BEGINNER, *INTERMEDIATE), part="Technique",
+    does="one pulse at several speeds", aim=_ladder_aim)
+RUN = Section("run", _run, _run_code, levels=HIGHER, part="Technique",
+    does="a run in groups of four",
+    aim=lambda plan: f"Play a run of {_short(plan)} with every stroke where the beat has it.")
+BURST = Section("burst", _burst, _says(
+    "burst = as_drill(bursts(pentatonic(read.homes[0].scale), hand, level=level, chart=chart, tuning=neck))\n"
+    "burst.score()"),
     levels=ADVANCED, part="Technique", does="bursts", aim=_says("Land each burst of fast notes on the beat, at rest."))
 
 
@@ -170,8 +188,11 @@ BURST = Section("burst", _says(
 def _vibrato(plan: Plan) -> str:
     held = "3rd" if all({"3", "b3"} & set(event.chord.degrees) for event in plan.chart.events
                         if event.chord.root is not None) else "note"
-    return (f"## A note that waits\n\nHold each {held} quite still for one beat; the vibrato begins on beat 2 and "
-            f"lasts to the end of the bar. {_WIDTH[plan.choices.level]}")
+    beat = beat_of("2", plan.chart.meter)
+    short = any(event.duration_beats <= beat for event in plan.chart.events if event.chord.root is not None)
+    then = " A chord that lasts no longer sings from its middle." if short else ""
+    return (f"## A note that waits\n\nHold each {held} quite still for one beat; then the vibrato begins, and lasts as "
+            f"long as the chord.{then} {_WIDTH[plan.choices.level]}")
 
 
 _WIDTH = {
@@ -188,7 +209,7 @@ TAPS = Section("taps", _says(
     "## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the picking "
     "hand taps a third above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
     "between with the palm and keep every note as loud as the last."), _says(
-    "taps = as_drill(tapped_arpeggio(chart, position=hand, tuning=neck))\ntaps.score()"), levels=ADVANCED,
+    "taps = as_drill(tapped_arpeggio(chart, position=hand, level=level, tuning=neck))\ntaps.score()"), levels=ADVANCED,
     part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart),
     aim=_says("Tap an arpeggio across skipped strings through the changes."))
 
@@ -251,13 +272,15 @@ def guide_words(chart: Chart, article: str = "a ") -> str:
 _WORKS_UP_TO = {
     "groove": (("steady", "The scale shape"), ("drill", "The arpeggios"), ("line", "The line aimed from both sides")),
     "blues": (("steady", "The scale shape"), ("drill", "The arpeggios"), ("line", "The line aimed from both sides")),
-    "rock": (("steps", "The two speeds"), ("run", "The sixteenths"), ("burst", "The bursts")),
+    "rock": (("steps", "The speeds"), ("run", "The run"), ("burst", "The bursts")),
     "modern": (("steady", "The scale shape"), ("drill", "The arpeggios"), ("taps", "The tapped arpeggios")),
 }
 
 
 def _line_of(plan: Plan) -> tuple[str, str]:
     found = _WORKS_UP_TO[plan.choices.kind][LEVELS.index(plan.choices.level)]
+    if found[0] == "steps" and not LADDER.when(plan):
+        return "steady", "The scale shape"
     return ("held", "The notes that wait") if found[0] == "taps" and not can_tap(plan.chart) else found
 
 

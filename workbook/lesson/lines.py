@@ -29,10 +29,8 @@ def first_call(chart: Chart | str, position: int | None = 5, *, tuning: Tuning |
     ['1', '1', '1', '1']
     """
     chart = as_chart(chart)
-    beat = chart.meter.pulse_beats
-    played = max(1, chart.meter.pulses - 1)
-    rest = chart.bar_beats - played * beat
-    rhythm = " ".join([*[str(beat)] * played, *[f"-{rest}"] * bool(rest)])
+    *beats, last = chart.meter.felt_beats
+    rhythm = " ".join([*map(str, beats), f"-{last}"] if beats else [str(last)])
     passes = max(1, ceil(PHRASE_BARS / chart.form_bars))
     return call_and_answer(chart, rhythm, "0 1 1 -1", position, tuning=tuning, passes=passes)
 
@@ -57,15 +55,18 @@ def reading_line(chart: Chart | str, level: str = "intermediate", position: int 
 
 def _rhythm_to_read(chart: Chart, level: str) -> list[Fraction]:
     """Lengths that fill a bar, rests negative."""
-    beat, count = chart.meter.pulse_beats, chart.meter.pulses
-    part = beat / (3 if chart.meter.compound else 2)
-    if count < 2:
+    meter = chart.meter
+    beats = meter.felt_beats
+    part = Fraction(2, meter.unit) if not meter.compound and not meter.uneven else Fraction(4, meter.unit)
+    first, last = beats[0], beats[-1]
+    if len(beats) < 2:
         return [chart.bar_beats]
     if level == LEVELS[0]:
-        return [beat] * (count - 2) + [2 * beat]
-    if level == LEVELS[1] or count < 3:
-        return [beat - part, part] + [beat] * (count - 2) + [-beat]
-    return [part, beat, beat - part] + [beat - part, part] * (count - 3) + [beat]
+        return [*beats[:-2], beats[-2] + last]
+    if level == LEVELS[1] or len(beats) < 3:
+        return [first - part, part, *beats[1:-1], -last]
+    inner = [length for beat in beats[2:-1] for length in (beat - part, part)]
+    return [part, first, beats[1] - part, *inner, last]
 
 
 def has_guides(chart: Chart) -> bool:
@@ -85,7 +86,7 @@ def accents_across(line: Line | str) -> Line:
     'accents in 3s'
     """
     line = as_line(line)
-    pulse = line.chart.meter.pulse_beats
+    pulse = line.chart.meter.felt_beats[0]
     length = min(note.duration_beats for note in line.notes)
     every = next((count for count in (3, 4, 5) if (count * length) % pulse), 3)
     return displaced_accents(line, every)

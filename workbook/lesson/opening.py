@@ -7,6 +7,9 @@ from collections.abc import Callable
 from theorylib.changes.chart_text import print_tempo
 from theorylib.levels import LEVELS
 from theorylib.names.chords import Chord
+from theorylib.necks.positions import LAST_OFFSET
+from theorylib.playing.fingering import finger
+from theorylib.practice.drills import continuous_arpeggio
 
 from . import prose
 from .advanced import LEAVING
@@ -119,7 +122,23 @@ def _chords(plan: Plan) -> str:
 
 def _neck(plan: Plan) -> str:
     return (f"## On the neck\n\nStay in position {plan.position}: the first finger belongs to fret {plan.position}. "
-            "Shapes show the function of each chord tone; small rings are the other scale notes.")
+            f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes.")
+
+
+def _reaching(plan: Plan) -> str:
+    """Where the arpeggios leave the four frets of the position: what a finger reaches for, and open strings."""
+    position, tuning, choices = plan.position, plan.choices.tuning, plan.choices
+    line = continuous_arpeggio(plan.chart, choices.per_chord, position, tuning=tuning, passes=choices.passes)
+    frets = {note.fret for note in finger(line, tuning, position).notes}
+    said = []
+    if 0 in frets:
+        said.append("open strings ring without one")
+    if position - 1 in frets and position > 1:
+        said.append(f"it reaches back to fret {position - 1} where a note lies there")
+    if position + LAST_OFFSET in frets:
+        said.append(f"the little finger reaches on to fret {position + LAST_OFFSET}")
+    told = prose.listed(said)
+    return f"{told[0].upper()}{told[1:]}. " if told else ""
 
 
 def _area(plan: Plan) -> str:

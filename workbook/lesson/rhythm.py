@@ -91,7 +91,7 @@ def counted_aloud(chart: Chart, level: str) -> str:
     """
     pulses = pattern_of(chart, level).split()
     counted = []
-    for number in range(chart.meter.pulses):
+    for number in range(len(chart.meter.felt_beats)):
         steps = pulses[number % len(pulses)]
         syllables = _SYLLABLES.get(len(steps), _SYLLABLES[1])
         counted += [(syllable or str(number + 1), sign in _SOUNDING)
