@@ -19,7 +19,7 @@ from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval, NoteName, Pitch, pretty_accidentals
 from theorylib.necks.tunings import Tuning, as_tuning
-from theorylib.reading.chordscales import function_of, scale_degrees
+from theorylib.reading.chordscales import function_of, is_altered, scale_degrees
 from theorylib.reading.harmony import Harmony, Move, Reading, harmony, next_chords
 from theorylib.reading.substitutes import Substitute, substitutes
 
@@ -150,9 +150,14 @@ def _kept_data(held: _Held) -> dict[str, Any]:
         "nextText": str(following) if following else "",
         "notes": notes_over(chord, reading.scale, following),
         "nextNotes": notes_over(following, None, None) if following else [],
-        "rows": list(rows_of(view.substitutes(), following)), "targets": " ".join(target_degrees(chord)),
+        "rows": list(rows_of(view.substitutes(), following)), "targets": " ".join(_targets(chord)),
         "sound": _heard(view),
     }
+
+
+def _targets(chord: Chord) -> tuple[str, ...]:
+    """The degrees to aim at unasked: a lesson's; an altered dominant has no plain 9 and 6, so its guide tones."""
+    return ("1", *chord.guide_degrees) if is_altered(chord) else target_degrees(chord)
 
 
 def _reading_data(reading: Reading) -> dict[str, Any]:

@@ -81,7 +81,7 @@ def stretch_of(chart: Chart, first: int, last: int) -> Chart:
 
 
 def pair_of(chart: Chart, event: int, following: int | None) -> Chart:
-    """A chord for its time, and the chord to which it leads for a bar or its own time."""
+    """A chord for a bar, and for another the chord to which it leads (None: it stands alone)."""
     chords = [chart.events[event].chord] + ([] if following is None else [chart.events[following].chord])
     return Chart.parse("| " + " | ".join(map(str, chords)) + " |", meter=str(chart.meter), tempo=str(chart.tempo),
                        feel=chart.feel)

@@ -18,7 +18,7 @@ from ..draw.neck import plot_neck
 from ..draw.score import score
 from .explored import Explored, View
 from .explored_lines import picked_line
-from .explored_take import arpeggio_of, view_at
+from .explored_take import arpeggio_of, pair_at, view_at
 
 MOST_ROWS = 12
 _STYLE = "text-align:left;padding:2px 12px 2px 0;vertical-align:top"
@@ -69,6 +69,7 @@ def _phrase(explored: Explored, state: Mapping[str, Any]) -> Iterator[str]:
     picked = [(int(string), int(fret)) for string, fret in state.get("picks") or ()]
     if picked:
         try:
-            yield score(picked_line(picked, explored.chart, explored.tuning, lambda pitch: None)).image_tag()
+            changes = pair_at(explored, state["chord"])
+            yield score(picked_line(picked, changes, explored.tuning, lambda pitch: None)).image_tag()
         except VampError:
             return

@@ -36,8 +36,8 @@ def cells_of(explored: Explored, state: Mapping[str, Any]) -> list[str]:
         view = view_at(explored, event)
         other = arpeggio_of(view, row)
         found.append(_neck_code(explored, view, other, state["position"]))
-        if other is not None and state["drill"] == INTO:
-            found.append(line_of(explored, {**state, "chord": event, "row": row})["code"])
+        if other is not None:
+            found.append(line_of(explored, {**state, "chord": event, "row": row, "drill": INTO})["code"])
     if state["drill"] != INTO:
         found.append(line_of(explored, state)["code"])
     return found
@@ -46,14 +46,12 @@ def cells_of(explored: Explored, state: Mapping[str, Any]) -> list[str]:
 def line_of(explored: Explored, state: Mapping[str, Any]) -> dict[str, Any]:
     """The line that is set: over the chord at hand into the next, or a drill through the stretch of bars."""
     way, event = state["drill"], state["chord"]
-    view = view_at(explored, event)
+    view, position = view_at(explored, event), state["position"] or _MIDDLE
     if way == INTO or way not in WAYS:
         other = arpeggio_of(view, state.get("row") or "") or view.chord
-        pair = pair_of(explored.chart, event, _following(explored, event))
-        return line_data(way, Asked(pair, str(other), state["position"] or _MIDDLE, explored.tuning))
+        return line_data(way, Asked(pair_at(explored, event), str(other), position, explored.tuning))
     bars = state.get("bars") or [0, explored.chart.form_bars - 1]
-    stretch = stretch_of(explored.chart, *bars)
-    return line_data(way, Asked(stretch, "", state["position"] or _MIDDLE, explored.tuning))
+    return line_data(way, Asked(stretch_of(explored.chart, *bars), "", position, explored.tuning))
 
 
 _MIDDLE = 5  # the position of a line while the whole neck is shown
@@ -76,6 +74,11 @@ def arpeggio_of(view: View, row: str) -> Chord | Arpeggio | None:
         if one.kind == kind and str(one.step) == step:
             return one.arpeggio
     raise ChordError(f"no arpeggio “{row}” over {view.chord}", value=row, expected="a row of the list")
+
+
+def pair_at(explored: Explored, event: int) -> Chart:
+    """The chord of an event and the one to which it leads, a bar each."""
+    return pair_of(explored.chart, event, _following(explored, event))
 
 
 def _following(explored: Explored, event: int) -> int | None:

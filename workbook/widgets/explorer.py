@@ -35,7 +35,7 @@ from .explored_lines import INTO, WAYS, phrase_code, picked_line, shown
 from .explored_neck import boards_data, grips_data, shapes_data
 from .explored_sound import backing_data, bank_data
 from .explored_still import still_html
-from .explored_take import as_new_lesson, cells_of, into_file, line_of, view_at
+from .explored_take import as_new_lesson, cells_of, into_file, line_of, pair_at, view_at
 from .explored_uses import named_places, uses_data
 
 _FOLDER = Path(__file__).parent / "explorer"
@@ -127,7 +127,8 @@ class Explorer(anywidget.AnyWidget):
         picked = [(int(string), int(fret)) for string, fret in asked["picks"]]
         names = self._names(int(asked["chord"]))
         found = named_places(picked, self._explored, names)
-        line = picked_line(picked, self._explored.chart, self._explored.tuning, lambda pitch: NoteName(names[pitch]))
+        changes = pair_at(self._explored, int(asked["chord"]))
+        line = picked_line(picked, changes, self._explored.tuning, lambda pitch: NoteName(names[pitch]))
         return found | {"line": shown(line), "code": phrase_code(line)}
 
     def _names(self, event: int) -> list[str]:

@@ -23,7 +23,7 @@ spellcheck="false" autocomplete="off" autocapitalize="off"></label><div class="r
 <div class="columns"><div class="left"><div data-part="filters"></div><div data-part="rows"></div><div data-part="map"></div><div data-part="made"></div></div>
 <div class="right"><div data-part="neck"></div><div data-part="acts"></div><p class="said" role="status"></p><div data-part="hear"></div><div data-part="line"></div>
 <div data-part="uses"></div><div data-part="take"></div></div></div></div></section>`;
-const STRETCH = 4, MOST_PINS = 3; // bars of a drill where none are chosen; pins
+const STRETCH = 4, MOST_PINS = 3, NARROW = 480; // bars of a drill where none are chosen; pins; pixels
 // Milliseconds after which the line is asked for, what is said and taken of it, the other chords, the plain page.
 const SOON = 20, SETTLED = 120, REST = 300, STILL = 900;
 // What a part of what is set makes new, beside the views.
@@ -54,6 +54,7 @@ export function createApp({ model, element, mount }) {
     const { bars } = app.state.get(), last = app.chart.bars.length - 1, first = Math.min(event().bar, last);
     return bars ? [Math.min(bars[0], last), Math.min(bars[1], last)] : [first, Math.min(first + STRETCH - 1, last)];
   };
+  app.isNarrow = () => root.clientWidth < NARROW;
   app.wordsOf = (id) => reasons.get(app.view?.view)?.get(id);
   app.pinOf = (id) => app.state.get().pins.findIndex(([place, row]) => row === id && app.chart.events[place]?.view === app.view.view);
   app.pinned = () => app.state.get().pins.flatMap(([place, id]) => {
@@ -103,10 +104,13 @@ export function createApp({ model, element, mount }) {
     for (const view of [views.chart.paint, views.chart.paintHead, views.reading.paint, views.list.paint, views.neck.paint, views.hear.paint, views.line.paint, views.take.paint, views.map.paint, views.uses.paint]) view();
   }
 
+  let untouched = ""; // what was set when it was opened: nothing is written before somebody sets something
   // What is set is kept once nothing turns any more: the notebook's own work must not stand between a press and its picture.
   function keep() {
     later("keep", SETTLED, () => {
       const state = app.state.get();
+      if (JSON.stringify(state) === untouched) return;
+      untouched = "";
       model.set("state", state);
       model.save_changes();
       kept.write(asked, state);
@@ -130,10 +134,13 @@ export function createApp({ model, element, mount }) {
     paint();
     lined();
     keep();
+    opened();
+    if (app.state.get().picks.length) tellPicks();
     later("words", SETTLED, () => tellReasons(number));
     later("ahead", REST, ahead);
   }
 
+  // A question that nobody waits for may fail: the next press asks again.
   async function tellReasons(number) {
     if (!reasons.has(number)) {
       const told = await client.words(number), view = known.get(number);
@@ -214,7 +221,7 @@ export function createApp({ model, element, mount }) {
     if (hear && app.state.get().hear) app.hear("arpeggio");
     if (!app.state.get().what) use();
   };
-  app.hear = (what, about) => { if (app.state.get().hear) app.hearing.hear(what, about); };
+  app.hear = (what, about) => { if (app.state.get().hear) app.hearing.hear(what, { again: true, ...about }); };
   app.pin = (id) => {
     const { pins, chord } = app.state.get(), at = app.pinOf(id);
     if (at >= 0) app.set({ pins: pins.filter((_, index) => index !== at) });
@@ -307,12 +314,22 @@ export function createApp({ model, element, mount }) {
   const first = model.get("first");
   if (first.view !== undefined) { known.set(first.view, first); client.know(first); }
   hideStill(mount, controller.signal);
+  let wasNarrow = app.isNarrow();
   const before = kept.read(asked);
   if (before) app.state.set({ ...DEFAULTS, ...before }, { step: false });
+  else if (wasNarrow) app.state.set({ folded: [...DEFAULTS.folded, "map"] }, { step: false });
+  untouched = JSON.stringify(app.state.get());
   if (!before || ["changes", "key", "tuning"].every((part) => before[part] === model.get("state")[part])) show();
-  app.hearing.fetch();
+  app.hearing.fetch().catch((error) => app.say(error.message));
+  const sized = new ResizeObserver(() => {
+    if (app.isNarrow() === wasNarrow) return;
+    wasNarrow = app.isNarrow();
+    if (app.view) views.line.paint();
+  });
+  sized.observe(root);
   return () => {
     app.hearing.stop();
+    sized.disconnect();
     controller.abort();
     for (const timer of Object.values(pending)) clearTimeout(timer);
   };

@@ -14,8 +14,10 @@ export function createClient(model) {
   function ask(kind, about = {}) {
     last += 1;
     const number = last + Math.random(); // another page on the same kernel counts too
-    model.send({ ask: kind, number, ...about });
-    return new Promise((resolve, reject) => { waiting.set(number, { resolve, reject }); });
+    return new Promise((resolve, reject) => {
+      waiting.set(number, { resolve, reject });
+      try { model.send({ ask: kind, number, ...about }); } catch { reject(new Refused({ says: "No kernel answers: run the cell again.", value: "", nearest: [] })); }
+    });
   }
 
   const kept = (store, key, make) => {

@@ -11,10 +11,14 @@ function watch(model, mount) {
   const seen = new MutationObserver(look);
   seen.observe(document.body, { childList: true, subtree: true });
   look();
-  return () => {
+  const end = () => {
     seen.disconnect();
-    for (const close of live.values()) close();
+    for (const [place, close] of live) { close(); place.replaceChildren(); }
+    live.clear();
   };
+  // A kernel that is gone answers nothing: the plain page of what was set comes back.
+  model.on("comm_live_update", end);
+  return end;
 }
 
 export default {

@@ -11,7 +11,7 @@ export function createHear(app) {
     const state = app.state.get(), now = app.hearing.playing(), isReady = app.hearing.isReady();
     box.paint([app.fold("hear", "Hear", () => [
       tag("div", { class: "tools" }, ...THINGS.map(([name, words]) => toggle("hear", now === name, {
-        "data-name": name, "data-f": `hear-${name}`, class: name === "arpeggio" ? "go" : null, disabled: !isReady || (name === "into" && !app.view?.next) },
+        "data-name": name, "data-f": `hear-${name}`, disabled: !isReady || (name === "into" && !app.view?.next) },
       now === name ? `Stop: ${words}` : words))),
       !isReady && tag("p", { class: "quiet" }, "The sounds are being made …"),
       tag("div", { class: "tools" },

@@ -112,9 +112,10 @@ export function createHearing(app) {
   }
 
   // -- playing --------------------------------------------------------------------------------------------------------
-  async function hear(name, about) {
+  // A button that is pressed while its thing sounds stops it; what is chosen meanwhile sounds instead (`again`).
+  async function hear(name, { again = false, ...about } = {}) {
     if (!player) return;
-    if (playing === name && name !== "note") { player.pause(); return; }
+    if (playing === name && !again) { player.pause(); return; }
     if (player.state().playing) player.pause();
     if (needsBacking(name) && !app.backing) await app.fetchBacking();
     const thing = things[name](about), state = app.state.get(), tempo = app.tempo();

@@ -1,6 +1,7 @@
 // What is set is kept in the notebook: in the metadata of the cell, and as the plain page that stands beside the live one.
 // A page without the notebook's own document (a dashboard) keeps nothing; everything else works there.
 const ENTRY = "vampbook_explorer"; // in a cell's metadata
+const IGNORED = "nbval-ignore-output"; // the tag of cells whose output is not what their code alone makes
 const STILL = "vbx-still", HTML = "text/html";
 
 export function createKept({ model, mount }) {
@@ -27,8 +28,11 @@ export function createKept({ model, mount }) {
   }
 
   function write(asked, state) {
-    const found = here();
-    if (found) found.cell.setMetadata(ENTRY, { asked, state });
+    const cell = here()?.cell;
+    if (!cell) return;
+    cell.setMetadata(ENTRY, { asked, state });
+    const tags = cell.getMetadata("tags") ?? [];
+    if (!tags.includes(IGNORED)) cell.setMetadata("tags", [...tags, IGNORED]);
   }
 
   // The plain page of what is set, in place of the one before.

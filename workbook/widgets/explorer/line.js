@@ -25,7 +25,7 @@ export function createLine(app) {
   }
 
   function picture(line) {
-    const bars = Math.round(line.length / line.bar), isDense = line.notes.length / bars > MANY, inRow = isDense || bars === 1 ? 1 : 2;
+    const bars = Math.round(line.length / line.bar), isDense = line.notes.length / bars > MANY, inRow = isDense || bars === 1 || app.isNarrow() ? 1 : 2;
     const rows = Math.ceil(bars / inRow), beat = isDense ? 2 * BEAT : BEAT, wide = LEFT + inRow * line.bar * beat + 14;
     const names = app.chart.strings.map(([name]) => name), high = (names.length - 1) * STRING, tall = SYSTEM + (names.length - 6) * STRING;
     const drawn = Array.from({ length: rows }, (_, row) => system(line, row, { wide, high, names, top: TOP + row * tall, bars, inRow, beat }));

@@ -6,6 +6,7 @@ import { pinAt, PINS } from "./signs.js";
 const MARGINS = { side: 34, top: 26, below: 34 }, BESIDE = 17, UNDER = 30;
 const RADIUS = 15, LETTER = 14, SMALL = 10; // units of the neck
 const PIN_PLACES = [[-15, -15], [15, -15], [15, 15]]; // from the middle of a note: one corner for each pin
+const UNBENT = 100; // frets by which a shape without a bend counts as farther
 const MOVES = { ArrowRight: [0, 1], ArrowLeft: [0, -1], ArrowUp: [-1, 0], ArrowDown: [1, 0] };
 const MODES = [["arpeggio", "Arpeggio"], ["targets", "Targets and bends"], ["grip", "Grips"]];
 const PLAIN = { size: 1, text: 1, corners: [] };
@@ -73,12 +74,12 @@ export function createNeck(app) {
   const pitchAt = (string, fret) => (app.chart.strings[string - 1][1] + fret) % 12;
   const at = (all, index) => (all.length ? ((index % all.length) + all.length) % all.length : 0);
 
-  // The shape that is shown: the one chosen, else the nearest to the position.
+  // The shape that is shown: the one chosen, else the nearest to the position of those that bend.
   function shape(state) {
     const { shapes } = app;
     if (!shapes?.length) return null;
     if (state.shape !== null) return shapes[at(shapes, state.shape)];
-    const far = (one) => Math.abs(one.low + one.high - 2 * (state.position || 5) - 3);
+    const far = (one) => Math.abs(one.low + one.high - 2 * (state.position || 5) - 3) + (one.bends.length ? 0 : UNBENT);
     return shapes.reduce((best, one) => (far(one) < far(best) ? one : best));
   }
 
@@ -95,11 +96,14 @@ export function createNeck(app) {
     return Object.values(boards).find((board) => board.first <= low && board.last >= high && board !== boards[0]) ?? boards[0];
   }
 
+  // Pins are arpeggios, to be compared with another; targets and grips stand alone.
+  const pinsOf = (state) => (state.mode === "arpeggio" ? app.pinned() : []);
+
   // -- drawing ----------------------------------------------------------------------------------------------------------
   function picture(state) {
     const board = boardOf(state), frame = neckFrame(board, { margins: MARGINS, left: state.left }), { view } = app;
     const main = new Map(marks(state, board).map((one) => [placeKey(one.string, one.fret), one]));
-    const pinned = app.pinned().map(({ row, view: over }) => ({ row, over }));
+    const pinned = pinsOf(state);
     const picked = new Set(state.picks.map(([string, fret]) => placeKey(string, fret)));
     const [low, high] = board.hand, band = state.position && state.mode === "arpeggio" ? hand(frame, low, high) : null;
     const places = everywhere(board, () => true), first = focused && places.some((one) => placeKey(one.string, one.fret) === focused)
@@ -208,7 +212,7 @@ export function createNeck(app) {
     const more = [];
     if (state.layers.includes("scale") && state.mode === "arpeggio") more.push(tag("span", {}, small(["circle", { r: 6, class: "m-scale" }]), app.view.scale));
     if (state.layers.includes("next") && app.view.next && state.mode !== "grip") more.push(tag("span", {}, small(["circle", { r: SMALL, class: "goal-alone" }]), `half step into ${app.view.next}`));
-    const pins = app.pinned().map(({ row, view }, index) => tag("span", { class: "pin-said" }, small(pinAt(index, 0, 0), "-6 -6 12 12"), `${row.name} over ${view.chord}`,
+    const pins = pinsOf(state).map(({ row, view }, index) => tag("span", { class: "pin-said" }, small(pinAt(index, 0, 0), "-6 -6 12 12"), `${row.name} over ${view.chord}`,
       button("unpin", { "data-index": index, "data-f": `unpin-${index}`, "aria-label": `Take pin ${PINS[index]} off` }, "off")));
     return tag("p", { class: "legend" }, ...roles, ...more, ...pins);
   }

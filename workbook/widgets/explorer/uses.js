@@ -28,7 +28,8 @@ export function createUses(app) {
 
   function here(one) {
     if (!one.reach) return tag("li", {}, quiet(`Bar ${one.bar}, ${one.chord}: this kind is not judged.`));
-    const words = `${one.degrees}${one.clashes ? `; ${one.clashes} rubs` : ""}`;
+    const rubs = one.clashes.split(" ").join(" and "), verb = one.clashes.includes(" ") ? "rub" : "rubs";
+    const words = `${one.degrees}${one.clashes ? `; the ${rubs} ${verb} against a chord tone` : ""}`;
     return tag("li", {}, reachMark(one.reach), button("use", { "data-event": one.event, "data-row": one.row, "data-f": `use-${one.event}` }, `Bar ${one.bar}, ${one.chord}`), ` ${words}`);
   }
 
