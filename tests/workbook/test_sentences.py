@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -260,8 +261,8 @@ def test_a_hand_is_judged_where_it_is_known() -> None:
     chart = Chart.parse("| Am7 | D9 |")
     text = "The left hand holds the chord. The right hand picks."
     assert contradictions(text, facts_about([chart])).contradictions == ()
-    assert contradictions(text, facts_about([chart], hand="left")).contradictions == ()
-    found = contradictions(text, facts_about([chart], hand="right")).contradictions
+    assert contradictions(text, replace(facts_about([chart]), hand="left")).contradictions == ()
+    found = contradictions(text, replace(facts_about([chart]), hand="right")).contradictions
     assert [one.right for one in found] == ["say the fretting hand", "say the picking hand"]
 
 

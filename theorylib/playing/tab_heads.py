@@ -205,13 +205,15 @@ class StringReader:
                                            expected="a fret before it on the same string")
                 kind = "hammer from nowhere"
             elif needs and before is not None:
-                self._goes(kind, sign, needs, before.fret, head.fret, line, column)
+                self._goes(kind, sign, (before.fret, head.fret), line, column)
             if kind in head.kinds:
                 raise self.typed.wrong(f"“{sign}” stands here twice", line, column, value=sign)
             head.kinds.append(kind)
         self.waiting.clear()
 
-    def _goes(self, kind: str, sign: str, needs: str, one: int, two: int, line: int, column: int) -> None:
+    def _goes(self, kind: str, sign: str, frets: tuple[int, int], line: int, column: int) -> None:
+        """Raise PhraseError where a join does not lead the way that its kind asks for."""
+        (one, two), needs = frets, MARKS[kind].joins
         way = {RISES: 1, FALLS: -1, SHIFTS: _HIGHER.get(sign, 0), STAYS: 0}[needs]
         true = one == two if needs == STAYS else one != two if not way else (two - one) * way > 0
         if not true:

@@ -8,6 +8,7 @@ that begin with “fingers” or “degrees”. Any other line is prose and is p
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from ..changes.charts import Chart
@@ -49,7 +50,7 @@ def read_tab(typed: Typed, tuning: Tuning, chart: Chart, *, rhythm: str = EVEN, 
         _same_strings(text, systems[0], system)
     heads, widths = _heads(text, systems, neck, numbers)
     grouped = [list(_moments(text, inside)) for inside in heads]
-    moments, end = _timed(text, systems, grouped, widths, chart, rhythm, each)
+    moments, end = _timed(text, Written(systems, grouped, widths), chart, rhythm, each)
     for system, inside in zip(systems, grouped, strict=True):
         beside(text, system, [head for moment in inside for head in moment.heads], _is_values(text, system))
     return _line(text, moments, neck, chart, end)
@@ -186,9 +187,19 @@ def _is_values(text: Typed, system: System) -> set[int]:
     return {line for line in (*system.above, *system.below) if value_row(text, [line])}
 
 
-def _timed(text: Typed, systems: Sequence[System], grouped: Sequence[list[Moment]], widths: Sequence[int],
-           chart: Chart, rhythm: str, each: Fraction | None) -> tuple[list[Moment], Fraction]:
+@dataclass(frozen=True, slots=True)
+class Written:
+    """The systems of a TAB, the moments in each, and the columns of each bar."""
+
+    systems: Sequence[System]
+    moments: Sequence[list[Moment]]
+    widths: Sequence[int]
+
+
+def _timed(text: Typed, written: Written, chart: Chart, rhythm: str,
+           each: Fraction | None) -> tuple[list[Moment], Fraction]:
     """All moments with their onsets and lengths, and where the line ends."""
+    systems, grouped, widths = written.systems, written.moments, written.widths
     side = side_of(text, systems)
     barred = all(row.closed for system in systems for row in system.rows)
     moments: list[Moment] = []
@@ -241,7 +252,7 @@ def _line(text: Typed, moments: Sequence[Moment], tuning: Tuning, chart: Chart, 
     for moment in moments:
         for head in sorted(moment.heads, key=lambda one: -one.string):
             length = moment.duration_beats + later.get(id(head), (Fraction(0), {}))[0]
-            notes.append(_note(text, head, moment.onset_beats, length, tuning, context, later))
+            notes.append(_note(head, moment.onset_beats, length, tuning, context, later))
             heads.append(head)
     try:
         line = Line(tuple(notes), chart, tuning, length_beats=end)
@@ -264,7 +275,7 @@ def _later_moves(moments: Sequence[Moment]) -> dict[int, tuple[Fraction, dict[in
     return found
 
 
-def _note(text: Typed, head: Head, onset: Fraction, length: Fraction, tuning: Tuning, context: Context,
+def _note(head: Head, onset: Fraction, length: Fraction, tuning: Tuning, context: Context,
           later: dict[int, tuple[Fraction, dict[int, Fraction]]]) -> Note:
     kinds = [kind for kind in MARKS if kind in head.kinds]
     begins = later.get(id(head), (Fraction(0), {}))[1]

@@ -59,7 +59,7 @@ class Facts:
 
 def facts_about(charts: Iterable[Chart], *, tuning: Tuning = STANDARD, positions: Iterable[int] = (),
                 tempos: Iterable[Fraction | int] = (), keys: Sequence[Scale] = (),
-                shown: Iterable[Chord | Scale] = (), longest: int = 0, hand: str = "") -> Facts:
+                shown: Iterable[Chord | Scale] = ()) -> Facts:
     """The facts of a lesson on these charts; `tempos` are those beside the charts' own, `keys` what it says itself."""
     charts = tuple(chart for chart in charts if any(event.chord.root for event in chart.events))
     readings = tuple(reading for chart in charts for reading in harmony(chart).chords if reading.chord.root)
@@ -75,8 +75,8 @@ def facts_about(charts: Iterable[Chart], *, tuning: Tuning = STANDARD, positions
         charts, tuning, frozenset(positions),
         frozenset(map(Fraction, tempos)) | {chart.tempo for chart in charts},
         readings, chords, homes, tuple(every_key), tuple(dict.fromkeys(scales)), frozenset(shown),
-        max([longest, *(len(chart.order) for chart in charts)], default=longest), hand,
-        frozenset(scale for chord in chords for scale in chord_scales(chord.without_bass())),
+        max((len(chart.order) for chart in charts), default=0),
+        fitting=frozenset(scale for chord in chords for scale in chord_scales(chord.without_bass())),
     )
 
 

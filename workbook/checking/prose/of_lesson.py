@@ -6,6 +6,7 @@ import ast
 import re
 from collections.abc import Iterator
 from contextlib import suppress
+from dataclasses import replace
 from fractions import Fraction
 
 from theorylib.changes.charts import Chart
@@ -47,11 +48,11 @@ def facts_of(lesson: Lesson) -> Facts:
         charts = charts or [line.chart for line in lines]
         tuning, positions = _tuning(lesson, lines), list(_set_positions(lesson))
     shown = "\n".join(output.text("text/markdown") for output in lesson.outputs)
-    return facts_about(
+    facts = facts_about(
         dict.fromkeys(charts), tuning=tuning,
         positions=[*positions, *(line.position for line in lines if line.position is not None)],
-        tempos=_plan_tempos(shown), keys=() if plan else tuple(_keys(lesson)), shown=_named(lesson, own),
-        longest=_longest(lesson))
+        tempos=_plan_tempos(shown), keys=() if plan else tuple(_keys(lesson)), shown=_named(lesson, own))
+    return replace(facts, longest=max(facts.longest, _longest(lesson)))
 
 
 def _plan(lesson: Lesson) -> Plan | None:
