@@ -197,7 +197,7 @@ def test_matplotlib_draws_the_same_places() -> None:
 
 
 @pytest.mark.parametrize(("make", "message"), [
-    (lambda: plot_neck("Bm77"), "expected a chord such as Bm7, a scale such as B dorian or an arpeggio .*; did you mean Bm7"),
+    (lambda: plot_neck("Bm77"), "a scale such as B dorian or an arpeggio such as .*; did you mean Bm7"),
     (lambda: plot_neck("B dorean"), "did you mean B dorian"),
     (lambda: plot_neck("Bm7", labels="colours"), "are not labels"),
     (lambda: plot_neck("Bm7", position=40), "no position 40"),
