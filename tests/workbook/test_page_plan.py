@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -80,3 +81,15 @@ def test_what_is_read_on_a_stand_is_large_enough() -> None:
         assert min(DIGIT, FINGER) / 100 * CAP_HEIGHT * look.music >= 2.48
         assert LETTER * CAP_HEIGHT * look.neck >= 2.48
     assert LARGE.music >= 1.5 * NORMAL.music
+
+
+def test_no_word_for_the_teacher_stands_in_print() -> None:
+    """What a student takes home says nothing of cells, code, kernels or running again."""
+    from workbook.handouts.printing import texts_of
+    from workbook.handouts.tree import tree_of
+
+    teachers = re.compile(r"\b(cells?|kernel|notebook|run (it|the|this) again|refresh|code)\b", re.IGNORECASE)
+    for path in LESSONS:
+        said = [text for block in tree_of(path)["blocks"] if block["t"] != "figure" for text in texts_of([block])]
+        assert [text for text in said if teachers.search(text)] == [], path.stem
+    assert teachers.search("Change a line and run the cell again.")

@@ -5,6 +5,7 @@ Geometry is read from the SVG itself: text by the widths of its font, paths by t
 
 from __future__ import annotations
 
+import os
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
@@ -18,8 +19,10 @@ from support.techniques import long_bend, mark, note, one_of_each, unison_bend
 from theorylib import Chart, Line, finger
 from workbook.draw.engrave import engrave, evenly_broken
 from workbook.draw.mei import mei_of
+from workbook.draw.print_score import printed_systems
 from workbook.draw.score import score
 from workbook.draw.technique import bend_size
+from workbook.handouts.look import LARGE, NORMAL
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -137,3 +140,35 @@ def test_bars_are_shared_evenly_among_systems(counts: list[int], expected: list[
     broken = evenly_broken(text, counts)
     parts = (broken or "").split("<sb/>")
     assert ([part.count("<measure") for part in parts] if broken else counts) == expected
+
+
+@pytest.mark.parametrize("scale", [NORMAL.music, LARGE.music], ids=["normal", "large"])
+def test_no_text_collides_on_paper(scale: float) -> None:
+    """Every drill in one key as paper has it, the keys in turn; with VAMPBOOK_EXPLORE=1 every drill in every key."""
+    for number, name in enumerate(DRILLS):
+        for key in KEYS if os.environ.get("VAMPBOOK_EXPLORE") else KEYS[number % 12:number % 12 + 1]:
+            line = made(name, key, "standard", "straight 8")
+            for system in printed_systems(finger(line, line.tuning, line.position), width_mm=178, scale=scale):
+                assert collisions(system.svg) == [], (name, key, scale)
+
+
+@pytest.mark.parametrize("make", [one_of_each, long_bend, unison_bend])
+def test_no_text_collides_in_the_techniques_on_paper(make: Callable[[], Line]) -> None:
+    for scale in (NORMAL.music, LARGE.music):
+        for system in printed_systems(make(), width_mm=178, scale=scale):
+            assert collisions(system.svg) == [], scale
+
+
+def test_systems_on_paper_stand_within_their_ink() -> None:
+    """No text leaves the drawing of its system, which is no higher than it needs; large print is that much larger."""
+    normal, large = (printed_systems(one_of_each(), width_mm=178, scale=look.music) for look in (NORMAL, LARGE))
+    for system in (*normal, *large):
+        root = ElementTree.fromstring(system.svg)
+        top, high = (float(part) for part in (root.get("viewBox") or "").split()[1::2])
+        down = sum(float(moved[1]) for node in root.iter(f"{SVG}g")
+                   if node.get("class") in ("page-margin", "system")
+                   and (moved := re.search(r"translate\(-?[\d.]+,? (-?[\d.]+)\)", node.get("transform", ""))))
+        for box in text_boxes(system.svg):
+            assert 10 * top <= box.top + down < box.bottom + down <= 10 * (top + high), box
+    assert len(large) > len(normal)
+    assert [system.end_bar for system in large[:-1]] == [system.first_bar for system in large[1:]]

@@ -90,15 +90,13 @@ def spoken_line(line: Line) -> str:
     return " ".join([summary(line), *spoken_bars(line)])
 
 
-def spoken_bars(line: Line, first: int = 0, end: int | None = None) -> list[str]:
-    """A sentence for each bar from `first` (counted from 0) up to before `end`; none is shortened."""
+def spoken_bars(line: Line) -> list[str]:
+    """A sentence for each bar; none is shortened."""
     line = as_published(line)
     chords: dict[int, list[Event]] = {}
     for event in line.chords():
         chords.setdefault(event.bar, []).append(event)
-    bars = written_bars(line)
-    return [_bar(line, number, bars[number], chords.get(number, []))
-            for number in range(first, len(bars) if end is None else min(end, len(bars)))]
+    return [_bar(line, number, bar, chords.get(number, [])) for number, bar in enumerate(written_bars(line))]
 
 
 def _bar(line: Line, number: int, bar: tuple[Written, ...], chords: list[Event]) -> str:

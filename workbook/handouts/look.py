@@ -47,6 +47,11 @@ class Look:
     inner: float
     columns: bool   # whether two columns may stand side by side
 
+    @property
+    def between_items_mm(self) -> float:
+        """Between the items of a list, as the template sets them."""
+        return 0.6 * self.text * 25.4 / 72
+
 
 NORMAL = Look(text=10.5, sans=9.5, title=28, heading=13.5, sub=10.5, foot=8.5, music=1.16, neck=0.218, picture=1.0,
               symbol=42, inner=1.8, columns=True)

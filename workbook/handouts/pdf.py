@@ -21,7 +21,7 @@ from .outlines import fonts
 from .page_plan import planned
 from .printed_figures import printed_figure
 from .printing import printed, texts_of
-from .rows import Heights, key_of, labelled, laid_out, widths_asked
+from .rows import Heights, items_of, key_of, labelled, laid_out, widths_asked
 from .slicing import slices
 from .tree import HandoutError, tree_of
 
@@ -119,13 +119,21 @@ class _Sheet:
         found = self._measured(list(asked.values()), faces)
         known = dict(zip(asked, found, strict=True))
 
+        def one_height(block: Block, width: float) -> float:
+            if block["t"] == "part" and not block.get("caption"):
+                return float(block["h"])
+            key = key_of([block], width)
+            if key not in known and block["t"] == "list":  # half of a list, whose items were measured
+                items = [known.get(key_of([one], width)) for one in items_of(block)]
+                if None not in items:
+                    known[key] = sum(filter(None, items)) + (len(items) - 1) * self.look.between_items_mm
+            if key not in known:
+                (known[key],) = self._measured([((block,), width)], faces)
+            return known[key]
+
         def height_of(blocks: Sequence[Block], width: float) -> float:
-            apart = [known.get(key_of([block], width)) for block in blocks]
-            missing = [block for block, high in zip(blocks, apart, strict=True) if high is None]
-            for block, high in zip(missing, self._measured([((one,), width) for one in missing], faces), strict=True):
-                known[key_of([block], width)] = high
-            return (sum(known[key_of([block], width)] for block in blocks)
-                    + self.look.inner * max(0, len(blocks) - 1))
+            apart = self.look.inner * max(0, len(blocks) - 1)
+            return sum(one_height(block, width) for block in blocks) + apart
 
         return height_of
 

@@ -49,10 +49,9 @@ def legend_part(roles: list[str], look: Look) -> Block:
 def _score(block: Block, look: Look) -> Block:
     line = Line.from_json(block["score"])
     systems = printed_systems(line, width_mm=TEXT_MM, scale=look.music, staves=staves_in(block.get("svg", "")))
-    parts = []
+    said, parts = spoken_bars(line), []
     for number, one in enumerate(systems):
-        said = spoken_bars(line, one.first_bar, one.end_bar)
-        alt = " ".join([*([summary(line)] if number == 0 else []), *said])
+        alt = " ".join([*([summary(line)] if number == 0 else []), *said[one.first_bar:one.end_bar]])
         parts.append({"t": "part", "w": one.width_mm, "h": one.height_mm, "data": one.svg, "format": "svg", "alt": alt})
     return {**_head(block, line.title, about(line)), "kind": "score", "parts": parts}
 

@@ -20,6 +20,8 @@ from .printed_figures import Block, legend_part
 Heights = Callable[[Sequence[Block], float], float]  # of blocks under each other at a width, in mm
 _TEXTS = ("paragraph", "list", "meta")
 _LEAD_MM, _PAIRED_MM = 26.0, 80.0     # the most of words that lead to a figure; of a section beside another
+TABLE_MM = TEXT_MM * 0.58                # of a table beside a note of care
+CARE_MM = TEXT_MM - BETWEEN_MM - TABLE_MM
 _SAVES = 0.86                         # two columns must be that much lower than one
 # Kind of row: (least, most) gap before it in mm.
 GAPS = {"title": (0.0, 0.0), "section": (4.6, 15.0), "sub": (3.0, 6.0), "text": (1.8, 4.0), "under": (1.2, 2.4),
@@ -52,17 +54,29 @@ def widths_asked(blocks: Iterable[Block], look: Look) -> Iterator[tuple[tuple[Bl
     beside = {TEXT_MM - BETWEEN_MM - part["w"] for block in blocks for part in block.get("parts", ())
               if _is_small(block, look)}
     for block in blocks:
-        if block["t"] in ("figure", "page-break"):
-            yield from (((part,), TEXT_MM) for part in block["parts"]) if block["t"] == "figure" else ()
-            if block["t"] == "figure" and block.get("head"):
+        if block["t"] == "figure":
+            for part in block["parts"]:
+                yield from (((part,), width) for width in (TEXT_MM, HALF_MM, part["w"]) if part.get("caption"))
+            if block.get("head"):
                 yield (block["head"],), TEXT_MM
-            continue
-        yield (block,), TEXT_MM
-        if look.columns:
-            yield (block,), HALF_MM
-            if block["t"] in _TEXTS:
-                yield from (((block,), width) for width in sorted(beside))
-            yield from (((one,), HALF_MM) for one in _items(block))
+        elif block["t"] != "page-break":
+            yield from (((block,), width) for width in _widths(block, look, beside))
+            if look.columns:
+                yield from (((one,), HALF_MM) for one in items_of(block))
+
+
+def _widths(block: Block, look: Look, beside: set[float]) -> Iterator[float]:
+    """The widths that a block of words may be set at."""
+    yield TEXT_MM
+    if not look.columns:
+        return
+    if block["t"] in (*_TEXTS, "heading"):
+        yield HALF_MM
+        yield from sorted(beside)
+    elif block["t"] == "table":
+        yield TABLE_MM
+    elif block["t"] == "care":
+        yield CARE_MM
 
 
 def key_of(blocks: Sequence[Block], width: float) -> tuple[str, float]:
@@ -105,7 +119,7 @@ def _is_small(block: Block, look: Look) -> bool:
             and len(block["parts"]) == 1 and block["parts"][0]["w"] <= TEXT_MM - BETWEEN_MM - 60)
 
 
-def _items(block: Block) -> list[Block]:
+def items_of(block: Block) -> list[Block]:
     """A list in lists of one item each, and so two columns of it; nothing of another block."""
     if block["t"] != "list":
         return []
@@ -257,9 +271,8 @@ class _Rows:
         """A table, with a note of care at its right where both fit."""
         table, beside = blocks[index], blocks[index + 1:index + 2]
         if beside and beside[0]["t"] == "care" and self.look.columns and len(table["head"]) <= 4:
-            wide = TEXT_MM * 0.58
-            columns = [Column(wide, (table,)), Column(TEXT_MM - BETWEEN_MM - wide, tuple(beside))]
-            if self.height_of([beside[0]], columns[1].width) < 1.8 * self.height_of([table], wide):
+            columns = [Column(TABLE_MM, (table,)), Column(CARE_MM, tuple(beside))]
+            if self.height_of(beside, CARE_MM) < 1.8 * self.height_of([table], TABLE_MM):
                 self.add(columns, "table")
                 return 2
         high = self.height_of([table], TEXT_MM)
@@ -284,15 +297,15 @@ class _Rows:
 
     def words(self, block: Block) -> None:
         high = self.height_of([block], TEXT_MM)
-        if high > self.page_mm * (0.4 if self.look.columns else 0.15) and len(_items(block)) > 1:
-            for item in _items(block):
+        if high > self.page_mm * (0.4 if self.look.columns else 0.15) and len(items_of(block)) > 1:
+            for item in items_of(block):
                 self.one([item], "text", flows=True)
             return
         after_heading = bool(self.found) and self.found[-1].kind in ("section", "sub") and self.glue
         self.one([block], "under" if after_heading else "text", flows=high > self.page_mm * 0.4)
 
     def columns(self, run: Sequence[Block]) -> None:
-        pieces = _items(run[0]) if run[0]["t"] == "list" else list(run)
+        pieces = items_of(run[0]) if run[0]["t"] == "list" else list(run)
         whole = sum(self.height_of([one], TEXT_MM) for one in run) + self.look.inner * (len(run) - 1)
         cut = self._balanced(pieces) if self.look.columns and len(pieces) > 1 else 0
         if not cut or whole > self.page_mm * 0.6:

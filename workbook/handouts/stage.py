@@ -18,6 +18,7 @@ from theorylib.practice.ear_text import EarTask
 
 from ..draw.score import about
 from ..draw.screen import WIDTHS, Width, screen_scores, staves_in
+from ..draw.spoken import spoken_bars, summary
 from .clean import clean_svg
 from .practice import Drill, moments_of
 from .tree import Block, plain_text
@@ -101,8 +102,14 @@ def _picture(drill: Drill, block: Block, *, is_first: bool) -> str:
     hidden = "" if is_first else " hidden"
     return (f'<figure class="music" id="figure-{drill.number}" data-figure="{drill.number}"{hidden}>'
             f'<p class="printed">{escape(title)}</p>'
-            f'<div class="picture" role="img" aria-label="{escape(block["alt"])}">{scores}</div>'
-            f'<div class="over"></div>{caption}</figure>')
+            f'<div class="picture" role="img" aria-label="{escape(summary(drill.line))}" aria-details="{name}-words">'
+            f'{scores}</div><div class="over"></div>{caption}{_in_words(drill.line, f"{name}-words")}</figure>')
+
+
+def _in_words(line: Line, name: str) -> str:
+    """Every note of a line in words, bar by bar, folded: what a picture's short label leaves out."""
+    bars = "".join(f"<p>{escape(bar)}</p>" for bar in spoken_bars(line))
+    return f'<details class="in-words" id="{name}"><summary>In words, bar by bar</summary>{bars}</details>'
 
 
 def _task(task: EarTask, number: int) -> str:
