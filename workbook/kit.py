@@ -90,7 +90,7 @@ from .lesson.derived import (
 )
 from .lesson.here import lesson_here
 from .lesson.lesson import Lesson
-from .lesson.lines import accents_across, first_call, reading_line
+from .lesson.lines import accents_across, reading_line
 from .lesson.phrase_lines import placed_phrase
 from .lesson.refreshing import refreshed_file
 from .lesson.shelf import FOLDER, files_in, read_filed, search, table
@@ -379,11 +379,11 @@ __all__ = [
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
     "as_drill", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
     "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
-    "explore", "fast_value", "finger", "first_call", "for_reader", "form_of", "grips", "guide_tone_line", "harmony",
-    "hear", "held_vibrato", "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest",
-    "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus",
-    "phrase_from", "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line",
-    "refresh", "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
+    "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "hear",
+    "held_vibrato", "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of",
+    "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from",
+    "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh",
+    "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
     "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area",
     "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
     "triads_of", "triads_over", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",

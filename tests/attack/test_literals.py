@@ -42,7 +42,8 @@ CALLS = {"lesson_chart", "play_along", "rhythm_part", "comping.score", "Tuning.p
          "bursts", "steps.score", "run.score", "run.plan", "burst.score", "guide_tone_line", "held_vibrato",
          "tapped_arpeggio", "guides.score", "held.score", "taps.score", "taps.plan", "Fraction",
          "accents_across", "against.score", "against_substitute", "aim_at_changes", "area_scale", "areas", "bend_area",
-         "burst.plan", "call.score", "continuous_scale", "ear.answers", "ear_training", "first_call", "held.plan",
+         "burst.plan", "calls.score", "calls.told", "phrase_chorus", "phrase_style",
+         "continuous_scale", "ear.answers", "ear_training", "held.plan",
          "land.score", "landings", "reading.score", "reading_line", "steady.plan", "steady.score", "steady_scale",
          "steps.plan", "telling.score", "triads_over", "walking.score"}
 

@@ -86,14 +86,16 @@ def choose(page: Any, name: str, value: str) -> None:
     }""", [name, value])
 
 
+BESIDE = ("guides", "telling", "against", "displaced", "ear", "ear-answers", "reading", "phrases", "phrases-told")
 LINE = "application/vnd.vampbook.line+json"
 
 
 def notebook(name: str = "slack-water") -> dict[str, Any]:
-    """A shipped lesson as its file holds it, but for its rhythm part: what is left are lines of single notes."""
+    """A shipped lesson as its file holds it, but for what stands beside its drills: few lines, of single notes."""
     lesson = dict(json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8")))
     for cell in lesson["cells"]:
-        cell["outputs"] = [one for one in cell.get("outputs", ()) if not _is_rhythm(one.get("data", {}).get(LINE))]
+        kept = () if cell["id"] in BESIDE else cell.get("outputs", ())
+        cell["outputs"] = [one for one in kept if not _is_rhythm(one.get("data", {}).get(LINE))]
     return lesson
 
 

@@ -269,7 +269,6 @@ CALLS = [
     call(workbook.kit.area_scale, read=("chart", CHART), kind=("word", "blues")),
     call(workbook.kit.areas, read=("chart", CHART), position=("whole", 5), kind=("word", "rock"),
          level=("word", "advanced"), **TUNE),
-    call(workbook.kit.first_call, **OVER, **POSITION, **TUNE),
     call(workbook.kit.accents_across, line=("line", LINE.to_json())),
     call(workbook.kit.shape_position, home=SCALE, **TUNE),
     call(landings.steady_scale, what=SCALE, position=("whole", 5), **OVER, **TUNE),

@@ -153,7 +153,7 @@ def test_sections_come_and_go_with_their_need() -> None:
     assert ids(back) == ids(lesson), "in their places"
     blues = refreshed(with_choices(lesson, {"kind": "blues"})).lesson
     assert "bend-drill" in ids(blues)
-    assert "colours" not in ids(blues)
+    assert "colours" in ids(blues), "they were chosen"
     assert ids(blues).index("targets") < ids(blues).index("bend-drill") < ids(blues).index("plan")
 
 
@@ -348,7 +348,7 @@ def test_a_position_left_out_holds_every_drill_of_the_kind(monkeypatch: pytest.M
     assert best_position(chart, "rock") == 3
     monkeypatch.setitem(derived._LINES, "rock", picky)
     derived._best_position.cache_clear()
-    assert best_position(chart, "rock") in (2, 4)
+    assert best_position(chart, "rock") != 3
     derived._best_position.cache_clear()
 
 

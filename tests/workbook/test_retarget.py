@@ -74,7 +74,7 @@ def test_prose_and_code_follow() -> None:
     own = lesson("slack-water")
     new = moved(own, Target("A"), 2)
     text = "\n".join(cell.source for cell in new.cells)
-    for words in ("**Am7** takes **A dorian** (2nd mode of G major)", "Its notes are A B C D E F♯ G.", "position = 5",
+    for words in ("**Am7** (bar 1) takes **A dorian** (2nd mode of G major)", "Its notes are A B C D E F♯ G.", "position = 5",
                   "| Am7 | D9 |", 'key = "A dorian"', "Stay in position 5", "i7 – IV9", "# Slack water in A dorian",
                   'tuning = "standard"'):
         assert words in text, words

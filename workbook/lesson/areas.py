@@ -14,7 +14,7 @@ from theorylib.errors import one_of
 from theorylib.levels import LEVELS
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
-from theorylib.necks.areas import Layer, layers
+from theorylib.necks.areas import Layer, degrees_of, layers
 from theorylib.necks.shapes import Shape
 from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.reading.harmony import Harmony, Reading
@@ -63,7 +63,10 @@ def areas_of(read: Harmony, kind: str, level: str, position: int, tuning: Tuning
         return (first, *_arpeggios(read, position, 1), *(_nested(layer, reading.chord, position) for layer in in_scale))
     if scale.kind == BLUES:
         return (first, *_arpeggios(read, position, MOST_ARPEGGIOS))
-    return (first, *(_nested(layer, reading.chord, position) for layer in nested if _says_more(layer, nested)))
+    if level != LEVELS[-1]:
+        nested = nested[:-1]  # the scale over the chord stands among the chord scales already
+    shown = [layer for layer in nested if _says_more(layer, nested) and set(layer.degrees) != set(degrees_of(scale))]
+    return (first, *(_nested(layer, reading.chord, position) for layer in shown))
 
 
 def nested_chord(read: Harmony, level: str) -> Reading:

@@ -42,7 +42,7 @@ from theorylib.reading.substitutes import Substitute, substitutes
 from . import prose
 from .chosen import KINDS, PHRASE
 from .door import LessonError
-from .lines import can_tap, first_call, has_guides
+from .lines import can_tap, has_guides
 
 POSITIONS = range(1, 11)  # where a lesson's position is looked for
 # Times the least effort: so much more is worth it for roots under the hand (common practice, no source).
@@ -118,7 +118,9 @@ def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | 
     one_of(level, LEVELS, "level", LessonError)
     if level == LEVELS[0] and kind != PHRASE:
         return shape_position(harmony(as_chart(chart)).homes[0].scale, as_tuning(tuning))
-    return _best_position(as_chart(chart), kind, as_tuning(tuning), per_chord)
+    # The hand stands where it stands at any tempo: so it is found once for all of them.
+    still = replace(as_chart(chart), tempo=Fraction(100), title="")
+    return _best_position(still, kind, as_tuning(tuning), per_chord)
 
 
 def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD) -> int:
@@ -185,7 +187,6 @@ def hold(kind: str, read: Harmony, position: int, tuning: Tuning, level: str = "
 def _beginner(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
     yield steady_scale(pentatonic(read.homes[0].scale), position, chart=read.chart, tuning=tuning)
     yield landings(read.chart, ("1", "3"), position, tuning=tuning)
-    yield first_call(read.chart, position, tuning=tuning)
 
 
 def _groove(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:

@@ -8,19 +8,25 @@ tones; the advanced approaches, substitutes and accents across the beat (common 
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
+from theorylib.errors import VampError
 from theorylib.levels import LEVELS
+from theorylib.necks.tunings import Tuning
+from theorylib.playing.fingering import finger
 from theorylib.practice.pace import fast_value, most_a_beat, note_value, value_words
+from theorylib.practice.phrasing import phrases_over
 from theorylib.practice.subdivisions import rung_words, rungs_of
 from theorylib.practice.touch import beat_of
 
 from . import phrase_kind, prose
 from .advanced import ADVANCED, AGAINST, COLOURS, DISPLACED, TRIADS
 from .chosen import PHRASE
-from .derived import bend_area, pentatonic, two_chords
+from .derived import bend_area, pentatonic, phrase_style, two_chords
 from .ear import HEARD
-from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY, third_words
+from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
 from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE
 from .rhythm import CLAP, PLAYING
@@ -215,17 +221,40 @@ TAPS = Section("taps", _says(
 
 
 # -- music -----------------------------------------------------------------------------------------------------------
-def _call(plan: Plan) -> str:
-    home = third_words(plan.chart)
-    return ("## Ask and answer\n\nTwo bars ask, two bars answer and come home. Play it as it stands; then keep the "
-            "question and find an answer of your own in the same rhythm, which ends on a root"
-            f"{f' or a {home}' if home in ('3rd', '5th') else ''}.")
+_PHRASES = {
+    "beginner": "## Ask and answer\n\nOne phrase asks, the next answers, the last comes home. Play it as it stands "
+                "until it goes by itself; then keep the question and find an answer of your own in the same rhythm. "
+                "The silence belongs to the phrase.",
+    "intermediate": "## Calls and answers\n\nSing each call before you play it. When they sit in the hand, keep the "
+                    "rhythm of a call and choose other notes of the chord; the list says what each of them does.",
+    "advanced": "## Calls and answers, to be changed\n\nLearn one call and its answer by heart. Then let the call "
+                "begin half a beat later, and answer it with one note fewer each time round.",
+}
 
 
-CALL = Section(
-    "call", _call, _says("call = as_drill(first_call(chart, hand, tuning=neck))\ncall.score()"), levels=BEGINNER,
-    least=15, part="Music", does="ask and answer",
-    aim=_says("Answer a short question with notes of your own that come home."))
+def _can_be_phrased(plan: Plan) -> bool:
+    return _phrased(plan.chart, phrase_style(plan.read, plan.choices.kind), plan.choices.level, plan.position,
+                    plan.choices.tuning)
+
+
+@lru_cache(maxsize=64)
+def _phrased(chart: Chart, style: str, level: str, position: int, tuning: Tuning) -> bool:
+    try:
+        finger(phrases_over(chart, style, level, position, tuning=tuning).line, tuning, position)
+    except VampError:
+        return False
+    return True
+
+
+PHRASES = (
+    Section("phrases", lambda plan: _PHRASES[plan.choices.level], _says(
+        "calls = phrase_chorus(chart, phrase_style(read, kind), level, hand, tuning=neck)\ncalls.score()"),
+        when=_can_be_phrased, least=15, part="Music", does="calls and answers",
+        aim=_says("Answer a short phrase with one of your own that comes home.")),
+    Section("phrases-told", code=_says("calls.told()"), when=_can_be_phrased, least=15, levels=HIGHER),
+)
+
+
 def _solo(plan: Plan) -> str:
     then = ("Say the limit aloud before each phrase." if plan.choices.level in INTERMEDIATE
             else "The second take goes without the sheet: record both, and keep the better one.")
@@ -296,14 +325,14 @@ WEEK = Section("week-words", _week)
 
 # kind of lesson: its sections after the opening.
 SECTIONS: dict[str, tuple[Section, ...]] = {
-    "groove": (STEADY, LANDINGS, ARPEGGIO, GUIDES, AIM, *COLOURS, TRIADS, AGAINST, DISPLACED, PLAN, *HEARD, CALL, NEXT,
-               SOLO, WEEK),
-    "blues": (STEADY, LANDINGS, *BENDS, ARPEGGIO, TELLING, AIM, *COLOURS, TRIADS, DISPLACED, PLAN, *HEARD, CALL, SOLO,
-              WEEK),
-    "rock": (STEADY, LADDER, LANDINGS, ARPEGGIO, RUN, BURST, *COLOURS, TRIADS, DISPLACED, PLAN, *HEARD, CALL, SOLO,
-             WEEK),
+    "groove": (STEADY, LANDINGS, ARPEGGIO, GUIDES, AIM, *COLOURS, TRIADS, AGAINST, DISPLACED, PLAN, *HEARD, *PHRASES,
+               NEXT, SOLO, WEEK),
+    "blues": (STEADY, LANDINGS, *BENDS, ARPEGGIO, TELLING, AIM, *COLOURS, TRIADS, DISPLACED, PLAN, *HEARD, *PHRASES,
+              SOLO, WEEK),
+    "rock": (STEADY, LADDER, LANDINGS, ARPEGGIO, RUN, BURST, *COLOURS, TRIADS, DISPLACED, PLAN, *HEARD, *PHRASES,
+             SOLO, WEEK),
     "modern": (STEADY, LANDINGS, ARPEGGIO, GUIDES, VIBRATO, TAPS, *COLOURS, TRIADS, AGAINST, DISPLACED, PLAN, *HEARD,
-               CALL, SOLO, WEEK),
+               *PHRASES, SOLO, WEEK),
 }
 
 

@@ -1,4 +1,4 @@
-"""Lines of a lesson that follow from its meter and level: a first call and answer, a line to read, accents that walk.
+"""Lines of a lesson that follow from its meter and level: a line to read, accents that walk.
 
 And what changes must have for a line over them: guide tones, tones enough to tap.
 """
@@ -14,25 +14,12 @@ from theorylib.errors import one_of
 from theorylib.levels import LEVELS
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line, as_line
-from theorylib.practice.phrases import call_and_answer, motif
+from theorylib.practice.phrases import motif
 from theorylib.practice.subdivisions import displaced_accents
 
 from .door import LessonError
 
-PHRASE_BARS = 4  # of a call with its answer
-
-
-def first_call(chart: Chart | str, position: int | None = 5, *, tuning: Tuning | str = STANDARD) -> Line:
-    """Call and answer in plain beats: a note on each beat but the last of a bar, four bars or whole forms of them.
-
-    >>> [str(note.duration_beats) for note in first_call("| Am7 | D7 |").notes][:4]
-    ['1', '1', '1', '1']
-    """
-    chart = as_chart(chart)
-    *beats, last = chart.meter.felt_beats
-    rhythm = " ".join([*map(str, beats), f"-{last}"] if beats else [str(last)])
-    passes = max(1, ceil(PHRASE_BARS / chart.form_bars))
-    return call_and_answer(chart, rhythm, "0 1 1 -1", position, tuning=tuning, passes=passes)
+PHRASE_BARS = 4  # of a line to read at least
 
 
 def reading_line(chart: Chart | str, level: str = "intermediate", position: int | None = 5, *,

@@ -120,6 +120,11 @@ def _chords(plan: Plan) -> str:
     return "\n\n".join(["## Each chord in turn", *prose.chord_paragraphs(plan.read)])
 
 
+def _moves(plan: Plan) -> bool:
+    """Does a chord move to another?"""
+    return len(prose.bars_of_chords(plan.read)) > 1
+
+
 def _neck(plan: Plan) -> str:
     return (f"## On the neck\n\nStay in position {plan.position}: the first finger belongs to fret {plan.position}. "
             f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes.")
@@ -181,7 +186,7 @@ HOME = (
     TONES,
     Section("chords-words", _chords, levels=INTERMEDIATE),
     LEAVING,
-    Section("moves", lambda plan: _MOVES, lambda plan: "moves(read)", levels=INTERMEDIATE, least=30),
+    Section("moves", lambda plan: _MOVES, lambda plan: "moves(read)", when=_moves, levels=INTERMEDIATE, least=30),
     Section("neck", _neck, lambda plan: "necks(read, hand, tuning=neck)", levels=INTERMEDIATE,
             part="Changes", does="the chord scales on the neck"),
     AREA,

@@ -16,6 +16,7 @@ from theorylib.names.scales import Scale
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line
 
+from ...lesson.areas import area_scale
 from ...lesson.choices import parsed
 from ...lesson.chosen import has_choices, read_choices
 from ...lesson.lesson import Lesson
@@ -47,11 +48,12 @@ def facts_of(lesson: Lesson) -> Facts:
     else:
         charts = charts or [line.chart for line in lines]
         tuning, positions = _tuning(lesson, lines), list(_set_positions(lesson))
+    named = set(_named(lesson, own)) | ({area_scale(plan.read, plan.choices.kind)} if plan else set())
     shown = "\n".join(output.text("text/markdown") for output in lesson.outputs)
     facts = facts_about(
         dict.fromkeys(charts), tuning=tuning,
         positions=[*positions, *(line.position for line in lines if line.position is not None)],
-        tempos=_plan_tempos(shown), keys=() if plan else tuple(_keys(lesson)), shown=_named(lesson, own))
+        tempos=_plan_tempos(shown), keys=() if plan else tuple(_keys(lesson)), shown=named)
     return replace(facts, longest=max(facts.longest, _longest(lesson)))
 
 
