@@ -12,7 +12,7 @@ from support.lab import ROOT
 from theorylib.names.scales import Scale
 from theorylib.necks.tunings import Tuning
 from workbook.lesson.cells import code_cell, text_cell
-from workbook.lesson.chosen import with_injected
+from workbook.lesson.chosen import with_choices, with_injected
 from workbook.lesson.door import LessonError
 from workbook.lesson.lesson import Lesson
 from workbook.library.moving import Target, all_keys, hand_shifts, interval_to, moved
@@ -46,6 +46,8 @@ def test_every_lesson_in_every_key(name: str, semitones: int) -> None:
         assert [event.chord.suffix for event in two.events] == [event.chord.suffix for event in one.events]
     for (_, one), (_, two) in zip(Lesson.of(own).lines, Lesson.of(ran).lines, strict=True):
         assert two.problems() == ()
+        if one.title.startswith("Bend"):
+            continue  # a bar for each bend, and another place has others
         assert two.length_beats == one.length_beats
         if name != "slack-water" or one.is_rhythm_part:
             continue  # near the nut, and where fingers stretch, another position chooses other notes and other grips
@@ -144,8 +146,9 @@ def test_refusals_say_why() -> None:
 
 
 def test_a_hand_that_has_no_room_above_goes_down() -> None:
-    assert hand_shifts(lesson("lantern-stairs"), Target("G"))[0] == -5
-    assert hand_shifts(lesson("lantern-stairs"), Target("F"))[0] == -7, "position 1, not 13"
+    high = with_choices(Lesson.of(lesson("lantern-stairs")), {"position": 8})
+    assert hand_shifts(high, Target("G"))[0] == -5
+    assert hand_shifts(high, Target("F"))[0] == -7, "position 1, not 13"
     assert hand_shifts(lesson("slack-water"), Target("A"))[0] == 2
     assert hand_shifts(lesson("slack-water"), Target(tuning="whole step down"))[0] == 2
 
