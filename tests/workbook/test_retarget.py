@@ -12,7 +12,7 @@ from support.lab import ROOT
 from theorylib.names.scales import Scale
 from theorylib.necks.tunings import Tuning
 from workbook.lesson.cells import code_cell, text_cell
-from workbook.lesson.chosen import with_choices, with_injected
+from workbook.lesson.chosen import with_injected
 from workbook.lesson.door import LessonError
 from workbook.lesson.lesson import Lesson
 from workbook.library.moving import Target, all_keys, hand_shifts, interval_to, moved
@@ -76,8 +76,9 @@ def test_prose_and_code_follow() -> None:
     own = lesson("slack-water")
     new = moved(own, Target("A"), 2)
     text = "\n".join(cell.source for cell in new.cells)
-    for words in ("**Am7** (bar 1) takes **A dorian** (2nd mode of G major)", "Its notes are A B C D E F♯ G.", "position = 5",
-                  "| Am7 | D9 |", 'key = "A dorian"', "Stay in position 5", "i7 – IV9", "# Slack water in A dorian",
+    for words in ("**Am7** (bar 1) takes **A dorian** (2nd mode of G major)", "Its notes are A B C D E F♯ G.",
+                  "position = 5", "| Am7 | D9 |", 'key = "A dorian"', "Stay in position 5", "i7 – IV9",
+                  "# Slack water in A dorian",
                   'tuning = "standard"'):
         assert words in text, words
     assert "Gm7" not in text
@@ -145,10 +146,9 @@ def test_refusals_say_why() -> None:
     assert "is false" in refused(false, key="A")
 
 
-def test_a_hand_that_has_no_room_above_goes_down() -> None:
-    high = with_choices(Lesson.of(lesson("lantern-stairs")), {"position": 8})
-    assert hand_shifts(high, Target("G"))[0] == -5
-    assert hand_shifts(high, Target("F"))[0] == -7, "position 1, not 13"
+def test_a_hand_goes_where_it_has_room() -> None:
+    assert hand_shifts(lesson("gravel-drive"), Target("Eb"))[0] == -6, "down half an octave, not up"
+    assert hand_shifts(lesson("lantern-stairs"), Target("G"))[0] == 7, "near the nut there is no room below"
     assert hand_shifts(lesson("slack-water"), Target("A"))[0] == 2
     assert hand_shifts(lesson("slack-water"), Target(tuning="whole step down"))[0] == 2
 
