@@ -99,7 +99,7 @@ from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import listen
 from .reader import for_reader
 from .recordings import hear
-from .takes import take
+from .takes import mirror, take
 from .telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colours, target_steps, triads_over
 
 if TYPE_CHECKING:
@@ -380,10 +380,10 @@ __all__ = [
     "as_drill", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
     "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
     "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "hear",
-    "held_vibrato", "joins", "landings", "lesson_chart", "listen", "motif", "moves", "moving_rest", "names_of",
-    "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from",
-    "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh",
-    "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
+    "held_vibrato", "joins", "landings", "lesson_chart", "listen", "mirror", "motif", "moves", "moving_rest",
+    "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus",
+    "phrase_from", "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line",
+    "refresh", "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
     "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area",
     "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
     "triads_of", "triads_over", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",

@@ -60,8 +60,10 @@ def hear(track: Path, quiet: bool, **said: Any) -> None:
 
 @click.command()
 @click.argument("recording", type=click.Path(path_type=Path))
-@click.option("--lesson", type=click.Path(path_type=Path), metavar="LESSON", required=True,
+@click.option("--lesson", type=click.Path(path_type=Path), metavar="LESSON",
               help="The lesson whose line was played.")
+@click.option("--over", type=click.Path(path_type=Path), metavar="FILE",
+              help="Instead of a lesson: a chart over which was played freely, held up as in a mirror.")
 @click.option("--line", type=click.IntRange(1, 999), metavar="NUMBER",
               help="Which of its lines; the first that is no rhythm part without it.")
 @click.option("--tempo", type=click.FloatRange(20, 400), metavar="NUMBER",
@@ -94,7 +96,12 @@ def take(recording: Path, quiet: bool, **said: Any) -> None:
     from .takes import take as held
 
     page, pdf, json_file, force = (said.pop(word) for word in ("page", "pdf", "json_file", "force"))
-    claps, progress = said.pop("claps"), said.pop("progress")
+    claps, progress, over = said.pop("claps"), said.pop("progress"), said.pop("over")
+    if (over is None) == (said["lesson"] is None):
+        raise click.UsageError("name the lesson with --lesson, or a chart with --over (one of the two)")
+    if over is not None:
+        _mirrored(recording, over, said, quiet)
+        return
     latency = latency_in(claps, said["lesson"], said["line"], said["tempo"]) if claps is not None else 0.0
     found = held(recording, latency_ms=latency, **said)
     made = ((page, found.page), (pdf, found.pdf), (json_file, found.json))
@@ -110,6 +117,15 @@ def take(recording: Path, quiet: bool, **said: Any) -> None:
         say(line)
     for path, _ in written:
         say(str(path))
+
+
+def _mirrored(recording: Path, over: Path, said: dict[str, Any], quiet: bool) -> None:
+    from .files import read_text
+    from .takes import mirror
+
+    found = mirror(recording, read_text(over), **{word: said[word] for word in ("first_beat", "tempo", "track")})
+    for line in found.words() if not quiet else ():
+        say(line)
 
 
 def _write(written: Sequence[tuple[Path, str | bytes]], track: Path, force: bool) -> None:

@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from theorylib.changes.charts import Chart, as_chart
 from theorylib.errors import as_text
 from theorylib.limits import TEMPO, number_in
 from theorylib.playing.lines import Line, as_line
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from .draw.pictures import Picture
     from .listen.expected import Expected, ExpectedNote
     from .listen.findings import Finding
+    from .listen.mirror import Mirror
     from .listen.take import NoteHeard, Take
 
 _CARE = "Warm up, rest, and stop if anything hurts; keep the volume moderate."
@@ -227,8 +229,35 @@ def _check(tempo: object, first_beat: object, latency_ms: object) -> None:
     if tempo is not None:
         number_in(tempo, TEMPO, "tempo in quarter notes a minute")
     if first_beat is not None:
-        number_in(first_beat, (-3600, 3600), "second at which the line begins")
+        number_in(first_beat, (-900, 3600), "second at which the line begins")
     number_in(latency_ms, (-900, 900), "latency in ms")
+
+
+def mirror(recording: Path | str, over: Chart | str, *, first_beat: float | None = None, tempo: float | None = None,
+           track: Path | str | None = None, latency_ms: float = 0.0) -> Mirror:
+    """Free playing over changes: `.words()` say which degrees over which chord, how much space, range, what returns.
+
+    `first_beat` is the second of the take at which the changes begin, or of the track where `track` is given (there a
+    bar of count-in is taken without it). It is a mirror and no mark. Raises ListenError.
+    """
+    from .listen.mirror import mirror_of
+    from .listen.recording import EXPECTED, ListenError, read_recording
+    from .listen.tracks import backing_in
+
+    name = str(recording) if isinstance(recording, Path) else as_text(recording, "take", EXPECTED, ListenError)
+    _check(tempo, first_beat, latency_ms)
+    chart, played = as_chart(over), read_recording(name)
+    if track is not None:
+        found = backing_in(played, read_recording(track))
+        counted_in = float(chart.bar_beats) * 60 / float(tempo or chart.tempo)
+        if found is None:
+            raise ListenError(f"{Path(track).name} is not heard in {played.name}", value=str(track),
+                              expected="the second of the first beat instead (first_beat)")
+        first_beat = found + (counted_in if first_beat is None else first_beat)
+    if first_beat is None:
+        raise ListenError("nobody knows where the changes begin in the take", value=name,
+                          expected="the second of the first beat (first_beat), or the track that is heard in it")
+    return mirror_of(played, chart, first_beat + latency_ms / 1000, None if tempo is None else float(tempo))
 
 
 def latency_in(claps: Path | str, lesson: Path | str, line: int | None = None, tempo: float | None = None) -> float:

@@ -369,3 +369,29 @@ def cents_of(note: Any, second: float) -> float:
     if note.vibrato_seconds is not None and second > note.vibrato_seconds + 0.1:
         wave = 20 * (1 - np.cos(2 * np.pi * 5.2 * (second - note.vibrato_seconds - 0.1)))
     return note.cents_at(second) + wave
+
+
+# Tracks that nothing was tried on while the listening was written; see test_the_held_out_tracks.
+HELD_OUT = (
+    Track("held groove", 84, "Cm7 | F9 | Cm7 | Fm7", "groove", 6, key="C dorian", programs=(36, 16)),
+    Track("held slash", 68, "Em | Em/D | Cmaj7 | B7b9", "ballad", 6, key="E minor", programs=(33, 1)),
+    Track("held blues", 124, "A7 | D7 | A7 | A7 | D7 | D7 | A7 | A7 | E7 | D7 | A7 | E7", "shuffle", 3, key="A blues",
+          programs=(32, 7)),
+    Track("held rock", 152, "Bm | G | D | A", "rock", 9, key="B minor", programs=(34, 30)),
+    Track("held swing", 164, "Fmaj7 D7 | Gm7 C7 | Am7 D7 | Gm7 C7", "walking", 8, key="F major", programs=(32, 26)),
+    Track("held no drums", 96, "Abm7 | Db7 | Gbmaj7 | Eb7", "walking", 6, key="Gb major", drums=False),
+    Track("held waltz", 116, "Dm | Gm | A7 | Dm", "waltz", 7, 3, key="D minor", programs=(32, 21)),
+    Track("held five", 138, "Am7 | Fmaj7 | Dm7 | E7", "ballad", 6, 5, key="A minor", programs=(33, 4)),
+    Track("held seven", 100, "G | F | C | G", "rock", 8, 7, 8, key="G mixolydian", programs=(33, 27)),
+    Track("held drift", 90, "Bb | Gm7 | Eb | F7", "folk", 6, drift=0.03, key="Bb major", programs=(32, 25)),
+    Track("held noise and room", 108, "F#m | D | A | E", "rock", 7, key="F# minor", room=0.6, noise_db=18,
+          programs=(33, 28)),
+    Track("held mp3", 128, "Cmaj7 | Am7 | Dm7 | G13", "groove", 7, key="C major", mp3=True, cents=25,
+          programs=(37, 11)),
+)
+OTHER_FONTS = ("/usr/share/sounds/sf2/sf_GMbank.sf2", "/usr/share/sounds/sf2/OPL-3_FM_128M.sf2")
+
+
+def other_font() -> Path | None:
+    """A SoundFont of Debian's (csound-soundfont, opl3-soundfont) where one is installed; else that of pretty_midi."""
+    return next((path for path in map(Path, OTHER_FONTS) if path.is_file()), None)

@@ -273,6 +273,8 @@ CALLS = [
     call(workbook.kit.shape_position, home=SCALE, **TUNE),
     call(landings.steady_scale, what=SCALE, position=("whole", 5), **OVER, **TUNE),
     call(landings.landings, **OVER, degrees=("value", ("1", "5")), **POSITION, **TUNE),
+    call(workbook.kit.mirror, recording=("text", str(PLAYED)), over=("chart", CHART), tempo=("number", 100),
+         first_beat=("number", 2.4), latency_ms=("number", 5)),
     call(workbook.kit.take, recording=("text", str(PLAYED)), line=("line", PLACED), tempo=("number", 100),
          first_beat=("number", 2.4), latency_ms=("number", 5), student=("words", "Ada")),
     call(workbook.kit.chart_picture, **OVER),

@@ -16,7 +16,7 @@ import pyloudnorm
 import pytest
 import soundfile
 from click.testing import CliRunner
-from support.recordings import RATE, TRACKS, Played, Track, play
+from support.recordings import HELD_OUT, RATE, TRACKS, Played, Track, other_font, play
 
 from theorylib import Chart, Scale
 from workbook.cli import main
@@ -29,16 +29,16 @@ from workbook.listen.wishes import wishes
 ROOT = Path(__file__).resolve().parents[2]
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 BY_NAME = {track.name: track for track in TRACKS}
-SHORT = ("minor groove", "waltz room", "drifting swing", "mp3", "strings alone")
+SHORT = ("minor groove", "waltz room", "drifting swing")
 HARTE_ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
 @cache
 def played(name: str) -> tuple[Track, Played, Recording]:
-    """A track, as long as it is where everything is tried, else half a minute of it."""
+    """A track, as long as it is where everything is tried, else a few bars of it."""
     track = BY_NAME[name]
     if not EXPLORE:
-        track = replace(track, passes=-(-16 // len(track.changes.split("|"))))
+        track = replace(track, passes=-(-12 // len(track.changes.split("|"))))
     found = play(track)
     return track, found, of_samples(found.audio, RATE, name)
 
@@ -68,6 +68,41 @@ def beat_score(truth: list[float], heard: object, within: float) -> float:
     return mir_eval.beat.f_measure(np.array(truth), np.array(heard), within)
 
 
+def correct(track: Track, found: Played, heard: Heard) -> list[bool]:
+    """Of the chords that were heard as sure, which are right."""
+    middles = [(one.start_seconds + one.end_seconds) / 2 for one in heard.chords]
+    truth = [next((name for start, end, name in found.chords if start <= middle < end), "") for middle in middles]
+    return [one == other for one, other, chord in zip(harte(heard), truth, heard.chords, strict=True)
+            if chord.confidence >= SURE]
+
+
+@pytest.mark.skipif(not EXPLORE, reason="a quarter of an hour of music: VAMPBOOK_EXPLORE=1")
+def test_the_held_out_tracks():
+    """Charts that nothing was tried on, through a SoundFont of Debian's where one is installed."""
+    rows, sure, asked = [], [], 0
+    for track in HELD_OUT:
+        found = play(track, other_font())
+        recording = of_samples(found.audio, RATE, track.name)
+        free = hear_recording(recording)
+        three = any(abs(one / track.tempo - 1) < 0.04 for one in (free.tempo, *free.grid.rivals[:2]))
+        picked = hear_recording(recording, wishes(**said(track, found, first_bar=False)))
+        heard = hear_recording(recording, wishes(**said(track, found, first_bar=True)))
+        scores = chord_scores(found, heard)
+        asked += len(heard.unsure_bars)
+        sure += correct(track, found, heard)
+        rows.append((three, beat_score(found.beats, picked.grid.beats, 0.025),
+                     beat_score(found.downbeats, picked.grid.downbeats, 0.07),
+                     *(scores[one] for one in ("root", "majmin", "sevenths"))))
+        print(track.name, *(f"{one:.2f}" for one in rows[-1]), *heard.keys)
+    mean = np.mean(rows, axis=0)
+    print("mean", mean.round(3), f"sure and right {np.mean(sure):.3f}, to confirm a chart {asked / len(HELD_OUT):.1f}")
+    assert mean[0] == 1
+    assert mean[1] >= 0.97
+    assert mean[2] >= 0.93
+    assert mean[4] >= 0.92
+    assert mean[5] >= 0.83
+
+
 @pytest.mark.parametrize("name", BY_NAME if EXPLORE else SHORT)
 def test_a_track_is_heard_when_tempo_and_meter_are_confirmed(name: str):
     track, found, recording = played(name)
@@ -86,10 +121,7 @@ def test_chords_with_the_grid_confirmed():
         track, found, recording = played(name)
         heard = hear_recording(recording, wishes(**said(track, found, first_bar=True)))
         scores.append([chord_scores(found, heard)[one] for one in ("root", "majmin", "sevenths")])
-        truth = [next(name for start, end, name in found.chords if start <= middle < end) for middle in
-                 ((one.start_seconds + one.end_seconds) / 2 for one in heard.chords)]
-        sure += [one == other for one, other, chord in zip(harte(heard), truth, heard.chords, strict=True)
-                 if chord.confidence >= SURE]
+        sure += correct(track, found, heard)
     root, majmin, sevenths = np.mean(scores, axis=0)
     print(f"root {root:.3f}, maj/min {majmin:.3f}, sevenths {sevenths:.3f}, sure and right {np.mean(sure):.3f}")
     assert root >= 0.95
@@ -168,14 +200,12 @@ def test_the_text_reads_back(tmp_path: Path):
                             "key", "key_rivals", "sections", "chords"}
     assert set(numbers["chords"][0]) >= {"start_seconds", "end_seconds", "chord", "rivals", "confidence"}
     assert numbers["downbeats_seconds"][0] == pytest.approx(found.downbeats[0], abs=0.05)
-    picture = heard.picture()
-    assert picture.alt.startswith("Tempo 10")
-    assert picture.svg == heard.picture().svg
+    assert heard.picture().alt.startswith("Tempo 10")
 
 
 def test_loudness_is_that_of_the_standard():
     """pyloudnorm's own meter over the whole file."""
-    audio = play(replace(BY_NAME["fast rock"], passes=3)).audio
+    audio = play(replace(BY_NAME["fast rock"], passes=2)).audio
     recording = of_samples(audio, RATE)
     meter = pyloudnorm.Meter(RATE)
     assert recording.loudness_lufs == pytest.approx(meter.integrated_loudness(audio.astype(float)), abs=0.1)

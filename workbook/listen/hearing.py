@@ -28,7 +28,7 @@ SURE = 0.8                 # a confidence from which a chord is not asked about
 STRIP = 1_500              # columns of the strip of levels
 _WANDERS = 0.04            # a deviation of the beats' lengths beyond which the tempo is called free
 _CLEAR_BEATS = 1.7         # how much more begins on beats than elsewhere in music with a plain pulse
-_FEW_SURE = 0.15
+_LIKELY, _FEW_LIKELY = 0.5, 0.25  # where fewer chords are as likely as that, it may be no music with chords
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +171,8 @@ def _notes(recording: Recording, flux: Flux, changes: Changes) -> list[str]:
     if on_beats < _CLEAR_BEATS * flux.whole.mean():
         found.append("The beat is weak or free: little begins on it. Confirm tempo and first bar by ear.")
     heard = [one for one in changes.chords if not one.given]
-    sure = sum(one.confidence >= SURE for one in heard)
-    if heard and sure < _FEW_SURE * len(heard):
+    likely = sum(one.confidence >= _LIKELY for one in heard)
+    if heard and likely < _FEW_LIKELY * len(heard):
         found.append("Hardly a chord is sure: this may be speech, drums alone or a single line.")
     if recording.seconds < 8:
         found.append("It is short: tempo and form rest on a few bars.")
