@@ -43,7 +43,18 @@ copper-kettle = ["slack-water", "lantern-stairs"]
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("VAMPBOOK_CACHE", str(tmp_path / "cache"))
-    place = tmp_path / "lessons"
+    return three_lessons(tmp_path / "lessons")
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the course made of them, to be read only."""
+    place = tmp_path_factory.mktemp("course")
+    assert not any(one.error for one in outcomes(three_lessons(place / "lessons"), place / "out").values())
+    return place / "out" / "three-evenings"
+
+
+def three_lessons(place: Path) -> Path:
     place.mkdir()
     for name in ("slack-water", "lantern-stairs", "copper-kettle"):
         shutil.copy(LESSONS / f"{name}.ipynb", place)
@@ -108,7 +119,7 @@ def outcomes(folder: Path, out: Path) -> dict[str, Outcome]:
     return {one.path.name: one for one in build_course(read_course(folder), out, HOW)}
 
 
-def test_only_what_changed_is_built_again(folder: Path, tmp_path: Path) -> None:
+def test_only_what_changed_is_built_again_and_a_failing_lesson_leaves_the_index(folder: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert not any(one.error or one.unchanged for one in outcomes(folder, out).values())
     place = out / "three-evenings"
@@ -122,18 +133,13 @@ def test_only_what_changed_is_built_again(folder: Path, tmp_path: Path) -> None:
     lesson.write_text(lesson.read_text(encoding="utf-8").replace("Low tide", "Slack water"), encoding="utf-8")
     outcomes(folder, out)
     assert {path: path.read_bytes() for path in place.rglob("*") if path.is_file()} == first
-
-
-def test_a_failing_lesson_leaves_the_index_as_it_was(folder: Path, tmp_path: Path) -> None:
-    out = tmp_path / "out"
-    outcomes(folder, out)
-    before = (out / "three-evenings" / "index.html").read_bytes()
-    (folder / "slack-water.ipynb").write_text("torn", encoding="utf-8")
+    before = (place / "index.html").read_bytes()
+    lesson.write_text("torn", encoding="utf-8")
     again = outcomes(folder, out)
     assert again["slack-water.ipynb"].error
     assert "wait for slack-water" in again["course.toml"].error
     assert again["copper-kettle.ipynb"].unchanged
-    assert (out / "three-evenings" / "index.html").read_bytes() == before
+    assert (place / "index.html").read_bytes() == before
 
 
 def test_a_lesson_taken_out_takes_its_pack_along_and_nothing_else(folder: Path, tmp_path: Path) -> None:
@@ -166,9 +172,8 @@ def pages(pdf: Path) -> list[str]:
     return text.rstrip("\f").split("\f")
 
 
-def test_the_contents_name_the_pages_on_which_lessons_begin(folder: Path, tmp_path: Path) -> None:
-    outcomes(folder, tmp_path / "out")
-    found = pages(tmp_path / "out" / "three-evenings" / "course.pdf")
+def test_the_contents_name_the_pages_on_which_lessons_begin(built: Path) -> None:
+    found = pages(built / "course.pdf")
     contents = found[0]
     assert "From <two> chords & on." in contents
     titles = ["Slack water", "Lantern stairs", "Copper kettle"]
@@ -197,14 +202,12 @@ class _Links(HTMLParser):
             self.ids.append(named["id"] or "")
 
 
-def test_every_link_of_the_index_leads_somewhere(folder: Path, tmp_path: Path) -> None:
-    outcomes(folder, tmp_path / "out")
-    place = tmp_path / "out" / "three-evenings"
+def test_every_link_of_the_index_leads_somewhere(built: Path) -> None:
     page = _Links()
-    page.feed((place / "index.html").read_text(encoding="utf-8"))
+    page.feed((built / "index.html").read_text(encoding="utf-8"))
     assert len(page.links) == 1 + 3 * 2 + 2
     for link in page.links:
-        assert link[1:] in page.ids if link.startswith("#") else (place / link).is_file(), link
+        assert link[1:] in page.ids if link.startswith("#") else (built / link).is_file(), link
 
 
 def test_facts_are_read_from_the_music() -> None:
