@@ -64,7 +64,8 @@ def time_of(found: list[Backing]) -> str:
 
 
 def loud(feel: str) -> str:
-    from workbook.play.sound import loudness, mixed
+    from workbook.play.levels import loudness
+    from workbook.play.sound import mixed
 
     track = backing(Chart.parse(band.CHARTS[5], feel=feel), passes=2, click=True)
     levels = {part: loudness(mixed(track, parts=[part], level=False)) for part in (DRUMS, BASS, COMP, CLICK)}

@@ -10,21 +10,26 @@ import io
 import math
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
+import mido
 import numpy as np
 import pytest
 from support.music21_chords import pitch_classes
 from support.techniques import mark, note
 
 from theorylib import Chart, Line, Tuning
-from workbook.play import sound
+from workbook.play import levels, sound
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, backing
+from workbook.play.backing_midi import backing_midi
 from workbook.play.band import Band
+from workbook.play.drum_map import DrumMapError, drum_map, read_drum_map
 from workbook.play.ladder import Ladder
-from workbook.play.performance import BEND_BEATS, VIBRATO_HZ
+from workbook.play.levels import loudness
+from workbook.play.performance import BEND_SECONDS, VIBRATO_HZ
 from workbook.play.plucked import RATE, string
-from workbook.play.sound import FORMATS, SoundError, encoded, mixed, renderer_name, soundfont_path
+from workbook.play.sound import FORMATS, SoundError, encoded, mixed, renderer_name, soundfont_path, stems
 from workbook.play.style_text import style_named
 
 LOOP = "tempo: {tempo}\nfeel: {feel}\n| Dm7 | G7 | Cmaj7 | A7b9 |"
@@ -97,10 +102,10 @@ def test_a_line_is_heard_over_its_backing(renderer: str, feel: str, monkeypatch:
 
 def test_what_would_pass_full_scale_is_turned_down_whole() -> None:
     loud = np.array([[0.5, -3.0], [1.5, 0.0]], np.float32)
-    assert np.abs(sound.under_full_scale(loud)).max() == 1
-    assert sound.under_full_scale(loud)[0, 0] == pytest.approx(0.5 / 3)
+    assert np.abs(levels.under_full_scale(loud)).max() == 1
+    assert levels.under_full_scale(loud)[0, 0] == pytest.approx(0.5 / 3)
     quiet = loud / 4
-    assert sound.under_full_scale(quiet) is quiet
+    assert levels.under_full_scale(quiet) is quiet
 
 
 @pytest.mark.parametrize("form", FORMATS)
@@ -218,7 +223,7 @@ def test_a_plain_note_is_in_tune(renderer: str) -> None:
 def test_a_bend_arrives_in_tune_and_in_time(renderer: str) -> None:
     times, cents = cents_over_time(alone((mark("bend", 2, 1),)), 440.0)
     assert float(np.median(cents[(times > 0.4) & (times < 0.9)])) == pytest.approx(0, abs=5)
-    arrives = 1 + float(BEND_BEATS)
+    arrives = 1 + float(BEND_SECONDS)
     assert float(np.median(cents[(times > arrives + 0.1) & (times < arrives + 0.6)])) == pytest.approx(200, abs=6)
     half = times[(times > 0.9) & (cents > 100)][0]
     assert half == pytest.approx((1 + arrives) / 2, abs=0.03)
@@ -246,12 +251,71 @@ def test_the_numpy_string_is_in_tune(midi: int) -> None:
     assert abs(float(np.median(cents[(times > 0.4) & (times < 1.2)]))) < 1
 
 
-def test_stems_add_up_to_the_mix_in_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sound, "renderer_name", lambda soundfont=None: "numpy")
-    track = backing(chart(), passes=1)
-    whole = mixed(track, level=False)
-    stems = sum(mixed(track, parts=[part], level=False) for part in (DRUMS, BASS, COMP, CLICK))
-    assert np.abs(whole - stems).max() < 1e-4
+def test_stems_add_up_to_the_mix(renderer: str) -> None:
+    """Levelled and limited, sample by sample; and the mix is as loud as a mix alone."""
+    track = backing(chart("funk"), passes=1, click=True)
+    found = stems(track, (DRUMS, BASS, COMP, CLICK))
+    whole = found.pop("")
+    assert np.abs(whole - sum(found.values())).max() < 1e-4
+    assert loudness(whole) == pytest.approx(-18, abs=0.3)
+    power = 10 * np.log10((whole ** 2).mean() / (mixed(track) ** 2).mean())
+    assert abs(power) < 0.2, "in decibels: both are levelled to a tenth"
+    panned = [float((audio[:, 1] ** 2).sum() / (audio[:, 0] ** 2).sum()) for audio in (found[BASS], found[COMP])]
+    assert panned[0] == pytest.approx(1, abs=0.05)
+    assert panned[1] > 1.3, "comping stands to the right"
+
+
+def test_a_loop_has_no_seam(renderer: str) -> None:
+    """Its length is that of its bars, to the sample; what rings at its end sounds on at its start."""
+    track = backing("tempo: 120\nfeel: ballad\n| Am7 | Dm7 |", passes=2, loops=True)
+    audio = mixed(track, level=False)
+    assert len(audio) == round(16 * 60 / 120 * RATE)
+    twice = np.concatenate([audio, audio])[:, 0]
+    steps = np.abs(np.diff(twice))
+    assert steps[len(audio) - 1] <= np.quantile(steps, 0.9999) + 1e-6
+
+
+def test_a_drum_map_beside_a_soundfont(tmp_path: Path) -> None:
+    assert drum_map(None) == drum_map(tmp_path / "mine.sf2") == {}
+    (tmp_path / "mine.drums.txt").write_text("# mine\nkick: 35\nopen hat: 54  # loud\n", encoding="utf-8")
+    keys = drum_map(tmp_path / "mine.sf2")
+    assert keys == {36: 35, 46: 54}
+    track = backing("feel: rock\n| Am |", passes=1)
+    data = backing_midi(track, parts=[DRUMS], drum_keys=keys)
+    played = {message.note for message in mido.MidiFile(file=io.BytesIO(data)) if message.type == "note_on"}
+    assert 35 in played
+    assert 36 not in played
+
+
+@pytest.mark.parametrize(("text", "words"), [("kik: 35", "line 1.*kick"), ("kick: 350", "to 127"), ("kick", "to 127")])
+def test_a_drum_map_that_cannot_be_read_names_its_line(text: str, words: str) -> None:
+    with pytest.raises(DrumMapError, match=words):
+        read_drum_map(text)
+
+
+@pytest.mark.parametrize("kind", ["hammer", "pull"])
+def test_a_slurred_note_has_no_attack(renderer: str, kind: str) -> None:
+    """At its start the level goes on falling, where a struck note's jumps; its pitch is its own after 20 ms."""
+    source = Chart.parse("tempo: 60\n| Am7 |")
+    first, second = ("A4", "C5") if kind == "hammer" else ("C5", "A4")
+    frets = (5, 8) if kind == "hammer" else (8, 5)
+
+    def rise(marks: tuple[object, ...]) -> tuple[float, Any]:
+        notes = (note(first, 0, 1, 1, frets[0]), note(second, 1, 2, 1, frets[1], *marks))
+        line = Line(notes, source, length_beats=Fraction(4))
+        track = backing(source, passes=1, parts=(), count_in_bars=0, ending=False)
+        audio = mixed(track, [line], level=False).mean(axis=1)
+        spans = ((0.9, 0.98), (1.02, 1.1))
+        before, after = (np.sqrt((audio[round(a * RATE):round(b * RATE)] ** 2).mean()) for a, b in spans)
+        return 20 * math.log10(after / before), audio
+
+    slurred, audio = rise((mark(kind),))
+    struck, _ = rise(())
+    assert slurred < 1.5
+    assert struck > slurred + 2
+    hertz = 523.25 if kind == "hammer" else 440.0
+    times, cents = cents_over_time(audio, hertz)
+    assert abs(float(np.median(cents[(times > 1.1) & (times < 1.8)]))) < 6
 
 
 def test_a_standard_guitar_is_where_iso_16_puts_it() -> None:

@@ -76,7 +76,7 @@ def test_bends_arrive_at_their_pitch_at_their_beat() -> None:
     for beat, cents in (("1/2", 0), ("1", 0), ("3/2", 200), ("29/10", 200), ("3", 200), ("7/2", 0), ("17/2", 50),
                         ("19/2", 100), ("21/2", 300), ("23/2", 400), ("12", 200), ("13", 200), ("27/2", 0)):
         assert channel.cents(at(beat)) == pytest.approx(cents, abs=step), beat
-    assert 0 < channel.cents(at("5/4")) < 200
+    assert 0 < channel.cents(at("9/8")) < 200
 
 
 def test_a_pre_bend_is_up_before_the_note_and_the_next_note_starts_level() -> None:
@@ -154,25 +154,25 @@ def test_a_slide_glides_to_the_pitch_it_reaches() -> None:
 
 @pytest.mark.parametrize(("length", "glide"), [("2", "1/4"), ("1/2", "1/4"), ("1/4", "1/8"), ("1/6", "1/12")])
 def test_a_slide_leaves_its_note_a_sixteenth_before_the_next_or_halfway(length: str, glide: str) -> None:
-    """In a straight line: half of its way at half of its time. Common practice, no source."""
+    """In an S: half of its way at half of its time, a sixth at a quarter (3x² − 2x³). Common practice, no source."""
     end, way = Fraction(length), Fraction(glide)
     line = Line((note("C4", "0", length, 3, 5), note("E4", length, "1", 3, 9, mark("slide"))), Chart.parse("| C |"))
     (channel,) = heard(line).values()
     slack = 400 * 45 / at(way)  # a message of the bend each 8 ms: at 100 a minute every 67th tick
     assert channel.cents(at(end - way)) == 0
-    assert channel.cents(at(end - way * 3 / 4)) == pytest.approx(100, abs=2 * slack)
+    assert channel.cents(at(end - way * 3 / 4)) == pytest.approx(62.5, abs=2 * slack)
     assert channel.cents(at(end - way / 2)) == pytest.approx(200, abs=2 * slack)
-    assert channel.cents(at(end - way / 4)) == pytest.approx(300, abs=2 * slack)
+    assert channel.cents(at(end - way / 4)) == pytest.approx(337.5, abs=2 * slack)
     assert performance(line)[0].path == ((end - way, 0), (end, 400)), "the audio follows the same path"
 
 
-@pytest.mark.parametrize(("length", "rise"), [("4", "1/2"), ("1", "1/2"), ("1/2", "1/4"), ("1/4", "1/8")])
-def test_a_bend_takes_half_a_beat_or_half_of_its_time(length: str, rise: str) -> None:
-    """Common practice, no source."""
+@pytest.mark.parametrize(("length", "rise"), [("4", "1/4"), ("1", "1/4"), ("1/2", "1/4"), ("1/4", "1/8")])
+def test_a_bend_takes_150_ms_or_half_of_its_time(length: str, rise: str) -> None:
+    """At 100 a minute a quarter of a beat, in an S. Common practice, no source."""
     line = Line((note("D4", "0", length, 3, 7, mark("bend", "2")), note("C4", "4", "1", 3, 5)), Chart.parse("| C |"))
     (channel,) = heard(line).values()
     way = Fraction(rise)
-    slack = 2 * 200 * 67 / at(way)
+    slack = 3 * 200 * 67 / at(way)  # an S is steeper in its middle
     assert channel.cents(at(way / 2)) == pytest.approx(100, abs=slack)
     assert channel.cents(at(way * 7 / 8)) < 199
     assert channel.cents(at(way)) == pytest.approx(200, abs=0.3)

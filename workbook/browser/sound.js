@@ -134,18 +134,25 @@ export function bendOf({ path, wave, hertz, start, at, rate, seconds }) {
   for (let time = 0; time <= seconds; time += 0.01) {
     const beat = start + time * rate;
     const shaken = wave && beat > wave[0]
-      ? wave[1] / 2 * (1 - Math.cos(2 * Math.PI * hertz * (beat - wave[0]) / rate)) : 0;
+      ? grown((beat - wave[0]) / rate) * wave[1] / 2 * (1 - Math.cos(2 * Math.PI * hertz * (beat - wave[0]) / rate)) : 0;
     found.push([at + time, centsAt(path, beat) + shaken]);
   }
   return found;
 }
+
+// How far a vibrato has grown after so many seconds: from half to its whole width.
+const GROWN = 0.3;
+const grown = (seconds) => Math.min(1, 0.5 + seconds / GROWN / 2);
+
+// A finger pushes slowly, quickly, slowly.
+const eased = (share) => share * share * (3 - 2 * share);
 
 function centsAt(path, beat) {
   if (!path.length) return 0;
   if (beat <= path[0][0]) return path[0][1];
   for (let index = 0; index + 1 < path.length; index += 1) {
     const [one, low] = path[index], [two, high] = path[index + 1];
-    if (one <= beat && beat < two) return low + (high - low) * (beat - one) / (two - one);
+    if (one <= beat && beat < two) return low + (high - low) * eased((beat - one) / (two - one));
   }
   return path[path.length - 1][1];
 }

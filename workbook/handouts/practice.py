@@ -31,7 +31,7 @@ from ..play.band import EVEN
 from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import CLEAN, INSTRUMENTS
 from ..play.parts import BUS
-from ..play.performance import VIBRATO_HZ, performance
+from ..play.performance import VIBRATO_HZ, legato
 from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
 
@@ -122,7 +122,7 @@ def _drill(drill: Drill, lengths: dict[Want, float]) -> dict[str, Any]:
 def _notes(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
     """[start, end, sound, gain, path of its pitch, vibrato] of each note as it is played."""
     seconds = 60 / float(line.chart.tempo)
-    for sound in performance(line):
+    for sound in legato(line):
         want = wanted(sound.voice, sound.midi, sound.velocity)
         _need(lengths, want, float(sound.end_beats - sound.start_beats) * seconds)
         path = [[_number(beat), _number(cents)] for beat, cents in sound.path]

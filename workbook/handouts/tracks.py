@@ -50,10 +50,11 @@ def track_files(lesson: Lesson, wanted: Sound) -> dict[str, bytes]:
     track = backing(chart, minutes=wanted.minutes, ladder=wanted.ladder, click=wanted.click)
     files = {"backing.mid": backing_midi(track, title=lesson.title)}
     if wanted.form:
-        from ..play.sound import encoded, mixed
+        from ..play.sound import encoded, mixed, stems
 
-        files[f"backing.{wanted.form}"] = encoded(mixed(track, soundfont=wanted.soundfont), wanted.form)
-        for part in STEMS if wanted.stems else ():
-            stem = mixed(track, parts=[part], soundfont=wanted.soundfont, level=False)
-            files[f"backing-{part.lower()}.{wanted.form}"] = encoded(stem, wanted.form)
+        made = (stems(track, STEMS, wanted.soundfont) if wanted.stems
+                else {"": mixed(track, soundfont=wanted.soundfont)})
+        for part, audio in made.items():
+            name = f"backing-{part.lower()}" if part else "backing"
+            files[f"{name}.{wanted.form}"] = encoded(audio, wanted.form)
     return files

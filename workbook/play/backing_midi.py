@@ -5,7 +5,7 @@ The count-in comes first, so beat 0 of the track lies after it. Programs and key
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby
 from typing import Any
@@ -15,7 +15,7 @@ from theorylib.playing.notation import signature_fifths
 
 from .instruments import INSTRUMENTS
 from .parts import BASS, BUS, CLICK, COMP, DRUMS, PAD, Backing, Hit
-from .performance import performance
+from .performance import legato
 from .smf import file_bytes, key_name, sound_events
 from .timing import ticks
 
@@ -24,14 +24,15 @@ CHANNELS = {BASS: 10, COMP: 11, PAD: 12, DRUMS: PERCUSSION, CLICK: PERCUSSION}  
 
 
 def backing_midi(track: Backing, lines: Sequence[Line] = (), *, title: str = "", parts: Sequence[str] | None = None,
-                 repeat: bool = True) -> bytes:
+                 repeat: bool = True, drum_keys: Mapping[int, int] | None = None) -> bytes:
     """The track's bytes; `lines` are played over it from beat 0 one after the other, and over again while they fit.
 
-    `parts` limits the parts written (None: all that it has), so that stems can be rendered apart.
+    `parts` limits the parts written (None: all that it has), so that stems can be rendered apart. `drum_keys` are other
+    keys for General MIDI's.
     """
     names = [part for part in (DRUMS, BASS, COMP, PAD, CLICK) if track.of(part) and (parts is None or part in parts)]
     found = [(title or track.chart.title or "Backing", list(_conductor(track)))]
-    found += [(part, list(_part(track, part))) for part in names]
+    found += [(part, list(_part(track, part, drum_keys or {}))) for part in names]
     if lines:
         found.append(("Line", list(sound_events(line_sounds(track, lines, repeat)))))
     return file_bytes(found)
@@ -45,7 +46,7 @@ def line_sounds(track: Backing, lines: Sequence[Line], repeat: bool) -> Iterator
     while start + whole <= end:
         for line in lines:
             tempo = [tempo for beat, tempo in track.tempos if beat <= start][-1]
-            for sound in performance(line):
+            for sound in legato(line):
                 yield track.count_in_beats + start, float(tempo), sound
             start += line.length_beats
         if not repeat:
@@ -75,22 +76,25 @@ def _conductor(track: Backing) -> Iterator[tuple[int, int, Any]]:
             yield ticks(offset + next(slots).start_beats), 3, MetaMessage("marker", text=kind.capitalize())
 
 
-def _part(track: Backing, part: str) -> Iterator[tuple[int, int, Any]]:
+def _part(track: Backing, part: str, keys: Mapping[int, int]) -> Iterator[tuple[int, int, Any]]:
     from mido import Message
 
     channel, instrument = CHANNELS[part], INSTRUMENTS[track.voice(part)]
     yield 0, -1, Message("program_change", channel=channel, program=instrument.program)
-    yield 0, -1, Message("control_change", channel=channel, control=7, value=_volume(track, part))
+    for control, value in ((7, _volume(track, part)), (10, instrument.pan), (91, instrument.room)):
+        yield 0, -1, Message("control_change", channel=channel, control=control, value=value)
     following: dict[int, int] = {}
     placed = sorted(((_tick(track, hit), hit) for hit in track.of(part)), key=lambda one: (one[0], one[1].midi))
+    drums = part == DRUMS
     for start, hit in reversed(placed):  # a note ends before its own next stroke
         end = max(start + 1, start + ticks(hit.length_beats))
         end = min(end, following.get(hit.midi, end))
         if following.get(hit.midi) == start:
             continue
         following[hit.midi] = start
-        yield start, 2, Message("note_on", channel=channel, note=hit.midi, velocity=hit.velocity)
-        yield end, 0, Message("note_off", channel=channel, note=hit.midi, velocity=0)
+        key = keys.get(hit.midi, hit.midi) if drums else hit.midi
+        yield start, 2, Message("note_on", channel=channel, note=key, velocity=hit.velocity)
+        yield end, 0, Message("note_off", channel=channel, note=key, velocity=0)
 
 
 def _tick(track: Backing, hit: Hit) -> int:

@@ -16,7 +16,8 @@ from .performance import CLEAN, HARMONICS, MUTED
 class Instrument:
     """`program` is General MIDI's, from 0; `by_numbers` a voice of plucked.py ("" for drums).
 
-    `volume` is a MIDI channel's (0 to 127), `gain` the numpy mix's and `page_gain` the practice page's share.
+    `volume` is a MIDI channel's (0 to 127), `gain` the numpy mix's and `page_gain` the practice page's share. `pan` (64
+    is the middle) and `room`, what it sends to the reverberation, are MIDI's too; by judgement, no source.
     """
 
     program: int
@@ -24,11 +25,14 @@ class Instrument:
     volume: int = 127
     gain: float = 0.34
     page_gain: float = 1.0
+    pan: int = 64
+    room: int = 30
 
 
 INSTRUMENTS: dict[str, Instrument] = {
     CLEAN: Instrument(27, "clean"), MUTED: Instrument(28, "muted"), HARMONICS: Instrument(31, "harmonics"),
-    BASS: Instrument(33, "bass", 104, 0.5, 0.75), COMP: Instrument(4, "keys", 84, 0.16, 0.32),
-    COMP_VOICE["guitar"]: Instrument(27, "clean", 84, 0.16, 0.32),
-    DRUMS: Instrument(0, "", 100, 0.42, 0.55), PAD: Instrument(89, "pad", 64, 0.1), CLICK: Instrument(0, "", 70, 0.2),
+    BASS: Instrument(33, "bass", 104, 0.5, 0.75, room=6), COMP: Instrument(4, "keys", 84, 0.16, 0.32, pan=84, room=36),
+    COMP_VOICE["guitar"]: Instrument(27, "clean", 84, 0.16, 0.32, pan=88, room=32),
+    DRUMS: Instrument(0, "", 100, 0.42, 0.55, room=22), PAD: Instrument(89, "pad", 64, 0.1, pan=46, room=60),
+    CLICK: Instrument(0, "", 70, 0.2, room=0),
 }

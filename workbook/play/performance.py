@@ -19,7 +19,9 @@ from .timing import swung, tuplet_pairs
 
 LINE_VELOCITY, ACCENT_VELOCITY, GHOST_VELOCITY, LEGATO_VELOCITY, TAP_VELOCITY = 88, 108, 45, 72, 84
 VIBRATO_HZ = 5.5
-BEND_BEATS = Fraction(1, 2)   # a bend takes half a beat to arrive, or half of its time where that is shorter
+BEND_SECONDS = Fraction(3, 20)  # until a bend arrives (120 to 180 ms are usual), or half of its time if that is less
+GROWN_SECONDS = 0.3             # until a vibrato has its whole width
+LEGATO_SECONDS = Fraction(1, 125)  # in which a hammered or pulled note takes over from the one before
 GLIDE_BEATS = Fraction(1, 4)  # a slide leaves its note so long before the next
 GRACE_BEATS = Fraction(1, 12)
 DEAD_BEATS = Fraction(1, 8)
@@ -53,6 +55,7 @@ HEARD: dict[str, Heard] = {
     "vibrato": Heard(change="swings"), "pick down": Heard(unheard="which way the pick goes is seen, not heard"),
     "pick up": Heard(unheard="which way the pick goes is seen, not heard"),
 }
+_SLURRED = frozenset({"hammer", "pull", "legato slide"})
 _GLIDES = frozenset(kind for kind, heard in HEARD.items() if heard.change == "glides")
 
 
@@ -66,7 +69,7 @@ class Vibrato:
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """A note as it sounds. `path` holds (beat, cents) corners, straight between them, level outside; empty is level."""
+    """A note as it sounds. `path` holds (beat, cents) corners, an S between them, level outside; empty is level."""
 
     start_beats: Fraction
     end_beats: Fraction
@@ -89,11 +92,17 @@ class Sound:
             level = float(self.path[0][1]) if beat <= self.path[0][0] else float(self.path[-1][1])
             for (one, low), (two, high) in zip(self.path, self.path[1:], strict=False):
                 if one <= beat < two:
-                    level = float(low) + float(high - low) * float((beat - one) / (two - one))
+                    level = float(low) + float(high - low) * eased(float((beat - one) / (two - one)))
         if self.vibrato is not None and beat > self.vibrato.start_beats:
             seconds = float(beat - self.vibrato.start_beats) * 60 / tempo
-            level += self.vibrato.width_cents / 2 * (1 - math.cos(2 * math.pi * VIBRATO_HZ * seconds))
+            grown = min(1.0, 0.5 + seconds / GROWN_SECONDS / 2)
+            level += grown * self.vibrato.width_cents / 2 * (1 - math.cos(2 * math.pi * VIBRATO_HZ * seconds))
         return level
+
+
+def eased(share: float) -> float:
+    """How far a finger has pushed after a share of its time: slowly, quickly, slowly (an S of the third degree)."""
+    return share * share * (3 - 2 * share)
 
 
 def performance(line: Line) -> tuple[Sound, ...]:
@@ -123,6 +132,37 @@ def performance(line: Line) -> tuple[Sound, ...]:
                     sounds[other] = replace(sounds[other], end_beats=start)
         on_string.setdefault(sound.string, []).append(place)
     return tuple(sorted([*sounds, *graces], key=lambda one: (one.start_beats, one.midi)))
+
+
+def legato(line: Line) -> tuple[Sound, ...]:
+    """The line's sounds for whoever renders them: a note hammered, pulled off or slid to goes on from the one before.
+
+    It has no attack of its own: the sound before lasts on, and its pitch goes to the new note at once. After a vibrato,
+    or in another voice, it is struck as `performance` has it.
+    """
+    found: list[Sound] = []
+    place_of: dict[int, int] = {}  # the sound that holds a note, by the note's index
+    for sound in performance(line):
+        kinds = {mark.kind for mark in line.notes[sound.source].marks}
+        before = line.joined_from(sound.source) if kinds & _SLURRED else None
+        place = None if before is None else place_of.get(before)
+        if place is None or found[place].vibrato is not None or found[place].voice != sound.voice:
+            place_of[sound.source] = len(found)
+            found.append(sound)
+            continue
+        found[place] = _taken_over(found[place], sound, LEGATO_SECONDS * line.chart.tempo / 60)
+        place_of[sound.source] = place
+    return tuple(found)
+
+
+def _taken_over(one: Sound, two: Sound, moving_beats: Fraction) -> Sound:
+    """The first sound, lasting on at the second's pitch."""
+    by = Fraction(100 * (two.midi - one.midi))
+    level = one.path[-1][1] if one.path else Fraction(0)
+    arrives = min(two.start_beats + moving_beats, two.end_beats)
+    path = (*(corner for corner in one.path if corner[0] < two.start_beats), (two.start_beats, level), (arrives, by),
+            *((beat, by + cents) for beat, cents in two.path if beat > arrives))
+    return replace(one, end_beats=two.end_beats, path=path, vibrato=two.vibrato)
 
 
 def _strummed(line: Line, sounds: list[Sound]) -> list[Sound]:
@@ -202,7 +242,7 @@ def _ringing(line: Line, index: int, end: Fraction) -> Fraction:
 
 def _path(note: Note, stop: Fraction, line: Line,
           straight: Collection[Fraction]) -> Iterator[tuple[Fraction, Fraction]]:
-    """Corners of the bends: each begins at its mark and arrives after BEND_BEATS, or half its time if that is less."""
+    """Corners of the bends: each begins at its mark and arrives after BEND_SECONDS, or half its time if less."""
     moves: list[Mark] = [mark for mark in note.marks if mark.kind in MOVING]
     level = Fraction(0)
     for number, mark in enumerate(moves):
@@ -215,7 +255,7 @@ def _path(note: Note, stop: Fraction, line: Line,
         until = stop if following is None else swung(note.onset_beats + following.at_beats, line.chart, straight)
         yield start, level
         level += mark.value * (100 if mark.kind == "bend" else -100)
-        yield start + min(BEND_BEATS, (until - start) / 2), level
+        yield start + min(BEND_SECONDS * line.chart.tempo / 60, (until - start) / 2), level
 
 
 def _gliding(sound: Sound, midi: int) -> Sound:

@@ -1,8 +1,7 @@
 """From a backing track and lines to audio: rendered, clicked, levelled and encoded.
 
 Audio is float32, 48 kHz, two channels. With a SoundFont renderer the parts go through their MIDI; without one the numpy
-voices play them (`renderer_name` says which). The click is laid in by hand, so that it stands on its sample. Loudness
-is ITU-R BS.1770's (pyloudnorm), true peak by eightfold oversampling.
+voices play them (`renderer_name` says which). The click is laid in by hand, so that it stands on its sample.
 """
 
 from __future__ import annotations
@@ -19,19 +18,19 @@ from theorylib.errors import VampError, closest
 from theorylib.playing.lines import Line
 
 from .backing_midi import backing_midi, line_sounds
+from .drum_map import drum_map
 from .instruments import INSTRUMENTS
+from .levels import levelled, levelling, loudness, under_full_scale
 from .ogg import steady
 from .parts import BASS, BUS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, WEAK_CLICK, Backing
 from .plucked import RATE, along, drum, string
 from .voices import SAMPLES, our_soundfont
 
-LOUDNESS_LUFS, PEAK_DBFS = -18.0, -1.0
 LINE_OVER_DB = 3.0  # of a line over its backing: it is what is listened to (common practice, no source)
 TAIL_SECONDS = 2.0
 # format: (soundfile's format, subtype, media type)
 FORMATS = {"wav": ("WAV", "PCM_16", "audio/wav"), "flac": ("FLAC", "PCM_16", "audio/flac"),
            "ogg": ("OGG", "VORBIS", "audio/ogg"), "mp3": ("MP3", "MPEG_LAYER_III", "audio/mpeg")}
-_BLOCK, _MARGIN = 128, 24  # samples looked at together for the true peak, and what the filter needs on either side
 
 
 class SoundError(VampError):
@@ -58,11 +57,12 @@ def mixed(track: Backing, lines: Sequence[Line] = (), *, soundfont: Path | str |
           parts: Sequence[str] | None = None, repeat: bool = True, level: bool = True) -> Any:
     """The whole track as audio, the lines played over it; `parts` makes a stem ("Click" is a part too).
 
-    Levelled to LOUDNESS_LUFS and under PEAK_DBFS unless `level` is false (stems keep their balance then).
+    Levelled to LOUDNESS_LUFS and under PEAK_DBFS unless `level` is false. A track that loops ends where it begins: what
+    rings on sounds at its start. `stems` makes the files that add up to a mix.
     """
     import numpy as np
 
-    count = round((track.seconds + TAIL_SECONDS) * RATE)
+    count = _samples(track)
     wanted = [part for part in (DRUMS, BASS, COMP, PAD) if track.of(part) and (parts is None or part in parts)]
     audio = np.zeros((count, 2), dtype=np.float32)
     if wanted:
@@ -72,7 +72,43 @@ def mixed(track: Backing, lines: Sequence[Line] = (), *, soundfont: Path | str |
         audio += line * _line_gain(line, audio)
     if parts is None or CLICK in parts:
         audio += _clicks(track, count)[:, None]
+    audio = _turned_round(track, audio)
     return levelled(audio) if level else under_full_scale(audio)
+
+
+def stems(track: Backing, parts: Sequence[str], soundfont: Path | str | None = None) -> dict[str, Any]:
+    """Each part alone as it is in the mix, and "" the mix itself: the stems add up to it."""
+    found = {part: mixed_part(track, part, soundfont) for part in parts}
+    whole = sum(found.values())
+    gain = levelling(whole)
+    scale = 1.0 if gain is None else gain[:, None]
+    return {"": whole * scale, **{part: audio * scale for part, audio in found.items()}}
+
+
+def mixed_part(track: Backing, part: str, soundfont: Path | str | None = None) -> Any:
+    """One part as it is rendered, not levelled."""
+    import numpy as np
+
+    count = _samples(track)
+    if part == CLICK:
+        return _turned_round(track, np.repeat(_clicks(track, count)[:, None], 2, axis=1))
+    if not track.of(part):
+        return _turned_round(track, np.zeros((count, 2), dtype=np.float32))
+    return _turned_round(track, _played(track, (), (part,), True, soundfont, count))
+
+
+def _samples(track: Backing) -> int:
+    return round((track.seconds + TAIL_SECONDS) * RATE)
+
+
+def _turned_round(track: Backing, audio: Any) -> Any:
+    """Of a track that loops, what rings after its end laid over its start; others as they are."""
+    if not track.loops:
+        return audio
+    end = round(track.seconds * RATE)
+    found, tail = audio[:end].copy(), audio[end:][:end]
+    found[:len(tail)] += tail
+    return found
 
 
 def _played(track: Backing, lines: Sequence[Line], parts: Sequence[str], repeat: bool, soundfont: Path | str | None,
@@ -82,7 +118,8 @@ def _played(track: Backing, lines: Sequence[Line], parts: Sequence[str], repeat:
 
     if renderer_name(soundfont) != "SoundFont":
         return _by_numbers(track, lines, parts, repeat, count)
-    rendered = render_midi(backing_midi(track, lines, parts=parts, repeat=repeat), soundfont)[:count]
+    midi = backing_midi(track, lines, parts=parts, repeat=repeat, drum_keys=drum_map(soundfont))
+    rendered = render_midi(midi, soundfont)[:count]
     return np.pad(rendered, ((0, count - len(rendered)), (0, 0)))
 
 
@@ -90,14 +127,6 @@ def _line_gain(line: Any, backing: Any) -> float:
     """By how much a line is turned up or down to lie LINE_OVER_DB over its backing; as it is where there is none."""
     one, other = loudness(line), loudness(backing)
     return 1.0 if float("-inf") in (one, other) else float(10 ** ((other + LINE_OVER_DB - one) / 20))
-
-
-def under_full_scale(audio: Any) -> Any:
-    """The audio turned down as a whole where it would pass full scale: what is written must not be cut off."""
-    import numpy as np
-
-    highest = float(np.max(np.abs(audio), initial=0.0))
-    return audio if highest <= 1 else audio / highest
 
 
 def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:
@@ -119,83 +148,6 @@ def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:
 def soundfont_bytes(path: Path) -> bytes:
     """A SoundFont's bytes, read once."""
     return our_soundfont() if path == SAMPLES else path.read_bytes()
-
-
-def levelled(audio: Any, lufs: float = LOUDNESS_LUFS, peak_dbfs: float = PEAK_DBFS) -> Any:
-    """The audio at a loudness, turned down where its true peak would pass the limit; silence stays silence."""
-    loud = _about_how_loud(audio)
-    if loud == float("-inf"):
-        return audio
-    limit = 10 ** ((peak_dbfs - 0.1) / 20)  # a tenth of a decibel for what oversampling does not see
-    gain, ceiling, found = lufs - loud, limit * 0.97, audio
-    for _ in range(5):  # what the limiter takes away is given back, until loudness and true peak are both right
-        found = limited(audio * 10 ** (gain / 20), ceiling)
-        missing, highest = lufs - loudness(found), true_peak(found)
-        if abs(missing) < 0.1 and highest <= limit:
-            return found
-        gain += missing
-        ceiling *= min(1.0, limit / highest)
-    return found * min(1.0, limit / highest)
-
-
-def _about_how_loud(audio: Any) -> float:
-    """Nearly the loudness, on two cores: the mean power of the two halves, each gated for itself."""
-    import math
-    from concurrent.futures import ThreadPoolExecutor
-
-    middle = len(audio) // 2
-    with ThreadPoolExecutor(2) as pool:
-        halves = [one for one in pool.map(loudness, (audio[:middle], audio[middle:])) if one != float("-inf")]
-    return 10 * math.log10(sum(10 ** (one / 10) for one in halves) / len(halves)) if halves else loudness(audio)
-
-
-def limited(audio: Any, limit: float, seconds: float = 0.004) -> Any:
-    """The audio with its peaks turned down, smoothly over a few milliseconds around each, so that none passes limit."""
-    import numpy as np
-    from scipy.ndimage import minimum_filter1d, uniform_filter1d
-
-    peaks = _heights(audio)
-    if peaks.max(initial=0.0) <= limit:
-        return audio
-    needed = np.float32(limit) / np.maximum(peaks, np.float32(limit))
-    width = 2 * int(seconds * RATE) + 1
-    gain = uniform_filter1d(minimum_filter1d(needed, width), width)
-    return audio * gain[:, None]
-
-
-def _heights(audio: Any) -> Any:
-    """The higher channel's absolute value at each sample (by columns: numpy is slow along short rows)."""
-    import numpy as np
-
-    levels = np.abs(audio)
-    return np.maximum.reduce([levels[:, channel] for channel in range(audio.shape[1])])
-
-
-def loudness(audio: Any) -> float:
-    """Integrated loudness in LUFS; minus infinity for silence or less than a measuring block of 0.4 s."""
-    import numpy as np
-    import pyloudnorm
-
-    if len(audio) < 0.4 * RATE or not audio.any():
-        return float("-inf")
-    with np.errstate(divide="ignore"):  # a silent stretch within is minus infinity, and gated
-        return float(pyloudnorm.Meter(RATE).integrated_loudness(audio))
-
-
-def true_peak(audio: Any, around: float = 0.75) -> float:
-    """The highest absolute value between the samples too: eightfold oversampled where the samples come near the top."""
-    import numpy as np
-    from scipy.signal import resample_poly
-
-    levels = _heights(audio)
-    highest = float(np.max(levels, initial=0.0))
-    if not highest:
-        return 0.0
-    padded = np.pad(audio, ((_MARGIN, _MARGIN + _BLOCK), (0, 0)))
-    blocks = np.unique(np.flatnonzero(levels >= around * highest) // _BLOCK)
-    windows = blocks[:, None] * _BLOCK + np.arange(_BLOCK + 2 * _MARGIN)
-    between = resample_poly(padded[windows], 8, 1, axis=1)
-    return max(highest, float(np.max(np.abs(between))))
 
 
 def encoded(audio: Any, form: str = "mp3") -> bytes:
@@ -258,7 +210,7 @@ def _by_numbers(track: Backing, lines: Sequence[Line], parts: Iterable[str], rep
             else:
                 seconds = track.seconds_at(hit.start_beats + hit.length_beats) - track.seconds_at(hit.start_beats)
                 sample = string(hit.midi, round(seconds + 0.05, 2), voice.by_numbers)
-                put(at, sample, gain, 0.3 if part == COMP else 0.0)
+                put(at, sample, gain, (voice.pan - 64) / 64)
     for offset, tempo, sound in line_sounds(track, lines, repeat) if lines else ():
         start = offset - track.count_in_beats + sound.start_beats
         at = track.seconds_at(start)
