@@ -136,6 +136,8 @@ def test_key_cycle_tuning_and_sections():
     heard = hear_recording(recording)
     assert str(heard.keys[0]) == track.key
     assert heard.changes.cycle == 2
+    assert heard.tempo == pytest.approx(96, rel=0.003)
+    assert any(one == pytest.approx(192, rel=0.01) for one in heard.grid.rivals), "the double tempo, to a hundredth"
     assert heard.chart.form_bars == 2
     assert abs(heard.tuning_cents) < 10
     assert [(one.first_bar, one.bars) for one in heard.sections] == [(0, heard.grid.bar_count)]
