@@ -20,6 +20,7 @@ from theorylib import Line
 from workbook.drill import Drill
 
 GIVE = 1  # frets of stretch to either side of a finger's own fret
+RUN = 4  # notes over which speed is counted
 SCALE_MM = 648.0  # a long scale: fret n lies at 1 - 2^(-n/12) of it
 
 
@@ -71,9 +72,11 @@ def faults(line: Line, limits: Limits) -> Iterator[str]:
 
 
 def _too_fast(line: Line, limits: Limits) -> Iterator[str]:
-    shortest = min((note.duration_beats for note in line.notes if not note.marked("grace")), default=None)
-    if shortest is not None:
-        rate = float(line.chart.tempo / 60 / shortest)
+    """Speed over four strokes in a row: two that come close together are no run."""
+    onsets = sorted({note.onset_beats for note in line.notes})
+    spans = [after - before for before, after in zip(onsets, onsets[RUN - 1:], strict=False)]
+    if spans:
+        rate = float((RUN - 1) * line.chart.tempo / 60 / min(spans))
         if rate > limits.notes_a_second * 1.001:
             yield f"{rate:.1f} notes a second"
 

@@ -86,7 +86,7 @@ def line(*notes: tuple[str, str, int, int, int], tempo: int = 120) -> Line:
     ([("A2", "1/2", 6, 5, 1), ("E4", "1/2", 2, 17, 4)], "shift"),
     ([("A2", "2", 6, 5, 1), ("E4", "1/2", 2, 17, 4)], ""),
     ([("A2", "1/4", 6, 5, 1), ("D#3", "1/4", 6, 11, 4)], "shift"),
-    ([("A2", "1/8", 6, 5, 1), ("C3", "1/8", 6, 8, 4)], "notes a second"),
+    ([("A2", "1/8", 6, 5, 1), ("C3", "1/8", 6, 8, 4)] * 2, "notes a second"),
 ])
 def test_the_hand_refuses_what_hands_cannot_do(notes, told):
     assert told in " ".join(faults(line(*notes), LEVELS["intermediate"]))
