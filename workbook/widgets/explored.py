@@ -7,7 +7,7 @@ Notes are told by pitch class (0 is C); strings and frets are the browser's, fro
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -105,15 +105,17 @@ class Explored:
         reading = self.read.chords[place]
         return {"chord": event.chord.pretty, "bar": event.bar, "beats": float(event.duration_beats),
                 "onset": float(event.onset_beats), "numeral": pretty_accidentals(reading.numeral),
-                "scale": reading.scale.pretty if event.chord.root else "", "view": self.view_of[place]}
+                "scale": reading.scale.pretty if event.chord.root else "", "view": self.view_of[place],
+                "pitches": sorted(event.chord.pitch_classes)}
 
     def view_data(self, number: int) -> dict[str, Any]:
         """All that is shown of a chord: reading, notes and every arpeggio; raises VampError for no such view."""
         return _view_data(self.view(number).known_by, self.view(number)) | {"view": number}
 
-    def words_data(self, number: int) -> list[list[Any]]:
-        """[reason, parts of the score] of each arpeggio of a view, in the order of its rows."""
-        return [[one.reason, [list(part) for part in one.parts]] for one in self.view(number).substitutes()]
+    def words_data(self, number: int, rows: Container[str]) -> dict[str, list[Any]]:
+        """By row [reason, parts of the score] of some rows of a view: sentences take longer than all the rest."""
+        return {row_id(one): [one.reason, [list(part) for part in one.parts]]
+                for one in self.view(number).substitutes() if row_id(one) in rows}
 
     def view(self, number: int) -> View:
         if not 0 <= number < len(self.views):
@@ -236,9 +238,14 @@ def rows_of(found: Sequence[Substitute], following: Chord | None) -> Iterator[di
         value = one.arpeggio
         laid = _laid(value, _tongue())
         yield laid | {
-            "id": f"{one.step}:{one.kind}", "kind": one.kind, "step": one.step, "reach": one.reach, "score": one.score,
+            "id": row_id(one), "kind": one.kind, "step": one.step, "reach": one.reach, "score": one.score,
             "halves": sum(ways[pitch] != 0 for pitch in laid["pitches"]),
         }
+
+
+def row_id(one: Substitute) -> str:
+    """By what a row of the list is the same as a cell of the map: its root above the chord's, and its kind."""
+    return f"{one.step}:{one.kind}"
 
 
 @lru_cache(maxsize=2048)

@@ -16,7 +16,7 @@ from theorylib.reading.substitutes import Substitute
 from ..draw.chart import chart_picture
 from ..draw.neck import plot_neck
 from ..draw.score import score
-from .explored import Explored, View
+from .explored import Explored, View, row_id
 from .explored_lines import picked_line
 from .explored_take import arpeggio_of, pair_at, view_at
 
@@ -46,7 +46,7 @@ def _list(view: View, state: Mapping[str, Any]) -> Iterator[str]:
     """The chosen row and the pins first, then the best."""
     found = view.substitutes()
     chosen = {str(state.get("row") or "")} | {row for event, row in state.get("pins") or () if event == state["chord"]}
-    first = [one for one in found if f"{one.step}:{one.kind}" in chosen]
+    first = [one for one in found if row_id(one) in chosen]
     rest = [one for one in found if one not in first and state.get("reach") in ("", None, "all", one.reach)]
     rows = [*first, *rest][:MOST_ROWS]
     heads = ("Arpeggio", "Its notes become", "How far out", "Why")

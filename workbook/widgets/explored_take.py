@@ -22,7 +22,7 @@ from ..lesson.chosen import Choices
 from ..lesson.derived import lesson_chart
 from ..lesson.lesson import Lesson
 from ..lesson.writing import new_lesson
-from .explored import Explored, View
+from .explored import Explored, View, row_id
 from .explored_lines import INTO, WAYS, Asked, line_data, pair_of, stretch_of
 
 _CELL = "explored"  # ids of the cells are this and a number
@@ -69,9 +69,8 @@ def arpeggio_of(view: View, row: str) -> Chord | Arpeggio | None:
     """The arpeggio of a row by its id; None for the chord itself."""
     if not row:
         return None
-    step, _, kind = row.partition(":")
     for one in view.substitutes():
-        if one.kind == kind and str(one.step) == step:
+        if row_id(one) == row:
             return one.arpeggio
     raise ChordError(f"no arpeggio “{row}” over {view.chord}", value=row, expected="a row of the list")
 

@@ -90,7 +90,7 @@ class Explorer(anywidget.AnyWidget):
     def _answers(self) -> Mapping[str, Callable[[Mapping[str, Any]], Any]]:
         return {
             "read": self._read, "view": lambda asked: self._explored.view_data(int(asked["view"])),
-            "why": lambda asked: self._explored.words_data(int(asked["view"])),
+            "why": lambda asked: self._explored.words_data(int(asked["view"]), set(asked["rows"])),
             "line": lambda asked: line_of(self._explored, self._state(asked)),
             "cells": lambda asked: cells_of(self._explored, self._state(asked)),
             "shapes": lambda asked: shapes_data(self._chord(asked), asked["degrees"], self._explored.tuning),

@@ -19,13 +19,15 @@ import { createUses } from "./uses.js";
 const FRAME = `<section class="vbx" aria-label="Explorer"><div class="in">
 <div data-part="changes"><div class="row"><label class="field grow" data-part="text"><span class="quiet">Changes</span><input type="text"
 spellcheck="false" autocomplete="off" autocapitalize="off"></label><div class="row" data-part="choices"></div></div>
-<div class="offers" data-part="told" aria-live="polite"></div></div><div data-part="chart"></div><div data-part="reading"></div>
+<div class="offers" data-part="told"></div></div><div data-part="chart"></div><div data-part="reading"></div>
 <div class="columns"><div class="left"><div data-part="filters"></div><div data-part="rows"></div><div data-part="map"></div><div data-part="made"></div></div>
 <div class="right"><div data-part="neck"></div><div data-part="acts"></div><p class="said" role="status"></p><div data-part="hear"></div><div data-part="line"></div>
 <div data-part="uses"></div><div data-part="take"></div></div></div></div></section>`;
 const STRETCH = 4, MOST_PINS = 3, NARROW = 480; // bars of a drill where none are chosen; pins; pixels
-// Milliseconds after which the line is asked for, what is said and taken of it, the other chords, the plain page.
-const SOON = 20, SETTLED = 120, REST = 300, STILL = 900;
+const REASONS = 12, FEW_BARS = 16; // rows whose reason is asked for ahead; bars whose backing is
+// Milliseconds after which the line is asked for, what is said and taken of it, the other chords, the plain page; after
+// which an error is read aloud, since most are over with the next key.
+const SOON = 20, SETTLED = 120, REST = 300, STILL = 900, TOLD = 1200;
 // What a part of what is set makes new, beside the views.
 const ASKS_LINE = ["changes", "key", "tuning", "chord", "row", "drill", "position", "bars", "pins"];
 
@@ -42,6 +44,7 @@ export function createApp({ model, element, mount }) {
   const known = new Map(); // what was told of chords, by view
   const reasons = new Map(); // of each view: reason and parts by row
   const pending = {}; // timers by what waits
+  let wasNarrow = false;
   const later = (name, wait, act) => { clearTimeout(pending[name]); pending[name] = setTimeout(act, wait); };
   app.kept = kept;
   app.state = createState({ ...model.get("state") }, (changed) => after(changed));
@@ -54,7 +57,7 @@ export function createApp({ model, element, mount }) {
     const { bars } = app.state.get(), last = app.chart.bars.length - 1, first = Math.min(event().bar, last);
     return bars ? [Math.min(bars[0], last), Math.min(bars[1], last)] : [first, Math.min(first + STRETCH - 1, last)];
   };
-  app.isNarrow = () => root.clientWidth < NARROW;
+  app.isNarrow = () => wasNarrow; // as the observer saw it: a question to the page while it is painted costs a layout
   app.wordsOf = (id) => reasons.get(app.view?.view)?.get(id);
   app.pinOf = (id) => app.state.get().pins.findIndex(([place, row]) => row === id && app.chart.events[place]?.view === app.view.view);
   app.pinned = () => app.state.get().pins.flatMap(([place, id]) => {
@@ -96,12 +99,17 @@ export function createApp({ model, element, mount }) {
     if (has(...ASKS_LINE)) lined();
     paint();
     keep();
+    if (app.row && !app.wordsOf(app.row.id)) tellReasons();
   }
 
-  // The views after all that they show is at hand.
+  // The views after all that they show is at hand: at once what is looked at, in the next moment what follows from it.
   function paint() {
     derive();
-    for (const view of [views.chart.paint, views.chart.paintHead, views.reading.paint, views.list.paint, views.neck.paint, views.hear.paint, views.line.paint, views.take.paint, views.map.paint, views.uses.paint]) view();
+    for (const one of [views.chart, views.reading, views.list, views.neck]) one.paint();
+    later("rest", 0, () => {
+      views.chart.paintHead();
+      for (const one of [views.map, views.hear, views.line, views.take, views.uses]) one.paint();
+    });
   }
 
   let untouched = ""; // what was set when it was opened: nothing is written before somebody sets something
@@ -136,17 +144,18 @@ export function createApp({ model, element, mount }) {
     keep();
     opened();
     if (app.state.get().picks.length) tellPicks();
-    later("words", SETTLED, () => tellReasons(number));
+    later("words", SETTLED, tellReasons);
     later("ahead", REST, ahead);
   }
 
-  // A question that nobody waits for may fail: the next press asks again.
-  async function tellReasons(number) {
-    if (!reasons.has(number)) {
-      const told = await client.words(number), view = known.get(number);
-      reasons.set(number, new Map(told.map((one, index) => [view.rows[index].id, one])));
-    }
-    if (app.view.view === number) paint();
+  // The reasons of the first rows, and of the one that is chosen.
+  async function tellReasons() {
+    const { view } = app, told = reasons.get(view.view) ?? new Map();
+    reasons.set(view.view, told);
+    const rows = [...app.rows.slice(0, REASONS).map((one) => one.id), app.row?.id].filter((id) => id && !told.has(id));
+    if (!rows.length) return;
+    for (const [id, said] of Object.entries(await client.ask("why", { view: view.view, rows }))) told.set(id, said);
+    if (app.view === view) paint();
   }
 
   // The other chords, while nobody waits.
@@ -154,7 +163,7 @@ export function createApp({ model, element, mount }) {
     const numbers = [...new Set(app.chart.events.map((one) => one.view))].filter((one) => one !== null && !known.has(one));
     const pins = app.state.get().pins.map(([place]) => app.chart.events[place]?.view);
     const next = numbers.find((one) => pins.includes(one)) ?? numbers[0];
-    if (next === undefined) { if (!app.backing) await app.fetchBacking(); return; }
+    if (next === undefined) { if (!app.backing && app.chart.bars.length <= FEW_BARS) await app.fetchBacking(); return; }
     known.set(next, await client.view(next));
     if (pins.includes(next)) paint();
     later("ahead", REST / 5, ahead);
@@ -268,6 +277,7 @@ export function createApp({ model, element, mount }) {
       if (turn !== reading) return;
       app.problem = error;
       views.chart.paintHead();
+      later("told", TOLD, () => { if (app.problem === error) app.say(error.message); });
     }
   }
 
@@ -314,7 +324,7 @@ export function createApp({ model, element, mount }) {
   const first = model.get("first");
   if (first.view !== undefined) { known.set(first.view, first); client.know(first); }
   hideStill(mount, controller.signal);
-  let wasNarrow = app.isNarrow();
+  wasNarrow = root.clientWidth < NARROW;
   const before = kept.read(asked);
   if (before) app.state.set({ ...DEFAULTS, ...before }, { step: false });
   else if (wasNarrow) app.state.set({ folded: [...DEFAULTS.folded, "map"] }, { step: false });
@@ -322,8 +332,9 @@ export function createApp({ model, element, mount }) {
   if (!before || ["changes", "key", "tuning"].every((part) => before[part] === model.get("state")[part])) show();
   app.hearing.fetch().catch((error) => app.say(error.message));
   const sized = new ResizeObserver(() => {
-    if (app.isNarrow() === wasNarrow) return;
-    wasNarrow = app.isNarrow();
+    const isNarrow = root.clientWidth < NARROW;
+    if (isNarrow === wasNarrow) return;
+    wasNarrow = isNarrow;
     if (app.view) views.line.paint();
   });
   sized.observe(root);

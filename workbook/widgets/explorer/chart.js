@@ -45,7 +45,7 @@ export function createChart(app) {
     const event = app.chart.events[place], isOn = app.state.get().chord === place;
     const scale = event.scale && event.numeral ? `${event.numeral} · ${event.scale}` : "";
     return button("chord", {
-      role: "radio", "aria-checked": isOn, tabindex: isOn ? 0 : -1, "data-chord": place, "data-f": `chord-${place}`,
+      role: "radio", "aria-checked": isOn, tabindex: isOn ? 0 : -1, "data-chord": place, "data-f": `chord-${place}`, "data-holds": `,${event.pitches.join(",")},`,
       disabled: event.view === null, class: app.sounding === place ? "sounds" : null,
       "aria-label": `Bar ${event.bar + 1}, ${event.chord}${scale ? `, ${event.numeral}, ${event.scale}` : ""}`,
     }, tag("b", {}, event.chord), tag("small", {}, scale || " "));

@@ -1,7 +1,7 @@
 // Questions to the kernel, each answered by its number; what was told of a chord is kept, so that it is asked once.
 export function createClient(model) {
   const waiting = new Map();
-  let views = new Map(), words = new Map(), last = 0;
+  let views = new Map(), last = 0;
 
   model.on("msg:custom", (content, buffers) => {
     const done = waiting.get(content.number);
@@ -28,9 +28,8 @@ export function createClient(model) {
   return {
     ask,
     view: (number) => kept(views, number, () => ask("view", { view: number })),
-    words: (number) => kept(words, number, () => ask("why", { view: number })),
     know: (view) => views.set(view.view, Promise.resolve(view)),
-    forget: () => { views = new Map(); words = new Map(); },
+    forget: () => { views = new Map(); },
   };
 }
 

@@ -14,7 +14,8 @@ export function createLinked(app) {
   }
 
   // A note of the next chord lights where that is shown, and where the chord at hand has the same pitch.
-  const pitchAs = (kind, pitch) => (kind === "next" ? `[data-next="${pitch}"], [data-pitch="${pitch}"]` : `[data-pitch="${pitch}"]`);
+  // In the changes every chord that holds it lights.
+  const pitchAs = (kind, pitch) => `[data-pitch="${pitch}"], [data-holds*=",${pitch},"]${kind === "next" ? `, [data-next="${pitch}"]` : ""}`;
 
   function told(target) {
     const next = target.closest?.("[data-next]"), here = target.closest?.("[data-pitch]"), { view } = app;

@@ -6,7 +6,7 @@ import { PINS, reachMark } from "./signs.js";
 const SAY = { triad: "Triads", seventh: "Sevenths", sixth: "Sixths", "added ninth": "Add9", quartal: "Quartal", pentatonic: "Pentatonics" };
 const ONLY = { half: "Half step into the next", here: "Under this hand", known: "Student knows" };
 const COLUMNS = [["reach", "Out"], ["name", "Arpeggio"], ["halves", "Half steps"], ["best", "Worth"]];
-const FIRST = 40, MORE = 120; // rows drawn at first, and each time the end comes near
+const FIRST = 20, MORE = 100; // rows drawn at first, and each time the end comes near
 
 export function createList(app) {
   const head = createBox(app.part("filters")), box = createBox(app.part("rows"));
@@ -65,11 +65,11 @@ export function createList(app) {
 
   function row(one) {
     const { view } = app;
-    const degrees = one.pitches.map((pitch) => view.notes[pitch].function).join(" ");
+    const degrees = one.pitches.map((pitch) => tag("span", { "data-pitch": pitch }, `${view.notes[pitch].function} `));
     return tag("tr", { "data-row": one.id },
       tag("td", {}, reachMark(one.reach)),
       tag("th", { scope: "row" }, button("row", { "data-row": one.id, "data-f": `row-${one.id}`, tabindex: -1 },
-        tag("b", {}, one.name), quiet(degrees))),
+        tag("b", {}, one.name), quiet(...degrees))),
       tag("td", {}, view.next ? `${one.halves} into ${view.next}` : "–"),
       tag("td", {}, one.score.toFixed(1)),
       tag("td", {}, toggle("pin", false, { "data-row": one.id, "data-f": `pin-${one.id}`, "aria-label": `Pin ${one.name}` }, "Pin")));

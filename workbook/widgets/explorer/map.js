@@ -1,7 +1,7 @@
 // The tension map: twelve roots by kinds, darker where an arpeggio serves better; a cell is a row of the list.
 import { button, createBox, quiet, tag } from "./html.js";
 import { REACHES } from "./rows.js";
-import { reachMark } from "./signs.js";
+import { REACH_GLYPHS } from "./signs.js";
 
 const MOVES = { ArrowRight: [0, 1], ArrowLeft: [0, -1], ArrowUp: [-1, 0], ArrowDown: [1, 0] };
 const STEPS = 12;
@@ -32,7 +32,7 @@ export function createMap(app) {
 
   const kinds = () => app.words.kinds.filter((one) => app.state.get().group === "all" || one.group === app.state.get().group);
 
-  const legend = () => [tag("p", { class: "legend" }, ...REACHES.map((reach) => tag("span", {}, reachMark(reach), reach)),
+  const legend = () => [tag("p", { class: "legend" }, ...REACHES.map((reach) => tag("span", {}, tag("span", { "aria-hidden": "true" }, REACH_GLYPHS[reach]), reach)),
     tag("span", {}, "weak ", tag("span", { class: "ramp", "aria-hidden": "true" }), " strong"))];
 
   function table(view) {
@@ -54,7 +54,7 @@ export function createMap(app) {
       "data-row": one.id, "data-f": `cell-${one.id}`, tabindex: -1, "aria-pressed": false,
       class: worth > 0.62 ? "strong" : null, style: `--worth:${worth.toFixed(2)}`,
       "aria-label": `${one.name}, ${one.reach}, worth ${one.score}`,
-    }, reachMark(one.reach));
+    }, REACH_GLYPHS[one.reach]);
   }
 
   // What the chosen cell's number is made of.

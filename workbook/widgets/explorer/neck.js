@@ -19,10 +19,13 @@ export function createNeck(app) {
     const { view } = app;
     if (!view) return;
     const state = app.state.get();
-    box.paint([app.fold("neck", title(state, view), () => [
+    const isNew = box.paint([app.fold("neck", title(state, view), () => [
       modes(state), tag("p", { class: "why" }, why(state)), tag("div", { class: "neck-scroll" }, picture(state)), legend(state),
       tag("p", { class: "quiet linked" }, ""), tools(state), picks(state),
     ])]);
+    const scroller = box.element.querySelector(".neck-scroll");
+    if (isNew && state.left && scroller) scroller.scrollLeft = scroller.scrollWidth; // the nut is at the right
+
   }
 
   const title = (state, view) => {

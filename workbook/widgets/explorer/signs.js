@@ -12,6 +12,8 @@ const REACH = {
   colour: [["circle", { cx: 10, cy: 10, r: 6.5, class: "open" }], ["path", { d: "M10 3.5a6.5 6.5 0 0 0 0 13z", class: "full" }]],
   outside: [["circle", { cx: 10, cy: 10, r: 6.5, class: "open broken" }]],
 };
+// The same as letters, where there are many.
+export const REACH_GLYPHS = { inside: "●", colour: "◐", outside: "○" };
 
 export function signOf(look, role, text) {
   const label = ["text", { x: 0, y: 4, class: `label l-${role}`, "font-size": text.length > 2 ? 9 : 11 }, text];
