@@ -22,6 +22,7 @@ _TEXTS = ("paragraph", "list", "meta")
 _LEAD_MM, _PAIRED_MM = 26.0, 80.0     # the most of words that lead to a figure; of a section beside another
 TABLE_MM = TEXT_MM * 0.58                # of a table beside a note of care
 CARE_MM = TEXT_MM - BETWEEN_MM - TABLE_MM
+_BARE_MM = 4.0                            # of a neck's picture that is empty at its sides
 _SAVES = 0.86                         # two columns must be that much lower than one
 # Kind of row: (least, most) gap before it in mm.
 GAPS = {"title": (0.0, 0.0), "section": (4.6, 15.0), "sub": (3.0, 6.0), "text": (1.8, 4.0), "under": (1.2, 2.4),
@@ -195,7 +196,7 @@ class _Rows:
         block = blocks[index]
         kind = block["t"]
         if kind == "page-break":
-            self.new_page = True
+            self.new_page = not block.get("soft", False)
             return 1
         if kind == "heading":
             self.one([block], "sub")
@@ -217,7 +218,9 @@ class _Rows:
             self.legend()
             pair = self._neck_pair(blocks, index)
             if pair:
-                self.add([Column(HALF_MM, tuple(one["parts"])) for one in pair], "neck")
+                left = self._left_of(*(one["parts"][0]["w"] for one in pair))
+                columns = zip((left, TEXT_MM - BETWEEN_MM - left), pair, strict=True)
+                self.add([Column(width, tuple(one["parts"])) for width, one in columns], "neck")
                 return 2
         if _is_small(block, self.look):
             taken = self.beside(blocks, index)
@@ -228,9 +231,15 @@ class _Rows:
 
     def _neck_pair(self, blocks: list[Block], index: int) -> list[Block]:
         pair = blocks[index:index + 2]
-        fits = len(pair) == 2 and all(one["t"] == "figure" and one.get("kind") == "neck"
-                                      and one["parts"][0]["w"] <= HALF_MM + 4 for one in pair)
+        are_necks = len(pair) == 2 and all(one["t"] == "figure" and one.get("kind") == "neck" for one in pair)
+        fits = are_necks and sum(one["parts"][0]["w"] for one in pair) <= TEXT_MM - BETWEEN_MM + _BARE_MM
         return pair if fits and self.look.columns else []
+
+    def _left_of(self, one: float, two: float) -> float:
+        """How wide the left column of two necks is: half, but where one of them needs more."""
+        if max(one, two) <= HALF_MM + _BARE_MM:
+            return HALF_MM
+        return one if one > two else TEXT_MM - BETWEEN_MM - two + _BARE_MM
 
     def legend(self) -> None:
         """The legend once, before the first neck, with every sign that the lesson shows."""

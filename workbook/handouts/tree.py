@@ -54,7 +54,7 @@ def tree_of(lesson: Lesson | Mapping[str, Any] | Path, *, teacher: bool = False)
             blocks.append({"t": "page-break"})
         (answers if ANSWER in first.tags else blocks).extend(shown)
     if answers:
-        blocks += [{"t": "page-break"}, {"t": "heading", "level": 2, "c": [_text("Answers")]}, *answers]
+        blocks += [{"t": "page-break", "soft": True}, {"t": "heading", "level": 2, "c": [_text("Answers")]}, *answers]
     if about.get("student"):
         at = next((index + 1 for index, block in enumerate(blocks) if block["t"] == "heading"), 0)
         name = {"t": "strong", "c": [_text(str(about["student"]))]}
