@@ -68,6 +68,10 @@ def test_search(page: Any) -> None:
         assert shown(page) == titles
         page.click("button[type=reset]")
         page.wait_for_function("() => document.querySelector('[data-count]').textContent === '3 lessons'")
+    for words, titles in (("dominant", [low, high]), ("half-diminished", [high]), ("e minor", []), ("Eb minor", [ebb]),
+                          ("minor", [low, high, ebb]), ("lydian", []), ("tap vib", [ebb])):
+        page.fill("[data-words]", words)
+        assert shown(page) == titles, words
     page.fill("[data-words]", "bb TIDE")
     assert shown(page) == [high]
     assert page.locator("[data-count]").text_content() == "1 lesson"
@@ -93,3 +97,30 @@ def test_no_serious_accessibility_fault(page: Any) -> None:
     serious = [one for one in Axe().run(page).response["violations"] if one["impact"] in ("serious", "critical")]
     assert serious == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_filters_are_folded_on_a_phone(path: Path) -> None:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=[*QUIET])
+        for width, is_open in ((390, False), (1280, True)):
+            found = browser.new_page(viewport={"width": width, "height": 800})
+            found.goto(path.as_uri())
+            assert found.locator("[data-facet=key]").is_visible() is is_open
+            assert found.locator("summary").bounding_box()["height"] >= 44
+        browser.close()
+
+
+def test_a_lesson_shows_what_was_done_in_its_own_pack(path: Path, page: Any) -> None:
+    page.evaluate("""() => {
+      document.querySelector(".lessons > li").dataset.pack = "one";
+      localStorage.setItem("vampbook:pack:one", JSON.stringify({
+        ticks: { a: true, b: false }, days: { "2026-01-02": { x: { minutes: 12.4, best: 80 }, y: { minutes: 3 } } } }));
+    }""")
+    html = path.read_text(encoding="utf-8").replace('data-pack=""', 'data-pack="one"', 1)
+    path.with_name("other.html").write_text(html, encoding="utf-8")
+    page.goto(path.with_name("other.html").as_uri())
+    said = page.locator("[data-progress]:visible")
+    assert said.count() == 1
+    assert said.text_content() == "15 min practised · 1 ✓"

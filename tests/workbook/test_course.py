@@ -182,8 +182,9 @@ def test_the_contents_name_the_pages_on_which_lessons_begin(built: Path) -> None
         assert said, contents
         assert f"{number}. {title}" in found[int(said[1]) - 1], (title, said[1])
     assert [f"{number} of {len(found)}" in page for number, page in enumerate(found, 1)] == [True] * len(found)
-    assert "home scale C natural minor" in contents, "as the lesson itself says it"
-    assert "after Slack water" in contents
+    said_there = " ".join(contents.split())
+    assert "home scale G dorian" in said_there, "as the lesson itself says it"
+    assert "after Slack water" in said_there
     second = int(re.search(r"2\s+Lantern stairs\s+(\d+)", contents)[1])
     assert "2. Lantern stairs" in found[second].splitlines()[-1], "each page names its lesson at the foot"
 
@@ -205,7 +206,8 @@ class _Links(HTMLParser):
 def test_every_link_of_the_index_leads_somewhere(built: Path) -> None:
     page = _Links()
     page.feed((built / "index.html").read_text(encoding="utf-8"))
-    assert len(page.links) == 1 + 3 * 2 + 2
+    files = {f"{pack.name}/{file.name}" for pack in built.iterdir() if pack.is_dir() for file in pack.iterdir()}
+    assert {name for name in files if not name.endswith(MARK)} <= set(page.links), "every file of every pack"
     for link in page.links:
         assert link[1:] in page.ids if link.startswith("#") else (built / link).is_file(), link
 

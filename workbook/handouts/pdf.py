@@ -105,8 +105,9 @@ class _Sheet:
         shown = printed(whole, self.language)
         prepared = [(one["label"], [self._prepared(block) for block in one["blocks"]]) for one in shown["lessons"]]
         heights = self._heights(prepared, faces)
-        rows = [row for label, blocks in prepared
-                for row in labelled(laid_out(blocks, self.look, heights, self.paper.text_mm), label)]
+        rows = [row for number, (label, blocks) in enumerate(prepared)
+                for row in labelled(laid_out(blocks, self.look, heights, self.paper.text_mm), label,
+                                    is_first=number == 0)]
         pages = [{"rows": [rows[index].content(gap) for index, gap in
                            zip(range(page.first, page.end), page.gaps, strict=True)]}
                  for page in planned([row.row for row in rows], self.paper.text_mm)]

@@ -368,6 +368,11 @@ def _is_headed(blocks: Sequence[Block]) -> bool:
     return bool(blocks) and blocks[0]["t"] == "heading" and blocks[0]["level"] == 2
 
 
-def labelled(rows: list[Laid], label: str) -> list[Laid]:
-    """The rows with a label on the first, by which the map of a course finds its page."""
-    return [replace(row, label=label) if number == 0 else row for number, row in enumerate(rows)]
+def labelled(rows: list[Laid], label: str, *, is_first: bool) -> list[Laid]:
+    """The rows with a label on the first, by which the map of a course finds its page; a lesson after the first keeps
+    its distance where it begins in the middle of a page."""
+    if not rows:
+        return rows
+    least, most = GAPS["title" if is_first else "lesson"]
+    begins = replace(rows[0], label=label, row=replace(rows[0].row, least=least, most=most))
+    return [begins, *rows[1:]]

@@ -18,7 +18,7 @@ from .cache import locked
 from .course import FILE, Course, CourseError
 from .folders import take_away, write_pack
 from .library import build_library, refuse_home
-from .mark import COURSE, LESSON, read_mark
+from .mark import COURSE, LESSON, MARK, read_mark
 from .orders import How, Order, Outcome
 from .records import as_left, forget, program, remember, remembered, remembered_tree, standing
 
@@ -63,7 +63,8 @@ def _whole(course: Course, folder: Path, orders: list[Order], how: How, force: b
         return Outcome(file, folder, files, unchanged=True)
     parts = [level.name for level in course.levels for _ in level.lessons]
     _same_levels(course, parts, [record["facts"] for record in records])
-    entries = [Entry(order.folder.name, part, record["facts"], tuple(map(slug, course.needs.get(order.path.stem, ()))))
+    entries = [Entry(order.folder.name, part, record["facts"], tuple(map(slug, course.needs.get(order.path.stem, ()))),
+                     tuple(name for name in record["files"] if name != MARK))
                for order, part, record in zip(orders, parts, records, strict=True)]
     titles = {order.path.stem: str(record["facts"]["title"]) for order, record in zip(orders, records, strict=True)}
     chapters = [Chapter(part, remembered_tree(order.folder), _note(record["facts"]),

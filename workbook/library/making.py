@@ -15,6 +15,7 @@ from ..checking.current import stale_cells
 from ..checking.phrases import typed_over
 from ..checking.said import belied
 from ..handouts.pack import Pack, pack_of
+from ..handouts.practice import pack_key
 from ..lesson.door import LessonError
 from ..lesson.facts import facts_of
 from ..lesson.lesson import Lesson
@@ -57,7 +58,9 @@ def make(order: Order, how: How) -> Made:
                 pack = pack_of(lesson, **(how.options if who is None else with_large_print(how.options, who)))
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
-        kept = {"facts": facts_of(lesson), "tree": pack.tree} if how.keep else {}
+        about = {**pack.tree["about"], "title": pack.tree["title"]}
+        facts = {**facts_of(lesson), "pack": pack_key(about, [line for _, line in lesson.lines])} if how.keep else {}
+        kept = {"facts": facts, "tree": pack.tree} if how.keep else {}
         reads |= {entry(FILE, name) for name in pack.beside}
         own = [too_hard(lesson, who)] if who else [stale_cells(lesson), typed_over(lesson), belied(lesson)]
         notes = [*own, _always_due(reads), *_without_glyphs(pack), *_told(pack)]
