@@ -15,7 +15,6 @@ from tempfile import TemporaryDirectory
 import numpy as np
 
 DPI = 30
-_MARGINS_MM = {False: (18.0, 18.0), True: (13.0, 17.0)}  # top and bottom; of the plan that began with its own type
 _NEAR_MM = 6.0
 _PAGE = re.compile(r'<page number="(\d+)"[^>]*height="(\d+)"')
 _FONT = re.compile(r'<fontspec id="(\d+)" size="(\d+)"')
