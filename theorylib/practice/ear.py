@@ -36,7 +36,7 @@ _QUALITIES = {
     "advanced": ("7", "7b9", "7#9", "m7b5", "mMaj7"),
 }
 _CALLED = {"": "bright: a major chord", "m": "dark: a minor chord", "5": "neither: a power chord, without a 3rd"}
-BRIEF_CHORDS = 3  # tones of a chord that a beginner hears
+PLAIN = ("1", "b3", "3", "5")  # degrees that a beginner hears
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +85,11 @@ def _root_midi(chord: Chord) -> int:
     return LOWEST_ROOT + (chord.root.pitch_class - LOWEST_ROOT) % 12
 
 
-def _midis(chord: Chord, most: int = 12) -> list[int]:
-    """A chord from its root up, each tone at its own degree: a 9th lies above the octave."""
+def _midis(chord: Chord, among: Sequence[str] = ()) -> list[int]:
+    """A chord from its root up, each tone at its own degree, a 9th above the octave; `among` some degrees alone."""
+    degrees = [tone.degree for tone in chord.tones if not among or tone.degree in among]
     root = _root_midi(chord)
-    return [root + step for step in sorted(Interval.of_degree(tone.degree).semitones for tone in chord.tones)[:most]]
+    return [root + step for step in sorted(Interval.of_degree(degree).semitones for degree in degrees)]
 
 
 def _struck(midis: Iterable[int], onset: Fraction = Fraction(0), length: Fraction = STRUCK) -> tuple[Sound, ...]:
@@ -96,13 +97,14 @@ def _struck(midis: Iterable[int], onset: Fraction = Fraction(0), length: Fractio
 
 
 def _heard(ear: _Ear, chord: Chord) -> list[int]:
-    return _midis(chord, BRIEF_CHORDS if ear.level == LEVELS[0] else 12)
+    return _midis(chord, PLAIN if ear.level == LEVELS[0] else ())
 
 
 def _named(ear: _Ear, chord: Chord) -> str:
     """A chord as somebody is told to play it: by its notes where a beginner hears only some of them."""
-    if ear.level == LEVELS[0] and len(chord.tones) > BRIEF_CHORDS:
-        return " ".join(tone.name.pretty for tone in chord.tones[:BRIEF_CHORDS])
+    plain = [tone.name.pretty for tone in chord.tones if tone.degree in PLAIN]
+    if ear.level == LEVELS[0] and len(chord.tones) > len(plain):
+        return " ".join(plain)
     return chord.pretty
 
 
@@ -194,7 +196,7 @@ def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
     """The degrees to choose among, from the root up."""
     tones = {tone.degree: tone.name for tone in reading.chord.tones}
     if ear.level == LEVELS[0]:
-        return dict(list(tones.items())[:BRIEF_CHORDS])
+        return {degree: name for degree, name in tones.items() if degree in PLAIN}
     if ear.level == LEVELS[1]:
         return dict(list(tones.items())[:4])
     is_whole_chord = len(tones) > 2  # over a power chord a colour may be anything
@@ -204,7 +206,7 @@ def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
 
 
 def _shown(ear: _Ear, chord: Chord) -> str:
-    """A chord as it is heard: a beginner hears its lowest three tones, so that it is called by its root alone."""
+    """A chord as it is heard: a beginner hears its plain tones, so that it is called by its root alone."""
     assert chord.root is not None
     return f"A chord on {chord.root.pretty}" if ear.level == LEVELS[0] else chord.pretty
 

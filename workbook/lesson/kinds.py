@@ -30,7 +30,7 @@ from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
 from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE
 from .rhythm import CLAP, PLAYING
-from .routine import next_week_words, routine_words
+from .routine import EAR, next_week_words, routine_words
 from .sections import Maker, Plan, Section
 
 SOLO_MINUTES = 1  # fits on one page at any usual tempo
@@ -348,8 +348,13 @@ def aims(plan: Plan) -> list[str]:
         homes = list(dict.fromkeys(home.scale.pretty for home in plan.read.homes))
         said = f"home scale{'' if len(homes) == 1 else 's'} of these changes ({prose.listed(homes)})"
         return [f"Name the {said} and the scale of each chord.", *phrase_kind.AIMS]
-    found = [section.aim(plan) for section in standing(plan) if section.aim is not None]
-    return found if len(found) <= MOST_AIMS else [*found[: MOST_AIMS - 1], found[-1]]
+    every = [(section.part, section.aim(plan)) for section in standing(plan) if section.aim is not None]
+    found = [(part, aim) for part, aim in every if aim]
+    if len(found) > MOST_AIMS:  # what comes first, what is for the ear, and what it all leads to
+        heard = [one for one in found[MOST_AIMS - 2:-1] if one[0] == EAR][:1]
+        first = found[: MOST_AIMS - 1 - len(heard)]
+        found = [*first, *heard, found[-1]]
+    return [aim for _, aim in found]
 
 
 def _aims(plan: Plan) -> str:

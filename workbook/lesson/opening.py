@@ -172,6 +172,8 @@ def _area(plan: Plan) -> str:
 # What stands before the cell of choices, which is the teacher's, is put together in kinds.py.
 TITLE = Section("title", words=_title)
 def _area_aim(plan: Plan) -> str:
+    if plan.choices.level == LEVELS[0]:
+        return ""  # its shape has a drill, which says it
     if area_scale(plan.read, plan.choices.kind).kind == BLUES:
         return "Play the blues scale and the arpeggios of its chords in one place on the neck."
     return "Play triad, arpeggio and scale of a chord in one place on the neck, from the inside out."
