@@ -8,6 +8,7 @@ other means than ours. Chord tones are music21's (BSD-3), homes those of the tab
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -15,7 +16,7 @@ import pytest
 from support.changes import forms
 from support.music21_chords import pitch_classes
 
-from theorylib import Chart, Line, Scale, finger
+from theorylib import Chart, Line, Scale, Tuning, finger
 from theorylib.errors import DrillError
 from theorylib.levels import LEVELS
 from theorylib.playing.notation import written_bars
@@ -26,6 +27,7 @@ from workbook.kit import phrase_chorus, phrase_style
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 SHUFFLE = "feel: shuffle\n| A7 | D7 | A7 | % | D7 | % | A7 | % | E7 | D7 | A7 | E7 |"
+SHORT = replace(Tuning.parse("F#2 F#2 F#2 F#2"), frets=22)
 TABLE = [[part.strip() for part in row.split(";")] for row in ROWS.strip().splitlines()]
 
 
@@ -131,6 +133,14 @@ def test_phrases_keep_to_every_meter(meter: str) -> None:
             assert all(two.onset_beats >= end for end, two in zip(ends, line.notes[1:], strict=False))
 
 
+def test_at_the_end_of_the_neck_notes_are_those_of_the_chord() -> None:
+    for position in (17, 19, 20):
+        line = phrases_over("| Am7 | D7 | Am7 | E7 |", "rock", "beginner", position).line
+        for note in line.notes:
+            assert note.pitch.midi % 12 in pitch_classes(line.chart.chord_at(note.onset_beats)) | {11, 4, 6}
+            assert note.degree
+
+
 def test_a_blues_is_sung_twice_and_then_answered_with_something_new() -> None:
     chorus = phrases_over(SHUFFLE, "blues", "intermediate", 5)
     names = [one.idiom.name for one in chorus.statements]
@@ -225,6 +235,7 @@ def test_the_style_of_a_lesson(changes: str, kind: str, style: str) -> None:
     (lambda: phrases_over("| A7 |", "polka"), "polka"), (lambda: phrases_over("| A7 |", level="expert"), "expert"),
     (lambda: phrases_over("| N.C. |"), "without a chord"), (lambda: idioms_of("blues", "shout", "beginner"), "shout"),
     (lambda: devices("q A3 over Am7", 1, 9), "bars 1 to 9"),
+    (lambda: phrases_over("| F |", position=22, tuning=SHORT), "no note of F lies within reach"),
 ])
 def test_refusals(call, told: str) -> None:
     with pytest.raises(DrillError, match=told):

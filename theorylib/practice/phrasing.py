@@ -89,7 +89,10 @@ def phrases_over(
     one_of(level, LEVELS, "level", DrillError)
     if all(event.chord.root is None for event in chart.events):
         raise DrillError("no phrase without a chord", value=str(chart), expected="a chart with chords")
-    saying = _Saying.of(chart, _upper_reach(tuning, position), position)
+    reach = _upper_reach(tuning, position)
+    for event in chart.events:
+        reach.chord_pool(event)  # raises where a chord has no note there
+    saying = _Saying.of(chart, reach, position)
     statements = tuple(_statements(chart, style, level, seed))
     notes: list[Note] = []
     joined: list[Fraction] = []
@@ -123,7 +126,7 @@ def _statements(chart: Chart, style: str, level: str, seed: int) -> Iterator[Sta
     calls, answers = (_chosen(chart, style, role, level, chance) for role in (CALL, ANSWER))
     wide = _bars_of_a_bar(chart)
     bars = _bars(chart)
-    phrases = max(1, bars // (PHRASE_BARS * wide))
+    phrases = phrase_count(chart)
     pattern = _PATTERNS.get(phrases, "aaba" * phrases)
     now = 0
     for letter in pattern[:phrases]:
@@ -142,6 +145,11 @@ def _changes(chart: Chart) -> str:
     return " ".join(
         f"{(root - roots[0]) % 12}{chord.suffix}" for root, chord in zip(roots, chords, strict=True)
     )
+
+
+def phrase_count(chart: Chart) -> int:
+    """How many phrases of four bars (of eight in a meter in two) a chorus has."""
+    return max(1, _bars(chart) // (PHRASE_BARS * _bars_of_a_bar(chart)))
 
 
 def _bars(chart: Chart) -> int:
@@ -248,7 +256,9 @@ class _Saying:
         pitch_class = self._pitch_class(token.name, onset)
         found = [midi for midi in self.reach.midis if midi % 12 == pitch_class]
         ahead = {"'": [midi for midi in found if midi > now], ",": [midi for midi in found if midi < now]}
-        return self._nearest(ahead.get(token.way) or found or self.reach.midis, now)
+        if not found:  # at the end of the neck: what the chord has there
+            return self._nearest(self.reach.chord_pool(self._event(onset)), now)  # type: ignore[arg-type]
+        return self._nearest(ahead.get(token.way) or found, now)
 
     def _pitch_class(self, name: str, onset: Fraction) -> int:
         """The pitch class of a number over the chord of a beat; the blue 3rd is that of a chord with a major one."""
