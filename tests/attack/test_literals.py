@@ -34,7 +34,8 @@ LABELS = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp"), excl
                  | st.sampled_from("\"'\\{}#"), max_size=20)
 KINDS = ("groove", "blues", "rock", "modern")
 # What a lesson of each kind calls, read off the lessons that the kit ships.
-CALLS = {"lesson_chart", "play_along", "rhythm_part", "comping.score", "Tuning.parse", "best_position", "harmony",
+CALLS = {"phrase_chorus", "phrase_position", "phrase_style", "said.score", "said.told",
+         "lesson_chart", "play_along", "rhythm_part", "comping.score", "Tuning.parse", "best_position", "harmony",
          "moves", "necks", "plot_neck", "arpeggio_drill",
          "drill.score", "drill.plan", "two_chords", "target_degrees", "target_area", "pentatonic", "outline",
          "colour_of", "other_colours", "targets", "bends", "target_steps", "as_drill", "bend_drill", "approach_targets",
@@ -42,8 +43,7 @@ CALLS = {"lesson_chart", "play_along", "rhythm_part", "comping.score", "Tuning.p
          "bursts", "steps.score", "run.score", "run.plan", "burst.score", "guide_tone_line", "held_vibrato",
          "tapped_arpeggio", "guides.score", "held.score", "taps.score", "taps.plan", "Fraction",
          "accents_across", "against.score", "against_substitute", "aim_at_changes", "area_scale", "areas", "bend_area",
-         "burst.plan", "calls.score", "calls.told", "phrase_chorus", "phrase_style",
-         "continuous_scale", "ear.answers", "ear_training", "held.plan",
+         "burst.plan", "calls.score", "calls.told", "continuous_scale", "ear.answers", "ear_training", "held.plan",
          "land.score", "landings", "reading.score", "reading_line", "steady.plan", "steady.score", "steady_scale",
          "steps.plan", "telling.score", "triads_over", "walking.score"}
 

@@ -270,7 +270,8 @@ def test_an_outline_covers_the_form_and_reads_back(bars, seed):
 AT_HOME = {
     "| Gm7 | C9 |": "Gm7", BLUES: "C7", SONG: "Dm", "| Am7 | D7 |": "Am7", "| Dm7 | G7 | Cmaj7 | A7 |": "Cmaj7",
     "| Am | F | C | G |": "Am", "| Em | C | G | D |": "Em", "| Cm7 | Fm7 | Dm7b5 | G7#9 |": "Cm7",
-    "| C | G | Am | F |": "C", "| A7 | D7 | A7 | E7 |": "A7", "| Cmaj7 | C7 | Fmaj7 | G7 |": "Cmaj7",
+    "| C | G | Am | F |": "C", "| Fmaj7 | G7 | Cmaj7 | C7 |": "Cmaj7",
+    "| A7 | D7 | A7 | E7 |": "A7", "| Cmaj7 | C7 | Fmaj7 | G7 |": "Cmaj7",
     "| Cm7 | % | % | % | Fm7 | % | Cm7 | % | Ab7 | G7 | Cm7 | G7 |": "Cm7", "| F | Bb | F C | F |": "F",
     "| F7 | Bb7 | F7 | Cm7 F7 | Bb7 | Bdim7 | F7 | D7b9 | Gm7 | C7 | F7 D7 | Gm7 C7 |": "F7",
 }

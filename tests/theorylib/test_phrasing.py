@@ -141,6 +141,16 @@ def test_at_the_end_of_the_neck_notes_are_those_of_the_chord() -> None:
             assert note.degree
 
 
+def test_a_beat_of_three_has_its_parts_where_a_plain_beat_has_them() -> None:
+    """Halves on the third eighth, as swing puts them; quarters before and after: by hand from one shape."""
+    chart = Chart.parse("| Am7 | % | % | % |", meter="12/8")
+    onsets = set()
+    for seed in range(4):
+        onsets |= {note.onset_beats % Fraction(3, 2) for note in phrases_over(
+            chart, "groove", "advanced", 5, seed=seed).line.notes}
+    assert onsets == {0, Fraction(1, 2), 1, Fraction(5, 4)}
+
+
 def test_a_blues_is_sung_twice_and_then_answered_with_something_new() -> None:
     chorus = phrases_over(SHUFFLE, "blues", "intermediate", 5)
     names = [one.idiom.name for one in chorus.statements]
@@ -215,10 +225,16 @@ def test_what_a_phrase_does_is_read_from_its_notes(words: str, said: tuple[str, 
 
 def test_what_is_said_of_a_chorus() -> None:
     told = str(phrase_chorus(SHUFFLE, "blues", "advanced", 5).told()).splitlines()
-    assert told[2].startswith("- **Bars 5–6** ask: the question of bars 1–2 again, fitted to its chords. ")
-    assert told[3].startswith("- **Bars 7–8** answer: the answer of bars 3–4 again, fitted to its chords. ")
-    assert told[6].startswith("- **Bar 13** comes home. The last note is the ")
-    assert told[6].endswith(" of A7.")
+    assert len(told) == 6
+    assert told[2] == "- **Bars 5–8** say bars 1–4 again, fitted to their chords."
+    assert told[5].startswith("- **Bar 13** comes home. The last note is the ")
+    assert told[5].endswith(" of A7.")
+    long = "".join(f"| {chord} | % | % | % " for chord in ("Am7", "D7", "Am7", "E7", "Am7", "D7", "Am7", "Am7")) + "|"
+    told = str(phrase_chorus(long, "rock", "intermediate", 5).told()).splitlines()
+    assert [row for row in told if "again" in row] == [
+        f"- **Bars {now}** say {was} again, fitted to their chords." for now, was in (
+            ("5–8", "bars 1–4"), ("13–16", "bars 1–4"), ("17–20", "bars 1–4"), ("21–24", "bars 1–4"),
+            ("25–28", "bars 9–12"), ("29–32", "bars 1–4"))]
     open_end = str(phrase_chorus("| A7 | % | % | % |", "blues", "intermediate", 5, seed=2).told())
     assert "The last note is" in open_end
 

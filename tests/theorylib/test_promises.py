@@ -248,6 +248,7 @@ CALLS = [
     call(workbook.kit.bend_area, chord=CHORD, near=("whole", 5), level=("word", "beginner"), **TUNE),
     call(workbook.kit.change_area, chord=CHORD, near=("whole", 5), **TUNE),
     call(workbook.kit.phrase_style, read=("chart", CHART), kind=("word", "blues")),
+    call(workbook.kit.phrase_position, read=("chart", CHART), kind=("word", "blues"), hand=("whole", 5), **TUNE),
     call(workbook.kit.phrase_chorus, **OVER, style=("word", "blues"), level=("word", "beginner"),
          position=("whole", 5), **TUNE),
     call(workbook.kit.pentatonic, home=SCALE),

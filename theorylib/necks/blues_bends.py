@@ -26,8 +26,9 @@ from .tunings import STANDARD, Tuning, as_fret, as_tuning
 CURL = Fraction(1, 2)  # semitones: a quarter tone
 UNISON = "unison"  # held beside a bend: the pitch at which it arrives
 FRETS_UNDER_A_HAND = 4
+_EASY_FRET = 5  # from here on a string bends easily
 _THIRD = 3  # the finger that bends best: two others help it
-MOST_AWAY = 5  # frets from where the hand was wanted to where the bends lie
+MOST_AWAY = 7  # frets from where the hand was wanted to where the bends lie
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +106,15 @@ def _area(chord: Chord, near: int, level: str, tuning: Tuning) -> Shape:
 
 
 def _worth(bends: tuple[Bend, ...], away: int, hand: int) -> tuple[bool, int, int]:
-    """How good a place for the hand is: its bends, those of the third finger twice, less the way there."""
-    by_third = sum(bend.finger == _THIRD and bend.semitones != CURL for bend in bends)
-    return bool(bends), 4 * (len(bends) + by_third) - 3 * away, -hand
+    """How good a place for the hand is: its bends, those of the third finger twice, less the way there.
+
+    Near the nut a string is stiff: there a bend counts half.
+    """
+    points = 0
+    for bend in bends:
+        by_third = bend.finger == _THIRD and bend.semitones != CURL
+        points += (2 if bend.fret < _EASY_FRET else 4) * (2 if by_third else 1)
+    return bool(bends), points - away, -hand
 
 
 def _under(chord: Chord, hand: int, level: str, tuning: Tuning) -> Iterator[Bend]:

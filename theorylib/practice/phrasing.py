@@ -124,7 +124,7 @@ def _statements(chart: Chart, style: str, level: str, seed: int) -> Iterator[Sta
     """Calls and answers of two bars each in every phrase of four, until the form ends; a bar alone is left silent."""
     chance = Random(f"{seed} {style} {level} {_changes(chart)}")
     calls, answers = (_chosen(chart, style, role, level, chance) for role in (CALL, ANSWER))
-    wide = _bars_of_a_bar(chart)
+    wide = bars_of_a_bar(chart)
     bars = _bars(chart)
     phrases = phrase_count(chart)
     pattern = _PATTERNS.get(phrases, "aaba" * phrases)
@@ -149,12 +149,12 @@ def _changes(chart: Chart) -> str:
 
 def phrase_count(chart: Chart) -> int:
     """How many phrases of four bars (of eight in a meter in two) a chorus has."""
-    return max(1, _bars(chart) // (PHRASE_BARS * _bars_of_a_bar(chart)))
+    return max(1, _bars(chart) // (PHRASE_BARS * bars_of_a_bar(chart)))
 
 
 def _bars(chart: Chart) -> int:
     """Of the form, as often as one phrase of four bars needs."""
-    return chart.form_bars * -(-PHRASE_BARS * _bars_of_a_bar(chart) // chart.form_bars)
+    return chart.form_bars * -(-PHRASE_BARS * bars_of_a_bar(chart) // chart.form_bars)
 
 
 def _chosen(chart: Chart, style: str, role: str, level: str, chance: Random) -> list[Idiom]:
@@ -172,7 +172,7 @@ def _beat(chart: Chart) -> Fraction:
     return chart.meter.pulse_beats if chart.meter.compound else Fraction(1)
 
 
-def _bars_of_a_bar(chart: Chart) -> int:
+def bars_of_a_bar(chart: Chart) -> int:
     """How many bars of the chart a bar of a shape takes: two of a meter in two."""
     beats = chart.bar_beats / _beat(chart)
     return max(1, int(BAR_BEATS / beats)) if beats < 3 else 1
@@ -228,7 +228,7 @@ class _Saying:
     def _times(self, statement: Statement) -> Iterator[tuple[Token, Fraction, Fraction]]:
         """(token, onset, length) of each note in the chart's meter; what a short bar has no room for is left out."""
         start = (statement.first - 1) * self.chart.bar_beats
-        beat, bar = _beat(self.chart), self.chart.bar_beats * _bars_of_a_bar(self.chart)
+        beat, bar = _beat(self.chart), self.chart.bar_beats * bars_of_a_bar(self.chart)
         idiom = statement.idiom
         for token, (onset, length) in zip(idiom.contour, idiom.rhythm, strict=True):
             number, inside = divmod(onset, BAR_BEATS)

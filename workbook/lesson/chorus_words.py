@@ -13,26 +13,47 @@ from theorylib.practice.phrasing import Statement
 
 
 def statements_list(line: Line, statements: Sequence[Statement]) -> str:
-    """A bullet for each call and answer of a chorus: what its notes do, and the note on which it ends."""
+    """A bullet for each call and answer of a chorus: what its notes do, and the note on which it ends.
+
+    What was said before is named by its bars.
+    """
     rows: list[str] = []
-    said: dict[str, str] = {}
+    said: dict[str, Statement] = {}
+    again: list[tuple[Statement, Statement]] = []  # a statement with the one that it says again
     for one in statements:
-        bars = _bars_words(one.first, one.last)
         notes = [note for note in line.notes if one.first <= _bar_of(line, note) <= one.last]
         if not notes:
             continue
-        before = said.setdefault(one.idiom.name, bars)
-        asks = one.idiom.role == CALL
-        does = "; ".join(devices(line, one.first, one.last))
-        if before != bars:
-            does = f"{'the question' if asks else 'the answer'} of {before} again, fitted to its chords"
-        verb = ("ask" if asks else "answer") + "s" * (one.first == one.last)
-        rows.append(f"- **{bars.capitalize()}** {verb}{': ' * bool(does)}{does}. {_end_words(line, notes)}")
+        before = said.setdefault(one.idiom.name, one)
+        follows_on = not again or (before is not one and before.first == again[-1][1].last + 1)
+        if not follows_on:
+            rows += _again_words(again)
+            again = []
+        if before is one:
+            rows.append(_statement_words(line, one, notes))
+        else:
+            again.append((one, before))
+    rows += _again_words(again)
     ending = line.notes[-1] if line.notes else None
     if ending is not None and _bar_of(line, ending) > statements[-1].last:
-        rows.append(f"- **{_bars_words(_bar_of(line, ending), _bar_of(line, ending)).capitalize()}** comes home. "
-                    f"{_end_words(line, [ending])}")
+        bar = _bar_of(line, ending)
+        rows.append(f"- **{_bars_words(bar, bar).capitalize()}** comes home. {_end_words(line, [ending])}")
     return "\n".join(rows)
+
+
+def _statement_words(line: Line, one: Statement, notes: Sequence[Note]) -> str:
+    does = "; ".join(devices(line, one.first, one.last))
+    verb = ("ask" if one.idiom.role == CALL else "answer") + "s" * (one.first == one.last)
+    bars = _bars_words(one.first, one.last).capitalize()
+    return f"- **{bars}** {verb}{': ' * bool(does)}{does}. {_end_words(line, notes)}"
+
+
+def _again_words(again: Sequence[tuple[Statement, Statement]]) -> list[str]:
+    """“Bars 5–8 say bars 1–4 again, fitted to their chords.”"""
+    if not again:
+        return []
+    now, before = (_bars_words(again[0][which].first, again[-1][which].last) for which in (0, 1))
+    return [f"- **{now.capitalize()}** say {before} again, fitted to their chords."]
 
 
 def _bars_words(first: int, last: int) -> str:

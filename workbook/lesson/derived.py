@@ -50,6 +50,7 @@ NEARLY_AS_EASY = Fraction(3, 2)
 MOST_TURNED = 8           # bars of a form that is judged by two passes
 HIGHEST_ROOT = 9          # fret of a first shape's root on the lowest string
 _TRIADS = ("", "m")       # kinds of triad that a student knows by hand
+BENDING = ("blues", "minor blues", "rock")  # styles of phrases that live on bends
 MOST_NECKS = 4            # neck diagrams of a lesson: what a page of the handout holds
 
 
@@ -301,6 +302,20 @@ def phrase_style(read: Harmony | Chart | str, kind: str = "groove") -> str:
     if kind != "blues":
         return "groove" if kind == PHRASE else kind
     return "minor blues" if any(chord.is_minor for chord in home_chords(as_harmony(read).chart)) else kind
+
+
+def phrase_position(read: Harmony | Chart | str, kind: str, hand: int, tuning: Tuning | str = STANDARD) -> int:
+    """Where the hand stands for phrases: those of a blues or of rock where the home chord has its bends, else `hand`.
+
+    >>> phrase_position("| A7 | D7 | A7 | E7 |", "blues", 2)
+    5
+    """
+    read = as_harmony(read)
+    if phrase_style(read, kind) not in BENDING:
+        return hand
+    chords = [event.chord for event in read.chart.events if event.chord in home_chords(read.chart)]
+    bends = bend_area((chords or [two_chords(read)[0]])[0], hand, LEVELS[-1], tuning).bends
+    return max(1, bends[0].fret - bends[0].finger + 1) if bends else hand
 
 
 def pentatonic(home: Scale | str) -> Scale:
