@@ -94,7 +94,8 @@ def notebook(name: str = "slack-water") -> dict[str, Any]:
     """A shipped lesson as its file holds it, but for what stands beside its drills: few lines, of single notes."""
     lesson = dict(json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8")))
     for cell in lesson["cells"]:
-        kept = () if cell["id"] in BESIDE else cell.get("outputs", ())
+        beside = BESIDE if name == "slack-water" else ("reading",)  # others are taken for their four drills
+        kept = () if cell["id"] in beside else cell.get("outputs", ())
         cell["outputs"] = [one for one in kept if not _is_rhythm(one.get("data", {}).get(LINE))]
     return lesson
 
