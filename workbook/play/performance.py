@@ -19,7 +19,7 @@ from .timing import swung, tuplet_pairs
 
 LINE_VELOCITY, ACCENT_VELOCITY, GHOST_VELOCITY, LEGATO_VELOCITY, TAP_VELOCITY = 88, 108, 45, 72, 84
 VIBRATO_HZ = 5.5
-BEND_SECONDS = Fraction(3, 20)  # until a bend arrives (120 to 180 ms are usual), or half of its time if that is less
+BEND_SECONDS = Fraction(9, 50)  # until a bend arrives (120 to 180 ms are usual), or half of its time if that is less
 GROWN_SECONDS = 0.3             # until a vibrato has its whole width
 LEGATO_SECONDS = Fraction(1, 125)  # in which a hammered or pulled note takes over from the one before
 GLIDE_BEATS = Fraction(1, 4)  # a slide leaves its note so long before the next
