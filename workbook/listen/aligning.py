@@ -50,7 +50,9 @@ def offset_of(expected: Expected, notes: Notes, flux: Flux) -> float:
     for note in expected.notes:
         start, end = (int(one * NOTES_RATE) for one in (note.onset_seconds,
                                                         note.onset_seconds + note.length_seconds))
-        wanted[start:max(end, start + 1), round(note.midi + note.cents_at(0.0) / 100) % 12] = 1.0
+        for frame in range(start, max(end, start + 1)):  # a bent note sounds where it is bent to
+            cents = note.cents_at(max(0.0, frame / NOTES_RATE - note.onset_seconds))
+            wanted[frame, round(note.midi + cents / 100) % 12] = 1.0
     wanted -= wanted.mean(axis=1, keepdims=True)
     likeness = sum(fftconvolve(heard[:, one], wanted[::-1, one]) for one in range(12))
     coarse = (int(likeness.argmax()) - frames + 1) / NOTES_RATE
