@@ -24,7 +24,7 @@ from theorylib.practice.touch import beat_of
 from . import phrase_kind, prose
 from .advanced import ADVANCED, AGAINST, COLOURS, DISPLACED, TRIADS
 from .chosen import PHRASE
-from .derived import bend_area, pentatonic, phrase_style, two_chords
+from .derived import bend_area, pentatonic, phrase_position, phrase_style, two_chords
 from .ear import HEARD
 from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
@@ -233,8 +233,9 @@ _PHRASES = {
 
 
 def _can_be_phrased(plan: Plan) -> bool:
-    return _phrased(plan.chart, phrase_style(plan.read, plan.choices.kind), plan.choices.level, plan.position,
-                    plan.choices.tuning)
+    kind, tuning = plan.choices.kind, plan.choices.tuning
+    position = phrase_position(plan.read, kind, plan.position, tuning)
+    return _phrased(plan.chart, phrase_style(plan.read, kind), plan.choices.level, position, tuning)
 
 
 @lru_cache(maxsize=64)
@@ -248,7 +249,8 @@ def _phrased(chart: Chart, style: str, level: str, position: int, tuning: Tuning
 
 PHRASES = (
     Section("phrases", lambda plan: _PHRASES[plan.choices.level], _says(
-        "calls = phrase_chorus(chart, phrase_style(read, kind), level, hand, tuning=neck)\ncalls.score()"),
+        "calls = phrase_chorus(chart, phrase_style(read, kind), level, phrase_position(read, kind, hand, neck),\n"
+        "                      tuning=neck)\ncalls.score()"),
         when=_can_be_phrased, least=15, part="Music", does="calls and answers",
         aim=_says("Answer a short phrase with one of your own that comes home.")),
     Section("phrases-told", code=_says("calls.told()"), when=_can_be_phrased, least=15, levels=HIGHER),
