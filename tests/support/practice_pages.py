@@ -86,23 +86,25 @@ def choose(page: Any, name: str, value: str) -> None:
     }""", [name, value])
 
 
-BESIDE = ("guides", "telling", "against", "displaced", "ear", "ear-answers", "reading", "phrases", "phrases-told")
 LINE = "application/vnd.vampbook.line+json"
+BESIDE = ("ear", "ear-answers", "phrases-told")
+# The drills that are kept, in the order of their page. A line of eighths comes first: what is tapped, lit and counted
+# is tried on notes within a bar.
+DRILLS = {"slack-water": ("drill",), "glass-lift": ("displaced", "against", "vibrato", "taps"), "chain-ferry": ("run",)}
 
 
 def notebook(name: str = "slack-water") -> dict[str, Any]:
     """A shipped lesson as its file holds it, but for what stands beside its drills: few lines, of single notes."""
     lesson = dict(json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8")))
+    drills = DRILLS[name]
     for cell in lesson["cells"]:
-        beside = BESIDE if name == "slack-water" else ("reading",)  # others are taken for their four drills
-        kept = () if cell["id"] in beside else cell.get("outputs", ())
-        cell["outputs"] = [one for one in kept if not _is_rhythm(one.get("data", {}).get(LINE))]
+        if cell["id"] not in drills:
+            kept = () if cell["id"] in BESIDE else cell.get("outputs", ())
+            cell["outputs"] = [one for one in kept if LINE not in one.get("data", {})]
+    named = {cell["id"]: cell for cell in lesson["cells"]}
+    following = iter(drills)
+    lesson["cells"] = [named[next(following)] if cell["id"] in drills else cell for cell in lesson["cells"]]
     return lesson
-
-
-def _is_rhythm(line: Any) -> bool:
-    text = line if isinstance(line, str) else json.dumps(line)
-    return '"Rhythm part' in text
 
 
 def written(folder: Path, lesson: dict[str, Any], name: str = "lesson", *, bank: bool = False) -> Path:

@@ -35,6 +35,7 @@ class System:
     rows: dict[int, float] = field(default_factory=dict)
     anchors: list[tuple[Fraction, float]] = field(default_factory=list)
     bar_lines: dict[Fraction, float] = field(default_factory=dict)
+    digits: dict[Fraction, float] = field(default_factory=dict)  # the middles of the TAB's digits
 
     def end_at(self, beat: Fraction) -> float:
         """Where something that ends with a beat must end: before the bar line, or at the next note."""
@@ -103,6 +104,8 @@ def _read_measure(measure: ElementTree.Element, system: System, moments: Mapping
                 x = _x_of(node)
                 if x is not None:
                     system.anchors.append((moments[name[1:]], x))
+                    if next(node.iter(f"{{{SVG}}}text"), None) is not None:
+                        system.digits.setdefault(moments[name[1:]], x)
 
 
 def _x_of(node: ElementTree.Element) -> float | None:

@@ -123,7 +123,9 @@ def _place(engraving: Engraving, moment: Fraction) -> tuple[int, float]:
     number = next((index for index, system in enumerate(engraving.systems) if moment < system.last_beat),
                   len(engraving.systems) - 1)
     system = engraving.systems[number]
-    return number, _unit(system.x_at(moment) + _moved(engraving, system)[0])
+    # A whole note's head is wider than a digit, and its middle lies further on: on TAB the digit is what is played.
+    x = system.digits.get(moment, system.x_at(moment))
+    return number, _unit(x + _moved(engraving, system)[0])
 
 
 def _systems(engraving: Engraving, bar_beats: Fraction) -> Iterator[ScreenSystem]:
