@@ -55,6 +55,13 @@ def place(tmp_path: Path) -> Path:
 
 
 @WAYS
+def test_a_search_for_packages_is_not_the_lessons_own(place: Path, fork: bool) -> None:
+    """The kit looks up once in a process who draws: the first lesson would be told apart from the others."""
+    found = told(place, fork, "import importlib.metadata\nimportlib.metadata.version('verovio')")
+    assert {one for one in found if not one.startswith("variable")} == set()
+
+
+@WAYS
 def test_everything_that_can_be_noted_is(place: Path, fork: bool) -> None:
     away = place.parent / "away"
     source = f"""

@@ -17,6 +17,7 @@ from support.lab import ROOT
 
 from workbook.checking.check import check_runs, difference
 from workbook.lesson.lesson import Lesson
+from workbook.running import forked
 from workbook.running.bounds import Bounds
 from workbook.running.kernel import stop
 from workbook.running.reads import parts
@@ -142,6 +143,24 @@ def test_bounds_hold_and_name_the_cell(name: str, tmp_path: Path) -> None:
     assert words.lower() in str(caught.value).lower()
     assert time.monotonic() - start < 40
     assert run_notebook(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
+
+
+def test_a_slow_start_is_not_counted_against_the_first_cell(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As on a machine with much to do; a start that does not end is said to be one."""
+    real = forked._in_child
+
+    def slowly(*given: Any) -> None:
+        time.sleep(0.8)
+        real(*given)
+
+    monkeypatch.setattr(forked, "_in_child", slowly)
+    bounds = Bounds(0.6, 300, 4)
+    assert run_notebook(notebook("40 + 2"), tmp_path, bounds=bounds, fork=True)["cells"][0]["outputs"]
+    with pytest.raises(RunError, match=r"cell 2 “c1”: it ran longer than 0\.6 s"):
+        run_notebook(notebook("1", "while True: pass"), tmp_path, bounds=bounds, fork=True)
+    monkeypatch.setattr(forked, "_START_SECONDS", 0.3)
+    with pytest.raises(RunError, match=r"its first cell did not begin within 0\.3 s"):
+        run_notebook(notebook("40 + 2"), tmp_path, bounds=bounds, fork=True)
 
 
 @pytest.mark.parametrize("name", ["loops for ever", "eats memory", "prints for ever", "kills its process", "raises"])

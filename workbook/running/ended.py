@@ -25,5 +25,9 @@ def too_long(seconds: float) -> str:
     return f"it ran longer than {seconds:g} s"
 
 
+def not_begun(seconds: float) -> str:
+    return f"its first cell did not begin within {seconds:g} s"
+
+
 def too_much(memory_mb: int) -> str:
     return f"it took more than {memory_mb} MB of memory"

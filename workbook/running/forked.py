@@ -13,11 +13,12 @@ from pathlib import Path
 from typing import Any
 
 from .bounds import Bounds
-from .ended import CellFailed, CellStopped, too_long, too_much
+from .ended import CellFailed, CellStopped, not_begun, too_long, too_much
 from .keeper import end_keeper, fork_kept, lives, taken_mb
 from .workers import let_go
 
 _TICK_SECONDS = 0.25
+_START_SECONDS = 30  # until a fork's first cell begins: a matter of the machine, not of the lesson
 _LIBRARIES_MB = 100  # of code and tables that a fork comes to touch: in its memory, and not its own
 
 
@@ -85,7 +86,8 @@ def _messages(reader: int, keeper: int, bounds: Bounds) -> Iterator[Any]:
     """What the lesson's process tells: the index of each cell that begins, its result; as text, why it is stopped."""
     import psutil
 
-    deadline = time.monotonic() + bounds.seconds
+    deadline, late = time.monotonic() + _START_SECONDS, not_begun(_START_SECONDS)
+    begun = False
     look = time.monotonic() + _TICK_SECONDS
     waiting = b""
     process, most = 0, 0.0
@@ -98,13 +100,15 @@ def _messages(reader: int, keeper: int, bounds: Bounds) -> Iterator[Any]:
             for message in map(_read, lines):
                 if isinstance(message, dict) and "process" in message and not process:
                     process = message["process"]
-                else:
-                    yield message
+                    continue
+                if type(message) is int and not begun:
+                    begun, deadline, late = True, time.monotonic() + bounds.seconds, too_long(bounds.seconds)
+                yield message
         elif not lives(keeper):
             return  # killed, while something that it kept still holds the pipe
         now = time.monotonic()
         if now > deadline:
-            yield too_long(bounds.seconds)
+            yield late
         if process and now > look:
             look = now + _TICK_SECONDS
             with suppress(psutil.Error):

@@ -20,6 +20,7 @@ import sysconfig
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
+from types import FrameType
 from typing import Any
 
 FILE, FOLDER, ASKED, VARIABLE, UNKNOWN = "file", "folder", "asked", "variable", "unknown"
@@ -109,7 +110,7 @@ def _hear(event: str, given: tuple[Any, ...]) -> None:
         if event == "open":
             _hear_open(*given)
         elif event in _LISTS:
-            if not str(sys._getframe(1).f_globals.get("__name__")).startswith(_LOOKING_FOR_MODULES):
+            if not _looks_for_modules(sys._getframe(1)):
                 _note_path(FOLDER, "." if given[0] is None else given[0])
         elif event == "sqlite3.connect":
             _note_path(FILE, given[0])
@@ -117,6 +118,12 @@ def _hear(event: str, given: tuple[Any, ...]) -> None:
             _note(UNKNOWN, PROGRAM)
         elif event == "socket.connect" and sys._getframe(1).f_code.co_name != "_fallback_socketpair":
             _note(UNKNOWN, NETWORK)
+
+
+def _looks_for_modules(frame: FrameType) -> bool:
+    """Whether what runs there is Python's search for modules and packages: what it finds is kept from lesson to lesson,
+    so that it would be noted of the first one alone."""
+    return str(frame.f_globals.get("__name__")).startswith(_LOOKING_FOR_MODULES)
 
 
 def _hear_open(path: object, mode: object, flags: object) -> None:
@@ -141,8 +148,8 @@ def _stand_in(module: Any, name: str) -> None:
 
     @functools.wraps(real)
     def asked(path: Any, *given: Any, **more: Any) -> Any:
-        if more.get("dir_fd") is None:
-            with suppress(Exception):
+        with suppress(Exception):
+            if more.get("dir_fd") is None and not _looks_for_modules(sys._getframe(1)):
                 _note_path(ASKED, path)
         return real(path, *given, **more)
 
