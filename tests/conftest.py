@@ -29,6 +29,7 @@ def pytest_configure(config: pytest.Config) -> None:
         config.option.loadscopereorder = False  # which would begin with the files of most tests
 
 
+@pytest.hookimpl(tryfirst=True)  # before the process's own hook, which reads the groups
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Side by side (pytest -n) a file's tests stay together, and all that drive a browser: they share set-up."""
     if not config.pluginmanager.hasplugin("xdist"):
