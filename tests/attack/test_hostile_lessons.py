@@ -21,7 +21,7 @@ from workbook.running.workers import each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
-SECONDS = 2.0
+SECONDS = 1.0  # from the beginning of the first cell
 # name: a cell, and what is said of it (empty: it ends well).
 HARM = {
     "endless loop": ("while True: pass", "ran longer"),
