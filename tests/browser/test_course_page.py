@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, QUIET
+from support.lab import CHROMIUM
+from support.practice_pages import chromium
 
 from workbook.handouts.course_page import Entry, course_page
 
@@ -38,20 +39,22 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-@pytest.fixture
-def page(path: Path, request: pytest.FixtureRequest) -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    choices = getattr(request, "param", {})
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=[*QUIET])
-        found = browser.new_context(**choices).new_page()
-        told: list[str] = []
-        found.on("console", lambda message: told.append(message.text) if message.type == "error" else None)
-        found.goto(path.as_uri())
+@pytest.fixture(scope="module")
+def browser(path: Path) -> Iterator[Any]:  # the path is skipped where there is none
+    with chromium() as found:
         yield found
-        browser.close()
-        assert told == []
+
+
+@pytest.fixture
+def page(path: Path, browser: Any, request: pytest.FixtureRequest) -> Iterator[Any]:
+    context = browser.new_context(**getattr(request, "param", {}))
+    found = context.new_page()
+    told: list[str] = []
+    found.on("console", lambda message: told.append(message.text) if message.type == "error" else None)
+    found.goto(path.as_uri())
+    yield found
+    context.close()
+    assert told == []
 
 
 def shown(page: Any) -> list[str]:
@@ -99,17 +102,13 @@ def test_no_serious_accessibility_fault(page: Any) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
-def test_filters_are_folded_on_a_phone(path: Path) -> None:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=[*QUIET])
-        for width, is_open in ((390, False), (1280, True)):
-            found = browser.new_page(viewport={"width": width, "height": 800})
-            found.goto(path.as_uri())
-            assert found.locator("[data-facet=key]").is_visible() is is_open
-            assert found.locator("summary").bounding_box()["height"] >= 44
-        browser.close()
+def test_filters_are_folded_on_a_phone(path: Path, browser: Any) -> None:
+    for width, is_open in ((390, False), (1280, True)):
+        found = browser.new_page(viewport={"width": width, "height": 800})
+        found.goto(path.as_uri())
+        assert found.locator("[data-facet=key]").is_visible() is is_open
+        assert found.locator("summary").bounding_box()["height"] >= 44
+        found.close()
 
 
 def test_a_lesson_shows_what_was_done_in_its_own_pack(path: Path, page: Any) -> None:

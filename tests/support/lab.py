@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -17,7 +19,14 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[2]
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 CHROMIUM = next((found for name in BROWSERS if (found := shutil.which(name))), None)
+EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))  # every size, theme and case, not the chosen ones
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+
+
+def _end_with_parent() -> None:
+    """On Linux: a test run that is killed leaves no server behind (prctl(2), PR_SET_PDEATHSIG)."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(1, signal.SIGKILL)  # which its kernels see and end by themselves
 
 
 @contextmanager
@@ -33,7 +42,8 @@ def lab_on_notebooks(folder: Path) -> Iterator[str]:
         [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}",
          "--IdentityProvider.token=", f"--ServerApp.root_dir={folder / 'notebooks'}",
          "--LabApp.expose_app_in_browser=True"],
-        env=os.environ | settings | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        env=os.environ | settings | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        preexec_fn=_end_with_parent)
     address = f"http://127.0.0.1:{port}"
     try:
         for _ in range(120):
@@ -45,7 +55,11 @@ def lab_on_notebooks(folder: Path) -> Iterator[str]:
         yield address
     finally:
         server.terminate()
-        server.wait(20)
+        try:
+            server.wait(20)
+        except subprocess.TimeoutExpired:  # on a busy machine, while it asks its kernels to end
+            server.kill()
+            server.wait()
 
 
 @contextmanager
