@@ -229,7 +229,7 @@ HOLED = np.where(np.arange(len(TONE)) % 50 == 0, np.nan, TONE)
     (b"RIFF\x24\x00\x00\x00WAVEfmt ", "is no recording that can be read"),
     (wave(np.zeros(2 * RATE)), "is silent"), (wave(TONE[:4000]), "holds 0.08 seconds"),
     (wave(TONE * np.nan, subtype="FLOAT"), "holds no numbers"), (wave(TONE)[:44], "holds 0.00 seconds"),
-])
+], ids=["text", "empty", "head alone", "silence", "short", "no numbers", "no sound"])
 def test_what_cannot_be_heard_is_told_in_one_line(tmp_path: Path, content: bytes, words: str):
     path = tmp_path / "take.wav"
     path.write_bytes(content)
@@ -245,7 +245,7 @@ def test_what_cannot_be_heard_is_told_in_one_line(tmp_path: Path, content: bytes
     (wave(np.stack([TONE] * 6, axis=1)), ""), (wave(TONE, form="FLAC"), ""), (wave(TONE, 44_099), ""),
     (wave(HOLED, subtype="FLOAT"), "are no numbers"), (wave(TONE)[:200_000], "breaks off after 2.1 s"),
     (wave(np.sign(TONE)), "overdriven"), (wave(TONE * 1e30, subtype="FLOAT"), "overdriven"),
-])
+], ids=["8 bits", "8 kHz", "192 kHz", "six channels", "FLAC", "44,099 Hz", "holes", "broken off", "square", "huge"])
 def test_odd_files_are_heard(tmp_path: Path, content: bytes, note: str):
     path = tmp_path / "take.wav"
     path.write_bytes(content)
