@@ -22,7 +22,7 @@ GROUPS = 3
 def devices(line: Line | str, first: int, last: int) -> tuple[str, ...]:
     """What the notes of bars `first` to `last` (from 1) do, in words; raises DrillError for bars that are none.
 
-    >>> devices(Line.parse("q A3 C4 rh | q A3 E4 rh", chart="| Am7 | D7 |"), 1, 2)
+    >>> devices(Line.parse("q A3 C4 h r | q A3 E4 h r", chart="| Am7 | D7 |"), 1, 2)
     ('one figure comes twice in the same rhythm', 'half of the time is silence')
     """
     line = as_line(line)

@@ -86,7 +86,7 @@ def landings(
     for it there. Each note is the nearest to the one before.
 
     >>> [str(note.pitch) for note in landings("| Am7 | D7 |").notes]
-    ['A3', 'D4', 'C4', 'F#4']
+    ['A3', 'D4', 'C4', 'F#3']
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     wanted = listed(degrees, "row of degrees", ", ".join(STANDS_FOR), DrillError)

@@ -91,7 +91,7 @@ def held_vibrato(
     by then sings from its middle. Raises DrillError where the beat lies outside the bar.
 
     >>> held_vibrato("| Am7 | D9 |", degree="3").words().splitlines()[-1]
-    'w C4[~40@1] | F#3[~40@1] |'
+    'w C4[~40@1] | F#4[~40@1] |'
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     wait = beat_of(on, chart.meter)
