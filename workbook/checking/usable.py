@@ -31,7 +31,8 @@ WIDEST_MM = 180.0  # the text width of an A4 handout
 _HEADING = re.compile(r"^(#{1,6})(?=[^\S\n]|$)(.*+)$", re.MULTILINE)
 # Brackets end at the next opening one, so that no piece of a text is read twice.
 _LINK = re.compile(r"(?<!!)\[[^\[\]]*+\]\(([^)\s\[]++)[^)\[]*+\)")
-_NOTE = re.compile(r"(?<![\w#♯♭./-])([A-G][#b♯♭])(?![\w#♯♭/])")
+# A note, but not the name of a scale: an arpeggio over C#7 that is called Fø7 comes from Gb major, in F# major too.
+_NOTE = re.compile(r"(?<![\w#♯♭./-])([A-G][#b♯♭])(?![\w#♯♭/]| (?:major|minor|melodic|harmonic)\b)")
 _SYMBOL = re.compile(r"(?<![\w#])[A-G][#b]?(?:m|maj|dim|aug|ø|°|Δ|\+|sus|[2-9]|1[13])[\w#+ø°Δ()]*")  # more than a name
 _FENCED = re.compile(r"```.*?```|`[^`]*`", re.DOTALL)
 _METADATA = ("title", "level", "aims", "minutes", "key", "tempo", "feel")
