@@ -74,7 +74,7 @@ def test_the_command_and_the_check(lesson: Path) -> None:
     text.write_text(text.read_text(encoding="utf-8") + "\n# %%\n1 + 1\n", encoding="utf-8")
     done = CliRunner().invoke(main, ["check", "--no-run", str(lesson)])
     assert done.exit_code == 1
-    assert "has 23 cells, the lesson 22" in done.output
+    assert "has 41 cells, the lesson 40" in done.output
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)

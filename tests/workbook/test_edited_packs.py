@@ -69,7 +69,7 @@ def test_an_edited_lesson_gives_a_pack_without_the_old(kind: str, tmp_path: Path
     for name in ("lesson.mid", "backing.mid"):
         messages = [message for track in mido.MidiFile(pack / name).tracks for message in track]
         tempos = {round(mido.tempo2bpm(message.tempo)) for message in messages if message.type == "set_tempo"}
-        assert tempos - {80} == {121}, "but for the bends, whose drill has a slow tempo of its own"
+        assert max(tempos) == 121, "bends have a slow tempo of their own, and a band may slow down at the end"
         texts = " ".join(message.text for message in messages if message.type in ("marker", "text"))
         names = " ".join(message.name for message in messages if message.type == "track_name")
         assert OLD.search(f"{texts} {names}") is None

@@ -182,7 +182,9 @@ def test_another_grid_may_be_asked_for() -> None:
 # In MIDI a feel beyond swing is not written, and sextuplets, tuplets and 12/8 that a swing displaces sound elsewhere.
 @pytest.mark.parametrize("feel", ["straight 8", "swing"])
 def test_our_own_files_come_back(feel: str) -> None:
-    displaced = {"ladder", "groups of 4, three a string", "moving rest"} if feel == "swing" else set()
+    # Among triplets an eighth swung 2 to 1 is one of them.
+    all_displaced = {"ladder", "groups of 4, three a string", "moving rest", "tapped arpeggio"}
+    displaced = all_displaced if feel == "swing" else set()
     lines = {name: made(name, "C", "standard", feel) for name in DRILLS if name not in displaced}
     lines |= {name: INVENTED[name] for name in ("ties", "compound", "rests", "double stops")}
     for name, line in lines.items():

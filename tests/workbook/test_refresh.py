@@ -50,7 +50,7 @@ HEAD = {"title", "aims"}
 EDITS: dict[str, tuple[Any, set[str]]] = {
     "title": ("High tide", {"title"}), "level": ("advanced", {"title"}), "minutes": (55, {"title"}),
     "tempo": (121, HEAD), "feel": ("swing", {"title"}), "meter": ("3/4", {"changes-words"}),
-    "position": (8, {"neck-words"}), "per_chord": (2, {"aims", "drill-words"}),
+    "position": (8, {"neck-words"}), "per_chord": (2, {"drill-words"}),
     "key": ("G major", {"home-words"}),
     "changes": ("| Gm7 | C7 | Fmaj7 | % |", {"changes-words", "home-words", "chords-words"}),
     "tuning": ("drop D", set()), "capo": (2, set()), "passes": (3, set()),

@@ -47,7 +47,7 @@ def legend_part(roles: list[str], look: Look) -> Block:
 
 
 def _score(block: Block, look: Look) -> Block:
-    line = Line.from_json(block["score"])
+    line = block["score"] if isinstance(block["score"], Line) else Line.from_json(block["score"])
     systems = printed_systems(line, width_mm=TEXT_MM, scale=look.music, staves=staves_in(block.get("svg", "")))
     said, parts = spoken_bars(line), []
     for number, one in enumerate(systems):
@@ -57,7 +57,7 @@ def _score(block: Block, look: Look) -> Block:
 
 
 def _chart(block: Block, look: Look) -> Block:
-    chart = Chart.parse(block["chart"])
+    chart = block["chart"] if isinstance(block["chart"], Chart) else Chart.parse(block["chart"])
     drawn = chart_picture(chart, large_print=not look.columns, heading=False, size=look.symbol)
     parts = list(_parts(drawn.svg, list(drawn.cuts), drawn.alt, TEXT_MM))
     return {**_head(block, "", heading_words(chart)), "kind": "chart", "parts": parts}

@@ -147,12 +147,17 @@ def _figure(output: Output, index: int, place: Place) -> Block:
     return {**figure, "where": place.where, "svg": _drawing(output.svg, place.where)}
 
 
+def stored(value: Line | Chart) -> str:
+    """A line or chart of a tree as its text, for a tree that is kept as JSON; paper reads it back."""
+    return value.to_json() if isinstance(value, Line) else str(value)
+
+
 def _meant(output: Output, said: Mapping[str, Any]) -> Block:
     """What the figure draws, for paper to draw it anew: a line, a chart, or a neck's legend."""
     if isinstance(output.line, Line):
-        return {"score": output.line.to_json()}
+        return {"score": output.line}
     if isinstance(output.chart, Chart):
-        return {"chart": str(output.chart)}
+        return {"chart": output.chart}
     legend = said.get("legend")
     at, roles = (legend.get("at"), legend.get("roles")) if isinstance(legend, Mapping) else (None, None)
     if isinstance(at, int | float) and isinstance(roles, list):

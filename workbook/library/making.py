@@ -16,6 +16,7 @@ from ..checking.phrases import typed_over
 from ..checking.said import belied
 from ..handouts.pack import Pack, pack_of
 from ..handouts.practice import pack_key
+from ..handouts.tree import stored
 from ..lesson.door import LessonError
 from ..lesson.facts import facts_of
 from ..lesson.lesson import Lesson
@@ -65,7 +66,7 @@ def make(order: Order, how: How) -> Made:
         own = [too_hard(lesson, who)] if who else [stale_cells(lesson), typed_over(lesson), belied(lesson)]
         notes = [*own, _always_due(reads), *_without_glyphs(pack), *_told(pack)]
         note = "; ".join(filter(None, notes))
-        return Made(dict(pack.files), json.loads(json.dumps(kept)), tuple(sorted(reads)), began_ns, note)
+        return Made(dict(pack.files), json.loads(json.dumps(kept, default=stored)), tuple(sorted(reads)), began_ns, note)
     except (VampError, OSError) as error:
         return Made({}, {}, error=str(error))
 
