@@ -66,7 +66,8 @@ def make(order: Order, how: How) -> Made:
         own = [too_hard(lesson, who)] if who else [stale_cells(lesson), typed_over(lesson), belied(lesson)]
         notes = [*own, _always_due(reads), *_without_glyphs(pack), *_told(pack)]
         note = "; ".join(filter(None, notes))
-        return Made(dict(pack.files), json.loads(json.dumps(kept, default=stored)), tuple(sorted(reads)), began_ns, note)
+        kept = json.loads(json.dumps(kept, default=stored))
+        return Made(dict(pack.files), kept, tuple(sorted(reads)), began_ns, note)
     except (VampError, OSError) as error:
         return Made({}, {}, error=str(error))
 
