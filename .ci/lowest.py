@@ -10,7 +10,9 @@ import sys
 import tomllib
 from pathlib import Path
 
-_DEPENDENCY = re.compile(r"^(?P<name>[\w.-]+)\s*(?:>=|==)\s*(?P<lowest>[\w.]+)\s*(?P<where>;.*)?$")
+_DEPENDENCY = re.compile(
+    r"^(?P<name>[\w.-]+)\s*(?:>=|==)\s*(?P<lowest>[\w.]+)(?:\s*,\s*<\s*[\w.]+)?\s*(?P<where>;.*)?$"
+)
 
 
 def lowest(project: Path, extras: list[str]) -> list[str]:
