@@ -75,10 +75,11 @@ def page_of_32_bars() -> str:
 
 def test_an_ordinary_page_can_be_sent_by_mail() -> None:
     page = page_of_32_bars()
-    # 64 bars of eighths and a rhythm part, both engraved for three widths, and their sounds at a third of the tempo.
-    assert len(page.encode()) < 5_000_000
+    # 64 bars of eighths and the lesson's other lines, engraved for three widths, and their sounds at a third of tempo.
+    assert len(page.encode()) < 6_000_000
     assert page.count("<use ") > 500
-    assert len(re.findall(r'id="f\d+-desk-E0A4"', page)) == 1  # the shape of a note head, for all systems
+    heads = re.findall(r'id="f\d+-desk-E0A4"', page)  # the shape of a note head: once a line, for all its systems
+    assert 1 <= len(heads) == len(set(heads))
 
 
 @pytest.mark.skipif(not EXPLORE, reason="a minute; VAMPBOOK_EXPLORE=1 asks for it")
@@ -92,7 +93,8 @@ def test_very_long_charts_build(bars: int) -> None:
 
 def test_every_bar_stands_once_in_each_score_of_the_page() -> None:
     page = page_of_32_bars()
-    drill = page.split('<figure class="music"')[-1].partition("</figure>")[0]
+    figures = [one.partition("</figure>")[0] for one in page.split('<figure class="music"')[1:]]
+    drill = max(figures, key=lambda one: one.count('class="measure"') + one.count('class="note"'))
     scores = re.split(r'<div class="score" data-width="(\w+)"', drill)[1:]
     assert scores[::2] == ["large", "phone", "desk"]
     for each in scores[1::2]:
