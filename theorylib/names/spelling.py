@@ -360,9 +360,5 @@ class Pitch:
         return f"{self.name.pretty}{self.octave}"
 
 
-def as_name(value: str) -> NoteName:
-    return NoteName(value)
-
-
 def as_pitch(value: Pitch | str) -> Pitch:
     return value if isinstance(value, Pitch) else Pitch.parse(value)

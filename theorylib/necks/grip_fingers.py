@@ -11,7 +11,6 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 
 Frets = tuple[int | None, ...]
-MOST_FINGERS = 4
 # What laying the index costs, in fingers standing one fret beside their own.
 _BARRE_EFFORT = 1.5
 _FIRST_POSITION = 2  # up to this fret a hand beside open strings stays in first position

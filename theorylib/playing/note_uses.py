@@ -13,7 +13,6 @@ where it arrives.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -182,9 +181,3 @@ def _scales(line: Line) -> dict[Fraction, frozenset[int]]:
         return {}
     return {reading.onset_beats: frozenset(name.pitch_class for name in reading.scale.names)
             for reading in harmony(line.chart).chords}
-
-
-def counted_uses(line: Line | str) -> Iterator[tuple[str, int]]:
-    """(use, how many notes) for each use that the line has, in the order of USES."""
-    uses = [one.use for one in note_uses(line)]
-    yield from ((use, uses.count(use)) for use in USES if use in uses)

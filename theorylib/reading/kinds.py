@@ -38,7 +38,6 @@ from ..names.chords import Chord
     "suspended",
     "power",
 )
-MINORS = frozenset({MINOR, MINOR_6})
 PULLS = frozenset({DOMINANT, SUSPENDED})  # what leads down a fifth by its kind alone
 _TONE_ABOVE, _FOURTH = 2, 5
 
