@@ -24,6 +24,12 @@ def say(words: object, *, err: bool = False) -> None:
     click.echo(shown, file=sys.stderr if err else sys.stdout)  # by itself it takes ASCII for a mistake
 
 
+def say_unless(quiet: bool, words: object) -> None:
+    """Print one line, unless the teacher asked for nothing but errors."""
+    if not quiet:
+        say(words)
+
+
 class Group(click.Group):
     """Turns our own errors into one line and exit status 1; its processes leave the current folder alone."""
 

@@ -1,0 +1,1 @@
+"""The commands of the terminal, a module for each kind of work."""

@@ -1,0 +1,144 @@
+"""The commands that write lessons: `new`, and `refresh` after a choice was changed."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from itertools import starmap
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from theorylib.levels import LEVELS
+
+from ..options import bounds, jobs, notebooks, quiet
+from ..progress import progress
+from ..terminal import say, say_unless
+
+if TYPE_CHECKING:
+    from theorylib.changes.charts import Chart
+
+
+@click.command()
+@click.argument("title")
+@click.option("--changes", metavar="TEXT", help='The chords between bar lines: "| Gm7 | C9 |".')
+@click.option("--chart", "chart_file", type=click.Path(path_type=Path), metavar="FILE",
+              help="Read the chart (headers and bars) from a text file instead.")
+@click.option("--key", metavar="KEY", help='Key of the changes, such as "B minor"; found from the chords without it.')
+@click.option("--meter", metavar="METER", help="Time signature, such as 3/4.  [default: 4/4]")
+@click.option("--tempo", metavar="NUMBER", help="Quarter notes a minute.  [default: 100]")
+@click.option("--feel", metavar="FEEL", help='"straight 8", "straight 16", "swing", "shuffle" …  [default: straight 8]')
+@click.option("--level", type=click.Choice(LEVELS), default="intermediate", show_default=True)
+@click.option("--minutes", type=click.IntRange(5, 240), default=30, show_default=True,
+              help="How long the lesson lasts.")
+@click.option("--position", type=click.IntRange(1, 20), metavar="FRET",
+              help="Fret of the first finger; the easiest position near the root without it.")
+@click.option("--per-chord", type=click.IntRange(1, 64), default=8, show_default=True, help="Notes over a chord.")
+@click.option("--passes", type=click.IntRange(1, 8), default=2, show_default=True, help="Times through the changes.")
+@click.option("--tuning", default="standard", show_default=True, metavar="TUNING",
+              help='A name ("drop D") or pitches from low to high.')
+@click.option("--kind", type=click.Choice(["groove", "blues", "rock", "modern"]), default="groove", show_default=True,
+              help="groove: arpeggios; blues: targets and bends; rock: sixteenths; modern: taps and vibrato.")
+@click.option("--phrase", "phrase_file", type=click.Path(path_type=Path), metavar="FILE",
+              help="A lesson about the phrase in a text file (TAB or words); its heading may hold the changes.")
+@click.option("--substitutes", is_flag=True, help="Add a section on substitute arpeggios.")
+@click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
+@click.option("--force", is_flag=True, help="Replace a lesson of the same name; the old one stays as x.ipynb.1 (.2 …).")
+@click.option("--no-run", is_flag=True, help="Write the lesson without running it.")
+@quiet
+def new(title: str, changes: str | None, chart_file: Path | None, phrase_file: Path | None, folder: Path, force: bool,
+        no_run: bool, quiet: bool, **choices: Any) -> None:
+    """Write a lesson notebook on some changes, ready to read and to edit.
+
+    \b
+    Example:
+      vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
+    """
+    from theorylib.necks.tunings import as_tuning
+
+    from ..files import FileError, slug
+    from ..lesson.chosen import PHRASE, Choices
+    from ..lesson.lesson import Lesson
+    from ..lesson.phrase_lines import in_its_tuning, typed_phrase
+    from ..lesson.writing import new_lesson
+    from ..running.run import run_lesson
+
+    headers = {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")}
+    typed, own = typed_phrase(phrase_file) if phrase_file is not None else ("", None)
+    chart = _chart(title, changes if changes or chart_file else own, chart_file, headers)
+    if typed:
+        choices |= {"kind": PHRASE, "per_chord": 4, "phrase": in_its_tuning(typed, choices["tuning"], chart)}
+    choices["tuning"] = as_tuning(choices["tuning"])
+    path = folder / f"{slug(title)}.ipynb"
+    if path.exists() and not force:
+        raise FileError(f"{path} exists", value=str(path), expected="another title, or --force to replace it")
+    lesson = Lesson.of(new_lesson(chart, Choices(title, **choices)), path)
+    if not no_run:
+        with progress(quiet, f"running {path.name}") as tick:
+            lesson = run_lesson(lesson, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
+    kept = lesson.write(new=not force, keep=True)
+    say_unless(quiet, f"{path}" + (f"  (the one before: {kept})" if kept else ""))
+
+
+def _chart(title: str, changes: str | None, chart_file: Path | None, headers: dict[str, str | None]) -> Chart:
+    from theorylib.changes.charts import Chart
+
+    if (changes is None) == (chart_file is None):
+        raise click.UsageError("give the changes with --changes or a file with --chart (one of the two)")
+    if chart_file is not None:
+        from ..files import read_text
+
+        text = read_text(chart_file)
+    else:
+        text = changes or ""
+    given = {word: value for word, value in headers.items() if value}
+    chart = Chart.parse(text, **given)
+    return chart if chart.title else replace(chart, title=title)
+
+
+@click.command()
+@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--dry-run", is_flag=True, help="Show as a diff what would change, and change nothing.")
+@click.option("--all", "every", is_flag=True,
+              help="Write cells anew that you changed, too; the lesson before stays as x.ipynb.1 (.2 …).")
+@click.option("--no-run", is_flag=True, help="Write the words and the code, and do not run the lesson.")
+@jobs
+@bounds
+@quiet
+def refresh(lessons: tuple[Path, ...], dry_run: bool, every: bool, no_run: bool, jobs: int | None, seconds: float,
+            memory: int, quiet: bool) -> None:
+    """Write the words and the code of lessons anew from their choices, run them and save them.
+
+    Change a line of the cell of choices (tagged “parameters”) first. What you wrote or changed yourself stays, and the
+    command names it. Save the lesson and close it in Jupyter before, or reload it from the disk afterwards.
+
+    \b
+    Example:
+      vampbook refresh lessons/slack-water.ipynb --dry-run
+      vampbook refresh lessons/slack-water.ipynb
+    """
+    from ..library.renewing import Renewal, renew
+    from ..running.bounds import Bounds
+    from ..running.workers import Lost, each
+
+    paths = notebooks(lessons)
+    how = Renewal(every, dry_run, not no_run, Bounds(seconds, memory))
+    failed = False
+    with progress(quiet, "refreshing") as tick:
+        tasks = [(path, how) for path in paths]
+        here = dry_run or no_run  # words alone take less time than to start a process
+        renewed = enumerate(starmap(renew, tasks)) if here else each(renew, tasks, jobs)
+        for done, (number, one) in enumerate(renewed, 1):
+            tick(done, len(paths))
+            error = f"{paths[number]}: {one.why}" if isinstance(one, Lost) else one.error
+            if error:
+                failed = True
+                say(f"vampbook: {error}", err=True)
+                continue
+            for words in one.notes:
+                say(f"vampbook: {one.path}: {words}", err=True)
+            for line in one.diff or [one.said]:
+                say_unless(quiet, line)
+    if failed:
+        sys.exit(1)
