@@ -1,4 +1,4 @@
-"""MusicXML read into lines: ours to the same value, others' as the W3C's standard describes each element.
+"""MusicXML of other programs read into lines, as the W3C's standard describes each element.
 
 Outside readers of the same files: music21 (BSD-3) and Verovio (its MEI), bar by bar; music21's own way through repeats.
 """
@@ -8,24 +8,20 @@ from __future__ import annotations
 import io
 import os
 import zipfile
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from random import Random
 
 import pytest
 from support.documents import HEAD, document, harmony, note, place, tied, tune
-from support.drills import DRILLS, KEYS, TUNINGS, made
 from support.outside_notes import differences, music21_bars, our_bars, verovio_bars
-from support.techniques import long_bend, one_of_each, unison_bend
 
-from theorylib import Chart, Chord, Line, finger
+from theorylib import Chart, Chord
 from theorylib.errors import MusicFileError
 from workbook.exchange.music_files import line_of_text, read_music
-from workbook.exchange.musicxml import musicxml_text
 from workbook.exchange.musicxml_in import score_of_musicxml
 from workbook.exchange.playing_order import playing_order
-from workbook.exchange.score_lines import Wanted, line_of_score
+from workbook.exchange.score_lines import Imported, Wanted, line_of_score
 from workbook.exchange.scores import Jumps
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
@@ -39,54 +35,6 @@ def notes_of(text: str, wanted: Wanted | None = None) -> list[str]:
 
 def said_of(text: str, wanted: Wanted | None = None) -> list[str]:
     return [str(one) for one in line_of_score(score_of_musicxml(text), wanted or Wanted()).said]
-
-
-# --- our own files -------------------------------------------------------------------------------------------------
-
-def in_order(line: Line) -> Line:
-    """Notes struck together have no first: the lowest is written first."""
-    return replace(line, notes=tuple(sorted(line.notes, key=lambda note: (note.onset_beats, note.pitch.midi))))
-
-
-@pytest.mark.parametrize("name", DRILLS)
-def test_every_drill_comes_back_the_same(name: str) -> None:
-    number = list(DRILLS).index(name)
-    choices = [(key, tuning) for key in KEYS for tuning in TUNINGS] if EXPLORE else [
-        (KEYS[number % len(KEYS)], TUNINGS[number % len(TUNINGS)])]
-    for key, tuning in choices:
-        line = made(name, key, tuning, "swing")
-        for one in (line, finger(line)):
-            read = line_of_text(musicxml_text([one], title="A lesson"))
-            assert in_order(read.line) == in_order(one)
-            assert [said for said in read.said if said.bars] == [] or one.chart.key is not None
-
-
-@pytest.mark.parametrize("make", [one_of_each, long_bend, unison_bend])
-def test_every_mark_comes_back_the_same(make: object) -> None:
-    line = make()  # type: ignore[operator]
-    assert line_of_text(musicxml_text([line])).line == line
-
-
-def test_what_another_program_changed_in_our_file_counts() -> None:
-    """A chord symbol and a pitch changed elsewhere: the words that we keep beside them say otherwise and give way."""
-    line = made("continuous arpeggio", "C", "standard", "swing")
-    text = musicxml_text([line])
-    kind = text.index("<kind ")
-    moved = text[:kind] + text[kind:].replace('<kind text="m7">minor-seventh', '<kind text="7">dominant', 1)
-    assert str(line_of_text(moved).line.chart.events[0].chord) == "C7"
-    assert line_of_text(moved).line.notes[1].degree == "#9"  # Eb was the b3 of Cm7
-    higher = text.replace("<step>C</step>", "<step>D</step>", 1)
-    first = line_of_text(higher).line.notes[0]
-    assert (first.pitch.name, first.degree) == ("D", "9")
-
-
-def test_of_several_lines_the_first_is_read_and_the_others_are_named() -> None:
-    lines = [made("continuous arpeggio", "C", "standard", "swing"), made("thirds", "C", "standard", "swing")]
-    read = line_of_text(musicxml_text(lines))
-    assert read.line == lines[0]
-    assert any("others begin at bars 6" in str(one) for one in read.said)
-    last = 5 + lines[1].bar_count
-    assert line_of_score(score_of_musicxml(musicxml_text(lines)), Wanted(bars=f"6-{last}")).line == lines[1]
 
 
 # --- other programs' files -----------------------------------------------------------------------------------------
@@ -146,14 +94,27 @@ def test_a_place_that_does_not_sound_its_note_is_found_anew() -> None:
     assert not line.problems()
 
 
-def read(text: str) -> object:
+def test_a_string_alone_is_a_wish_where_it_has_its_note() -> None:
+    """A circled number without a fret, as players of gut strings write it; an octave above the open string is at 12."""
+    low, high, middle = (f"<notations><technical><string>{string}</string></technical></notations>"
+                         for string in (6, 1, 5))
+    text = tune(note("E3", 24, low) + note("A3", 24, high), note("A3", 48, middle))
+    assert [one.string for one in line_of_text(text).line.notes] == [6, None, 5]
+    wished = read(text).line.notes[::2]
+    assert [(one.string, one.fret) for one in wished] == [(6, 12), (5, 12)]
+    lower = read(text, key="B major").line.notes[::2]
+    assert [(one.string, one.fret) for one in lower] == [(6, 11), (5, 11)]
+    assert "bar 1: a string that does not have its note is left out" in said_of(text)
+
+
+def read(text: str, **wanted: str) -> Imported:
     """The text as a file, fingered."""
     import tempfile
 
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "tune.xml"
         file.write_text(text, encoding="utf-8")
-        return read_music(file)
+        return read_music(file, **wanted)  # type: ignore[arg-type]
 
 
 def test_a_pickup_stands_at_the_end_of_its_bar() -> None:

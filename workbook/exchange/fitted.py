@@ -16,7 +16,7 @@ from theorylib.names.spelling import Interval, NoteName, Pitch
 from theorylib.playing.fingering import finger, without_places
 from theorylib.playing.lines import Line, Mark, Note
 
-from .score_lines import Imported, with_true_degrees
+from .score_lines import Imported, sounds_on, with_true_degrees
 from .scores import Ledger
 
 _OCTAVES = (-2, -1, 1, 2)
@@ -58,9 +58,13 @@ def in_key(read: Imported, key: Scale, keep_chart: bool) -> Imported:
     def moved(note: Note) -> Note:
         pitch = note.pitch.up(size)
         pitch = replace(pitch, octave=pitch.octave + (note.pitch.midi + shift - pitch.midi) // 12)
-        if note.fret is None or not fits:
-            return replace(note, pitch=pitch, string=None, fret=None, finger=None) if shift else note
-        return replace(note, pitch=pitch, fret=note.fret + shift)
+        if note.fret is not None and fits:
+            return replace(note, pitch=pitch, fret=note.fret + shift)
+        if not shift:
+            return note
+        away = replace(note, pitch=pitch, fret=None, finger=None)
+        wished = note.fret is None and sounds_on(away, line.tuning)  # a string alone asks for no fret
+        return away if wished else replace(away, string=None)
 
     chart = line.chart if keep_chart else line.chart.up(size)
     position = None if line.position is None or not fits else max(1, line.position + shift)

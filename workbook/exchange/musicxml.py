@@ -269,9 +269,10 @@ class _Writer:
         begins = item.onset_beats == line_note.onset_beats
         if line_note.finger is not None and begins:
             _add(technical, "fingering", str(line_note.finger))
-        if line_note.string is not None and line_note.fret is not None:
+        if line_note.string is not None:  # alone it is a wish: on this string, wherever the hand is
             _add(technical, "string", str(line_note.string))
-            _add(technical, "fret", str(line_note.fret))
+            if line_note.fret is not None:
+                _add(technical, "fret", str(line_note.fret))
         if len(technical):
             notations.append(technical)
         if begins:

@@ -188,9 +188,8 @@ def _note(note: ScoreNote, onset: Fraction, octaves: int, label: str, ledger: Le
         marks.append(Mark("tie"))
     pitch = replace(note.pitch, octave=note.pitch.octave + octaves)
     placed = note.string is not None and note.fret is not None
-    finger = note.finger if placed or note.finger else None
-    return Note(pitch, onset, note.duration_beats, note.string if placed else None, note.fret if placed else None,
-                finger if placed else None, note.own.get("degree", ""), _in_order(marks, note.own))
+    return Note(pitch, onset, note.duration_beats, note.string, note.fret if placed else None,
+                note.finger if placed else None, note.own.get("degree", ""), _in_order(marks, note.own))
 
 
 def _in_order(marks: Sequence[Mark], own: dict[str, str]) -> tuple[Mark, ...]:
@@ -215,7 +214,16 @@ def _placed_truly(notes: Sequence[Note], tuning: Tuning, chart: Chart, placed: S
             ledger.say("a string and fret that do not sound their note are left out, to be found anew",
                        labels.get(int(note.onset_beats // chart.bar_beats), ""))
             note = replace(note, string=None, fret=None, finger=None)
+        elif note.fret is None and not sounds_on(note, tuning):
+            ledger.say("a string that does not have its note is left out",
+                       labels.get(int(note.onset_beats // chart.bar_beats), ""))
+            note = replace(note, string=None)
         yield note
+
+
+def sounds_on(note: Note, tuning: Tuning) -> bool:
+    """Whether the note can be had on the string that it asks for; true of one that asks for none."""
+    return note.string is None or any(place.string == note.string for place in tuning.places(note.fretted_midi))
 
 
 def _off_by(note: Note, tuning: Tuning) -> int | None:
