@@ -24,6 +24,7 @@ from .tab_rhythm import (
     EVEN,
     SPACING,
     Moment,
+    Value,
     by_spacing,
     by_values,
     counts_in,
@@ -199,41 +200,51 @@ class Written:
 def _timed(text: Typed, written: Written, chart: Chart, rhythm: str,
            each: Fraction | None) -> tuple[list[Moment], Fraction]:
     """All moments with their onsets and lengths, and where the line ends."""
-    systems, grouped, widths = written.systems, written.moments, written.widths
-    side = side_of(text, systems)
-    barred = all(row.closed for system in systems for row in system.rows)
-    moments: list[Moment] = []
-    now = Fraction(0)
-    told = 0
-    for system, inside in zip(systems, grouped, strict=True):
-        rows = value_row(text, getattr(system, side))
-        if len(rows) > 1:
-            raise text.wrong("two rows of note values for one system", rows[1][0].line, rows[1][0].column,
-                             expected="one row of values")
-        if not rows:
-            continue
-        told += 1
-        timed, now = by_values(text, inside, rows[0], now)
-        moments += timed
-    if told and told < len(systems):
-        bare = next(system for system in systems if not value_row(text, getattr(system, side)))
-        raise text.wrong("this system has no row of note values, another has", bare.rows[0].line, 0,
-                         expected="a row of values for each system, or for none")
-    if told:
+    barred = all(row.closed for system in written.systems for row in system.rows)
+    bars = len(written.widths)
+    if rows := _rows_of_values(text, written.systems):
+        moments, end = _by_rows(text, written, rows)
         if barred:
             stands_in_its_bar(text, moments, chart.bar_beats)
-            _fills(text, moments, now - len(widths) * chart.bar_beats)
-        return moments, now
-    for system in systems:
+            _fills(text, moments, end - bars * chart.bar_beats)
+        return moments, end
+    for system in written.systems:
         if counts := counts_in(text, (*system.above, *system.below)):
             raise text.wrong("a row that counts the beats is not read", *counts,
                              expected="a row of note values: w h q e s t, r before the letter of a rest")
-    moments = [moment for inside in grouped for moment in inside if moment.heads]
+    moments = [moment for inside in written.moments for moment in inside if moment.heads]
     if rhythm == SPACING:
-        by_spacing(text, moments, widths, chart.bar_beats)
+        by_spacing(text, moments, written.widths, chart.bar_beats)
     else:
         evenly(text, moments, chart.bar_beats, each, barred)
-    return moments, len(widths) * chart.bar_beats if barred else Fraction(0)
+    return moments, bars * chart.bar_beats if barred else Fraction(0)
+
+
+def _rows_of_values(text: Typed, systems: Sequence[System]) -> list[list[Value]]:
+    """Each system's row of note values, or nothing where no system has one."""
+    side = side_of(text, systems)
+    found = [value_row(text, getattr(system, side)) for system in systems]
+    for rows in found:
+        if len(rows) > 1:
+            raise text.wrong("two rows of note values for one system", rows[1][0].line, rows[1][0].column,
+                             expected="one row of values")
+    if not any(found):
+        return []
+    for system, rows in zip(systems, found, strict=True):
+        if not rows:
+            raise text.wrong("this system has no row of note values, another has", system.rows[0].line, 0,
+                             expected="a row of values for each system, or for none")
+    return [rows[0] for rows in found]
+
+
+def _by_rows(text: Typed, written: Written, rows: Sequence[list[Value]]) -> tuple[list[Moment], Fraction]:
+    """The moments timed by the note values beside each system, one system after the other."""
+    moments: list[Moment] = []
+    now = Fraction(0)
+    for inside, row in zip(written.moments, rows, strict=True):
+        timed, now = by_values(text, inside, row, now)
+        moments += timed
+    return moments, now
 
 
 def _fills(text: Typed, moments: Sequence[Moment], more: Fraction) -> None:

@@ -59,6 +59,8 @@ SINGLE = {kind: row for kind, row in WRITTEN.items() if row.how == ONE}
 JOINED = {kind: row for kind, row in WRITTEN.items() if row.how == JOIN}
 HEADS = {kind: row for kind, row in WRITTEN.items() if row.how == HEAD}
 FORTE = 90  # the MIDI velocity that MusicXML's 100 % of forte stands for (the standard's own)
+_Said = tuple[Fraction, Fraction]  # a mark's value, and its moment in beats
+_VIBRATO_CENTS = Fraction(40)  # of a wavy line that says no width: common practice, no source
 _SAID = "|".join(re.escape(kind) for kind, row in WRITTEN.items() if row.said)
 _WORDS = re.compile(rf"({_SAID})(?: (-?[\d/]+))?(?: at ([\d/]+))?")
 
@@ -93,35 +95,57 @@ def add_marks(note: Note, notations: ElementTree.Element, goes_on: Mapping[str, 
 
 def marks_of(note: ElementTree.Element) -> Iterator[Mark]:
     """The marks that a note element carries, joins and graces apart."""
-    head = note.find("notehead")
-    if head is not None:
-        yield from (Mark(kind) for kind, row in HEADS.items()
-                    if head.text == row.name and (head.get("parentheses") == "yes") == row.brackets)
+    yield from _of_head(note)
     if note.findtext("play/mute") == "palm":
         yield Mark("palm mute")
     if note.get("dynamics"):
         yield Mark("dynamic", Fraction(round(float(note.get("dynamics", "0")) * FORTE / 100)))
-    said = {}
+    said: dict[str, _Said] = {}
     for notations in note.findall("notations"):
-        for kind, row in SINGLE.items():
-            for made in notations.findall(f"{row.parent}/{row.name}"):
-                if not row.child or made.find(row.child) is not None:
-                    yield Mark(kind)
+        yield from _singles(notations)
         if any(tied.get("type") == "let-ring" for tied in notations.findall("tied")):
             yield Mark("let ring")
-        for other in notations.findall("technical/other-technical"):
-            if match := _WORDS.fullmatch(other.text or ""):
-                said[match[1]] = (exact(match[2] or 0), exact(match[3] or 0))
+        said |= dict(_in_words(notations))
         for bend in notations.findall("technical/bend"):
+            kind = _kind_of_bend(bend)
             size = abs(exact(bend.findtext("bend-alter", "0"), "bend"))
-            kind = "pre-bend" if bend.find("pre-bend") is not None else "release" if bend.find("release") is not None \
-                else "bend"
             yield Mark(kind, *said.pop(kind, (size, Fraction(0))))
-        wavy = [line.get("type") for line in notations.findall("ornaments/wavy-line")]
-        if "start" in wavy and notations.find("ornaments/trill-mark") is None:  # the line of a trill is no vibrato
-            yield Mark("vibrato", *said.pop("vibrato", (Fraction(40), Fraction(0))))
+        if _shakes(notations):
+            yield Mark("vibrato", *said.pop("vibrato", (_VIBRATO_CENTS, Fraction(0))))
     if "hammer from nowhere" in said:
         yield Mark("hammer from nowhere")
+
+
+def _of_head(note: ElementTree.Element) -> Iterator[Mark]:
+    head = note.find("notehead")
+    if head is not None:
+        looks = head.text, head.get("parentheses") == "yes"
+        yield from (Mark(kind) for kind, row in HEADS.items() if looks == (row.name, row.brackets))
+
+
+def _singles(notations: ElementTree.Element) -> Iterator[Mark]:
+    """The marks that are one element each."""
+    for kind, row in SINGLE.items():
+        for made in notations.findall(f"{row.parent}/{row.name}"):
+            if not row.child or made.find(row.child) is not None:
+                yield Mark(kind)
+
+
+def _in_words(notations: ElementTree.Element) -> Iterator[tuple[str, _Said]]:
+    """What the standard has no element for, as our own writer says it."""
+    for other in notations.findall("technical/other-technical"):
+        if match := _WORDS.fullmatch(other.text or ""):
+            yield match[1], (exact(match[2] or 0), exact(match[3] or 0))
+
+
+def _kind_of_bend(bend: ElementTree.Element) -> str:
+    return next((kind for kind in ("pre-bend", "release") if bend.find(kind) is not None), "bend")
+
+
+def _shakes(notations: ElementTree.Element) -> bool:
+    """Does a vibrato begin here? The wavy line of a trill is none."""
+    wavy = [line.get("type") for line in notations.findall("ornaments/wavy-line")]
+    return "start" in wavy and notations.find("ornaments/trill-mark") is None
 
 
 def joins_of(note: ElementTree.Element) -> Iterator[str]:
