@@ -9,6 +9,7 @@ import click
 
 from .commands.building import build, course, personal
 from .commands.checking import check, pair
+from .commands.starting import start
 from .commands.writing import new, refresh
 from .listen_commands import hear, take
 from .shelf_command import phrases
@@ -22,11 +23,12 @@ def main() -> None:
 
     \b
     Example:
+      vampbook start my-lessons
       vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
       vampbook build lessons/slack-water.ipynb
       vampbook check lessons/
     """
 
 
-for _command in (new, build, personal, course, check, refresh, pair, phrases, hear, take):
+for _command in (start, new, build, personal, course, check, refresh, pair, phrases, hear, take):
     main.add_command(_command)

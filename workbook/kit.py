@@ -65,9 +65,11 @@ from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
 from .draw.pictures import Pictures
 from .draw.score import score
+from .displays import register_displays
 from .draw.tension_map import tension_map, tension_picture
 from .drill import Drill, FilePhrase, Phrase, PhraseChorus
 from .exchange.music_files import read_music
+from .guide.pages import guided
 from .lesson import prose
 from .lesson.areas import area_scale, areas_of
 from .lesson.chosen import KINDS, PHRASE
@@ -95,6 +97,7 @@ from .lesson.lines import accents_across, reading_line
 from .lesson.phrase_lines import placed_phrase
 from .lesson.refreshing import refreshed_file
 from .lesson.shelf import FOLDER, files_in, read_filed, search, table
+from .magic import in_folder, made
 from .media.shown import picture
 from .mimes import CHART_MIME, OUTLINE_MIME
 from .play.player import listen
@@ -345,32 +348,13 @@ def refresh(path: str | Path | None = None, *, every: bool = False) -> Words:
     return Words(refreshed_file(lesson, every=every))
 
 
-def _show_chart(chart: Chart, include: object = None, exclude: object = None) -> Any:
-    return replace(chart_picture(chart), extra={CHART_MIME: str(chart)})._repr_mimebundle_(include, exclude)
+def guide(words: str = "") -> Words:
+    """The page of the guide and the names of the kit that some words are about; without words all pages.
 
-
-def _show_harmony(read: Harmony, include: object = None, exclude: object = None) -> Any:
-    table = prose.harmony_table(read)
-    return {"text/markdown": table, "text/plain": table}
-
-
-def _show_line(line: Line, include: object = None, exclude: object = None) -> Any:
-    return score(line)._repr_mimebundle_(include, exclude)
-
-
-_DISPLAYS: dict[type, Callable[..., Any]] = {Chart: _show_chart, Harmony: _show_harmony, Line: _show_line}
-
-
-def register_displays() -> None:
-    """Teach the running notebook how to show our values; outside a notebook it does nothing."""
-    try:
-        from IPython.core.getipython import get_ipython
-    except ImportError:
-        return
-    shell = get_ipython()
-    if shell is not None and shell.display_formatter is not None:
-        for kind, show in _DISPLAYS.items():
-            shell.display_formatter.mimebundle_formatter.for_type(kind, show)
+    >>> guide("tempo ladder").markdown.splitlines()[-1]
+    '- `tempo_ladder(target_tempo, …)`: Practice tempos from `lowest_share` of the target up to it in even steps.'
+    """
+    return guided(as_text(words, "row of words", "such as “bends”", NeckError), {name: globals()[name] for name in __all__})
 
 
 register_displays()
@@ -380,8 +364,8 @@ __all__ = [
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
     "as_drill", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
     "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
-    "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide_tone_line", "harmony", "hear",
-    "held_vibrato", "joins", "landings", "lesson_chart", "listen", "mirror", "motif", "moves", "moving_rest",
+    "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide", "guide_tone_line", "harmony", "hear",
+    "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen", "made", "mirror", "motif", "moves", "moving_rest",
     "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus",
     "phrase_from", "phrase_position", "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck",
     "reading_line", "refresh", "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill",

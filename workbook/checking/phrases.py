@@ -15,13 +15,13 @@ from theorylib.playing.phrase_text import own_changes, own_tuning
 from ..lesson.chosen import PHRASE, has_choices, read_choices
 from ..lesson.lesson import Lesson
 from ..lesson.phrase_lines import same_chords
-from ..lesson.shelf import FOLDER, files_in, read_filed
+from ..lesson.shelf import files_in, phrase_folder, read_filed
 from .findings import TRUE, USABLE, Finding
 
 
 def phrase_files(folder: Path) -> list[Path]:
-    """The files of phrases that lie in a folder of lessons."""
-    return files_in(folder) if (folder / FOLDER).is_dir() else []
+    """The files of phrases that lie in a folder of lessons, or beside it."""
+    return files_in(folder) if phrase_folder(folder) else []
 
 
 def check_phrases(folder: Path) -> list[Finding]:

@@ -67,10 +67,22 @@ def read_filed(path: Path) -> Filed:
     return Filed(path, line.title or path.stem.replace("-", " ").capitalize(), level, techniques, line)
 
 
+def phrase_folder(lessons: Path) -> Path | None:
+    """The folder phrases/ of a folder of lessons: in it, or beside it in a teacher's folder; None where there is none.
+
+    Asked for the folder of phrases itself, it gives that.
+    """
+    above = lessons.absolute().parent
+    if lessons.name == FOLDER:  # as a notebook asks, from among the lessons
+        places = [lessons, above.parent / FOLDER]
+    else:
+        places = [lessons / FOLDER, above / FOLDER]
+    return next((place for place in places if place.is_dir()), None)
+
+
 def files_in(folder: Path) -> list[Path]:
-    """The files of phrases in a folder of lessons, or in the folder of phrases itself, by name."""
-    inner = folder / FOLDER
-    place = inner if inner.is_dir() else folder
+    """The files of phrases of a folder of lessons, or in the folder of phrases itself, by name."""
+    place = phrase_folder(folder) or folder
     return sorted(path for path in place.glob(f"*{SUFFIX}") if not path.name.startswith("."))
 
 
