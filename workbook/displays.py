@@ -1,5 +1,4 @@
-"""How a notebook shows the values of the theory, which know nothing of drawing: a chart as bars, a harmony as a table, a
-line as staff and TAB."""
+"""How a notebook shows the values of the theory: a chart as bars, a harmony as a table, a line as staff and TAB."""
 
 from __future__ import annotations
 

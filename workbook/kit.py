@@ -6,11 +6,11 @@ of bars, a harmony as a table and a line as staff and TAB. The values themselves
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from theorylib import (
     STANDARD,
@@ -59,18 +59,17 @@ from theorylib.practice.through import against_substitute, continuous_scale, gui
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
 from theorylib.practice.variations import SEMITONES
 
+from .displays import register_displays
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
 from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
 from .draw.pictures import Pictures
 from .draw.score import score
-from .displays import register_displays
 from .draw.tension_map import tension_map, tension_picture
 from .drill import Drill, FilePhrase, Phrase, PhraseChorus
 from .exchange.music_files import read_music
 from .guide.pages import guided
-from .lesson import prose
 from .lesson.areas import area_scale, areas_of
 from .lesson.chosen import KINDS, PHRASE
 from .lesson.derived import (
@@ -99,7 +98,7 @@ from .lesson.refreshing import refreshed_file
 from .lesson.shelf import FOLDER, files_in, read_filed, search, table
 from .magic import in_folder, made
 from .media.shown import picture
-from .mimes import CHART_MIME, OUTLINE_MIME
+from .mimes import OUTLINE_MIME
 from .play.player import listen
 from .reader import for_reader
 from .recordings import hear
@@ -354,7 +353,8 @@ def guide(words: str = "") -> Words:
     >>> guide("tempo ladder").markdown.splitlines()[-1]
     '- `tempo_ladder(target_tempo, …)`: Practice tempos from `lowest_share` of the target up to it in even steps.'
     """
-    return guided(as_text(words, "row of words", "such as “bends”", NeckError), {name: globals()[name] for name in __all__})
+    names = {name: globals()[name] for name in __all__}
+    return guided(as_text(words, "row of words", "such as “bends”", NeckError), names)
 
 
 register_displays()
@@ -364,13 +364,13 @@ __all__ = [
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
     "as_drill", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
     "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
-    "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide", "guide_tone_line", "harmony", "hear",
-    "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen", "made", "mirror", "motif", "moves", "moving_rest",
-    "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus",
-    "phrase_from", "phrase_position", "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck",
-    "reading_line", "refresh", "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill",
-    "steady_scale", "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take", "tapped_arpeggio",
-    "target_area", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map",
-    "tension_picture", "triads_of", "triads_over", "two_chords", "uses_of", "with_legato", "with_strokes",
-    "with_swell",
+    "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide", "guide_tone_line", "harmony",
+    "hear", "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen", "made", "mirror", "motif",
+    "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic",
+    "phrase", "phrase_chorus", "phrase_from", "phrase_position", "phrase_style", "phrases", "picture", "play_along",
+    "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score", "sequence", "shape_position",
+    "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take",
+    "tapped_arpeggio", "target_area", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder",
+    "tension_map", "tension_picture", "triads_of", "triads_over", "two_chords", "uses_of", "with_legato",
+    "with_strokes", "with_swell",
 ]

@@ -1,4 +1,4 @@
-"""The commands in a cell: `%vampbook build lessons/slack-water.ipynb` runs what a terminal would, in the teacher's folder.
+"""The commands in a cell: `%vampbook build lessons/x.ipynb` runs what a terminal would, in the teacher's folder.
 
 A notebook may lie deep in that folder; the command runs at its top, so that every page and the README say the same.
 """
@@ -87,18 +87,16 @@ def run_command(line: str) -> None:
     from IPython.core.error import UsageError
 
     command = [sys.executable, "-m", "workbook", *_words(line)]
-    running = subprocess.Popen(command, cwd=work_folder(), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-                               stderr=subprocess.STDOUT, text=True, encoding="utf-8", errors="replace",
-                               env={**os.environ, "PYTHONIOENCODING": "utf-8"})
-    try:
-        for said in running.stdout or ():
-            print(said, end="", flush=True)
-    except KeyboardInterrupt:
-        running.terminate()
-        raise
-    finally:
-        status = running.wait()
-    if status:
+    with subprocess.Popen(command, cwd=work_folder(), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                          stderr=subprocess.STDOUT, text=True, encoding="utf-8", errors="replace",
+                          env={**os.environ, "PYTHONIOENCODING": "utf-8"}) as running:
+        try:
+            for said in running.stdout or ():
+                print(said, end="", flush=True)
+        except KeyboardInterrupt:
+            running.terminate()
+            raise
+    if running.returncode:
         raise UsageError(f"vampbook {line}: not done, see the line above")  # IPython shows it as one line
 
 
@@ -110,9 +108,9 @@ def _words(line: str) -> list[str]:
 
 
 def register_magic() -> None:
-    """Make `%vampbook` known to the running notebook; its cells need no leading %, as with all such words."""
+    """Make `%vampbook` known to the running notebook."""
     from IPython.core.getipython import get_ipython
 
     shell = get_ipython()
-    if shell is not None:
-        shell.register_magic_function(run_command, "line", "vampbook")
+    if shell is not None and hasattr(shell, "magics_manager"):
+        shell.magics_manager.register_function(run_command, "line", "vampbook")

@@ -1,6 +1,6 @@
 """The pages of the guide: found by what they say, beside the names of the kit that fit.
 
-A page is a notebook that comes with the kit. Its title is its first heading; what it is about stands in the first line after it.
+A page is a notebook that comes with the kit. Its title is its first heading; the line after it says what it is about.
 """
 
 from __future__ import annotations
@@ -61,9 +61,11 @@ def guided(words: str, kit: Mapping[str, Any]) -> Words:
     named = names_for(asked, kit)
     if not lines and not named:
         vocabulary = {*kit, *(word for page in pages() for word in _words_of(page.title + " " + page.headings))}
-        raise GuideError(f"the guide says nothing of “{asked}”", value=asked, expected="other words, or guide() for all",
-                         nearest=closest(asked, sorted(vocabulary)))
-    return Words("\n".join([*lines, *(f"- `{_call(name, kit[name])}`: {_first_sentence(kit[name])}" for name in named)]))
+        near = closest(asked, sorted(vocabulary))
+        raise GuideError(f"the guide says nothing of “{asked}”", value=asked, nearest=near,
+                         expected="other words, or guide() for all")
+    lines += [f"- `{_call(name, kit[name])}`: {_first_sentence(kit[name])}" for name in named]
+    return Words("\n".join(lines))
 
 
 def found(words: str) -> list[Page]:

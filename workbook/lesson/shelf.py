@@ -76,7 +76,7 @@ def phrase_folder(lessons: Path) -> Path | None:
     if lessons.name == FOLDER:  # as a notebook asks, from among the lessons
         places = [lessons, above.parent / FOLDER]
     else:
-        places = [lessons / FOLDER, above / FOLDER]
+        places = [lessons / FOLDER, *([above / FOLDER] if lessons.is_dir() else [])]
     return next((place for place in places if place.is_dir()), None)
 
 
