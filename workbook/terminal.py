@@ -11,6 +11,7 @@ import click
 from theorylib.errors import VampError
 
 from .legible import legible
+from .progress import without_bar
 
 _PICTURE = "\n    "
 
@@ -21,13 +22,20 @@ def say(words: object, *, err: bool = False) -> None:
     The picture of a place that an error may hold keeps its two lines: set in, they cannot pass for lines of ours.
     """
     shown = _PICTURE.join(map(legible, str(words).split(_PICTURE, 2)))
-    click.echo(shown, file=sys.stderr if err else sys.stdout)  # by itself it takes ASCII for a mistake
+    with without_bar():
+        click.echo(shown, file=sys.stderr if err else sys.stdout)  # by itself it takes ASCII for a mistake
 
 
 def say_unless(quiet: bool, words: object) -> None:
     """Print one line, unless the teacher asked for nothing but errors."""
     if not quiet:
         say(words)
+
+
+def say_next(quiet: bool, words: object) -> None:
+    """Print what one may do next, beside the output that a script reads."""
+    if words and not quiet:
+        say(f"  next: {words}", err=True)
 
 
 class Group(click.Group):

@@ -43,8 +43,11 @@ def test_new_build_and_check_from_one_line_of_changes() -> None:
     """The whole main path in a fresh kernel; the second build is the same bytes."""
     done = say("new", "Low tide", "--changes", "| Gm7 | C9 |", "--tempo", "92", "--feel", "straight 16")
     assert done.exit_code == 0, done.output
-    assert done.output == "lessons/low-tide.ipynb\n"
-    assert say("build", "lessons/low-tide.ipynb").exit_code == 0
+    assert done.stdout == "lessons/low-tide.ipynb\n"
+    assert "next: jupyter lab lessons/low-tide.ipynb to read" in done.stderr
+    built = say("build", "lessons/low-tide.ipynb")
+    assert built.exit_code == 0
+    assert built.stderr == f"  next: open {Path('build/low-tide/lesson.html').resolve().as_uri()}\n"
     first = {name: data for name, data in tree().items() if name.startswith("build")}
     assert set(first) == {f"build/low-tide/{name}" for name in (
         ".vampbook.json", "backing.mid", "handout.pdf", "lesson.html", "lesson.mid", "lesson.musicxml")}

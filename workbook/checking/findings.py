@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from theorylib.errors import VampError
@@ -35,6 +36,26 @@ class Finding:
     def __str__(self) -> str:
         place = f": cell {self.cell}" * bool(self.cell) + f", line {self.line}" * bool(self.line)
         return f"{self.path}{place}: {self.message}" + (f"; {self.right}" if self.right else "")
+
+
+def grouped(findings: Iterable[Finding], few: int = 2) -> list[str]:
+    """The lines that tell findings: where one thing is said of more than a `few` cells of a lesson, one names them all.
+
+    >>> grouped([Finding(Path("a.ipynb"), cell, "this cell was never run") for cell in (3, 4, 9)])
+    ['a.ipynb: cells 3, 4, 9: this cell was never run']
+    """
+    same: dict[Finding, list[Finding]] = {}
+    for one in findings:
+        same.setdefault(replace(one, cell=0, line=0), []).append(one)
+    lines = []
+    for shared, each in same.items():
+        numbers = list(dict.fromkeys(one.cell for one in each if one.cell))
+        if len(numbers) <= few:
+            lines += ["note: " * one.note + str(one) for one in each]
+            continue
+        alone = str(shared).removeprefix(f"{shared.path}: ")
+        lines.append("note: " * shared.note + f"{shared.path}: cells {', '.join(map(str, numbers))}: {alone}")
+    return lines
 
 
 def refused(path: Path, error: VampError) -> Finding:

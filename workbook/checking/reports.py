@@ -16,7 +16,8 @@ from .counts import Counts
 from .findings import LAYERS, Finding
 
 _NONE: Mapping[Path, Counts] = MappingProxyType({})
-_REPORT = re.compile(r"""\{\n "lessons": \[|<\?xml [^>]*\?>\n<testsuites name="vampbook check\"""")
+_KINDS = "lessons|packs|written|refreshed|phrases|machine"  # the first word of each command's report
+_REPORT = re.compile(rf"""\{{\n "({_KINDS})": |<\?xml [^>]*\?>\n<testsuites name="vampbook check\"""")
 
 
 def write_report(path: Path, text: str) -> None:

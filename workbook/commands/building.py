@@ -11,7 +11,8 @@ import click
 
 from ..options import notebooks, packs
 from ..progress import progress
-from ..terminal import say, say_unless
+from ..terminal import say, say_next, say_unless
+from .reports import json_option, packs_json, silent, tell_json
 
 if TYPE_CHECKING:
     from ..library.orders import Outcome
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
               help='Move the lessons to a key or tonic, such as "A" or "A dorian"; all: to each of the twelve.')
 @click.option("--tuning", default="", metavar="TUNING", help='Move them to a tuning: a name ("drop D") or pitches.')
 @packs
+@json_option
 def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: bool, **chosen: Any) -> None:
     """Run lessons and write their packs: handout, practice page, MIDI, MusicXML and backing track.
 
@@ -39,7 +41,7 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
 
     paths = notebooks(lessons)
     orders = orders_in_keys(paths, chosen["out"], keys, tuning) if keys or tuning else orders_for(paths, chosen["out"])
-    _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet)
+    _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet, chosen)
 
 
 @click.command()
@@ -54,6 +56,7 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
 @click.option("--tempo", default="", metavar="RANGE", help="Quarter notes a minute to begin with and to reach: 60-92.")
 @click.option("--note-names", default="", metavar="LANGUAGE", help="english, german (H and B) or solfege.")
 @packs
+@json_option
 def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chosen: Any) -> None:
     """Build packs for one student or a whole roster: their key, tuning, tempos, hand and note names.
 
@@ -76,12 +79,13 @@ def personal(lessons: tuple[Path, ...], roster: Path | None, quiet: bool, **chos
         raise click.UsageError("name one student with --name, or a file with --roster (one of the two)")
     students = (student_of(cells, "the student"),) if roster is None else read_roster(roster)
     orders = orders_for(notebooks(lessons), chosen["out"], students)
-    _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet)
+    _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet, chosen)
 
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @packs
+@json_option
 def course(folder: Path, quiet: bool, **chosen: Any) -> None:
     """Build a whole course: every pack, one PDF with contents, and an index to search.
 
@@ -99,7 +103,7 @@ def course(folder: Path, quiet: bool, **chosen: Any) -> None:
     for path in unlisted(found):
         say(f"vampbook: {path} stands in no level of the course", err=True)
     outcomes = build_course(found, chosen["out"], _how(chosen), **_where(chosen))
-    _built(outcomes, len(found.lessons) + 1, quiet)
+    _built(outcomes, len(found.lessons) + 1, quiet, chosen)
 
 
 def _how(chosen: dict[str, Any]) -> Any:
@@ -120,18 +124,35 @@ def _where(chosen: dict[str, Any]) -> dict[str, Any]:
     return {word: chosen[word] for word in ("jobs", "force", "cluster")}
 
 
-def _built(outcomes: Iterable[Outcome], count: int, quiet: bool) -> None:
+def _built(outcomes: Iterable[Outcome], count: int, quiet: bool, chosen: dict[str, Any]) -> None:
     """Say what became of each pack as it gets done; exit status 1 if one failed."""
-    failed = False
+    json_file = chosen["json_file"]
+    quiet = silent(quiet, json_file)
+    done: list[Outcome] = []
     with progress(quiet, "building") as tick:
-        for number, one in enumerate(outcomes, 1):
-            tick(number, count)
-            if one.error:
-                failed = True
-                say(f"vampbook: {one.error}", err=True)
-            else:
-                if one.note:
-                    say(f"vampbook: {one.path.name}: {one.note}", err=True)
-                say_unless(quiet, f"{one.folder}/  " + ("unchanged" if one.unchanged else "  ".join(one.files)))
-    if failed:
+        for one in outcomes:
+            done.append(one)
+            tick(len(done), count)
+            _tell(one, quiet)
+    tell_json(json_file, packs_json(done))
+    say_next(quiet, _what_to_open([one.folder for one in done if not one.error], chosen["out"]))
+    if any(one.error for one in done):
         sys.exit(1)
+
+
+def _tell(one: Outcome, quiet: bool) -> None:
+    if one.error:
+        say(f"vampbook: {one.error}", err=True)
+        return
+    if one.note:
+        say(f"vampbook: {one.path.name}: {one.note}", err=True)
+    say_unless(quiet, f"{one.folder}/  " + ("unchanged" if one.unchanged else "  ".join(one.files)))
+
+
+def _what_to_open(folders: list[Path], out: Path) -> str:
+    """The page of a course, of a single pack, or the folder in which several lie; empty where none was built."""
+    pages = [folder / name for folder in folders[-1:] for name in ("index.html", "lesson.html")]
+    page = next((page for page in pages if page.is_file()), None)
+    if page is None or (len(folders) > 1 and page.name == "lesson.html"):
+        return f"open {out.resolve().as_uri()}" if folders else ""
+    return f"open {page.resolve().as_uri()}"

@@ -13,6 +13,7 @@ from theorylib.errors import VampError
 from ..options import bounds, jobs, notebooks, quiet
 from ..progress import progress
 from ..terminal import say, say_unless
+from .reports import json_option, silent, tell_text
 
 if TYPE_CHECKING:
     from ..checking.counts import Checked
@@ -25,7 +26,7 @@ _CHECK = "workbook.checking.check:check_lesson"  # by its name: what it needs is
 @click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--no-run", is_flag=True, help="Check what is stored only, without running the lessons.")
 @click.option("--junit", type=click.Path(path_type=Path), metavar="FILE", help="Write the report as JUnit XML too.")
-@click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write it as JSON too.")
+@json_option
 @click.option("--offers", is_flag=True, help="Also list claims in the prose that could be marked and checked.")
 @jobs
 @bounds
@@ -43,26 +44,44 @@ def check(lessons: tuple[Path, ...], no_run: bool, offers: bool, quiet: bool, **
 
     paths = notebooks(lessons)
     begin(len(paths), _CHECK)  # it loads while we do
-    from ..checking.phrases import check_phrases, phrase_files
-    from ..library.course import FILE, check_course
-
+    quiet = silent(quiet, chosen["json_file"])
     checked = _checked(paths, not no_run, quiet, chosen)
-    findings = [one for done in checked.values() for one in done.findings]
     folders = [folder for folder in lessons if folder.is_dir()]
-    findings += [one for folder in folders for one in (*check_course(folder), *check_phrases(folder))]
-    others = [folder / FILE for folder in folders if (folder / FILE).is_file()]
-    others += [file for folder in folders for file in phrase_files(folder)]
-    _write_reports([*paths, *others], findings, checked, chosen)
-    for finding in findings:
-        if offers or not finding.offer:
-            say("note: " * finding.note + str(finding), err=True)
+    findings = [one for done in checked.values() for one in done.findings] + _beside(folders)
+    _write_reports([*paths, *_files_beside(folders)], findings, checked, chosen)
+    _tell(findings, checked, offers, quiet)
+    if any(finding.is_fault for finding in findings):
+        sys.exit(1)
+
+
+def _beside(folders: list[Path]) -> list[Finding]:
+    """What is wrong with the courses and the phrases of folders."""
+    from ..checking.phrases import check_phrases
+    from ..library.course import check_course
+
+    return [one for folder in folders for one in (*check_course(folder), *check_phrases(folder))]
+
+
+def _files_beside(folders: list[Path]) -> list[Path]:
+    """The files that `_beside` looked at."""
+    from ..checking.phrases import phrase_files
+    from ..library.course import FILE
+
+    courses = [folder / FILE for folder in folders if (folder / FILE).is_file()]
+    return courses + [file for folder in folders for file in phrase_files(folder)]
+
+
+def _tell(findings: list[Finding], checked: dict[Path, Checked], offers: bool, quiet: bool) -> None:
+    """Each finding, once where it is said of many cells; how much was looked at; how many faults there are."""
+    from ..checking.findings import grouped
+
+    for line in grouped(finding for finding in findings if offers or not finding.offer):
+        say(line, err=True)
     for path, done in checked.items():
         say_unless(quiet, f"{path}: {done.counts}")
     faults = sum(finding.is_fault for finding in findings)
     told = f", {faults} problem{'' if faults == 1 else 's'}" if faults else ": nothing false found"
-    say_unless(quiet, f"{len(paths)} lesson{'' if len(paths) == 1 else 's'} checked{told}")
-    if faults:
-        sys.exit(1)
+    say_unless(quiet, f"{len(checked)} lesson{'' if len(checked) == 1 else 's'} checked{told}")
 
 
 def _checked(paths: list[Path], run: bool, quiet: bool, chosen: dict[str, Any]) -> dict[Path, Checked]:
@@ -89,7 +108,7 @@ def _write_reports(paths: list[Path], findings: list[Finding], checked: dict[Pat
     if chosen["junit"] is not None:
         write_report(chosen["junit"], as_junit(paths, findings, counts))
     if chosen["json_file"] is not None:
-        write_report(chosen["json_file"], as_json(paths, findings, counts))
+        tell_text(chosen["json_file"], as_json(paths, findings, counts))
 
 
 @click.command()

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import shlex
+import subprocess
 import sys
 from dataclasses import replace
 from itertools import starmap
@@ -14,10 +17,14 @@ from theorylib.levels import LEVELS
 
 from ..options import bounds, jobs, notebooks, quiet
 from ..progress import progress
-from ..terminal import say, say_unless
+from ..terminal import say, say_next, say_unless
+from .reports import json_option, silent, tell_json
 
 if TYPE_CHECKING:
     from theorylib.changes.charts import Chart
+
+    from ..library.renewing import Renewed
+
 
 
 @click.command()
@@ -46,9 +53,10 @@ if TYPE_CHECKING:
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
 @click.option("--force", is_flag=True, help="Replace a lesson of the same name; the old one stays as x.ipynb.1 (.2 …).")
 @click.option("--no-run", is_flag=True, help="Write the lesson without running it.")
+@json_option
 @quiet
 def new(title: str, changes: str | None, chart_file: Path | None, phrase_file: Path | None, folder: Path, force: bool,
-        no_run: bool, quiet: bool, **choices: Any) -> None:
+        no_run: bool, quiet: bool, json_file: Path | None, **choices: Any) -> None:
     """Write a lesson notebook on some changes, ready to read and to edit.
 
     \b
@@ -78,7 +86,15 @@ def new(title: str, changes: str | None, chart_file: Path | None, phrase_file: P
         with progress(quiet, f"running {path.name}") as tick:
             lesson = run_lesson(lesson, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
     kept = lesson.write(new=not force, keep=True)
+    quiet = silent(quiet, json_file)
     say_unless(quiet, f"{path}" + (f"  (the one before: {kept})" if kept else ""))
+    say_next(quiet, f"jupyter lab {_typed(path)} to read and change it, vampbook build {_typed(path)} for the pack")
+    tell_json(json_file, {"written": str(path), "kept": str(kept) if kept else None})
+
+
+def _typed(path: Path) -> str:
+    """A path as it is typed in a shell."""
+    return shlex.join([str(path)]) if os.name != "nt" else subprocess.list2cmdline([str(path)])
 
 
 def _chart(title: str, changes: str | None, chart_file: Path | None, headers: dict[str, str | None]) -> Chart:
@@ -105,9 +121,9 @@ def _chart(title: str, changes: str | None, chart_file: Path | None, headers: di
 @click.option("--no-run", is_flag=True, help="Write the words and the code, and do not run the lesson.")
 @jobs
 @bounds
+@json_option
 @quiet
-def refresh(lessons: tuple[Path, ...], dry_run: bool, every: bool, no_run: bool, jobs: int | None, seconds: float,
-            memory: int, quiet: bool) -> None:
+def refresh(lessons: tuple[Path, ...], dry_run: bool, every: bool, no_run: bool, quiet: bool, **chosen: Any) -> None:
     """Write the words and the code of lessons anew from their choices, run them and save them.
 
     Change a line of the cell of choices (tagged “parameters”) first. What you wrote or changed yourself stays, and the
@@ -118,27 +134,35 @@ def refresh(lessons: tuple[Path, ...], dry_run: bool, every: bool, no_run: bool,
       vampbook refresh lessons/slack-water.ipynb --dry-run
       vampbook refresh lessons/slack-water.ipynb
     """
-    from ..library.renewing import Renewal, renew
+    from ..library.renewing import Renewal, Renewed, renew
     from ..running.bounds import Bounds
     from ..running.workers import Lost, each
 
-    paths = notebooks(lessons)
-    how = Renewal(every, dry_run, not no_run, Bounds(seconds, memory))
-    failed = False
+    quiet = silent(quiet, chosen["json_file"])
+    how = Renewal(every, dry_run, not no_run, Bounds(chosen["seconds"], chosen["memory"]))
+    tasks = [(path, how) for path in notebooks(lessons)]
+    here = dry_run or no_run  # words alone take less time than to start a process
+    told = []
     with progress(quiet, "refreshing") as tick:
-        tasks = [(path, how) for path in paths]
-        here = dry_run or no_run  # words alone take less time than to start a process
-        renewed = enumerate(starmap(renew, tasks)) if here else each(renew, tasks, jobs)
+        renewed = enumerate(starmap(renew, tasks)) if here else each(renew, tasks, chosen["jobs"])
         for done, (number, one) in enumerate(renewed, 1):
-            tick(done, len(paths))
-            error = f"{paths[number]}: {one.why}" if isinstance(one, Lost) else one.error
-            if error:
-                failed = True
-                say(f"vampbook: {error}", err=True)
-                continue
-            for words in one.notes:
-                say(f"vampbook: {one.path}: {words}", err=True)
-            for line in one.diff or [one.said]:
-                say_unless(quiet, line)
-    if failed:
+            tick(done, len(tasks))
+            if isinstance(one, Lost):
+                one = Renewed(tasks[number][0], error=f"{tasks[number][0]}: {one.why}")
+            told.append(one)
+            _tell(one, quiet)
+    rows = [{"lesson": str(one.path), "said": one.said, "notes": list(one.notes), "diff": list(one.diff),
+             "error": one.error} for one in told]
+    tell_json(chosen["json_file"], {"refreshed": rows})
+    if any(one.error for one in told):
         sys.exit(1)
+
+
+def _tell(one: Renewed, quiet: bool) -> None:
+    if one.error:
+        say(f"vampbook: {one.error}", err=True)
+        return
+    for words in one.notes:
+        say(f"vampbook: {one.path}: {words}", err=True)
+    for line in one.diff or [one.said]:
+        say_unless(quiet, line)
