@@ -68,8 +68,10 @@ from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
 from .drill import Drill, FilePhrase, Phrase, PhraseChorus
-from .exchange.music_files import read_music
+from .exchange.music_files import asked, read_music
+from .exchange.score_lines import Wanted
 from .guide.pages import guided
+from .lesson import prose
 from .lesson.areas import area_scale, areas_of
 from .lesson.chosen import KINDS, PHRASE
 from .lesson.derived import (
@@ -233,8 +235,9 @@ def phrase_from(path: str | Path, over: Chart | str | None = None, *, from_bar: 
     >>> phrase_from(file, bars="1")
     Continuous arpeggio, position 5 over 1 chords, 8 notes
     """
-    read = read_music(path, over=over, from_bar=from_bar, position=position, tuning=tuning, key=key, octaves=octaves,
-                      top=top, grid=grid, bars=bars, part=part, staff=staff, voice=voice)
+    wanted = asked(Wanted(part, staff, None if voice is None else str(voice), bars, octaves=octaves, top=top),
+                   over=over, from_bar=from_bar, tuning=tuning)
+    read = read_music(path, wanted, key=key, position=position, grid=grid)
     said = tuple(map(str, read.said))
     if said and not quiet:
         print("\n".join(said))

@@ -20,7 +20,7 @@ from theorylib import Line, VampError
 from theorylib.errors import MusicFileError
 from workbook.exchange.grids import laid
 from workbook.exchange.midi_in import score_of_midi
-from workbook.exchange.music_files import line_of_bytes, read_music
+from workbook.exchange.music_files import asked, line_of_bytes, read_music
 from workbook.exchange.score_lines import Imported, Wanted
 from workbook.play.smf import midi_bytes
 
@@ -97,7 +97,7 @@ def test_the_changes_tempo_and_feel_count_and_the_file_s_are_said(tmp_path: Path
     notes = [(beat + off, length, 60) for beat in range(8) for off, length in ((0, .6), (2 / 3, .3))]
     file = tmp_path / "take.mid"
     file.write_bytes(midi(notes, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(132))))
-    read = read_music(file, over="tempo: 90\nfeel: rock\n| Am7 | D7 |")
+    read = read_music(file, asked(Wanted(), over="tempo: 90\nfeel: rock\n| Am7 | D7 |"))
     assert (read.line.chart.tempo, read.line.chart.feel) == (90, "rock")
     assert "the file is in swing, the changes are in rock: played as the changes say (feel: swing)" in said(read)
     assert "the file's tempo is 132, that of the changes 90, which counts" in said(read)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from theorylib.errors import MusicFileError, closest, shown
@@ -85,32 +85,44 @@ def chosen_measures(part: Part, bars: str | int | None) -> tuple[Measure, ...]:
 
 def chosen_voice(part: Part, measures: Sequence[Measure], staff: int | None, voice: str | None,
                  ledger: Ledger) -> tuple[int, str]:
-    """(staff, voice) of the notes that are read.
+    """(staff, voice) of the notes that are read; says so where others are not."""
+    bars = _bars_of_voices(part, measures)
+    chosen_staff = _chosen_staff(part, measures, staff, sorted({one for one, _ in bars}))
+    chosen = chosen_staff, _chosen_of({name: count for (one, name), count in bars.items() if one == chosen_staff},
+                                      chosen_staff, voice)
+    # A TAB staff and the staff of notes are one music.
+    if any(one != chosen and (one[0] == chosen_staff or not part.tab_staves) for one in bars):
+        ledger.say(f"staff {chosen_staff}, voice {chosen[1]} is read")
+    return chosen
 
-    The first voice of its staff, unless it sounds in less than half as many bars as the one that sounds in most.
-    """
+
+def _bars_of_voices(part: Part, measures: Sequence[Measure]) -> Counter[tuple[int, str]]:
+    """In how many bars each (staff, voice) has notes."""
     bars: Counter[tuple[int, str]] = Counter()
     for measure in measures:
         bars.update({(note.staff, note.voice) for note in measure.notes})
     if not bars:
         raise MusicFileError("these bars hold no notes", value=part.name, expected="notes with a pitch")
-    staves = sorted({one for one, _ in bars})
-    if staff is not None and (type(staff) is not int or staff not in staves):
-        raise MusicFileError(f"no staff {shown(staff)} with notes", value=staff, expected=f"one of {staves}")
-    chosen_staff = _best_staff(part, measures, staves) if staff is None else staff
-    voices = {name: count for (one, name), count in bars.items() if one == chosen_staff}
-    if voice is not None and str(voice) not in voices:
-        raise MusicFileError(f"no voice {shown(voice)} with notes on staff {chosen_staff}", value=voice,
+    return bars
+
+
+def _chosen_staff(part: Part, measures: Sequence[Measure], asked: int | None, staves: list[int]) -> int:
+    if asked is None:
+        return _best_staff(part, measures, staves)
+    if type(asked) is not int or asked not in staves:
+        raise MusicFileError(f"no staff {shown(asked)} with notes", value=asked, expected=f"one of {staves}")
+    return asked
+
+
+def _chosen_of(voices: Mapping[str, int], staff: int, asked: str | None) -> str:
+    """The voice asked for, else the staff's first, unless it sounds in less than half as many bars as the busiest."""
+    if asked is None:
+        most = max(voices.values())
+        return next(name for name in sorted(voices, key=_voice_order) if 2 * voices[name] >= most)
+    if asked not in voices:
+        raise MusicFileError(f"no voice {shown(asked)} with notes on staff {staff}", value=asked,
                              expected=f"one of {', '.join(sorted(voices))}")
-    most = max(voices.values())
-    first = next(name for name in sorted(voices, key=_voice_order) if 2 * voices[name] >= most)
-    chosen = first if voice is None else str(voice)
-    others = [one for one in bars if one != (chosen_staff, chosen)]
-    if part.tab_staves:  # a TAB staff and the staff of notes are one music
-        others = [one for one in others if one[0] == chosen_staff]
-    if others:
-        ledger.say(f"staff {chosen_staff}, voice {chosen} is read")
-    return chosen_staff, chosen
+    return asked
 
 
 def _voice_order(name: str) -> tuple[int, str]:

@@ -13,6 +13,7 @@ from theorylib.errors import FingeringError, MusicFileError
 from theorylib.names.chords import NO_CHORD
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval, NoteName, Pitch
+from theorylib.necks.tunings import Tuning
 from theorylib.playing.fingering import finger, without_places
 from theorylib.playing.lines import Line, Mark, Note
 
@@ -39,37 +40,50 @@ def in_key(read: Imported, key: Scale, keep_chart: bool) -> Imported:
     Raises MusicFileError where the line has no key to be moved from, or one of another kind.
     """
     line = read.line
-    own = line.chart.key if read.key is None else read.key
-    if own is None or own.is_minor != key.is_minor:
-        raise MusicFileError(f"the file is in {'no key' if own is None else own}, and cannot be moved to {key}",
-                             value=str(key), expected="a key signature with its mode" if own is None else
-                             f"a {'minor' if own.is_minor else 'major'} key")
-    up = (key.tonic.pitch_class - own.tonic.pitch_class) % 12
+    own = _own_key(read, key)
     size = Interval.of_fifths(key.tonic.fifths - own.tonic.fifths)
-    placed = [note.fret for note in line.notes if note.fret is not None]
-    fits = [shift for shift in sorted((up, up - 12), key=abs)
-            if all(1 <= fret + shift <= line.tuning.last_fret for fret in placed)]
-    shift = fits[0] if fits else min((up, up - 12), key=abs)
+    shift, fits = _shift((key.tonic.pitch_class - own.tonic.pitch_class) % 12, line)
     ledger = Ledger()
     ledger.add(read.said)
-    if placed and not fits and shift:
+    if shift and not fits:
         ledger.say(f"strings and frets cannot move to {key}: found anew")
-
-    def moved(note: Note) -> Note:
-        pitch = note.pitch.up(size)
-        pitch = replace(pitch, octave=pitch.octave + (note.pitch.midi + shift - pitch.midi) // 12)
-        if note.fret is not None and fits:
-            return replace(note, pitch=pitch, fret=note.fret + shift)
-        if not shift:
-            return note
-        away = replace(note, pitch=pitch, fret=None, finger=None)
-        wished = note.fret is None and sounds_on(away, line.tuning)  # a string alone asks for no fret
-        return away if wished else replace(away, string=None)
-
     chart = line.chart if keep_chart else line.chart.up(size)
     position = None if line.position is None or not fits else max(1, line.position + shift)
-    line = replace(line.with_notes(moved), chart=chart, position=position)
-    return replace(read, line=with_true_degrees(line), said=ledger.said())
+    moved = line.with_notes(lambda note: _moved(note, size, shift, fits, line.tuning))
+    return replace(read, line=with_true_degrees(replace(moved, chart=chart, position=position)), said=ledger.said())
+
+
+def _own_key(read: Imported, key: Scale) -> Scale:
+    own = read.line.chart.key if read.key is None else read.key
+    if own is None:
+        raise MusicFileError(f"the file is in no key, and cannot be moved to {key}", value=str(key),
+                             expected="a key signature with its mode")
+    if own.is_minor != key.is_minor:
+        raise MusicFileError(f"the file is in {own}, and cannot be moved to {key}", value=str(key),
+                             expected=f"a {'minor' if own.is_minor else 'major'} key")
+    return own
+
+
+def _shift(up: int, line: Line) -> tuple[int, bool]:
+    """Half steps up or down, the nearer way first, and whether every place of the line can move so along its string."""
+    ways = sorted((up, up - 12), key=abs)
+    placed = [note.fret for note in line.notes if note.fret is not None]
+    for shift in ways:
+        if all(1 <= fret + shift <= line.tuning.last_fret for fret in placed):
+            return shift, True
+    return ways[0], False
+
+
+def _moved(note: Note, size: Interval, shift: int, fits: bool, tuning: Tuning) -> Note:
+    pitch = note.pitch.up(size)
+    pitch = replace(pitch, octave=pitch.octave + (note.pitch.midi + shift - pitch.midi) // 12)
+    if note.fret is not None and fits:
+        return replace(note, pitch=pitch, fret=note.fret + shift)
+    if not shift:
+        return note
+    away = replace(note, pitch=pitch, fret=None, finger=None)
+    wished = note.fret is None and sounds_on(away, tuning)  # a string alone asks for no fret
+    return away if wished else replace(away, string=None)
 
 
 def spelled(line: Line) -> Line:

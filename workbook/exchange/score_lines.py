@@ -14,8 +14,8 @@ from fractions import Fraction
 from itertools import groupby
 
 from theorylib.changes.charts import Chart
-from theorylib.errors import LineError, VampError, shown
-from theorylib.limits import GRACE
+from theorylib.errors import LineError, MusicFileError, VampError, shown
+from theorylib.limits import GRACE, is_whole
 from theorylib.names.chords import NO_CHORD
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval
@@ -28,6 +28,8 @@ from .bar_grid import Placed, placed_measures
 from .choosing import chosen_measures, chosen_part, chosen_voice, of_voice, say_octave
 from .score_charts import chart_of_bars, labels_of
 from .scores import Ledger, Measure, Part, Said, Score, ScoreNote
+
+FURTHEST_OCTAVES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,11 @@ class Wanted:
     tuning: Tuning | None = None
     octaves: int = 0
     top: bool = False
+
+    def __post_init__(self) -> None:
+        if not is_whole(self.octaves, -FURTHEST_OCTAVES, FURTHEST_OCTAVES):
+            raise MusicFileError(f"“{shown(self.octaves)}” is no number of octaves", value=self.octaves,
+                                 expected=f"a whole number from -{FURTHEST_OCTAVES} to {FURTHEST_OCTAVES}")
 
 
 ANYTHING = Wanted()
@@ -146,12 +153,10 @@ class _Gathered:
         made = [_note(note, onset, octaves, one.measure.label, self.ledger) for note in group]
         led_from, self.sounding_on = self.sounding_on, frozenset(note.pitch.midi for note in group if note.tied_to)
         # Some programs write where a tie begins and not where it ends.
-        goes_on = all(note.tied_from or note.pitch.midi in led_from for note in group)
-        if goes_on and not any("tie" in note.own for note in group):
-            held = {note.pitch.midi for note in last if note.end_beats == onset}
-            if held and held == {note.pitch.midi for note in made} and len(held) == len(last):
-                found[len(found) - len(last):] = [_held_on(note, made) for note in last]
-                return
+        goes_on = all((note.tied_from or note.pitch.midi in led_from) and "tie" not in note.own for note in group)
+        if goes_on and _are_the_same(last, made, onset):
+            found[len(found) - len(last):] = [_held_on(note, made) for note in last]
+            return
         if any(note.tied_from and "tie" not in note.own for note in group):
             self.ledger.say("a tie that holds a part of a chord, or comes from nowhere, is struck again",
                             one.measure.label)
@@ -159,6 +164,12 @@ class _Gathered:
             self.ledger.say("a note is cut short where the next of its voice begins", one.measure.label)
             found[len(found) - len(last):] = [replace(note, duration_beats=onset - note.onset_beats) for note in last]
         found += made
+
+
+def _are_the_same(last: Sequence[Note], made: Sequence[Note], onset: Fraction) -> bool:
+    """Do the last notes sound up to an onset, and are they the pitches that are struck there?"""
+    held = {note.pitch.midi for note in last if note.end_beats == onset}
+    return bool(held) and len(held) == len(last) and held == {note.pitch.midi for note in made}
 
 
 def _last_group(found: list[Note]) -> list[Note]:
