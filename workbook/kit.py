@@ -71,7 +71,6 @@ from .drill import Drill, FilePhrase, Phrase, PhraseChorus
 from .exchange.music_files import asked, read_music
 from .exchange.score_lines import Wanted
 from .guide.pages import guided
-from .lesson import prose
 from .lesson.areas import area_scale, areas_of
 from .lesson.chosen import KINDS, PHRASE
 from .lesson.derived import (
