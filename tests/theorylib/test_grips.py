@@ -199,15 +199,18 @@ def test_the_way_is_the_cheapest() -> None:
     from theorylib.necks import grip_leading
 
     chords = [Chord.parse(symbol) for symbol in ("Dm7", "G13", "Cmaj9")]
-    rows = [grip_leading._offered(chord, STANDARD, "advanced", None)[:6] for chord in chords]
+    offered = {chord: grip_leading._offered(chord, STANDARD, "advanced", None)[:6] for chord in chords}
+    rows = list(offered.values())
 
     def points(way) -> float:
         around = [*way, way[0]]
         return sum(cost for cost, _ in way) + sum(grip_leading._move(one[1], two[1]) for one, two in pairwise(around))
 
     best = min(points(way) for way in product(*rows))
-    led = min(grip_leading._way(rows, [start], start)[0] for start in rows[0])
+    steps = grip_leading._steps(chords, offered)
+    led, path = min(grip_leading._way(rows, steps, [start], start) for start in range(6))
     assert led == pytest.approx(best)
+    assert points([row[at] for row, at in zip(rows, path, strict=True)]) == pytest.approx(best)
 
 
 def test_a_chord_that_stays_keeps_its_grip_and_near_holds_the_hand() -> None:

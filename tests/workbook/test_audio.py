@@ -1,6 +1,6 @@
 """Rendered audio, by numbers: clicks on the grid, loudness, chords by chroma, swing, bends and vibrato in cents.
 
-Outside: librosa (ISC) for chroma, pyloudnorm (MIT, ITU-R BS.1770), scipy's resampling for the true peak, soundfile for
+Outside: equal temperament (ISO 16) for chroma, pyloudnorm (MIT, ITU-R BS.1770), scipy for the true peak, soundfile for
 reading files back. Each renderer is measured: the SoundFont one where it installs, and the numpy voices everywhere.
 """
 
@@ -136,16 +136,22 @@ def test_what_is_wrong_is_said() -> None:
 
 # -- harmony ---------------------------------------------------------------------------------------------------------
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
+def chroma(audio: Any, low: int, octaves: int) -> Any:
+    """How loud each pitch class is in some octaves from a MIDI number: Fourier's sum at each pitch of equal temperament
+    (ISO 16), the octaves added up."""
+    hertz = 440 * 2 ** ((low + np.arange(12 * octaves) - 69) / 12)
+    waves = np.exp(-2j * np.pi * np.outer(hertz, np.arange(len(audio)) / RATE))
+    return np.roll(np.abs(waves @ (audio * np.hanning(len(audio)))).reshape(octaves, 12).sum(axis=0), low % 12)
+
+
 @pytest.mark.parametrize(("part", "low", "octaves", "loudest"), [(BASS, 24, 2, 1), (COMP, 52, 2, 3), (PAD, 52, 2, 3)])
 def test_what_sounds_on_every_beat_belongs_to_the_chord(renderer: str, part: str, low: int, octaves: int,
                                                         loudest: int) -> None:
-    """Chroma (librosa) of each stem in its own register, beat by beat, against the chart's tones (music21's intervals).
+    """Chroma of each stem in its own register, beat by beat, against the chart's tones (music21's intervals).
 
     In its own register, since the fifth harmonic of a bass note is a major third above, whatever the chord; the third
     harmonic of a low voice lies in the comping's register, and the numpy strings are rich in it: their loudest alone.
     """
-    import librosa
-
     loudest = 1 if renderer == "numpy" else loudest
     source = chart("ballad", 90)
     chord_tones = replace(style_named("ballad"), bass={"main": ("R- -- 5- --",)},  # no approaches
@@ -153,14 +159,11 @@ def test_what_sounds_on_every_beat_belongs_to_the_chord(renderer: str, part: str
     track = backing(source, passes=1, ending=False, count_in_bars=0, click=False, parts=(BASS, COMP, PAD),
                     band=Band(style=chord_tones, choruses="main"))
     audio = mixed(track, parts=[part], level=False).mean(axis=1)
-    chroma = librosa.feature.chroma_cqt(y=audio, sr=RATE, hop_length=1024, fmin=librosa.midi_to_hz(low),
-                                        n_octaves=octaves, bins_per_octave=24, tuning=0.0)  # A4 is 440 Hz
-    times = librosa.frames_to_time(np.arange(chroma.shape[1]), sr=RATE, hop_length=1024)
-    beat = 60 / 90
+    beat = round(RATE * 60 / 90)
     outside = []
     for number in range(16):
         inside = pitch_classes(source.events[number // 4].chord)
-        here = chroma[:, (times > (number + 0.25) * beat) & (times < (number + 0.9) * beat)].mean(axis=1)
+        here = chroma(audio[round((number + 0.25) * beat):round((number + 0.9) * beat)], low, octaves)
         outside += [(number, int(one)) for one in np.argsort(here)[::-1][:loudest] if int(one) not in inside]
     assert outside == []
 

@@ -6,9 +6,9 @@ take each chord's first grip, since they learn shapes; the others stay where the
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from math import inf
 
 from ..errors import NeckError, listed, one_of
 from ..levels import LEVELS
@@ -81,17 +81,22 @@ def led_grips(
         return ()
     offered = {chord: _offered(chord, tuning, level, near) for chord in dict.fromkeys(wanted)}
     rows = [offered[chord] for chord in wanted]
+    steps = _steps(wanted, offered)
+    anywhere = range(len(rows[0]))
     goes_around = around and len(offered) > 1
     ways = (
-        [_way(rows, [start], start) for start in rows[0]]
+        [_way(rows, steps, [start], start) for start in anywhere]
         if goes_around
-        else [_way(rows, rows[0], None)]
+        else [_way(rows, steps, anywhere, None)]
     )
     _, path = min(ways, key=lambda way: way[0])
-    return tuple(Led(chord, grip) for chord, (_, grip) in zip(wanted, path, strict=True))
+    return tuple(
+        Led(chord, row[at][1]) for chord, row, at in zip(wanted, rows, path, strict=True)
+    )
 
 
 _Ranked = tuple[float, ChordGrip]  # what a grip costs by itself, and the grip
+_Step = list[list[float]]  # points for going to each grip of a chord (first index) from each of the chord before
 
 
 def _offered(chord: Chord, tuning: Tuning, level: str, near: int | None) -> list[_Ranked]:
@@ -130,28 +135,46 @@ def _own(grip: ChordGrip, level: str, near: int | None) -> float:
     return _EASE[level] * grip.effort + _NOT_YET[level].get(grip.kind, 0.0) + away
 
 
+def _steps(wanted: Sequence[Chord], offered: Mapping[Chord, Sequence[_Ranked]]) -> list[_Step]:
+    """What each change of grips costs, chord by chord, the last chord's back to the first."""
+    pairs = list(zip(wanted, [*wanted[1:], wanted[0]], strict=True))
+    known = {
+        (one, two): [[_move(before, after) for _, before in offered[one]] for _, after in offered[two]]
+        for one, two in dict.fromkeys(pairs)
+    }
+    return [known[pair] for pair in pairs]
+
+
 def _way(
-    rows: Sequence[Sequence[_Ranked]], first: Sequence[_Ranked], back_to: _Ranked | None
-) -> tuple[float, list[_Ranked]]:
-    """(points, grips) of the cheapest way through a grip of each row, back to the first if asked."""
-    ends: list[tuple[float, list[_Ranked]]] = [(ranked[0], [ranked]) for ranked in first]
-    for row in rows[1:]:
-        reached = []
-        for ranked in row:
-            cost, way = min(
-                ((cost + _move(way[-1][1], ranked[1]), way) for cost, way in ends),
-                key=lambda one: one[0],
-            )
-            reached.append((cost + ranked[0], [*way, ranked]))
-        ends = reached
-    closed = [
-        (cost + (0.0 if back_to is None else _move(way[-1][1], back_to[1])), way)
-        for cost, way in ends
-    ]
-    return min(closed, key=lambda one: one[0])
+    rows: Sequence[Sequence[_Ranked]],
+    steps: Sequence[_Step],
+    starts: Sequence[int],
+    back_to: int | None,
+) -> tuple[float, list[int]]:
+    """(points, which grip of each row) of the cheapest way from one of the starts, and back to one if asked."""
+    costs = [own if at in starts else inf for at, (own, _) in enumerate(rows[0])]
+    came_from: list[list[int]] = []
+    for row, step in zip(rows[1:], steps, strict=False):  # the last step leads back
+        reached = [_cheapest(costs, points) for points in step]
+        costs = [cost + own for (cost, _), (own, _) in zip(reached, row, strict=True)]
+        came_from.append([at for _, at in reached])
+    if back_to is not None:
+        cost, at = _cheapest(costs, steps[-1][back_to])
+    else:
+        cost, at = min((cost, at) for at, cost in enumerate(costs))
+    path = [at]
+    for before in reversed(came_from):
+        path.append(before[path[-1]])
+    return cost, path[::-1]
 
 
-@lru_cache(maxsize=50_000)
+def _cheapest(costs: Sequence[float], points: Sequence[float]) -> tuple[float, int]:
+    """(points so far, which grip before) of the cheapest way to one grip."""
+    sums = [cost + more for cost, more in zip(costs, points, strict=True)]
+    least = min(sums)
+    return least, sums.index(least)
+
+
 def _move(one: ChordGrip, two: ChordGrip) -> float:
     """Points for going from one grip to the next; none for staying."""
     if one == two:
