@@ -18,6 +18,7 @@ from .style import MAIN, Rows, Style
 
 _USUAL = (0.55, 0.3, 0.4, 0.15)  # of a style's usual row, by the bar of the phrase
 _DETACHED = Fraction(9, 10)      # of a chord's time that it sounds
+_PUSH, _STRUCK = "P", "XxP"      # of a row's signs: the next chord, early; those that are strokes
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,28 +72,59 @@ def _signs(plan: Arrangement, slot: Slot, style: Style, groups: tuple[int, ...],
 
 def _bar(plan: Arrangement, slot: Slot, following: Slot | None, signs: Sequence[tuple[Fraction, str]],
          pushed: Span | None) -> Iterator[Struck]:
-    spans, end = plan.spans_in(slot), slot.start_beats + plan.chart.bar_beats
-    goes_on = following is not None and following.kind != ENDING and COMP_PART not in following.resting
-    ahead = plan.spans_in(following)[0] if goes_on and following is not None else None
-    placed = [(slot.start_beats + beat, sign) for beat, sign in signs]
-    for number, span in enumerate(spans):
+    """The strokes of a bar, chord by chord; `pushed` is the chord that the bar before struck early."""
+    bar = _Bar(plan.spans_in(slot), tuple((slot.start_beats + beat, sign) for beat, sign in signs),
+               slot.start_beats + plan.chart.bar_beats, _next_bars_chord(plan, following), plan.chart.meter.pulse_beats)
+    for span in bar.spans:
         if span.event.chord.root is None:
             continue
-        here = [(beat, sign) for beat, sign in placed if span.start_beats <= beat < span.end_beats and sign in "XxP"]
-        was_pushed = number == 0 and pushed is not None
-        if not was_pushed and (not here or here[0][1] == "P"):
-            here.insert(0, (span.start_beats, "x"))
-        for beat, sign in here:
-            if was_pushed and beat == span.start_beats:
-                continue  # it sounds already
-            stop = _held_to(placed, beat, span.end_beats)
-            if sign != "P":
-                yield Struck(beat, (stop - beat) * _DETACHED, span, sign == "X")
-            elif stop < end:  # within the bar: the next chord of it, or the same again
-                over = next((one for one in spans if one.start_beats <= stop < one.end_beats), span)
-                yield Struck(beat, (stop - beat) * _DETACHED, over, False)
-            elif ahead is not None and ahead.event.chord.root is not None:
-                yield Struck(beat, (stop - beat) + plan.chart.meter.pulse_beats, ahead, True, early=True)
+        sounds_already = span is bar.spans[0] and pushed is not None
+        for beat, sign in _signs_over(bar, span, sounds_already):
+            stroke = _stroke(bar, span, beat, sign)
+            if stroke is not None:
+                yield stroke
+
+
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """A bar to be comped: its chords, its row's signs in beats of the track, its end, and what may be struck early."""
+
+    spans: tuple[Span, ...]
+    signs: tuple[tuple[Fraction, str], ...]
+    end_beats: Fraction
+    ahead: Span | None
+    pulse_beats: Fraction
+
+
+def _next_bars_chord(plan: Arrangement, following: Slot | None) -> Span | None:
+    """The chord that a push at the end of a bar is about; None where the comping rests next, or the track ends."""
+    if following is None or following.kind == ENDING or COMP_PART in following.resting:
+        return None
+    ahead = plan.spans_in(following)[0]
+    return None if ahead.event.chord.root is None else ahead
+
+
+def _signs_over(bar: _Bar, span: Span, sounds_already: bool) -> list[tuple[Fraction, str]]:
+    """What is struck while a chord lasts: its row's strokes, and one where it begins if they leave it out."""
+    struck = [(beat, sign) for beat, sign in bar.signs
+              if span.start_beats <= beat < span.end_beats and sign in _STRUCK]
+    if sounds_already:
+        return [(beat, sign) for beat, sign in struck if beat != span.start_beats]
+    is_left_out = not struck or struck[0][1] == _PUSH
+    return [(span.start_beats, "x"), *struck] if is_left_out else struck
+
+
+def _stroke(bar: _Bar, span: Span, beat: Fraction, sign: str) -> Struck | None:
+    """A sign as a stroke: of the chord at hand, or, pushed, of the one that comes."""
+    stop = _held_to(bar.signs, beat, span.end_beats)
+    if sign != _PUSH:
+        return Struck(beat, (stop - beat) * _DETACHED, span, sign == "X")
+    if stop < bar.end_beats:  # within the bar: the next chord of it, or the same again
+        over = next((one for one in bar.spans if one.start_beats <= stop < one.end_beats), span)
+        return Struck(beat, (stop - beat) * _DETACHED, over, False)
+    if bar.ahead is None:
+        return None
+    return Struck(beat, stop - beat + bar.pulse_beats, bar.ahead, True, early=True)
 
 
 def _held_to(placed: Sequence[tuple[Fraction, str]], beat: Fraction, end: Fraction) -> Fraction:
