@@ -13,6 +13,7 @@ from .commands.starting import start
 from .commands.writing import new, refresh
 from .listen_commands import hear, take
 from .shelf_command import phrases
+from .style_command import styles
 from .terminal import Group
 
 
@@ -30,5 +31,5 @@ def main() -> None:
     """
 
 
-for _command in (start, new, build, personal, course, check, refresh, pair, phrases, hear, take):
+for _command in (start, new, build, personal, course, check, refresh, pair, phrases, styles, hear, take):
     main.add_command(_command)

@@ -59,6 +59,7 @@ from theorylib.practice.through import against_substitute, continuous_scale, gui
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
 from theorylib.practice.variations import SEMITONES
 
+from .backings import backing
 from .displays import register_displays
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
@@ -364,11 +365,11 @@ register_displays()
 __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "accents_across",
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
-    "as_drill", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer", "change_area",
-    "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents", "ear_training",
-    "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide", "guide_tone_line", "harmony",
-    "hear", "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen", "made", "mirror", "motif",
-    "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic",
+    "as_drill", "backing", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer",
+    "change_area", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
+    "ear_training", "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide", "guide_tone_line",
+    "harmony", "hear", "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen", "made", "mirror",
+    "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic",
     "phrase", "phrase_chorus", "phrase_from", "phrase_position", "phrase_style", "phrases", "picture", "play_along",
     "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score", "sequence", "shape_position",
     "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take",

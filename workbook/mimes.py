@@ -12,6 +12,7 @@ SVG_MIME, HTML_MIME = "image/svg+xml", "text/html"
 PHOTO_MIMES = ("image/png", "image/jpeg", "image/webp", "image/gif")  # of pictures in pixels that Jupyter shows
 LINE_MIME = "application/vnd.vampbook.line+json"
 SOUND_MIME = "application/vnd.vampbook.sound+json"
+BACKING_MIME = "application/vnd.vampbook.backing+json"
 CHART_MIME = "text/vnd.vampbook.chart"
 EAR_MIME = "application/vnd.vampbook.ear+json"
 OUTLINE_MIME = "text/vnd.vampbook.outline"

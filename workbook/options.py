@@ -25,6 +25,23 @@ def bounds(command: Callable[..., Any]) -> Callable[..., Any]:
                         help="How long a lesson may run, and the making of its pack.")(command)
 
 
+# Who plays the backing and how: each stands in the place of what the lesson says (play/band.py).
+_BAND = (
+    click.option("--style", metavar="STYLE", help="How the band plays: a style's name (vampbook styles lists them) "
+                 "or a file of your own, such as mine.txt.  [default: the feel of the changes]"),
+    click.option("--density", metavar="WORDS", help="How much it plays: grows, light, main, full or stop, or one for "
+                 'each chorus, such as "light, main x2, full".  [default: grows]'),
+    click.option("--choruses", type=click.IntRange(1, 400), metavar="NUMBER",
+                 help="How many choruses, in the place of --minutes; of a short form, eight bars make one."),
+    click.option("--intro", type=click.IntRange(0, 16), metavar="BARS", help="Bars before the first chorus."),
+    click.option("--tag", type=click.IntRange(0, 16), metavar="BARS", help="The form's last bars once more."),
+    click.option("--no-ending", is_flag=True, help="No held last chord."),
+    click.option("--loop", is_flag=True, help="A track to loop without a seam: no count-in, intro, tag or ending."),
+    click.option("--without", multiple=True, type=click.Choice(["drums", "bass", "comp"]),
+                 help="Leave out a part, to play it yourself; give it twice for two."),
+)
+
+
 def packs(command: Callable[..., Any]) -> Callable[..., Any]:
     """The options of every command that builds packs."""
     for option in reversed((
@@ -36,8 +53,9 @@ def packs(command: Callable[..., Any]) -> Callable[..., Any]:
             click.option("--no-run", is_flag=True, help="Build from the stored outputs without running the lesson."),
             click.option("--audio", type=click.Choice(["ogg", "mp3", "flac", "wav"]),
                          help="Render the backing track too."),
-            click.option("--minutes", type=click.FloatRange(0.1, 60), default=5.0, show_default=True,
-                         help="About how long the backing track lasts."),
+            click.option("--minutes", type=click.FloatRange(0.1, 60),
+                         help="About how long the backing track lasts.  [default: as the lesson says, or 5]"),
+            *_BAND,
             click.option("--tempo-step", type=click.IntRange(0, 40), default=0, metavar="NUMBER",
                          help="Quarter notes a minute by which each pass is faster; --minutes is kept."),
             click.option("--tempo-every", type=click.IntRange(1, 64), default=1, show_default=True, metavar="PASSES",

@@ -22,7 +22,7 @@ MINUTES = 3.0
 
 
 def tracks(feel: str) -> list[Backing]:
-    return [backing(Chart.parse(text, meter=meter, feel=feel), minutes=MINUTES, parts=(DRUMS, BASS, COMP))
+    return [backing(Chart.parse(text, meter=meter, feel=feel), minutes=MINUTES)
             for meter in band.METERS for text in band.CHARTS]
 
 

@@ -278,7 +278,7 @@ CALLS = [
          first_beat=("number", 2.4), latency_ms=("number", 5)),
     call(workbook.kit.take, recording=("text", str(PLAYED)), line=("line", PLACED), tempo=("number", 100),
          first_beat=("number", 2.4), latency_ms=("number", 5), student=("words", "Ada")),
-    call(workbook.kit.chart_picture, **OVER),
+    call(workbook.kit.backing, **OVER), call(workbook.kit.chart_picture, **OVER),
     call(workbook.kit.plot_neck, what=("shape-or-chord", "Am7"), **TUNE, over=CHORD, position=("whole", 5),
          labels=("word", "names"), next_chord=("chord", "D7"), bends=("whole", 2)),
     call(workbook.kit.score, **OF_LINE),

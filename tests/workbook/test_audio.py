@@ -52,7 +52,7 @@ def chart(feel: str = "straight 8", tempo: int = 120) -> Chart:
 # -- click, level, files ---------------------------------------------------------------------------------------------
 @pytest.mark.parametrize("tempo", [60, 97, 143])
 def test_clicks_stand_on_the_grid_to_the_sample(tempo: int) -> None:
-    track = backing(chart(tempo=tempo), passes=2, click=True, ending=False)
+    track = backing(chart(tempo=tempo), passes=2, click=True, band=Band(ending=False))
     audio = mixed(track, parts=[CLICK], level=False)[:, 0]
     loud = np.flatnonzero(np.abs(audio) > 0.1)
     starts = loud[np.diff(loud, prepend=-RATE) > RATE // 10]
@@ -64,7 +64,7 @@ def test_clicks_stand_on_the_grid_to_the_sample(tempo: int) -> None:
 
 
 def test_a_rising_tempo_keeps_its_clicks() -> None:
-    track = backing(chart(tempo=100), passes=3, click=True, ladder=Ladder(20), ending=False)
+    track = backing(chart(tempo=100), passes=3, click=True, ladder=Ladder(20), band=Band(ending=False))
     audio = mixed(track, parts=[CLICK], level=False)[:, 0]
     loud = np.flatnonzero(np.abs(audio) > 0.1)
     starts = loud[np.diff(loud, prepend=-RATE) > RATE // 10] / RATE
@@ -90,7 +90,7 @@ def test_a_line_is_heard_over_its_backing(renderer: str, feel: str, monkeypatch:
 
     source = chart(feel)
     notes = tuple(note("A3", Fraction(index), Fraction(1), 3, 2) for index in range(16))
-    line, track = Line(notes, source, length_beats=Fraction(16)), backing(source, passes=1, ending=False)
+    line, track = Line(notes, source, length_beats=Fraction(16)), backing(source, passes=1, band=Band(ending=False))
     meter = pyloudnorm.Meter(RATE)
     assert np.abs(mixed(track, [line], level=False)).max() <= 1
     monkeypatch.setattr(sound, "under_full_scale", lambda audio: audio)
@@ -112,7 +112,7 @@ def test_what_would_pass_full_scale_is_turned_down_whole() -> None:
 def test_every_format_reads_back(form: str) -> None:
     import soundfile
 
-    audio = mixed(backing(chart(), passes=1, ending=False))
+    audio = mixed(backing(chart(), passes=1, band=Band(ending=False)))
     back, rate = soundfile.read(io.BytesIO(encoded(audio, form)), always_2d=True)
     assert rate == RATE
     assert abs(len(back) - len(audio)) < 0.2 * RATE
@@ -156,8 +156,8 @@ def test_what_sounds_on_every_beat_belongs_to_the_chord(renderer: str, part: str
     source = chart("ballad", 90)
     chord_tones = replace(style_named("ballad"), bass={"main": ("R- -- 5- --",)},  # no approaches
                           comp={"main": ("X- -- x- --",)})
-    track = backing(source, passes=1, ending=False, count_in_bars=0, click=False, parts=(BASS, COMP, PAD),
-                    band=Band(style=chord_tones, choruses="main"))
+    track = backing(source, passes=1, count_in_bars=0, click=False,
+                    band=Band(style=chord_tones, density="main", ending=False, parts=(BASS, COMP, PAD)))
     audio = mixed(track, parts=[part], level=False).mean(axis=1)
     beat = round(RATE * 60 / 90)
     outside = []
@@ -185,7 +185,7 @@ def test_the_swing_ratio_is_heard(renderer: str, feel: str, tempo: int, ratio: f
     """The line's own eighths, plucked: the ratio of long to short, from where each note begins."""
     source = Chart.parse(f"tempo: {tempo}\nfeel: {feel}\n| Am7 | Am7 |")
     notes = tuple(note("A3", Fraction(index, 2), Fraction(1, 8), 3, 2) for index in range(16))
-    track = backing(source, passes=1, parts=(), click=False, count_in_bars=1, ending=False)
+    track = backing(source, passes=1, click=False, count_in_bars=1, band=Band(parts=(), ending=False))
     audio = mixed(track, [Line(notes, source, length_beats=Fraction(8))], level=False).mean(axis=1)
     beat, start = 60 / tempo, 4 * 60 / tempo
     long = ratio / (ratio + 1)
@@ -213,7 +213,7 @@ def alone(marks: tuple[object, ...], tempo: int = 60) -> Any:
     """One held A4 with marks, nothing else, from beat 0; 440 Hz by ISO 16."""
     source = Chart.parse(f"tempo: {tempo}\n| Am7 |")
     line = Line((note("A4", 0, 4, 1, 5, *marks),), source, length_beats=Fraction(4))
-    track = backing(source, passes=1, parts=(), click=False, count_in_bars=0, ending=False)
+    track = backing(source, passes=1, click=False, count_in_bars=0, band=Band(parts=(), ending=False))
     return mixed(track, [line], level=False).mean(axis=1)
 
 
@@ -270,7 +270,7 @@ def test_stems_add_up_to_the_mix(renderer: str) -> None:
 
 def test_a_loop_has_no_seam(renderer: str) -> None:
     """Its length is that of its bars, to the sample; what rings at its end sounds on at its start."""
-    track = backing("tempo: 120\nfeel: ballad\n| Am7 | Dm7 |", passes=2, loops=True)
+    track = backing("tempo: 120\nfeel: ballad\n| Am7 | Dm7 |", passes=2, band=Band(loop=True))
     audio = mixed(track, level=False)
     assert len(audio) == round(16 * 60 / 120 * RATE)
     twice = np.concatenate([audio, audio])[:, 0]
@@ -306,7 +306,7 @@ def test_a_slurred_note_has_no_attack(renderer: str, kind: str) -> None:
     def rise(marks: tuple[object, ...]) -> tuple[float, Any]:
         notes = (note(first, 0, 1, 1, frets[0]), note(second, 1, 2, 1, frets[1], *marks))
         line = Line(notes, source, length_beats=Fraction(4))
-        track = backing(source, passes=1, parts=(), count_in_bars=0, ending=False)
+        track = backing(source, passes=1, count_in_bars=0, band=Band(parts=(), ending=False))
         audio = mixed(track, [line], level=False).mean(axis=1)
         spans = ((0.9, 0.98), (1.02, 1.1))
         before, after = (np.sqrt((audio[round(a * RATE):round(b * RATE)] ** 2).mean()) for a, b in spans)

@@ -30,8 +30,9 @@ meter: {meter}
 [B] | Gm7 | C13 | Fmaj7 | A7b9 |"""
 
 
-def track(feel: str = "straight 8", meter: str = "4/4", **options: object) -> Backing:
-    return backing(Chart.parse(CHANGES.format(feel=feel, meter=meter)), parts=PARTS, **options)  # type: ignore[arg-type]
+def track(feel: str = "straight 8", meter: str = "4/4", ending: bool = True, **options: object) -> Backing:
+    band = Band(ending=ending, parts=PARTS)
+    return backing(Chart.parse(CHANGES.format(feel=feel, meter=meter)), band, **options)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "5/4", "7/8", "12/8"])
@@ -87,7 +88,7 @@ def test_the_bass_begins_every_chord_on_its_root_or_slash_bass(feel: str) -> Non
 
 def test_an_octave_in_a_bass_row_is_an_octave() -> None:
     style = replace(style_named("rock"), bass={"main": ("R- R8 R- 8-",)})
-    made = backing("| Am7 | Dm7 |", passes=2, ending=False, band=Band(style=style))
+    made = backing("| Am7 | Dm7 |", passes=2, band=Band(style=style, ending=False))
     moves = [two.midi - one.midi for one, two in pairwise(made.of(BASS)) if two.start_beats % 4 in (Fraction(3, 2), 3)]
     assert moves == [12] * 8
 
@@ -95,7 +96,7 @@ def test_an_octave_in_a_bass_row_is_an_octave() -> None:
 def test_the_silence_of_a_comping_row_is_kept() -> None:
     """A written off-beat rhythm sounds as written, and is not filled where a chord begins."""
     style = replace(style_named("funk"), comp={"main": ("..x. .x.. ..x. ..x.",)})
-    made = backing("| Am7 | D9 | Am7 | D9 |", passes=1, ending=False, band=Band(style=style, choruses="main"))
+    made = backing("| Am7 | D9 | Am7 | D9 |", passes=1, band=Band(style=style, density="main", ending=False))
     places = [Fraction(1, 2), Fraction(5, 4), Fraction(5, 2), Fraction(7, 2)]
     first = {hit.start_beats for hit in made.of(COMP) if hit.start_beats < 12}  # before the bar with a fill
     assert sorted(first) == [bar * 4 + place for bar in range(3) for place in places]
@@ -181,7 +182,7 @@ def test_a_ladder_that_cannot_be_climbed_is_refused(values: tuple[object, ...], 
     ("key: G major\n| Am7 | D7 |", "G"),
 ])
 def test_the_ending_is_the_held_home(changes: str, home: str) -> None:
-    made = backing(changes, passes=2, parts=PARTS, band=Band(choruses="main"))
+    made = backing(changes, passes=2, band=Band(density="main", parts=PARTS))
     start = 2 * made.chart.length_beats
     end = [hit for hit in made.hits if hit.start_beats >= start and hit.part != CLICK]
     assert {hit.start_beats for hit in end} == {start}
@@ -203,20 +204,22 @@ def test_a_slowing_ending_slows() -> None:
 
 
 def test_a_bar_without_a_chord_is_left_to_the_drums() -> None:
-    made = backing("| Am7 | N.C. |", passes=1, ending=False)
+    made = backing("| Am7 | N.C. |", passes=1, band=Band(ending=False))
     silent = [hit for hit in made.hits if hit.start_beats >= 4]
     assert {hit.part for hit in silent} == {DRUMS}
     assert backing("| N.C. |", passes=1).of(BASS) == ()
 
 
 @pytest.mark.parametrize(("options", "words"), [
-    ({"parts": ("Drum",)}, "Drums"), ({"passes": 0}, "0 passes"), ({"passes": 5000}, "1 to 2000 bars"),
+    ({"passes": 0}, "0 passes"), ({"passes": 5000}, "1 to 2000 bars"),
     ({"minutes": 0}, "more than 0"), ({"count_in_bars": 99}, "0 to 16"),
 ])
 def test_what_cannot_be_made_is_refused(options: dict[str, object], words: str) -> None:
     with pytest.raises(BackingError) as found:
         backing("| Am7 | D7 |", **options)  # type: ignore[arg-type]
     assert words in str(found.value)
+    with pytest.raises(BackingError, match="did you mean Drums"):
+        Band(parts=("Drum",))
 
 
 # -- voice leading ---------------------------------------------------------------------------------------------------

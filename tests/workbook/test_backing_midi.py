@@ -12,10 +12,11 @@ from support.techniques import one_of_each
 from theorylib import Chart
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, PAD, PARTS, Hit, backing
 from workbook.play.backing_midi import backing_midi
+from workbook.play.band import Band
 from workbook.play.ladder import Ladder
 
 SOURCE = Chart.parse("title: Low tide\nkey: D minor\ntempo: 110\n[A] | Dm9 | Bbmaj7/D |\n[B] | Gm7 | A7#9 |")
-TRACK = backing(SOURCE, passes=2, parts=PARTS, click=True, ladder=Ladder(10))
+TRACK = backing(SOURCE, passes=2, click=True, ladder=Ladder(10), band=Band(parts=PARTS))
 DATA = backing_midi(TRACK)
 
 

@@ -5,8 +5,11 @@ In CI a sample of them, all with VAMPBOOK_EXPLORE=1. The counts are support/band
 
 from __future__ import annotations
 
+import doctest
 import os
 from functools import cache
+from importlib import import_module
+from pathlib import Path
 from statistics import mean
 
 import pytest
@@ -15,9 +18,10 @@ from support.music21_chords import pitch_classes
 
 from theorylib import Chart
 from theorylib.changes.meters import FEELS
-from workbook.play.arrangement import ArrangementError, arranged, chorus_words, picture
+from workbook.play.arrangement import ArrangementError, arranged, chorus_words
 from workbook.play.backing import BASS, COMP, DRUMS, Backing, BackingError, backing
 from workbook.play.band import Band
+from workbook.play.plan_text import picture
 
 ALL = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 MINUTES = 2.0
@@ -113,7 +117,7 @@ FORM = "feel: rock\n[A] | Am | F | C | G |\n[B] | F | G | Am | Am |"
 
 
 def test_choruses_grow() -> None:
-    made = backing(FORM, passes=5, ending=False)
+    made = backing(FORM, passes=5, band=Band(ending=False))
     choruses = [[hit for hit in made.of(DRUMS) if 32 * turn <= hit.start_beats < 32 * turn + 32] for turn in range(5)]
     counts = [len(hits) for hits in choruses]
     loud = [mean(hit.velocity for hit in hits) for hits in choruses]
@@ -124,7 +128,7 @@ def test_choruses_grow() -> None:
 
 
 def test_stops_leave_room() -> None:
-    made = backing(FORM, passes=2, ending=False, band=Band(choruses="main, stop"))
+    made = backing(FORM, passes=2, band=Band(density="main, stop", ending=False))
     for part in (DRUMS, BASS, COMP):
         stops = {hit.start_beats % 4 for hit in made.of(part) if hit.start_beats >= 32}
         assert stops == {0}, part
@@ -132,18 +136,18 @@ def test_stops_leave_room() -> None:
 
 
 def test_intro_and_tag() -> None:
-    made = backing(FORM, passes=1, band=Band(intro_bars=2, tag_bars=2))
+    made = backing(FORM, passes=1, band=Band(intro=2, tag=2))
     assert made.count_in_beats == 12
     assert min(hit.start_beats for hit in made.of(DRUMS)) == -8
     assert made.length_beats == 32 + 8 + 4
     low = [hit.midi % 12 for hit in made.of(BASS) if hit.start_beats in (32, 36, 40)]
     assert low == [9, 9, 9], "the form's last two bars again, then home"
     with pytest.raises(BackingError, match="0 to 16"):
-        backing(FORM, band=Band(intro_bars=40))
+        backing(FORM, band=Band(intro=40))
 
 
 def test_a_loop_has_no_count_in_and_no_ending() -> None:
-    made = backing(FORM, passes=2, loops=True)
+    made = backing(FORM, passes=2, band=Band(loop=True))
     assert (made.count_in_beats, made.length_beats, made.of("Click")) == (0, 64, ())
 
 
@@ -162,10 +166,17 @@ def test_a_picture_of_the_plan() -> None:
     assert shown[3] == "felt 3+2"
 
 
+def test_the_examples_in_the_docstrings_of_players_are_true() -> None:
+    folder = Path(import_module("workbook.play").__path__[0])
+    modules = [path.stem for path in sorted(folder.glob("*.py")) if ">>> " in path.read_text(encoding="utf-8")]
+    assert len(modules) >= 5
+    assert [name for name in modules if doctest.testmod(import_module(f"workbook.play.{name}")).failed] == []
+
+
 def test_leaving_a_part_out_changes_no_other() -> None:
     whole = backing(FORM, passes=3)
     for part in (DRUMS, BASS, COMP):
-        others = backing(FORM, passes=3, parts=[one for one in (DRUMS, BASS, COMP) if one != part])
+        others = backing(FORM, passes=3, band=Band(parts=[one for one in (DRUMS, BASS, COMP) if one != part]))
         assert [others.of(one) for one in (DRUMS, BASS, COMP) if one != part] == [
             whole.of(one) for one in (DRUMS, BASS, COMP) if one != part]
         assert others.of(part) == ()

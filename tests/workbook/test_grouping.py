@@ -54,7 +54,7 @@ PLAIN = replace(style_named("rock"), drums={"main": (("hat", ("xx xx xx xx",)), 
 ])
 def test_drums_follow_the_groups(meter: str, asked: str, kick: list[Fraction], snare: list[Fraction],
                                  hats: int) -> None:
-    made = backing(f"meter: {meter}\n| Am | Am |", passes=1, ending=False, band=Band(style=PLAIN, groups=asked))
+    made = backing(f"meter: {meter}\n| Am | Am |", passes=1, band=Band(style=PLAIN, groups=asked, ending=False))
     first = [hit for hit in made.of(DRUMS) if hit.start_beats < made.chart.bar_beats]
     by_drum = {name: [hit.start_beats for hit in first if hit.midi == DRUM_KEYS[name]]
                for name in ("kick", "snare", "hat")}
@@ -65,7 +65,7 @@ def test_drums_follow_the_groups(meter: str, asked: str, kick: list[Fraction], s
 
 @pytest.mark.parametrize(("meter", "accents"), [("5/4", [0, 3]), ("7/8", [0, 1, 2]), ("12/8", [0])])
 def test_the_click_is_accented_where_groups_begin(meter: str, accents: list[int]) -> None:
-    made = backing(f"meter: {meter}\n| Am7 |", passes=1, ending=False, click=True, count_in_bars=0)
+    made = backing(f"meter: {meter}\n| Am7 |", passes=1, click=True, count_in_bars=0, band=Band(ending=False))
     clicks = made.of(CLICK)
     weakest = min(hit.velocity for hit in clicks)
     loud = [hit.start_beats for hit in clicks if hit.velocity > weakest or len(set(accents)) == len(clicks)]
@@ -76,7 +76,7 @@ def test_the_click_is_accented_where_groups_begin(meter: str, accents: list[int]
 @pytest.mark.parametrize("meter", ["5/4", "7/8", "9/8"])
 def test_every_part_stays_inside_its_bar(meter: str) -> None:
     chart = Chart.parse(f"meter: {meter}\n| Am7 | D7 | Gmaj7 | E7b9 |")
-    made = backing(chart, passes=2, ending=False)
+    made = backing(chart, passes=2, band=Band(ending=False))
     for part in (DRUMS, BASS, COMP):
         bars = {hit.start_beats // chart.bar_beats for hit in made.of(part)}
         assert bars == set(range(8)), part

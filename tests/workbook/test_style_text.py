@@ -77,9 +77,8 @@ def test_a_copied_file_changes_what_is_played(tmp_path: Path) -> None:
     text = (FOLDER / "rock.txt").read_text(encoding="utf-8")
     mine = tmp_path / "mine.txt"
     mine.write_text(text.replace("snare: .. X. .. X.", "snare: X. X. X. X."), encoding="utf-8")
-    options = {"passes": 4, "ending": False}
-    usual = backing("feel: rock\n| Am | G | F | G |", **options)  # type: ignore[arg-type]
-    changed = backing("feel: rock\n| Am | G | F | G |", band=Band(drums=mine), **options)  # type: ignore[arg-type]
+    usual = backing("feel: rock\n| Am | G | F | G |", Band(ending=False), passes=4)
+    changed = backing("feel: rock\n| Am | G | F | G |", Band(drums=mine, ending=False), passes=4)
     assert [usual.of(part) for part in (BASS, COMP)] == [changed.of(part) for part in (BASS, COMP)]
     assert usual.of(DRUMS) != changed.of(DRUMS)
     snares = [hit.start_beats for hit in changed.of(DRUMS) if hit.midi == DRUM_KEYS["snare"]]
@@ -123,6 +122,6 @@ def test_hats_thin_out_when_fast() -> None:
     style = replace(style_named("funk"), drums={"main": kit}, fills={})
     counts = {}
     for tempo in (100, 140):
-        hits = backing(f"tempo: {tempo}\n| Am7 |", passes=1, ending=False, band=Band(style=style)).of(DRUMS)
+        hits = backing(f"tempo: {tempo}\n| Am7 |", passes=1, band=Band(style=style, ending=False)).of(DRUMS)
         counts[tempo] = [sum(hit.midi == DRUM_KEYS[drum] for hit in hits) for drum in ("hat", "kick")]
     assert counts == {100: [16, 2], 140: [8, 2]}

@@ -16,6 +16,7 @@ from .reports import json_option, packs_json, silent, tell_json
 
 if TYPE_CHECKING:
     from ..library.orders import Outcome
+    from ..play.band import Band
 
 
 @click.command()
@@ -112,12 +113,24 @@ def _how(chosen: dict[str, Any]) -> Any:
     from ..play.sound import renderer_name
     from ..running.bounds import Bounds
 
+    if chosen["minutes"] is not None and chosen["choruses"] is not None:
+        raise click.UsageError("give --minutes or --choruses (one of the two)")
     ladder = Ladder(chosen["tempo_step"], chosen["tempo_every"], top=chosen["tempo_top"])
-    sound = Sound(chosen["audio"] or "", ladder=ladder, **{word: chosen[word] for word in SOUND_WORDS})
+    sound = Sound(chosen["audio"] or "", ladder=ladder, band=_band(chosen),
+                  **{word: chosen[word] for word in SOUND_WORDS})
     if sound.form and renderer_name(sound.soundfont) != "SoundFont":
         say("vampbook: no SoundFont renderer here, so the numpy voices play", err=True)
     options = {"sound": sound, **{word: chosen[word] for word in ("paper", "large_print", "teacher")}}
     return How(options, not chosen["no_run"], Bounds(chosen["seconds"], chosen["memory"]))
+
+
+def _band(chosen: dict[str, Any]) -> Band:
+    """What the options say of the band, files of styles read: another machine may build."""
+    from ..play.band import band_of
+
+    words = ("style", "density", "choruses", "intro", "tag", "loop", "without")
+    said = {word: chosen[word] for word in words if chosen[word] not in (None, False, ())}
+    return band_of(said | ({"ending": False} if chosen["no_ending"] else {})).settled()
 
 
 def _where(chosen: dict[str, Any]) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from .brought import Told
 from .page import lesson_page
 from .pdf import handout_pdf
 from .printing import told, unprintable
-from .tracks import SILENT, Sound, track_files
+from .tracks import SILENT, Sound, band_of_lesson, track_files
 from .tree import has_teachers_cells, tree_of
 
 PAPERS = ("a4", "letter")
@@ -53,10 +53,10 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
     if not lesson.was_run:
         raise LessonError(f"{lesson.path} holds no outputs", value=str(lesson.path),
                           expected="a lesson that was run and saved")
-    tree = tree_of(lesson)
+    tree, band = tree_of(lesson), sound.band.over(band_of_lesson(lesson))
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
-        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree,
+        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree, band=band,
                                    widths=WIDTHS if bank else WIDTHS[-1:], large_print=large_print),
     }
     if teacher and has_teachers_cells(lesson):

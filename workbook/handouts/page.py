@@ -22,11 +22,13 @@ from ..browser.bundle import script
 from ..draw.screen import WIDTHS, Width
 from ..lesson.lesson import Lesson, as_lesson
 from ..media.kinds import FILM
+from ..play.band import Band
 from .clean import clean_svg
 from .credits import page_credits
 from .policy import policy_tag
 from .practice import practice_data
 from .stage import Stage, stage_html, stage_parts
+from .tracks import band_of_lesson
 from .tree import Block, plain_text, slices, tree_of
 
 _HERE = Path(__file__).parent
@@ -39,13 +41,13 @@ _TAGS = {"strong": "strong", "em": "em", "sub": "sub", "sup": "sup", "kbd": "kbd
 
 def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True, soundfont: Path | str | None = None,
                 bank: bool = True, tree: Mapping[str, Any] | None = None, widths: Sequence[Width] = WIDTHS,
-                large_print: bool = False) -> str:
+                large_print: bool = False, band: Band | None = None) -> str:
     """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence), drawn for
     each of some `widths` of screen. With `large_print` the page opens in large print, music and words.
 
-    `tree` is the lesson's own (tree.tree_of) where it was made before. The only script is ours, named by its hash in
-    the page's security policy, which lets nothing be fetched. Raises HandoutError for a fault in the notebook or an SVG
-    that could run something.
+    `tree` is the lesson's own (tree.tree_of) where it was made before; `band` plays (None: the lesson's). The only
+    script is ours, named by its hash in the page's security policy, which lets nothing be fetched. Raises HandoutError
+    for a fault in the notebook or an SVG that could run something.
     """
     lesson = as_lesson(lesson)
     tree = tree_of(lesson) if tree is None else tree
@@ -53,21 +55,19 @@ def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True
     written = [(block, page.block(block)) for block in tree["blocks"]]
     if page.stage.drills:
         parts = stage_parts(written, page.stage)
-        tree = {**tree, "about": {**tree["about"], "large_print": large_print}}
-        return _practice_page(tree, parts, page.stage, soundfont=soundfont, bank=bank)
+        about = {**tree["about"], "title": tree["title"], "large_print": large_print}
+        data = practice_data(page.stage.drills, about, ear=page.stage.tasks, soundfont=soundfont, bank=bank,
+                             band=band_of_lesson(lesson) if band is None else band)
+        return _practice_page(tree, {**parts, "foot": page_credits(plays=bank, soundfont=soundfont)}, data)
     body = "\n".join(html for _, html in written)
     foot = page_credits(plays=False)
     return _document(tree, f'<main id="lesson">\n{body}\n{foot}</main>\n', _STYLE.read_text(encoding="utf-8"))
 
 
-def _practice_page(tree: Mapping[str, Any], parts: Mapping[str, str], stage: Stage, *, soundfont: Path | str | None,
-                   bank: bool) -> str:
-    about = {**tree["about"], "title": tree["title"]}
+def _practice_page(tree: Mapping[str, Any], parts: Mapping[str, str], data: str) -> str:
     source = practice_script()
-    data = practice_data(stage.drills, about, ear=stage.tasks, soundfont=soundfont, bank=bank)
-    foot = page_credits(plays=bank, soundfont=soundfont)
     style = "".join(path.read_text(encoding="utf-8") for path in (_STYLE, *sorted(_PRACTICE.glob("*.css"))))
-    body = (stage_html({**parts, "foot": foot}) + (_PRACTICE / "bar.html").read_text(encoding="utf-8")
+    body = (stage_html(parts) + (_PRACTICE / "bar.html").read_text(encoding="utf-8")
             + f'<script type="application/json" id="practice-data">{data}</script>\n<script>{source}</script>\n')
     return _document(tree, body, style, source)
 

@@ -27,7 +27,7 @@ from ..draw.neck_view import role_of
 from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
 from ..play.backing import BASS, COMP, DRUMS, Backing, Hit, backing
-from ..play.band import EVEN
+from ..play.band import USUAL, Band
 from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import CLEAN, INSTRUMENTS
 from ..play.parts import BUS
@@ -35,7 +35,6 @@ from ..play.performance import VIBRATO_HZ, legato
 from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
 
-_PARTS = (DRUMS, BASS, COMP)
 # Of a hit, by what the page calls its part: 0 is the line.
 _NUMBER = {COMP: 1, BASS: 2, DRUMS: 3}
 NECK = Sizes(fret=58.0, open=44.0, gap=17.0)  # units of the neck under the score
@@ -59,15 +58,16 @@ class Drill:
 
 
 def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Sequence[EarTask] = (),
-                  soundfont: Path | str | None = None, bank: bool = True) -> str:
+                  soundfont: Path | str | None = None, bank: bool = True, band: Band = USUAL) -> str:
     """The page's data as JSON text, safe inside a script element; `about` is what the lesson says of itself, `ear` are
     the tasks for the ear that the page shows.
 
-    Without `bank` it holds no sounds.
+    Without `bank` it holds no sounds. `band` are the players of the backing.
     """
     lengths: dict[Want, float] = {}
     keys = [drill.key for drill in drills]
-    made = [_drill(drill, lengths) | {"key": f"{key}-{keys[:place].count(key)}"}
+    players = band.for_practice
+    made = [_drill(drill, lengths, players) | {"key": f"{key}-{keys[:place].count(key)}"}
             for place, (drill, key) in enumerate(zip(drills, keys, strict=True))]
     asked = [_asked(task, lengths) for task in ear]
     sounds = bank_of(lengths, soundfont=soundfont) if bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
@@ -106,13 +106,13 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def _drill(drill: Drill, lengths: dict[Want, float]) -> dict[str, Any]:
+def _drill(drill: Drill, lengths: dict[Want, float], band: Band) -> dict[str, Any]:
     line, chart = drill.line, drill.line.chart
     return {
         "figure": drill.number, "name": line.title or "Line", "setting": setting(line), "tempo": float(chart.tempo),
         "bar": _number(chart.bar_beats), "pulse": _number(chart.meter.pulse_beats),
         "length": _number(line.length_beats), "changes": list(_changes(line)), "steps": _steps(line),
-        "notes": list(_notes(line, lengths)), "backing": list(_backing(line, lengths)),
+        "notes": list(_notes(line, lengths)), "backing": list(_backing(line, lengths, band)),
         "places": [_place(line, note) for note in line.notes], "neck": _neck(line),
         "plan": [[tempo, round(notes_a_second(line, tempo), 1)] for tempo in _tempos(drill)],
         "scores": {score.name: _score(score) for score in drill.scores},
@@ -131,11 +131,11 @@ def _notes(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
                round((sound.velocity / 100) ** 0.5, 3), path, wave]
 
 
-def _backing(line: Line, lengths: dict[Want, float]) -> Iterator[list[Any]]:
+def _backing(line: Line, lengths: dict[Want, float], band: Band) -> Iterator[list[Any]]:
     """[start, end, sound, gain, part] of each sound of the backing under the line."""
     seconds = 60 / float(line.chart.tempo)
     passes = -(-line.bar_count // max(1, line.chart.form_bars))
-    track = backing(line.chart, passes=max(1, passes), parts=_PARTS, loops=True, band=EVEN)
+    track = backing(line.chart, passes=max(1, passes), band=band)
     for hit in track.hits:
         if hit.start_beats < line.length_beats:
             want = wanted(track.voice(hit.part), hit.midi, hit.velocity)

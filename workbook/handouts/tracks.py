@@ -1,15 +1,23 @@
-"""The backing track of a lesson as files of its pack: MIDI always, audio and stems where they are asked for."""
+"""The backing tracks of a lesson as files of its pack: MIDI always, audio and stems where they are asked for.
+
+A lesson says in a cell (`backing(...)`) who plays and how; one that says nothing gets the usual band over its changes.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from theorylib.changes.charts import Chart
+from theorylib.errors import VampError
 
 from ..lesson.lesson import Lesson
-from ..play.backing import BASS, CLICK, COMP, DRUMS, STEADY, backing
+from ..mimes import BACKING_MIME
+from ..play.backing import BASS, CLICK, COMP, DRUMS, STEADY, Backing, backing
 from ..play.backing_midi import backing_midi
+from ..play.band import USUAL, Band
+from ..play.kept import read_kept
 from ..play.ladder import Ladder
 
 STEMS = (DRUMS, BASS, COMP, CLICK)
@@ -19,42 +27,76 @@ SOUND_WORDS = ("minutes", "stems", "click", "soundfont")  # fields of Sound that
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """What to render: `form` a key of play.sound.FORMATS (empty: MIDI only), about `minutes` long.
+    """What to render: `form` a key of play.sound.FORMATS (empty: MIDI only).
 
-    `stems` adds a file for each part; `ladder` raises the tempo on the way; `click` goes on after the count-in;
-    `soundfont` names the user's own SF2 file.
+    `minutes` is about how long (None: the lesson's choruses, else MINUTES). `stems` adds a file for each part; `ladder`
+    raises the tempo on the way; `click` goes on after the count-in; `soundfont` names the user's own SF2 file; what
+    `band` says stands in the place of what the lesson says.
     """
 
     form: str = ""
-    minutes: float = MINUTES
+    minutes: float | None = None
     stems: bool = False
     ladder: Ladder = STEADY
     click: bool = False
     soundfont: Path | None = None
+    band: Band = USUAL
 
 
 SILENT = Sound()
 
 
-def chart_of(lesson: Lesson) -> Chart | None:
+def backings_of(lesson: Lesson) -> tuple[tuple[Chart, Band], ...]:
+    """The changes and the band of each backing that the lesson's cells show; raises with the cell of a false one."""
+    return tuple(_backings(lesson))
+
+
+def _backings(lesson: Lesson) -> Iterator[tuple[Chart, Band]]:
+    for output in lesson.outputs:
+        if BACKING_MIME in output.data:
+            try:
+                yield read_kept(output.text(BACKING_MIME))
+            except VampError as error:
+                raise error.at(", ".join(filter(None, (f"cell {output.cell}", error.where)))) from error
+
+
+def band_of_lesson(lesson: Lesson) -> Band:
+    """The band of the lesson's first backing, the usual one where it has none."""
+    found = backings_of(lesson)
+    return found[0][1] if found else USUAL
+
+
+def _chart_of(lesson: Lesson) -> Chart | None:
     """The first chart that the lesson shows, else that of its first line."""
     charts = lesson.charts
     return charts[0][1] if charts else next((line.chart for _, line in lesson.lines), None)
 
 
-def track_files(lesson: Lesson, wanted: Sound) -> dict[str, bytes]:
-    """File name: bytes. Nothing for a lesson without a chart; raises BackingError or SoundError."""
-    chart = chart_of(lesson)
-    if chart is None or not chart.events:
-        return {}
-    track = backing(chart, minutes=wanted.minutes, ladder=wanted.ladder, click=wanted.click)
-    files = {"backing.mid": backing_midi(track, title=lesson.title)}
-    if wanted.form:
-        from ..play.sound import encoded, mixed, stems
+def _asked(lesson: Lesson) -> tuple[tuple[Chart, Band], ...]:
+    chart = _chart_of(lesson)
+    return backings_of(lesson) or (((chart, USUAL),) if chart is not None and chart.events else ())
 
-        made = (stems(track, STEMS, wanted.soundfont) if wanted.stems
-                else {"": mixed(track, soundfont=wanted.soundfont)})
-        for part, audio in made.items():
-            name = f"backing-{part.lower()}" if part else "backing"
-            files[f"{name}.{wanted.form}"] = encoded(audio, wanted.form)
+
+def track_files(lesson: Lesson, wanted: Sound) -> dict[str, bytes]:
+    """File name: bytes, `backing`, `backing-2` …; nothing for a lesson without a chart.
+
+    Raises BackingError, StyleError or SoundError.
+    """
+    files: dict[str, bytes] = {}
+    for number, (chart, band) in enumerate(_asked(lesson), 1):
+        name = "backing" if number == 1 else f"backing-{number}"
+        band = wanted.band.over(band)
+        minutes = MINUTES if wanted.minutes is None and band.choruses is None else wanted.minutes
+        track = backing(chart, band, minutes=minutes, ladder=wanted.ladder, click=wanted.click)
+        files[f"{name}.mid"] = backing_midi(track, title=lesson.title)
+        files |= _audio_files(name, track, wanted) if wanted.form else {}
     return files
+
+
+def _audio_files(name: str, track: Backing, wanted: Sound) -> dict[str, bytes]:
+    from ..play.sound import encoded, mixed, stems
+
+    played = [part for part in STEMS if track.of(part)]
+    made = stems(track, played, wanted.soundfont) if wanted.stems else {"": mixed(track, soundfont=wanted.soundfont)}
+    return {f"{name}-{part.lower()}.{wanted.form}" if part else f"{name}.{wanted.form}": encoded(audio, wanted.form)
+            for part, audio in made.items()}

@@ -21,7 +21,7 @@ from .stamps import stamps, unknown
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 _ROOMS = ("theorylib", "workbook")
-_PROGRAM = (".py", ".js", ".css", ".html", ".typ", ".json", ".ttf", ".flac", ".tables")
+_PROGRAM = (".py", ".js", ".css", ".html", ".typ", ".json", ".ttf", ".flac", ".tables", ".txt")
 _LIBRARIES = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pyloudnorm", "midirenderer",
               "matplotlib", "pillow", "ipython", "manimgx-fonts", "noto-cjk-sans-otc")
 

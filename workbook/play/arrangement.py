@@ -12,7 +12,6 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import groupby
 from operator import attrgetter
 
 from theorylib.changes.charts import Chart, Event
@@ -197,48 +196,3 @@ def _spans(chart: Chart, slots: Sequence[Slot]) -> Iterator[Span]:
             onset = slot.start_beats + event.onset_beats - start
             yield Span(event, onset, onset + event.duration_beats, here != before)
             before = here
-
-
-def picture(plan: Arrangement, groups: Sequence[int] = ()) -> str:
-    """The plan as text: a row for each stretch, a sign a bar, a legend below.
-
-    >>> print(picture(arranged(Chart.parse("[A] | Am7 | D7 | Am7 | E7 |"), 4, ("light", "full"))))
-    bars 1–8    A A  light  ▁▁▁▁ ▁▁▁▂
-    bars 9–16   A A  full   █▆▆▆ ▆▆▆▇
-    ▁ light  ▃ main  ▆ full  ╎ stops  ▂▅▇ with a fill  █ a crash  ○ without comping
-    """
-    rows, number = [], 0
-    for (kind, _), stretch in groupby(plan.slots, lambda slot: (slot.kind, slot.chorus)):
-        bars = list(stretch)
-        first, number = number + 1, number + len(bars)
-        signs = "".join(map(_sign, bars))
-        phrases = " ".join(signs[at:at + PHRASE] for at in range(0, len(signs), PHRASE))
-        names = " ".join(_sections(bars)) if kind == "chorus" else kind
-        where = f"bars {first}–{number}" if number > first else f"bar {first}"
-        rows.append((where, names, bars[0].density, phrases))
-    widths = [max((len(row[column]) for row in rows), default=0) for column in range(3)]
-    lines = ["  ".join([row[column].ljust(widths[column]) for column in range(3)] + [row[3]]) for row in rows]
-    felt = [f"felt {'+'.join(map(str, groups))}"] if len(groups) > 1 else []
-    return "\n".join([*lines, *felt, _LEGEND])
-
-
-def _sections(bars: Sequence[Slot]) -> Iterator[str]:
-    """The name of each section that begins in these bars, a dot for one without."""
-    before: Slot | None = None
-    for slot in bars:
-        if before is None or slot.bar == 0 or slot.section != before.section:
-            yield slot.section or "·"
-        before = slot
-
-
-_SIGNS = {LIGHT: "▁", MAIN: "▃", FULL: "▆", STOP: "╎"}
-_FILLED = {LIGHT: "▂", MAIN: "▅", FULL: "▇", STOP: "╎"}
-_LEGEND = "▁ light  ▃ main  ▆ full  ╎ stops  ▂▅▇ with a fill  █ a crash  ○ without comping"
-
-
-def _sign(slot: Slot) -> str:
-    if slot.crash:
-        return "█"
-    if slot.resting:
-        return "○"
-    return (_FILLED if slot.fill else _SIGNS)[slot.density]

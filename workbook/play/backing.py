@@ -5,18 +5,19 @@ Everything chosen is chosen by a seed: the same chart, band and seed give the sa
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
 from theorylib.changes.charts import Chart, as_chart
-from theorylib.errors import closest, shown
+from theorylib.errors import shown
 from theorylib.limits import TEMPO, is_whole
 from theorylib.names.chords import Chord
 from theorylib.reading.harmony import Harmony, harmony
 
 from .arrangement import Arrangement, arranged, chorus_bars, chorus_words
-from .band import Band
+from .band import USUAL, Band
 from .grouping import pulses_felt, read_groups
 from .ladder import Ladder, Tempos, passes_for, tempos_of
 from .parts import (
@@ -41,46 +42,44 @@ __all__ = ["BASS", "CLICK", "CLICK_HIGH", "CLICK_LOW", "COMP", "DRUMS", "PAD", "
            "BackingError", "Hit", "backing", "home_chord"]
 
 MOST_BARS = 2000
-MOST_MINUTES, MOST_COUNT_IN, MOST_EXTRA = 180, 16, 16
-STEADY, USUAL = Ladder(), Band()
+MOST_MINUTES, MOST_COUNT_IN = 180, 16
+STEADY = Ladder()
 # Of an ending that slows: the tempo on each beat of its last bar, and of the held chord, against the one before.
 _SLOWING, _SLOWEST = (Fraction(19, 20), Fraction(9, 10), Fraction(17, 20), Fraction(39, 50)), Fraction(7, 10)
 
 
-def backing(chart: Chart | str, *, passes: int | None = None, minutes: float | None = None,
-            parts: Sequence[str] = (DRUMS, BASS, COMP), count_in_bars: int = 1, click: bool = False, seed: int = 1,
-            ladder: Ladder = STEADY, ending: bool = True, band: Band = USUAL, loops: bool = False) -> Backing:
-    """A track over the chart: `passes` times through the form, or about `minutes` (neither: four passes).
+def backing(chart: Chart | str, band: Band = USUAL, *, passes: int | None = None, minutes: float | None = None,
+            count_in_bars: int = 1, click: bool = False, seed: int = 1, ladder: Ladder = STEADY) -> Backing:
+    """A track over the chart: `passes` times through the form, or about `minutes`, or the band's choruses, or 4 passes.
 
     `ladder` raises the tempo on the way; the minutes are kept. `click` sounds through the whole track, accented by the
-    groups of the bar; the count-in always sounds. `loops` leaves out count-in and ending: the end leads back to the
-    start. Raises BackingError, StyleError, ArrangementError or GroupError.
+    groups of the bar; the count-in always sounds. A band that loops plays no count-in, intro, tag or ending: its end
+    leads back to its start. Raises BackingError, StyleError, ArrangementError or GroupError.
 
-    >>> backing("| Am7 | D7 |", passes=2, band=Band(choruses="light")).seconds
+    >>> backing("| Am7 | D7 |", Band(ending=False), passes=2).seconds  # four bars at 100, one to count in
     12.0
     """
     chart = as_chart(chart)
-    _check_parts(parts)
-    passes = _passes(chart, passes, minutes, ladder)
-    if loops:
-        count_in_bars, ending, band_bars = 0, False, (0, 0)
-    else:
-        band_bars = _extra(band.intro_bars, "intro"), _extra(band.tag_bars, "tag")
+    band = replace(band, ending=False, intro=0, tag=0) if band.loop else band
+    count_in = _count_in_beats(chart, 0 if band.loop else count_in_bars)
+    passes = _passes(chart, passes, minutes, ladder, band.choruses)
     groups, read = read_groups(band.groups, chart.meter), _read(chart)
-    words = chorus_words(band.choruses, -(-passes * chart.form_bars // chorus_bars(chart)))
-    plan = arranged(chart, passes, words, intro_bars=band_bars[0], tag_bars=band_bars[1],
-                    home=home_chord(chart, read) if ending else None)
-    count_in = _count_in_beats(chart, count_in_bars)
+    plan = _planned(chart, passes, band, home_chord(chart, read) if band.ending else None)
     score = Score(plan, groups, _scales(read))
-    hits = [hit for part in parts for hit in _played(score, band, part, seed)]
-    intro = band_bars[0] * chart.bar_beats
+    hits = [hit for part in band.parts for hit in _played(score, band, part, seed)]
+    intro = band.intro * chart.bar_beats
     hits += _clicks(chart, groups, -intro - count_in, plan.end_beats if click else -intro)
     tempos = tempos_of(chart, passes * chart.length_beats, ladder)
     style = band.style_of_part(chart, "comp")
-    if ending and style.ending == "slowing":
+    if band.ending and style.ending == "slowing":
         tempos = _slowed(tempos, plan)
     return Backing(chart, passes, tuple(sorted(hits, key=lambda hit: (hit.start_beats, hit.part, hit.midi))), tempos,
-                   count_in + intro, plan.end_beats, plan, style, groups, loops)
+                   count_in + intro, plan.end_beats, plan, style, groups, band.loop)
+
+
+def _planned(chart: Chart, passes: int, band: Band, home: Chord | None) -> Arrangement:
+    words = chorus_words(band.density, -(-passes * chart.form_bars // chorus_bars(chart)))
+    return arranged(chart, passes, words, intro_bars=band.intro, tag_bars=band.tag, home=home)
 
 
 def _played(score: Score, band: Band, part: str, seed: int) -> Iterator[Hit]:
@@ -89,24 +88,21 @@ def _played(score: Score, band: Band, part: str, seed: int) -> Iterator[Hit]:
     return player(score, band.style_of_part(chart, name), Random(f"{seed} {part} {chart}"))
 
 
-def _check_parts(parts: Sequence[str]) -> None:
-    unknown = [part for part in parts if part not in PARTS]
-    if unknown:
-        raise BackingError(f"“{shown(unknown[0])}” is no part", value=unknown[0], expected=", ".join(PARTS),
-                           nearest=closest(str(unknown[0]), PARTS))
-
-
-def _passes(chart: Chart, passes: int | None, minutes: float | None, ladder: Ladder) -> int:
-    """How often the form is played: as said, or to fill the minutes, or four times."""
+def _passes(chart: Chart, passes: int | None, minutes: float | None, ladder: Ladder, choruses: int | None) -> int:
+    """How often the form is played: as said, or to fill the minutes, or for so many choruses, or four times."""
     if minutes is not None and not 0 < minutes <= MOST_MINUTES:
         raise BackingError(f"a track of {minutes!s:.40} minutes", value=minutes,
                            expected=f"more than 0, to {MOST_MINUTES}")
     bars = chart.form_bars
-    if passes is None:
-        passes = 4 if minutes is None or not bars else passes_for(chart, minutes, ladder, max(1, MOST_BARS // bars))
+    if passes is None and bars:
+        if minutes is not None:
+            passes = passes_for(chart, minutes, ladder, max(1, MOST_BARS // bars))
+        else:
+            passes = 4 if choruses is None else choruses * chorus_bars(chart) // bars
     if not bars or not is_whole(passes, 1, MOST_BARS // bars):
         raise BackingError(f"{shown(passes)} passes of {bars} bars", value=passes,
                            expected=f"1 to {MOST_BARS} bars in all")
+    assert passes is not None
     return passes
 
 
@@ -114,12 +110,6 @@ def _count_in_beats(chart: Chart, bars: int) -> Fraction:
     if not 0 <= bars <= MOST_COUNT_IN:
         raise BackingError(f"{bars!s:.40} bars to count in", value=bars, expected=f"0 to {MOST_COUNT_IN}")
     return bars * chart.bar_beats
-
-
-def _extra(bars: int, what: str) -> int:
-    if not is_whole(bars, 0, MOST_EXTRA):
-        raise BackingError(f"{what} of {shown(bars)} bars", value=bars, expected=f"0 to {MOST_EXTRA}")
-    return bars
 
 
 def _read(chart: Chart) -> Harmony | None:

@@ -26,8 +26,8 @@ class Ladder:
     `top` is the tempo at which it stays, in quarter notes a minute; None: half as fast again as the chart, or half as
     fast where it falls. Raises LadderError.
 
-    >>> Ladder(8, passes=2).tempo_at(Fraction(100), 4)
-    Fraction(116, 1)
+    >>> [int(Ladder(8, top=Fraction(120)).tempo_at(Fraction(100), steps)) for steps in (0, 1, 2, 3)]
+    [100, 108, 116, 120]
     """
 
     step: int = 0

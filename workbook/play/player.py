@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from theorylib.changes.charts import Chart, as_chart
 from theorylib.errors import one_of
@@ -13,6 +14,9 @@ from theorylib.limits import TEMPO, number_in
 from theorylib.playing.lines import Line
 
 from ..mimes import SOUND_MIME
+
+if TYPE_CHECKING:
+    from .parts import Backing
 
 _CARE = "Keep the volume moderate."
 
@@ -59,10 +63,9 @@ def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int |
     """
     from dataclasses import replace
 
-    from .backing import BASS, COMP, DRUMS, backing
-    from .sound import FORMATS, SoundError, encoded, mixed, renderer_name
+    from .backing import backing
+    from .band import Band
 
-    one_of(form, FORMATS, "audio format", SoundError)
     line = what if isinstance(what, Line) else None
     chart = line.chart if line is not None else as_chart(what)  # type: ignore[arg-type]
     if tempo is not None:
@@ -70,8 +73,17 @@ def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int |
         line = None if line is None else replace(line, chart=chart)
     if passes is None:
         passes = 2 if line is None else max(1, -int(-line.length_beats // chart.length_beats))
-    parts = (DRUMS, BASS, COMP) if over_backing else ()
-    track = backing(chart, passes=passes, parts=parts, click=click, seed=seed, ending=line is None)
-    audio = mixed(track, () if line is None else (line,), soundfont=soundfont)
-    words = (line.title or "Line") if line is not None else (chart.title or "Backing track")
+    band = Band(ending=line is None)
+    track = backing(chart, band if over_backing else replace(band, parts=()), passes=passes, click=click, seed=seed)
+    lines, words = ((), chart.title or "Backing track") if line is None else ((line,), line.title or "Line")
+    return player_of(track, lines, words, form=form, soundfont=soundfont)
+
+
+def player_of(track: Backing, lines: Sequence[Line], words: str, *, form: str = "mp3",
+              soundfont: Path | str | None = None) -> Player:
+    """A player for a track with lines over it; `words` say what it plays. Raises SoundError."""
+    from .sound import FORMATS, SoundError, encoded, mixed, renderer_name
+
+    one_of(form, FORMATS, "audio format", SoundError)
+    audio = mixed(track, lines, soundfont=soundfont)
     return Player(encoded(audio, form), FORMATS[form][2], words, len(audio) / 48_000, renderer_name(soundfont))

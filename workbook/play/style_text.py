@@ -20,10 +20,7 @@
     [comp main]
     X- .x -- .P
 
-Drums: X loud, x plain, o soft, g a ghost, O an open hat (in a row of the hat), a dot silent. Bass: R root or slash
-bass, 8 its octave above, 3 5 6 7 9 that degree of the chord or its scale, c a chord tone, s a step of the scale, a an
-approach to the next note, x a dead note, P the next chord's root, early. Comping: X accented, x plain, P the next
-chord, early. In both a dash holds on.
+What the signs mean is SIGNS, which a copy carries above its rows.
 """
 
 from __future__ import annotations
@@ -35,8 +32,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from theorylib.errors import as_text, closest
+from theorylib.errors import VampError, as_text, closest, shown
 
+from ..files import read_text
 from .style import (
     BASS_SIGNS,
     BUSES,
@@ -59,6 +57,14 @@ FOLDER = Path(__file__).parent / "styles"
 MOST_SIGNS, MOST_LINES = 20_000, 600
 _COMMENT = re.compile(r"(?:^|\s)#(?:\s.*)?$")
 _STEPS = (1, 6)
+SIGNS = """A row is a bar, a space between its pulses; more rows of a part are alternatives, the usual one first.
+[drums main] stands for light and full where they are missing.
+Drums: X loud, x plain, o soft, g a ghost, O an open hat (in a row of the hat), a dot silent.
+Bass: R root or slash bass, 8 its octave above, 3 5 6 7 9 that degree of the chord or its scale, c a chord tone,
+s a step of the scale, a an approach to the next note, x a dead note, P the next chord's root, early; a dash holds on.
+Comping: X accented, x plain, P the next chord, early; a dash holds on.
+[fills]: the pulses that a fill lasts, then what sounds together. pocket: milliseconds, late is positive.
+mix: decibels more or less of drums, bass, comp, click. swing: hundredths of the feel's swing that a part takes."""
 _PARTS = ("drums", "bass", "comp")
 _HEADINGS = (*(f"{part} {density}" for part in _PARTS for density in DENSITIES), "fills")
 
@@ -244,8 +250,8 @@ def style_text(style: Style) -> str:
 
 
 def _lines(style: Style) -> Iterator[str]:
-    for word, (name, _, shown) in _WORDS.items():
-        value = shown(getattr(style, name))
+    for word, (name, _, written) in _WORDS.items():
+        value = written(getattr(style, name))
         if value:
             yield f"{word}: {value}"
     for density, kit in style.drums.items():
@@ -283,7 +289,25 @@ def as_style(value: Style | str | Path) -> Style:
         return read_style(text)
     if not text.endswith(".txt"):
         return style_named(text)
-    path = Path(text)
+    return _from_file(Path(text))
+
+
+def _from_file(path: Path) -> Style:
+    """The style of a file, an error with its name; of one that is not there the nearest beside it."""
     if not path.is_file():
-        raise StyleError(f"there is no {text:.80}", value=text, expected="the file of a style")
-    return read_style(path.read_text(encoding="utf-8"))
+        beside = [one.name for one in path.parent.glob("*.txt")] if path.parent.is_dir() else []
+        raise StyleError(f"there is no {shown(path, 80)}", value=str(path), expected="the file of a style",
+                         nearest=[str(path.parent / name) for name in closest(path.name, beside)])
+    try:
+        return read_style(read_text(path))
+    except VampError as error:
+        raise error.at(", ".join(filter(None, (shown(path, 80), error.where)))) from error
+
+
+def copied_text(name: str) -> str:
+    """The text of a style that comes with us, to be changed: above it what its signs mean."""
+    style_named(name)
+    lines = (FOLDER / f"{name.replace(' ', '_')}.txt").read_text(encoding="utf-8").splitlines()
+    rows = [line for line in lines if not line.startswith("# ")]
+    return "\n".join(["# A style: what a band plays in a bar. Change what you like, and the name after “style:” too.",
+                      *(f"# {line}".rstrip() for line in SIGNS.splitlines()), "", *rows]) + "\n"

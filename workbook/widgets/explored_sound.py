@@ -83,7 +83,7 @@ def backing_data(chart: Chart) -> list[list[Any]]:
 
 
 def _hits(chart: Chart) -> Iterator[list[Any]]:
-    track = backing(chart, passes=1, parts=(DRUMS, BASS, COMP), loops=True, band=EVEN)
+    track = backing(chart, passes=1, band=EVEN)
     for hit in track.hits:
         yield [float(hit.start_beats), float(hit.start_beats + hit.length_beats), PARTS.index(hit.part) + 1, hit.midi,
                _gain(hit)]
