@@ -41,7 +41,8 @@ def lab_on_notebooks(folder: Path) -> Iterator[str]:
     server = subprocess.Popen(
         [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}",
          "--IdentityProvider.token=", f"--ServerApp.root_dir={folder / 'notebooks'}",
-         "--LabApp.expose_app_in_browser=True"],
+         "--LabApp.expose_app_in_browser=True",
+         f"--LabApp.extra_labextensions_path={ROOT / 'workbook/lab/labextensions'}"],
         env=os.environ | settings | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         preexec_fn=_end_with_parent)
     address = f"http://127.0.0.1:{port}"

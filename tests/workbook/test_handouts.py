@@ -187,7 +187,7 @@ def test_slices_tile_the_picture() -> None:
     assert sum(share for _, share in parts) == pytest.approx(0.6)
 
 
-@pytest.mark.parametrize(("name", "start"), [("vampbook-handout", b"%PDF"), ("vampbook-page", b"<!DOCTYPE html>")])
+@pytest.mark.parametrize(("name", "start"), [("lesson_handout", b"%PDF"), ("practice_page", b"<!DOCTYPE html>")])
 def test_the_exporters_are_registered_with_nbconvert(name: str, start: bytes) -> None:
     import nbformat
     from nbconvert.exporters import get_exporter

@@ -1,4 +1,7 @@
-"""The handouts as nbconvert exporters: they stand in JupyterLab's own export menu and in `jupyter nbconvert`."""
+"""The handouts as nbconvert exporters: they stand in JupyterLab's own export menu and in `jupyter nbconvert`.
+
+Jupyter's server matches a format by `\\w+`, so that a name with a hyphen is never found.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,7 @@ from .pdf import PAPERS, handout_pdf
 
 
 class HandoutExporter(Exporter):
-    """A saved lesson as a tagged PDF: `jupyter nbconvert --to vampbook-handout lesson.ipynb`."""
+    """A saved lesson as a tagged PDF: `jupyter nbconvert --to lesson_handout lesson.ipynb`."""
 
     export_from_notebook = "Lesson handout (PDF)"
     output_mimetype = "application/pdf"
@@ -33,9 +36,9 @@ class HandoutExporter(Exporter):
 
 
 class PageExporter(Exporter):
-    """A saved lesson as one HTML file: `jupyter nbconvert --to vampbook-page lesson.ipynb`."""
+    """A saved lesson as one HTML file: `jupyter nbconvert --to practice_page lesson.ipynb`."""
 
-    export_from_notebook = "Lesson page (HTML)"
+    export_from_notebook = "Practice page (HTML)"
     output_mimetype = "text/html"
 
     @default("file_extension")

@@ -1,0 +1,226 @@
+// Lessons in JupyterLab and Notebook: a card in the launcher, a menu, and what was found over the notebook.
+// Written by hand as what Lab asks of a prebuilt extension: a container with init and get. Nothing is built.
+(() => {
+  const NAME = "vampbook", KERNEL = "python3", LONGEST_MS = 600_000;
+  const EXPORTS = { lesson_handout: "Lesson handout (PDF)", practice_page: "Practice page (HTML)" };
+  const EXPORT_MENU = "jp-mainmenu-file-notebookexport", EXPORT = "notebook:export-to-format";
+  const FEELS = ["straight 8", "straight 16", "swing", "shuffle"];
+  let scope = null;
+
+  /** A module that Lab shares with its extensions; of several versions the newest. */
+  async function shared(name) {
+    const versions = Object.entries(scope[name] ?? {});
+    versions.sort(([one], [other]) => one.localeCompare(other, undefined, { numeric: true }));
+    return versions.length ? (await versions.at(-1)[1].get())() : null;
+  }
+
+  function element(name, words, attributes = {}) {
+    const made = document.createElement(name);
+    made.textContent = words;
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+    return made;
+  }
+
+  /** The answer of workbook.lab to one request, from a kernel of its own: the lesson's is left as it is. */
+  async function asked(app, folder, request) {
+    const session = await app.serviceManager.sessions.startNew(
+      { name: NAME, path: `${folder ? `${folder}/` : ""}.${NAME}-${crypto.randomUUID()}`, type: "console", kernel: { name: KERNEL } });
+    try {
+      const code = `from workbook.lab import answer\nprint(answer(${JSON.stringify(JSON.stringify(request))}))`;
+      const future = session.kernel.requestExecute({ code, store_history: false });
+      let text = "", problem = "";
+      future.onIOPub = ({ header, content }) => {
+        if (header.msg_type === "stream" && content.name === "stdout") text += content.text;
+        if (header.msg_type === "error") problem = content.evalue;
+      };
+      const late = new Promise((_, fail) => setTimeout(() => fail(new Error("no answer in ten minutes")), LONGEST_MS));
+      await Promise.race([future.done, late]);
+      return problem ? { error: problem } : JSON.parse(text);
+    } catch (error) {
+      return { error: error.message };
+    } finally {
+      await session.shutdown();
+    }
+  }
+
+  /** A panel over the notebook, of which nothing is saved: a line of words, then a button for each place or file. */
+  function createPanel(Widget, panel) {
+    const widget = new Widget();
+    widget.addClass("vampbook-said");
+    widget.node.setAttribute("role", "status");
+    Object.assign(widget.node.style, { padding: "6px 12px", overflow: "auto",
+      background: "var(--jp-layout-color2)", color: "var(--jp-ui-font-color1)", fontSize: "var(--jp-ui-font-size1)",
+      borderBottom: "1px solid var(--jp-border-color1)" });
+    panel.contentHeader.addWidget(widget);
+    return (words, rows = []) => {
+      const close = element("button", "×", { type: "button", "aria-label": "Close", style: "float: right" });
+      close.addEventListener("click", () => widget.dispose());
+      const list = element("ul", "", { style: "margin: 4px 0; padding-left: 18px" });
+      for (const { label, open } of rows) {
+        const item = element("li", open ? "" : label);
+        if (open) {
+          const button = element("button", label, { type: "button", style: "text-align: left; cursor: pointer" });
+          button.addEventListener("click", open);
+          item.append(button);
+        }
+        list.append(item);
+      }
+      widget.node.replaceChildren(close, element("strong", words), ...(rows.length ? [list] : []));
+      widget.node.style.minHeight = "0"; // Lab gives it no more height than it asks for
+      widget.node.style.minHeight = `${Math.min(widget.node.scrollHeight + 2, window.innerHeight * 0.35)}px`;
+      panel.contentHeader.fit();
+    };
+  }
+
+  function showCell(panel, number) {
+    const notebook = panel.content;
+    notebook.activeCellIndex = number - 1;
+    notebook.scrollToItem?.(number - 1, "start");
+    notebook.activeCell?.node.scrollIntoView({ block: "center" });
+  }
+
+  const folderOf = (path) => path.split("/").slice(0, -1).join("/");
+
+  /** Where a file beside a lesson's folder lies for Lab; null for one outside what Lab serves. */
+  function within(folder, relative) {
+    const parts = folder ? folder.split("/") : [];
+    for (const part of relative.split("/")) {
+      if (part !== "..") parts.push(part);
+      else if (parts.pop() === undefined) return null;
+    }
+    return parts.join("/");
+  }
+
+  /** Everything that may be commanded, over the parts of Lab that are there. */
+  function createCommands({ app, tracker, Widget, dialogs }) {
+    const panels = new WeakMap();
+
+    const say = (panel, words, rows) => {
+      const known = panels.get(panel);
+      if (!known || known.node.isConnected === false) {
+        [...panel.contentHeader.widgets].filter((one) => one.hasClass("vampbook-said")).forEach((one) => one.dispose());
+        const tell = createPanel(Widget, panel);
+        panels.set(panel, { tell, node: panel.contentHeader.widgets.at(-1).node });
+      }
+      panels.get(panel).tell(words, rows);
+    };
+
+    async function work(what, busy, rowsOf) {
+      const panel = tracker.currentWidget;
+      if (!panel) return;
+      if (panel.context.model.dirty) await panel.context.save();
+      const path = panel.context.path, folder = folderOf(path);
+      say(panel, busy);
+      const answer = await asked(app, folder, { what, name: path.split("/").at(-1) });
+      if (answer.error) say(panel, answer.error);
+      else say(panel, answer.words, rowsOf(answer, panel, folder));
+    }
+
+    const check = () => work("check", "Checking this lesson …", ({ findings }, panel) => findings.map(
+      ({ cell, words }) => ({ label: cell ? `Cell ${cell}: ${words}` : words, open: cell ? () => showCell(panel, cell) : null })));
+
+    const build = () => work("build", "Building this lesson …", ({ notes, files }, panel, folder) => [
+      ...files.map((file) => {
+        const place = within(folder, file);
+        const open = place && (() => app.commands.execute("docmanager:open", { path: place }));
+        return { label: open ? `Open ${file.split("/").at(-1)}` : file, open };
+      }),
+      ...notes.map((label) => ({ label, open: null }))]);
+
+    /** Asks for title and changes until a lesson can be written of them, then opens it. */
+    async function create({ cwd = "" } = {}) {
+      let given = { title: "", changes: "| Gm7 | C9 |", tempo: "92", feel: "straight 16" }, problem = "";
+      for (;;) {
+        const body = createForm(Widget, given, problem);
+        const { button, value } = await dialogs.showDialog({ title: "New lesson", body,
+          buttons: [dialogs.Dialog.cancelButton(), dialogs.Dialog.okButton({ label: "Write it" })], focusNodeSelector: "input" });
+        if (!button.accept) return;
+        given = value;
+        const answer = await asked(app, cwd, { what: "new", ...given });
+        if (!answer.error) {
+          await app.commands.execute("docmanager:open", { path: within(cwd, answer.path) ?? answer.path });
+          return;
+        }
+        problem = answer.error;
+      }
+    }
+    return { check, build, create };
+  }
+
+  function createForm(Widget, given, problem) {
+    const body = new Widget(), fields = {};
+    for (const [name, words] of [["title", "Title"], ["changes", "Changes"], ["tempo", "Tempo (quarter notes a minute)"], ["feel", "Feel"]]) {
+      const label = element("label", words, { style: "display: block; margin: 6px 0" });
+      const field = element(name === "feel" ? "select" : "input", "", { class: "jp-mod-styled", name, style: "display: block; width: 100%" });
+      if (name === "feel") field.append(...FEELS.map((feel) => element("option", feel)));
+      field.value = given[name];
+      fields[name] = field;
+      label.append(field);
+      body.node.append(label);
+    }
+    if (problem) body.node.prepend(element("p", problem, { role: "alert", style: "color: var(--jp-error-color1); max-width: 34em" }));
+    body.getValue = () => Object.fromEntries(Object.entries(fields).map(([name, field]) => [name, field.value]));
+    return body;
+  }
+
+  /** Lab names the formats of its export menu by the server's keys: ours get their own words once they are there. */
+  function nameExports(mainMenu) {
+    const menu = mainMenu.fileMenu.items.find((one) => one.submenu?.id === EXPORT_MENU)?.submenu;
+    const there = Array.from(menu?.items ?? []).reverse(); // as it is before any is moved to the top
+    for (const item of there) {
+      const label = EXPORTS[item.args?.format];
+      if (item.command === EXPORT && label && item.args.label !== label) {
+        menu.removeItem(item);
+        menu.insertItem(0, { command: EXPORT, args: { ...item.args, label } });
+      }
+    }
+  }
+
+  async function activate(app, tracker, launcher, mainMenu, palette) {
+    const [{ Widget, Menu }, dialogs] = await Promise.all([shared("@lumino/widgets"), shared("@jupyterlab/apputils")]);
+    const { check, build, create } = createCommands({ app, tracker, Widget, dialogs });
+    const isEnabled = () => tracker.currentWidget !== null && tracker.currentWidget === app.shell.currentWidget;
+    const commands = [
+      [`${NAME}:new`, { label: (args) => (args.card ? "Lesson" : "New lesson…"), caption: "Write a lesson on some changes", execute: create }],
+      [`${NAME}:check`, { label: "Check this lesson", execute: check, isEnabled }],
+      [`${NAME}:build`, { label: "Build this lesson", execute: build, isEnabled }]];
+    const menu = new Menu({ commands: app.commands });
+    menu.title.label = "Lesson";
+    for (const [command, options] of commands) {
+      app.commands.addCommand(command, options);
+      menu.addItem({ command });
+      palette?.addItem({ command, category: "Lesson" });
+    }
+    tracker.currentChanged.connect(() => commands.forEach(([command]) => app.commands.notifyCommandChanged(command)));
+    mainMenu?.addMenu(menu, true, { rank: 45 });
+    launcher?.add({ command: `${NAME}:new`, args: { card: true }, category: "Notebook", rank: 99 });
+    if (mainMenu) {
+      const exports = mainMenu.fileMenu.items.find((one) => one.submenu?.id === EXPORT_MENU)?.submenu;
+      exports?.aboutToClose.connect(() => nameExports(mainMenu));
+      tracker.widgetAdded.connect(async () => {
+        await app.serviceManager.nbconvert.getExportFormats(false);
+        setTimeout(() => nameExports(mainMenu), 0);
+      });
+    }
+  }
+
+  async function plugin() {
+    const [notebook, launcher, menus, apputils] = await Promise.all(
+      ["@jupyterlab/notebook", "@jupyterlab/launcher", "@jupyterlab/mainmenu", "@jupyterlab/apputils"].map(shared));
+    const optional = [launcher?.ILauncher, menus?.IMainMenu, apputils?.ICommandPalette];
+    const there = optional.filter(Boolean);
+    return { id: `${NAME}:lesson`, description: "Writes, checks and builds lessons.", autoStart: true,
+      requires: [notebook.INotebookTracker], optional: there,
+      activate: (app, tracker, ...given) => activate(app, tracker, ...optional.map((token) => (token ? given[there.indexOf(token)] : null))) };
+  }
+
+  const containers = "_JUPYTERLAB"; // where Lab looks for them
+  window[containers] ??= {};
+  window[containers][NAME] = {
+    init: (all) => { scope = all; },
+    get: async () => {
+      const made = await plugin();
+      return () => ({ __esModule: true, default: [made] });
+    },
+  };
+})();
