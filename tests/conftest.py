@@ -18,7 +18,7 @@ settings.load_profile("explore" if os.environ.get("VAMPBOOK_EXPLORE") else "stea
 
 # What takes longest, half a minute and more: given out first, so that no process is left alone with it at the end.
 LONGEST = ("browser", "test_cluster.py", "test_library.py", "test_hostile_lessons.py", "test_lessons.py",
-           "test_growth.py", "test_notebooks.py", "test_faults.py", "test_hangs.py", "test_outlive.py",
+           "test_guide.py", "test_growth.py", "test_notebooks.py", "test_faults.py", "test_hangs.py", "test_outlive.py",
            "test_isolation.py", "test_writers.py", "test_course.py", "test_refresh.py", "test_stale.py",
            "test_project.py", "test_run.py", "test_texts.py", "test_hostile_pages.py", "test_every_drill.py",
            "test_musicxml_in.py", "test_check.py")

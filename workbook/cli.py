@@ -9,6 +9,7 @@ import click
 
 from .commands.building import build, course, personal
 from .commands.checking import check, pair
+from .commands.guiding import guide
 from .commands.starting import start
 from .commands.writing import new, refresh
 from .listen_commands import hear, take
@@ -31,5 +32,5 @@ def main() -> None:
     """
 
 
-for _command in (start, new, build, personal, course, check, refresh, pair, phrases, styles, hear, take):
+for _command in (start, new, build, personal, course, check, refresh, pair, phrases, styles, hear, take, guide):
     main.add_command(_command)

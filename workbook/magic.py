@@ -21,14 +21,16 @@ from .files import FileError
 from .teacher_folder import folder_of
 from .telling import Words
 
+_PROGRAM = (sys.executable, "-m", "workbook")
+
 
 def made(folder: str | Path) -> Words:
     """What a command made in a folder, as links to open: `made("build/slack-water")`.
 
     Raises FileError where there is no such folder, with the nearest there is.
 
-    >>> import tempfile
-    >>> place = Path(tempfile.mkdtemp())
+    >>> import pathlib, tempfile
+    >>> place = pathlib.Path(tempfile.mkdtemp())
     >>> _ = (place / "handout.pdf").write_bytes(b"%PDF")
     >>> str(made(place)).partition("]")[0]
     '- [handout.pdf'
@@ -67,7 +69,7 @@ def link_to(path: Path) -> str:
 def work_folder() -> Path:
     """The top of the teacher's folder in which the notebook lies, else the notebook's own folder.
 
-    The kit's own folder is no place to work in: run there, a page of the guide gets a folder that ends with it.
+    The kit's own folder is no place to work in: a page that is run there gets a teacher's folder that ends with it.
     """
     found = folder_of(Path())
     if found is None and Path(__file__).resolve().parent in Path.cwd().resolve().parents:
@@ -79,6 +81,7 @@ def work_folder() -> Path:
 def _for_a_while() -> Path:
     place = Path(tempfile.mkdtemp(prefix="vampbook-guide-"))
     atexit.register(shutil.rmtree, place, ignore_errors=True)
+    subprocess.run([*_PROGRAM, "start", str(place), "--no-lab", "--quiet"], check=True)
     return place
 
 
@@ -86,10 +89,9 @@ def run_command(line: str) -> None:
     """Run `vampbook` with the words of a line, and print what it says as it comes."""
     from IPython.core.error import UsageError
 
-    command = [sys.executable, "-m", "workbook", *_words(line)]
-    with subprocess.Popen(command, cwd=work_folder(), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-                          stderr=subprocess.STDOUT, text=True, encoding="utf-8", errors="replace",
-                          env={**os.environ, "PYTHONIOENCODING": "utf-8"}) as running:
+    with subprocess.Popen([*_PROGRAM, *_words(line)], cwd=work_folder(), stdin=subprocess.DEVNULL,
+                          stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8",
+                          errors="replace", env={**os.environ, "PYTHONIOENCODING": "utf-8"}) as running:
         try:
             for said in running.stdout or ():
                 print(said, end="", flush=True)

@@ -10,8 +10,9 @@ from pathlib import Path
 import click
 
 from ..options import quiet
-from ..teacher_folder import LESSONS, WELCOME, Laid, lay, make_folder, shipped, was_laid
+from ..teacher_folder import LESSONS, SHEET, WELCOME, Laid, lay, make_folder, shipped, was_laid
 from ..terminal import say
+from .guiding import cheat_sheet
 
 _FIRST = "First light"
 _FIRST_CHANGES = "| Am7 | D7 |"
@@ -39,7 +40,8 @@ lessons = ["first-light"]  # the names of the files in this folder, without .ipy
 @click.option("--no-browser", is_flag=True, help="Start JupyterLab and print its address, without opening a browser.")
 @click.option("--restore", is_flag=True, help="Write again what came with the kit and was removed since.")
 @quiet
-def start(folder: Path, no_lab: bool, no_browser: bool, restore: bool, quiet: bool) -> None:
+@click.pass_context
+def start(context: click.Context, folder: Path, no_lab: bool, no_browser: bool, restore: bool, quiet: bool) -> None:
     """Make a folder to work in, and open it: lessons, phrases, the workbook with its guide.
 
     FOLDER is the current one if none is named. In a folder that was made before it adds what is new, and renews what
@@ -52,7 +54,8 @@ def start(folder: Path, no_lab: bool, no_browser: bool, restore: bool, quiet: bo
     """
     _refuse_our_own(folder)
     make_folder(folder)
-    laid = lay(folder, shipped() | _first(folder, restore), restore=restore)
+    sheet = {SHEET: cheat_sheet(context)}
+    laid = lay(folder, shipped() | sheet | _first(folder, restore), restore=restore)
     if not quiet:
         for line in _told(folder, laid):
             say(line)

@@ -64,7 +64,7 @@ def guided(words: str, kit: Mapping[str, Any]) -> Words:
         near = closest(asked, sorted(vocabulary))
         raise GuideError(f"the guide says nothing of “{asked}”", value=asked, nearest=near,
                          expected="other words, or guide() for all")
-    lines += [f"- `{_call(name, kit[name])}`: {_first_sentence(kit[name])}" for name in named]
+    lines += [f"- `{call_of(name, kit[name])}`: {_first_sentence(kit[name])}" for name in named]
     return Words("\n".join(lines))
 
 
@@ -92,9 +92,17 @@ def names_for(words: str, kit: Mapping[str, Any]) -> list[str]:
 def help_of(name: str, what: Any) -> Iterator[str]:
     """A name's call, its help and its example, as lines of Markdown."""
     told, _, example = (inspect.getdoc(what) or "").partition(">>>")
-    yield from (f"### `{_call(name, what)}`", "", told.strip())
+    yield from (f"### `{call_of(name, what)}`", "", told.strip())
     if example and hasattr(what, "__module__"):
         yield from ("", "```python", *f">>>{example}".rstrip().splitlines(), "```")
+
+
+def call_of(name: str, what: Any) -> str:
+    """“plot_neck(what, …)”: the name with what must be given."""
+    if isinstance(what, type) or not callable(what):
+        return name
+    needed = [one.name for one in inspect.signature(what).parameters.values() if one.default is one.empty]
+    return f"{name}({', '.join([*needed, '…'])})"
 
 
 def _page(place: str, path: Path) -> Page:
@@ -114,14 +122,6 @@ def _score(page: Page, asked: list[str]) -> int:
 def _linked(page: Page) -> str:
     path = work_folder() / page.place
     return f"[{page.title}]({link_to(path)})" if path.is_file() else f"**{page.title}** (`{page.place}`)"
-
-
-def _call(name: str, what: Any) -> str:
-    """“plot_neck(what, …)”: the name with what must be given."""
-    if isinstance(what, type) or not callable(what):
-        return name
-    needed = [one.name for one in inspect.signature(what).parameters.values() if one.default is one.empty]
-    return f"{name}({', '.join([*needed, '…'])})"
 
 
 def _first_sentence(what: Any) -> str:

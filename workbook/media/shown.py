@@ -45,7 +45,7 @@ def picture(what: Any, alt: str, caption: str = "", width_mm: float | None = Non
     `alt` says in words what it shows; `width_mm` is at most 170 (None: by its own size). A photograph is made as small
     as print allows, and what the camera noted (place, time, device, owner) is left out. Raises MediaError.
 
-    >>> dot = b'<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="10mm"><circle r="3"/></svg>'
+    >>> dot = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-10 -5 20 10"><circle r="3"/></svg>'
     >>> picture(dot, alt="A dot where the thumb rests", width_mm=15)
     A dot where the thumb rests
     """
