@@ -37,10 +37,10 @@ def sheet_pdf(kit: Mapping[str, Any], commands: Mapping[str, str], paper: str = 
 
 
 def _notebook(kit: Mapping[str, Any], commands: Mapping[str, str]) -> dict[str, Any]:
-    parts = {"charts": (*_charts(), "", *_marks()), "words": _words(), "kit": _kit(kit),
+    parts = {"charts": _charts(), "marks": _marks(), "words": _words(), "kit": _kit(kit),
              "commands": _commands(commands)}
     cells = [text_cell("title", f"# {TITLE}")]
-    cells += [text_cell(name, "\n".join(lines), *([_COLUMN] if name in ("charts", "words") else []))
+    cells += [text_cell(name, "\n".join(lines), *([_COLUMN] if name in ("charts", "marks") else []))
               for name, lines in parts.items()]
     kernel = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
     return {"cells": cells, "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
@@ -58,11 +58,14 @@ def _charts() -> Iterator[str]:
 
 
 def _words() -> Iterator[str]:
-    lengths = ", ".join(f"`{letter}` {length}" for letter, length in LETTERS.items())
-    yield from ("## Words", "", f"**Chords** {', '.join(f'C{one}' for one in QUALITIES)}; altered as C7b9, C13#11.", "",
-                f"**Feels** {', '.join(FEELS)}.", "", f"**Levels** {', '.join(LEVELS)}.", "",
-                f"**Tunings** {', '.join(NAMED_TUNINGS)}, or pitches from low to high.", "")
-    yield f"**Note values** in quarters {lengths}; `.` dots, {_row(f'e{one}' for one in TUPLETS)} tuplets, `r` rests."
+    values = " ".join(f"{letter} {length}" for letter, length in LETTERS.items())
+    told = {"Chords": ", ".join(f"C{one}" for one in QUALITIES) + "; altered: C7b9, C13#11", "Feels": ", ".join(FEELS),
+            "Levels": ", ".join(LEVELS), "Tunings": ", ".join(NAMED_TUNINGS) + ", or pitches from low to high",
+            "Note values in quarters": f"{values}; q. dotted; {' '.join(f'e{one}' for one in TUPLETS)} tuplets; r rest"}
+    yield from ("## Words", "", "```")
+    for kind, words in told.items():
+        yield from wrap(f"{kind}: {words}", _SIGNS_A_LINE, subsequent_indent="  ", break_on_hyphens=False)
+    yield "```"
 
 
 def _marks() -> Iterator[str]:
@@ -70,19 +73,19 @@ def _marks() -> Iterator[str]:
     signs = {kind: (min(row.tab, key=len), row.sign) for kind, row in MARKS.items()}
     cells = [f"{tab:3}{'' if words == tab else words:4}{kind:20}" for kind, (tab, words) in signs.items()]
     rows = -(-len(cells) // _MARKS_A_ROW)
-    yield from ("## Marks: in TAB (in words)", "", "```")
+    yield from ("## Marks: in TAB, in words if other", "", "```")
     yield from ("".join(cells[row::rows]).rstrip() for row in range(rows))
     yield "```"
 
 
 def _kit(kit: Mapping[str, Any]) -> Iterator[str]:
     """The names, by the room that makes them."""
-    yield from ("## In a cell", "", "`from workbook.kit import *`; `guide(\"name\")` tells each in full.", "", "```")
+    yield from ("## In a cell, after `from workbook.kit import *`", "", "```")
     rooms = {name: next(room for start, room in _ROOMS.items() if _module(what).startswith(start))
              for name, what in kit.items()}
     for room in dict.fromkeys(_ROOMS.values()):
         names = f"{room}: {' '.join(name for name in kit if rooms[name] == room)}"
-        yield from wrap(names, _SIGNS_A_LINE, subsequent_indent="  ")
+        yield from wrap(names, _SIGNS_A_LINE, subsequent_indent="  ", break_on_hyphens=False)
     yield "```"
 
 
