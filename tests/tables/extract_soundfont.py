@@ -22,8 +22,9 @@ from pathlib import Path
 from typing import Any
 
 SOURCE_SHA256 = "cda013d8c370a48ae8dad271e761078d2e77455488dabdedbfbe5fc76a38c682"
-# (bank, program): fingered bass, electric piano, pad, clean, muted and harmonics, and the drums that styles strike.
-PRESETS = ((0, 4), (0, 27), (0, 28), (0, 31), (0, 33), (0, 89), (128, 0))
+# (bank, program): electric piano, organ, clean, muted and harmonics, bass, pad; the drums that styles strike, with
+# sticks and with brushes.
+PRESETS = ((0, 4), (0, 16), (0, 27), (0, 28), (0, 31), (0, 33), (0, 89), (128, 0), (128, 40))
 RECORDS = {"phdr": "<20sHHHIII", "pbag": "<HH", "pmod": "<HHhHH", "pgen": "<HH", "inst": "<20sH", "ibag": "<HH",
            "imod": "<HHhHH", "igen": "<HH", "shdr": "<20sIIIIIBbHH"}
 INSTRUMENT, KEYS, SAMPLE, LOOPS = 41, 43, 53, 54  # generators
@@ -104,7 +105,7 @@ class Cut:
         for (old, drums), _ in list(self.instruments.items()):
             self.tables["inst"].append((self.source.tables["inst"][old][0], len(self.tables["ibag"])))
             zones = list(self.source.zones("i", old))
-            top = max(value >> 8 for gens, _ in zones for kind, value in gens if kind == KEYS)
+            top = max((value >> 8 for gens, _ in zones for kind, value in gens if kind == KEYS), default=127)
             for gens, mods in zones:
                 if not drums:  # the highest sample serves all notes above
                     gens = [(kind, value & 255 | 127 << 8) if kind == KEYS and value >> 8 == top else (kind, value)

@@ -87,7 +87,7 @@ def test_a_copied_file_changes_what_is_played(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("old", "new", "words"), [
     ("style: quarry", "", "style:"), ("steps: 2", "steps: 9", "line 3.*1 to 6"),
-    ("comp voice", "comp vioce", "line 4.*comp voice"), ("guitar", "banjo", "keys, guitar, pad"),
+    ("comp voice", "comp vioce", "line 4.*comp voice"), ("guitar", "banjo", "keys, guitar, organ, pad"),
     ("snare 4", "snaer 4", "the names are"), ("snare 4", "snare 99", "-40 to 40"),
     ("[drums main]", "[drum main]", "line 7.*drums main"), ("kick: X. .. X. ..", "kik: X. .. X. ..", "line 9.*kick"),
     ("xo xo xo xO", "xo xo x xO", "line 8.*2 signs"), ("xo xo xo xO", "xo xo xq xO", "line 8.*Xxog"),

@@ -30,7 +30,7 @@ from ..play.backing import BASS, COMP, DRUMS, Backing, Hit, backing
 from ..play.band import USUAL, Band
 from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
 from ..play.instruments import CLEAN, INSTRUMENTS
-from ..play.parts import BUS
+from ..play.parts import KIT_VOICE
 from ..play.performance import VIBRATO_HZ, legato
 from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
@@ -76,7 +76,7 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Seq
         "pack": pack_key(about, [drill.line for drill in drills]), "title": str(about.get("title", "Lesson")),
         "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(sounds.flac).decode(),
         "samples": [list(sounds.places[want]) for want in sorted(sounds.places)],
-        "chokes": [place for want, place in index.items() if want.voice == DRUMS and want.midi in HATS],
+        "chokes": [place for want, place in index.items() if want.voice in KIT_VOICE.values() and want.midi in HATS],
         "lines": [_with_samples(one, index) for one in made], "ear_tempo": EAR_TEMPO,
         "ear": [one | {part: [[*row[:2], index[row[2]]] for row in one[part]] for part in ("sounds", "after")}
                 for one in asked],
@@ -150,7 +150,7 @@ def _gain(track: Backing, hit: Hit, want: Want) -> float:
 
     Amplitude goes with the square of velocity, as General MIDI instruments have it (the MMA's recommendation).
     """
-    voice = INSTRUMENTS[want.voice].page_gain * 10 ** (track.style.mix_db.get(BUS[hit.part], 0) / 20)
+    voice = INSTRUMENTS[want.voice].page_gain * 10 ** (track.mix_db(hit.part) / 20)
     return round(voice * (hit.velocity / want.velocity) ** 2, 3)
 
 

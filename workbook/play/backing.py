@@ -37,6 +37,7 @@ from .parts import (
     Hit,
 )
 from .players import PLAYERS, Score
+from .style import Style
 
 __all__ = ["BASS", "CLICK", "CLICK_HIGH", "CLICK_LOW", "COMP", "DRUMS", "PAD", "PARTS", "STEADY", "USUAL", "Backing",
            "BackingError", "Hit", "backing", "home_chord"]
@@ -70,11 +71,15 @@ def backing(chart: Chart | str, band: Band = USUAL, *, passes: int | None = None
     intro = band.intro * chart.bar_beats
     hits += _clicks(chart, groups, -intro - count_in, plan.end_beats if click else -intro)
     tempos = tempos_of(chart, passes * chart.length_beats, ladder)
-    style = band.style_of_part(chart, "comp")
+    style = band.style_for(chart)
     if band.ending and style.ending == "slowing":
         tempos = _slowed(tempos, plan)
     return Backing(chart, passes, tuple(sorted(hits, key=lambda hit: (hit.start_beats, hit.part, hit.midi))), tempos,
-                   count_in + intro, plan.end_beats, plan, style, groups, band.loop)
+                   count_in + intro, plan.end_beats, plan, style, _players(chart, band), groups, band.loop)
+
+
+def _players(chart: Chart, band: Band) -> Mapping[str, Style]:
+    return {part: band.style_of_part(chart, name) for part, (_, name) in PLAYERS.items()}
 
 
 def _planned(chart: Chart, passes: int, band: Band, home: Chord | None) -> Arrangement:

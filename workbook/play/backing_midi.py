@@ -14,7 +14,7 @@ from theorylib.playing.lines import Line
 from theorylib.playing.notation import signature_fifths
 
 from .instruments import INSTRUMENTS
-from .parts import BASS, BUS, CLICK, COMP, DRUMS, PAD, Backing, Hit
+from .parts import BASS, CLICK, COMP, DRUMS, PAD, Backing, Hit
 from .performance import legato
 from .smf import file_bytes, key_name, sound_events
 from .timing import ticks
@@ -80,9 +80,12 @@ def _part(track: Backing, part: str, keys: Mapping[int, int]) -> Iterator[tuple[
     from mido import Message
 
     channel, instrument = CHANNELS[part], INSTRUMENTS[track.voice(part)]
-    yield 0, -1, Message("program_change", channel=channel, program=instrument.program)
-    for control, value in ((7, _volume(track, part)), (10, instrument.pan), (91, instrument.room)):
-        yield 0, -1, Message("control_change", channel=channel, control=control, value=value)
+    shared = part == CLICK and bool(track.of(DRUMS))  # the drums set up the channel that the click has too
+    if not shared:
+        yield 0, -1, Message("program_change", channel=channel, program=instrument.program)
+        for control, value in ((7, _volume(track, part)), (10, instrument.pan), (91, instrument.room)):
+            yield 0, -1, Message("control_change", channel=channel, control=control, value=value)
+    softer = _volume(track, CLICK) / _volume(track, DRUMS) if shared else 1
     following: dict[int, int] = {}
     placed = sorted(((_tick(track, hit), hit) for hit in track.of(part)), key=lambda one: (one[0], one[1].midi))
     drums = part == DRUMS
@@ -93,7 +96,7 @@ def _part(track: Backing, part: str, keys: Mapping[int, int]) -> Iterator[tuple[
             continue
         following[hit.midi] = start
         key = keys.get(hit.midi, hit.midi) if drums else hit.midi
-        yield start, 2, Message("note_on", channel=channel, note=key, velocity=hit.velocity)
+        yield start, 2, Message("note_on", channel=channel, note=key, velocity=max(1, round(hit.velocity * softer)))
         yield end, 0, Message("note_off", channel=channel, note=key, velocity=0)
 
 
@@ -107,4 +110,4 @@ def _tick(track: Backing, hit: Hit) -> int:
 def _volume(track: Backing, part: str) -> int:
     """A channel's volume: the part's usual one, and what the style's mix adds. MIDI's volume is a square law."""
     usual = INSTRUMENTS[track.voice(part)].volume
-    return max(1, min(127, round(usual * 10 ** (track.style.mix_db.get(BUS[part], 0) / 40))))
+    return max(1, min(127, round(usual * 10 ** (track.mix_db(part) / 40))))

@@ -13,9 +13,10 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from .backing_midi import PERCUSSION
 from .instruments import INSTRUMENTS
 from .loops import looped
-from .parts import BASS, CLICK, COMP, COMP_VOICE, DRUMS, PAD
+from .parts import BASS, CLICK, COMP_VOICE, KIT_VOICE
 from .plucked import RATE, drum, string
 from .sound import render_midi, renderer_name
 
@@ -30,7 +31,9 @@ OTHER_DRUM_SECONDS = 0.6
 HATS = (42, 44, 46)        # closed, pedal, open: one stops the other
 # The velocities of which there are samples: the line has touch, of the band one or two do, its gain does the rest.
 _VELOCITIES = (50, 75, 95, 115)
-_OF_THE_BAND = {DRUMS: (55, 100), BASS: (95,), COMP: (75,), COMP_VOICE["guitar"]: (75,), PAD: (75,)}
+_OF_THE_BAND = {BASS: (95,), **dict.fromkeys(KIT_VOICE.values(), (55, 100)),
+                **dict.fromkeys(COMP_VOICE.values(), (75,))}
+_KITS = frozenset(KIT_VOICE.values())
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -62,7 +65,7 @@ def wanted(voice: str, midi: int, velocity: int) -> Want:
 
 def sample_seconds(want: Want, seconds: float) -> float:
     """How long a sample must last for a note of so many seconds at full speed; a drum rings as long as it does."""
-    if want.voice == DRUMS:
+    if want.voice in _KITS:
         return _DRUM_SECONDS.get(want.midi, OTHER_DRUM_SECONDS)
     return min(LONGEST_SECONDS, seconds / SLOWEST + 0.1)
 
@@ -83,7 +86,7 @@ def bank_of(lengths: dict[Want, float], *, soundfont: Path | str | None = None) 
     gap = np.zeros(round(GAP_SECONDS * BANK_RATE), dtype=np.float32)
     for one, sample in zip(order, samples, strict=True):
         piece, loop = _down(sample), None
-        if one.voice != DRUMS and lengths[one] >= LONGEST_SECONDS:
+        if one.voice not in _KITS and lengths[one] >= LONGEST_SECONDS:
             piece, loop = looped(piece, one.midi)
         held = () if loop is None else (round(loop.start / BANK_RATE, 6), round(loop.fade_db, 2))
         places[one] = (round(now / BANK_RATE, 6), round(len(piece) / BANK_RATE, 6), *held)
@@ -97,7 +100,7 @@ def bank_of(lengths: dict[Want, float], *, soundfont: Path | str | None = None) 
 
 
 def _by_numbers(one: Want, seconds: float) -> Any:
-    if one.voice == DRUMS:
+    if one.voice in _KITS:
         return drum(one.midi)
     return string(one.midi, round(seconds, 2), INSTRUMENTS[one.voice].by_numbers) * (one.velocity / 127) ** 1.5 * 0.5
 
@@ -112,13 +115,16 @@ def _by_soundfont(order: Iterable[Want], lengths: dict[Want, float], soundfont: 
     second = Fraction(2)  # beats at 120 quarter notes a minute
     events: list[tuple[int, int, Any]] = [(0, -2, MetaMessage("set_tempo", tempo=500_000))]
     spans: list[tuple[float, float]] = []
-    pitched = [voice for voice in INSTRUMENTS if voice not in (DRUMS, CLICK)]
+    pitched = [voice for voice in INSTRUMENTS if voice not in (*_KITS, CLICK)]
     channels = {voice: number for number, voice in enumerate(pitched)}
     for voice, channel in channels.items():
         events.append((0, -1, Message("program_change", channel=channel, program=INSTRUMENTS[voice].program)))
     now = Fraction(0)
     for one in order:
-        channel = 9 if one.voice == DRUMS else channels[one.voice]
+        channel = channels.get(one.voice, PERCUSSION)
+        if one.voice in _KITS:
+            kit = Message("program_change", channel=channel, program=INSTRUMENTS[one.voice].program)
+            events.append((ticks(now * second), 0, kit))
         length = Fraction(lengths[one]).limit_denominator(1000)
         events.append((ticks(now * second), 1, Message("note_on", channel=channel, note=one.midi,
                                                        velocity=one.velocity)))

@@ -15,7 +15,7 @@ from functools import lru_cache
 from theorylib.changes.meters import Meter
 from theorylib.errors import VampError
 
-TIMEKEEPERS = ("hat", "ride", "shaker")
+TIMEKEEPERS = ("hat", "ride", "shaker", "sweep")
 BASS_ROW, COMP_ROW = "bass", "comp"
 # Beats of a bar: the groups in which it is felt, where they are not fours with what is left.
 _ODD = {5: (3, 2), 9: (4, 3, 2), 13: (4, 4, 3, 2), 17: (4, 4, 4, 3, 2)}

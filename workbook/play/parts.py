@@ -6,6 +6,7 @@ how far behind it the player is (before it, where below 0).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -14,7 +15,7 @@ from theorylib.errors import VampError
 
 from .arrangement import Arrangement
 from .ladder import Tempos, seconds_between
-from .style import Style
+from .style import BRUSHES, STICKS, Style
 
 DRUMS, BASS, COMP, PAD, CLICK = "Drums", "Bass", "Comping", "Pad", "Click"
 PARTS = (DRUMS, BASS, COMP, PAD)
@@ -42,8 +43,9 @@ class Hit:
 class Backing:
     """A whole track. `tempos` are (beat, quarter notes a minute): one, or more where a ladder rises or an ending slows.
 
-    `count_in_beats` come before beat 0, the intro's among them; `length_beats` runs to the end of the last bar, the
-    ending's included. `loops` says that its end leads back to its start.
+    `style` is that of the whole, `players` of each part its own. `count_in_beats` come before beat 0, the intro's among
+    them; `length_beats` runs to the end of the last bar, the ending's included. `loops` says that its end leads back to
+    its start.
     """
 
     chart: Chart
@@ -54,6 +56,7 @@ class Backing:
     length_beats: Fraction
     plan: Arrangement = field(repr=False)
     style: Style = field(repr=False)
+    players: Mapping[str, Style] = field(default_factory=dict, repr=False)
     groups: tuple[int, ...] = ()
     loops: bool = False
 
@@ -74,9 +77,20 @@ class Backing:
 
     def voice(self, part: str) -> str:
         """The instrument of a part, as INSTRUMENTS names it."""
-        return COMP_VOICE[self.style.comp_voice] if part == COMP else part
+        style = self._style_of(part)
+        if part == COMP:
+            return COMP_VOICE[style.comp_voice]
+        return KIT_VOICE[style.kit] if part == DRUMS else part
+
+    def mix_db(self, part: str) -> int:
+        """By how much its style has a part louder than usual, in decibels."""
+        return self._style_of(part).mix_db.get(BUS[part], 0)
+
+    def _style_of(self, part: str) -> Style:
+        return self.players.get(part, self.style)
 
 
 # Of each part the word by which a style's mix names it.
 BUS = {DRUMS: "drums", BASS: "bass", COMP: "comp", PAD: "comp", CLICK: "click"}
-COMP_VOICE = {"keys": COMP, "guitar": "Comping guitar", "pad": PAD}
+COMP_VOICE = {"keys": COMP, "guitar": "Comping guitar", "organ": "Comping organ", "pad": PAD}
+KIT_VOICE = {STICKS: DRUMS, BRUSHES: "Brushed drums"}

@@ -68,12 +68,15 @@ def drum(key: int) -> Any:
         out[:len(two)] += two
         return out
 
+    def swept(noise: Any) -> Any:  # it grows and dies away
+        return noise * np.minimum(1.0, np.arange(len(noise)) / RATE / 0.12)
+
     makers: dict[int, Callable[[], Any]] = {
         36: lambda: tone(52, 2.2, 0.32), 38: lambda: both(tone(190, 0.4, 0.14) * 0.7, hiss(0.2, False) * 0.7),
         37: lambda: tone(420, 0.2, 0.06), 42: lambda: hiss(0.06, True), 44: lambda: hiss(0.05, True) * 0.7,
         46: lambda: hiss(0.35, True), 51: lambda: hiss(0.5, True), 49: lambda: hiss(1.3, True),
         45: lambda: tone(98, 0.8, 0.3), 47: lambda: tone(130, 0.8, 0.28), 50: lambda: tone(170, 0.8, 0.26),
-        82: lambda: hiss(0.08, True) * 0.6,
+        82: lambda: hiss(0.08, True) * 0.6, 40: lambda: swept(hiss(0.45, False)),
     }
     out = makers.get(key, lambda: hiss(0.1, True))()
     return (out / (np.max(np.abs(out)) or 1.0)).astype(np.float32)

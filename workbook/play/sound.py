@@ -22,7 +22,7 @@ from .drum_map import drum_map
 from .instruments import INSTRUMENTS
 from .levels import levelled, levelling, loudness, under_full_scale
 from .ogg import steady
-from .parts import BASS, BUS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, WEAK_CLICK, Backing
+from .parts import BASS, CLICK, CLICK_HIGH, COMP, DRUMS, PAD, WEAK_CLICK, Backing
 from .plucked import RATE, along, drum, string
 from .voices import SAMPLES, our_soundfont
 
@@ -180,7 +180,7 @@ def _clicks(track: Backing, count: int) -> Any:
     import numpy as np
 
     audio = np.zeros(count, dtype=np.float32)
-    gain = INSTRUMENTS[CLICK].gain * 10 ** (track.style.mix_db.get("click", 0) / 20)
+    gain = INSTRUMENTS[CLICK].gain * 10 ** (track.mix_db(CLICK) / 20)
     for hit in track.of(CLICK):
         at = round(track.seconds_at(hit.start_beats) * RATE)
         sample = click_sample(hit.midi == CLICK_HIGH)[:max(0, count - at)]
@@ -204,7 +204,7 @@ def _by_numbers(track: Backing, lines: Sequence[Line], parts: Iterable[str], rep
     for part in parts:
         for hit in track.of(part):
             at, voice = track.seconds_of(hit), INSTRUMENTS[track.voice(part)]
-            gain = voice.gain * (hit.velocity / 127) ** 1.5 * 10 ** (track.style.mix_db.get(BUS[part], 0) / 20)
+            gain = voice.gain * (hit.velocity / 127) ** 1.5 * 10 ** (track.mix_db(part) / 20)
             if part == DRUMS:
                 put(at, drum(hit.midi), gain)
             else:

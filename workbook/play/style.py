@@ -12,15 +12,17 @@ from fractions import Fraction
 
 from theorylib.errors import VampError
 
-# General MIDI percussion keys (GM 1 percussion map).
+# General MIDI percussion keys (GM 1 percussion map); the sweep is the brush swirl of General MIDI 2's brush set.
 DRUM_KEYS = {"kick": 36, "snare": 38, "rim": 37, "hat": 42, "open hat": 46, "ride": 51, "crash": 49, "low tom": 45,
-             "mid tom": 47, "high tom": 50, "shaker": 82, "pedal hat": 44}
+             "mid tom": 47, "high tom": 50, "shaker": 82, "pedal hat": 44, "sweep": 40}
+SWEEP = "sweep"
 LIGHT, MAIN, FULL = "light", "main", "full"
 DENSITIES = (LIGHT, MAIN, FULL)
 VELOCITIES = {"X": 108, "x": 86, "o": 62, "g": 36, "O": 92}  # of the signs of a drum's row; O is an open hat
 BASS_SIGNS = "R835679csaxP-."
 COMP_SIGNS = "XxP-."
-COMP_VOICES = ("keys", "guitar", "pad")
+COMP_VOICES = ("keys", "guitar", "organ", "pad")
+STICKS, BRUSHES = KITS = ("sticks", "brushes")
 VOICINGS = ("rootless", "plain")  # with the 9th and 13th of the scale, or with the symbol's own notes alone
 ENDINGS = ("hit", "held", "slowing")
 POCKETS = (*DRUM_KEYS, "bass", "comp")
@@ -50,6 +52,7 @@ class Style:
     fills: Mapping[int, tuple[Fill, ...]]
     bass: Mapping[str, Rows]
     comp: Mapping[str, Rows]
+    kit: str = STICKS
     comp_voice: str = "keys"
     voicing: str = "rootless"
     ending: str = "held"

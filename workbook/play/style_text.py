@@ -3,7 +3,8 @@
     # what follows a lone # is a comment
     style: quarry rock
     steps: 2                      # parts of a pulse
-    comp voice: guitar            # keys, guitar or pad
+    kit: sticks                   # or brushes
+    comp voice: guitar            # keys, guitar, organ or pad
     pocket: snare 4, bass -2      # milliseconds, late is positive
 
     [drums main]                  # light, main and full; main stands for one that is missing
@@ -43,8 +44,11 @@ from .style import (
     DENSITIES,
     DRUM_KEYS,
     ENDINGS,
+    KITS,
     MAIN,
     POCKETS,
+    STICKS,
+    SWEEP,
     VELOCITIES,
     VOICINGS,
     Fill,
@@ -64,6 +68,7 @@ Bass: R root or slash bass, 8 its octave above, 3 5 6 7 9 that degree of the cho
 s a step of the scale, a an approach to the next note, x a dead note, P the next chord's root, early; a dash holds on.
 Comping: X accented, x plain, P the next chord, early; a dash holds on.
 [fills]: the pulses that a fill lasts, then what sounds together. pocket: milliseconds, late is positive.
+kit: sticks or brushes, which have a sweep. comp voice: keys, guitar, organ or pad.
 mix: decibels more or less of drums, bass, comp, click. swing: hundredths of the feel's swing that a part takes."""
 _PARTS = ("drums", "bass", "comp")
 _HEADINGS = (*(f"{part} {density}" for part in _PARTS for density in DENSITIES), "fills")
@@ -109,6 +114,7 @@ def _listed(values: Mapping[str, Any]) -> str:
 _WORDS: dict[str, tuple[str, Callable[[str], Any], Callable[[Any], str]]] = {
     "style": ("name", str, str),
     "steps": ("steps", lambda text: _whole(text, *_STEPS), str),
+    "kit": ("kit", _one_of(KITS), str),
     "comp voice": ("comp_voice", _one_of(COMP_VOICES), str),
     "voicing": ("voicing", _one_of(VOICINGS), str),
     "ending": ("ending", _one_of(ENDINGS), str),
@@ -182,6 +188,10 @@ def _made(head: Mapping[str, Any], blocks: Mapping[str, list[tuple[int, str]]]) 
             for part, signs in (("bass", BASS_SIGNS), ("comp", COMP_SIGNS))}
     lengths = {len(row.split()) for kit in drums.values() for _, same in kit for row in same}
     lengths |= {len(row.split()) for of in rows.values() for same in of.values() for row in same}
+    sweeps = [number for density in DENSITIES for number, said in blocks.get(f"drums {density}", ())
+              if said.startswith(SWEEP)]
+    if sweeps and head.get("kit", STICKS) == STICKS:
+        raise StyleError("a sweep with sticks", value=SWEEP, where=f"line {sweeps[0]}", expected="“kit: brushes” above")
     if len(lengths) > 1:
         raise StyleError(f"rows of {' and '.join(map(str, sorted(lengths)))} pulses", value=sorted(lengths),
                          expected="as many pulses in every row of a style")

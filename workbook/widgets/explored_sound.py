@@ -23,7 +23,7 @@ from ..play.bank import HATS, LONGEST_SECONDS, Bank, Want, bank_of, sample_secon
 from ..play.instruments import INSTRUMENTS
 from ..play.performance import CLEAN
 from ..play.sound import renderer_name
-from ..play.style import DRUM_KEYS
+from ..play.style import DRUM_KEYS, SWEEP
 from ..play.voice_leading import HIGHEST, LOWEST
 
 PARTS = (COMP, BASS, DRUMS)  # of the backing, as the browser numbers them from 1; 0 is the line
@@ -36,7 +36,7 @@ _VELOCITY = {CLEAN: 95, BASS: 95, COMP: 75, DRUMS: 95}
 def wants() -> dict[Want, float]:
     """Every sound of the bank, and the seconds that it lasts; what is no drum is held on by its loop."""
     pitches = {CLEAN: GUITAR, BASS: range(bassist.LOW, bassist.HIGH + _STEP, _STEP),
-               COMP: range(LOWEST, HIGHEST + _STEP, _STEP), DRUMS: sorted(DRUM_KEYS.values())}
+               COMP: range(LOWEST, HIGHEST + _STEP, _STEP), DRUMS: sorted(set(DRUM_KEYS.values()) - {DRUM_KEYS[SWEEP]})}
     found = [Want(voice, midi, _VELOCITY[voice]) for voice, midis in pitches.items() for midi in midis]
     return {want: sample_seconds(want, LONGEST_SECONDS) for want in found}
 
@@ -85,6 +85,8 @@ def backing_data(chart: Chart) -> list[list[Any]]:
 def _hits(chart: Chart) -> Iterator[list[Any]]:
     track = backing(chart, passes=1, band=EVEN)
     for hit in track.hits:
+        if hit.midi == DRUM_KEYS[SWEEP] and hit.part == DRUMS:
+            continue  # the explorer has a kit with sticks
         yield [float(hit.start_beats), float(hit.start_beats + hit.length_beats), PARTS.index(hit.part) + 1, hit.midi,
                _gain(hit)]
 
