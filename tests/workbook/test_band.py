@@ -36,14 +36,21 @@ def tracks(feel: str) -> tuple[Backing, ...]:
     return tuple(backing(Chart.parse(text, meter=meter, feel=feel), minutes=MINUTES) for meter, text in chosen)
 
 
+# (least, most) of a part: the share of the commonest bar, of bars like the one before, bits a chorus. Common practice;
+# in 23 and 11 files of Debian's openttd-openmsx (GPL-2) the middle halves of drums were 0.19 to 0.58, 0.02 to 0.54 and
+# 1.2 to 2.0, of comping 0.15 to 0.42, 0 to 0.51 and 1.0 to 2.2 (tests/bench/band_outside.py).
+REPEATS = {DRUMS: ((0.15, 0.4), (0.1, 0.4), (1.6, 2.6)), COMP: ((0.1, 0.4), (0.02, 0.4), (1.5, 2.8))}
+
+
 @pytest.mark.parametrize("feel", FEELS)
-def test_no_bar_is_the_whole(feel: str) -> None:
-    """Of drums and comping: the commonest bar, bars like the one before, bits a chorus, choruses just alike."""
-    for part in (DRUMS, COMP):
+def test_bars_repeat_as_a_band_does(feel: str) -> None:
+    """No bar is the whole, nor does each bar begin something new; no chorus is just the one before."""
+    for part, bounds in REPEATS.items():
         found = [band.repeats(one, part) for one in tracks(feel)]
-        assert mean(one.commonest for one in found) <= 0.4, part
-        assert mean(one.like_before for one in found) <= 0.4, part
-        assert mean(one.entropy_bits for one in found) >= 1.6, part
+        counts = [[one.commonest for one in found], [one.like_before for one in found],
+                  [one.entropy_bits for one in found]]
+        for (least, most), count in zip(bounds, counts, strict=True):
+            assert least <= mean(count) <= most, (part, count)
         assert mean(one.passes_alike for one in found) <= 0.05, part
 
 
