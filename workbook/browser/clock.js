@@ -1,7 +1,9 @@
 // Time: which beat sounds when. It knows no sound and no page, only stretches of playing time.
+const same = (beat) => beat;
 const KEPT = 20; // stretches that are over but may still be asked about
 
 // A stretch begins `at` seconds, and its beats `from` to `to` pass at `rate` beats a second; `count` marks a count-in.
+// Where beats differ in length, as in a recording, `even` makes even ones of them and `beat` goes back: those pass at `rate`.
 export function createClock() {
   let stretches = [];
 
@@ -23,9 +25,8 @@ export function createClock() {
     for (const here of stretches) {
       const from = Math.max(low, here.at), to = Math.min(high, over(here));
       if (from >= to) continue;
-      const when = (beat) => here.at + (beat - here.from) / here.rate;
-      const beatAt = (time) => here.from + (time - here.at) * here.rate;
-      found.push({ here, when, low: beatAt(from), high: beatAt(to) });
+      const when = (beat) => here.at + lasts(here, here.from, beat);
+      found.push({ here, when, low: beatAt(here, from), high: beatAt(here, to) });
     }
     return found;
   }
@@ -34,10 +35,15 @@ export function createClock() {
   function at(time) {
     const here = stretches.findLast((one) => one.at <= time) ?? stretches[0];
     if (!here) return null;
-    return { beat: here.from + Math.max(0, time - here.at) * here.rate, count: Boolean(here.count), here };
+    return { beat: beatAt(here, Math.max(time, here.at)), count: Boolean(here.count), here };
   }
 
   return { start, extend, between, at, stop: () => { stretches = []; } };
 }
 
-const over = (one) => one.at + (one.to - one.from) / one.rate; // when a stretch ends
+const lasts = ({ rate, even = same }, low, high) => (even(high) - even(low)) / rate; // seconds from beat to beat
+const over = (one) => one.at + lasts(one, one.from, one.to); // when a stretch ends
+
+function beatAt({ at, from, rate, even = same, beat = same }, time) {
+  return beat(even(from) + (time - at) * rate);
+}

@@ -11,20 +11,21 @@ const SHORTEST = 0.1; // seconds that a note of the backing lasts
 const SLOWEST = 0.3, FASTEST = 2; // shares of the line's tempo
 const LINE = "line", CLICK = "click", DRUMS = "drums";
 
-// Tells the bus "tempo", "loop", "state" (plays or not), "place" (moved while it rests) and, as they are heard, "pass".
+// `track`, if there is one, is a recording that is played along (own_track.js): its bars set the pace, and its tempo
+// the bounds. Tells the bus "tempo", "loop", "state" (plays or not), "place" (moved while it rests) and, as they are heard, "pass".
 // `soon`: seconds from a press to the first sound.
-export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06 }) {
+export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track = null }) {
   const clock = createClock();
   // loop: [first bar, last bar] or nothing; place: the beat at which it begins; count: bars, clicks: a beat;
   // rise: quarter notes a minute faster after so many passes (`after`), up to `goal`
   const now = { line: null, playing: false, tempo: 100, loop: null, place: 0, count: 1, clicks: 1, rise: 0, after: 1, goal: 0 };
   let next = 0, timer = 0, passed = 0;
 
-  const rate = () => now.tempo / 60;
+  const rate = () => (track ? track.rate(now.tempo) : now.tempo / 60);
   const first = () => (now.loop ? now.loop[0] * now.line.bar : 0);
   const last = () => (now.loop ? (now.loop[1] + 1) * now.line.bar : now.line.length);
   const within = (beat) => (beat >= first() && beat < last() ? beat : first());
-  const limits = () => [Math.ceil(now.line.tempo * SLOWEST), Math.floor(now.line.tempo * FASTEST)];
+  const limits = () => track?.limits ?? [Math.ceil(now.line.tempo * SLOWEST), Math.floor(now.line.tempo * FASTEST)];
   const heard = () => clock.at(sound.heard()) ?? { beat: now.place, count: false, here: null };
 
   // What comes after a stretch. `passes` are those that are over when it begins; a pass counts if it was played whole.
@@ -34,10 +35,11 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06 }) {
     const ended = isWhole ? { tempo: over.tempo, whole: over.whole } : over.ended;
     const rises = now.rise && passes > over.passes && passes % now.after === 0 && now.tempo < now.goal;
     if (rises) change(Math.min(now.goal, now.tempo + now.rise));
+    if (!now.loop) track?.goOn(now.line);
     return { ...stretch(first()), passes, ended };
   }
 
-  const stretch = (from) => ({ from, to: last(), rate: rate(), tempo: now.tempo, whole: !now.loop });
+  const stretch = (from) => ({ from, to: last(), rate: rate(), tempo: now.tempo, whole: !now.loop, ...track?.warp(now.line) });
 
   function change(tempo) {
     now.tempo = bounded(Math.round(tempo), ...limits());
@@ -50,7 +52,9 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06 }) {
     next = Math.max(next, sound.time() - LATE); // a timer that was held up: what is past would sound all at once
     for (const part of clock.between(next, until)) {
       clicks(part);
-      if (!part.here.count) sounds(part);
+      if (part.here.count) continue;
+      sounds(part);
+      track?.play(part);
     }
     next = Math.max(next, until);
     sound.forget();
@@ -66,11 +70,11 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06 }) {
 
   function sounds({ here, when, low, high }) {
     const inside = (beat) => beat >= low - NEAR && beat < high - NEAR;
-    const lasts = (start, end) => (Math.min(end, here.to) - start) / here.rate;
+    const lasts = (start, end) => when(Math.min(end, here.to)) - when(start);
     for (const [start, end, sample, gain, path, wave] of now.line.notes) {
       if (!inside(start)) continue;
-      const at = when(start), seconds = lasts(start, end);
-      const bend = bendOf({ path, wave, hertz: vibratoHz, start, at, rate: here.rate, seconds });
+      const at = when(start), seconds = lasts(start, end), pace = (Math.min(end, here.to) - start) / seconds;
+      const bend = bendOf({ path, wave, hertz: vibratoHz, start, at, rate: pace, seconds });
       sound.play({ sample, at, seconds, gain, part: LINE, bend });
     }
     for (const [start, end, sample, gain, part, cents] of now.line.backing) {
@@ -81,12 +85,12 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06 }) {
   }
 
   // The count-in lasts whole bars and ends where the line begins: its strong clicks are those of the bar itself, in
-  // mid-bar too.
+  // mid-bar too. A recording is counted in at the tempo of the bar that it begins with.
   function begin(beat, bars) {
     const at = sound.time() + soon;
     passed = 0;
     clock.start(bars
-      ? { at, from: beat - bars * now.line.bar, to: beat, rate: rate(), count: true, passes: 0 }
+      ? { at, from: beat - bars * now.line.bar, to: beat, rate: rate() * (track?.pace(now.line, beat) ?? 1), count: true, passes: 0 }
       : { at, ...stretch(beat), passes: 0 });
     next = at;
   }
@@ -102,6 +106,7 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06 }) {
     now.playing = true;
     bus.tell("state");
     await sound.open();
+    await track?.open();
     if (!now.playing) return; // paused while the sounds were read
     begin(within(now.place), now.count);
     timer = setInterval(schedule, TICK);

@@ -43,10 +43,12 @@ export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 })
   }
 
   async function read() {
-    if (!bank) return;
-    const bytes = typeof bank === "string" ? Uint8Array.from(atob(bank), (sign) => sign.charCodeAt(0)).buffer : bank;
-    buffer = await audio.decodeAudioData(bytes);
+    if (bank) buffer = await decoded(bank);
   }
+
+  // A file of sound, in base64 or as its bytes, at the audio clock's own rate.
+  const decoded = (file) => audio.decodeAudioData(
+    typeof file === "string" ? Uint8Array.from(atob(file), (sign) => sign.charCodeAt(0)).buffer : file);
 
   // `bend` is [time, cents] …, or nothing. Without `seconds` the sound is played whole, as what is struck rings.
   function play({ sample, at, seconds, gain, part, bend }) {
@@ -70,6 +72,18 @@ export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 })
     const voice = { source, level, end: at + last + RELEASE };
     if (choking.has(sample)) choke(voice, at);
     voices.push(voice);
+  }
+
+  // Samples at hand, an array a channel, of as many a second as the audio clock has; `frame` is its number on that clock.
+  function pour(channels, frame, { gain, part }) {
+    const made = audio.createBuffer(channels.length, channels[0].length, audio.sampleRate);
+    channels.forEach((one, number) => made.copyToChannel(one, number));
+    const source = audio.createBufferSource(), level = audio.createGain();
+    source.buffer = made;
+    level.gain.value = gain;
+    source.connect(level).connect(gains.get(part));
+    source.start(frame / audio.sampleRate);
+    voices.push({ source, level, end: frame / audio.sampleRate + made.duration });
   }
 
   function choke(voice, at) {
@@ -119,7 +133,8 @@ export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 })
   }
 
   return {
-    open, prepare, play, click, hush, forget, setLevel, setVolume,
+    open, prepare, play, pour, decoded, click, hush, forget, setLevel, setVolume,
+    rate: () => (audio ? audio.sampleRate : 0),
     time: () => (audio ? audio.currentTime : 0),
     heard: () => (audio ? audio.currentTime - (audio.outputLatency || 0) : 0), // what is at the ear now
     gains: () => Object.fromEntries([...gains].map(([part, one]) => [part, one.gain.value])),

@@ -6,6 +6,7 @@ import os
 import shlex
 import subprocess
 import sys
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import starmap
 from pathlib import Path
@@ -23,8 +24,9 @@ from .reports import json_option, silent, tell_json
 if TYPE_CHECKING:
     from theorylib.changes.charts import Chart
 
+    from ..lesson.chosen import Choices
     from ..library.renewing import Renewed
-
+    from ..own_tracks import Brought
 
 
 @click.command()
@@ -49,47 +51,69 @@ if TYPE_CHECKING:
               help="groove: arpeggios; blues: targets and bends; rock: sixteenths; modern: taps and vibrato.")
 @click.option("--phrase", "phrase_file", type=click.Path(path_type=Path), metavar="FILE",
               help="A lesson about the phrase in a text file (TAB or words); its heading may hold the changes.")
+@click.option("--track", type=click.Path(path_type=Path), metavar="FILE",
+              help="A lesson over your own recording; --chart may be what `hear` wrote of it, corrected.")
 @click.option("--substitutes", is_flag=True, help="Add a section on substitute arpeggios.")
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("lessons"), show_default=True)
 @click.option("--force", is_flag=True, help="Replace a lesson of the same name; the old one stays as x.ipynb.1 (.2 …).")
 @click.option("--no-run", is_flag=True, help="Write the lesson without running it.")
 @json_option
 @quiet
-def new(title: str, changes: str | None, chart_file: Path | None, phrase_file: Path | None, folder: Path, force: bool,
-        no_run: bool, quiet: bool, json_file: Path | None, **choices: Any) -> None:
+def new(title: str, folder: Path, force: bool, no_run: bool, quiet: bool, json_file: Path | None,
+        **choices: Any) -> None:
     """Write a lesson notebook on some changes, ready to read and to edit.
+
+    With --track the changes may be left out: they are heard, and you correct them. The recording is copied beside the
+    lesson, with a text that says where its bars lie; the practice page then plays it.
 
     \b
     Example:
       vampbook new "Slack water" --changes "| Gm7 | C9 |" --tempo 92 --feel "straight 16"
+      vampbook new "Night bus" --track groove.wav --chart groove.txt
     """
-    from theorylib.necks.tunings import as_tuning
-
     from ..files import FileError, slug
-    from ..lesson.chosen import PHRASE, Choices
     from ..lesson.lesson import Lesson
-    from ..lesson.phrase_lines import in_its_tuning, typed_phrase
     from ..lesson.writing import new_lesson
     from ..running.run import run_lesson
 
-    headers = {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")}
-    typed, own = typed_phrase(phrase_file) if phrase_file is not None else ("", None)
-    chart = _chart(title, changes if changes or chart_file else own, chart_file, headers)
-    if typed:
-        choices |= {"kind": PHRASE, "per_chord": 4, "phrase": in_its_tuning(typed, choices["tuning"], chart)}
-    choices["tuning"] = as_tuning(choices["tuning"])
     path = folder / f"{slug(title)}.ipynb"
     if path.exists() and not force:
         raise FileError(f"{path} exists", value=str(path), expected="another title, or --force to replace it")
-    lesson = Lesson.of(new_lesson(chart, Choices(title, **choices)), path)
+    chart, chosen, brought = _chosen(title, folder, choices)
+    lesson = Lesson.of(new_lesson(chart, chosen), path)
     if not no_run:
         with progress(quiet, f"running {path.name}") as tick:
             lesson = run_lesson(lesson, folder if folder.is_dir() else Path.cwd(), on_cell=tick)
+    told = brought.write(force) if brought else []
     kept = lesson.write(new=not force, keep=True)
     quiet = silent(quiet, json_file)
-    say_unless(quiet, f"{path}" + (f"  (the one before: {kept})" if kept else ""))
+    for words in (f"{path}" + (f"  (the one before: {kept})" if kept else ""), *told):
+        say_unless(quiet, words)
     say_next(quiet, f"jupyter lab {_typed(path)} to read and change it, vampbook build {_typed(path)} for the pack")
     tell_json(json_file, {"written": str(path), "kept": str(kept) if kept else None})
+
+
+def _chosen(title: str, folder: Path, choices: dict[str, Any]) -> tuple[Chart, Choices, Brought | None]:
+    """The chart and the choices of a new lesson, and the recording that is brought to it, if one is."""
+    from theorylib.necks.tunings import as_tuning
+
+    from ..lesson.chosen import PHRASE, Choices
+    from ..lesson.phrase_lines import in_its_tuning, typed_phrase
+
+    headers = {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")}
+    words = ("changes", "chart_file", "phrase_file", "track")
+    changes, chart_file, phrase_file, track = (choices.pop(word) for word in words)
+    typed, own = typed_phrase(phrase_file) if phrase_file is not None else ("", None)
+    text = _changes(changes if changes or chart_file else own, chart_file, needed=track is None)
+    brought = _brought(track, folder, text, headers) if track is not None else None
+    chart = brought.chart if brought else _chart(text, headers)
+    chart = chart if chart.title else replace(chart, title=title)
+    if brought:
+        choices |= {"track": brought.name, "passes": brought.passes(choices["passes"])}
+    if typed:
+        choices |= {"kind": PHRASE, "per_chord": 4, "phrase": in_its_tuning(typed, choices["tuning"], chart)}
+    choices["tuning"] = as_tuning(choices["tuning"])
+    return chart, Choices(title, **choices), brought
 
 
 def _typed(path: Path) -> str:
@@ -97,20 +121,28 @@ def _typed(path: Path) -> str:
     return shlex.join([str(path)]) if os.name != "nt" else subprocess.list2cmdline([str(path)])
 
 
-def _chart(title: str, changes: str | None, chart_file: Path | None, headers: dict[str, str | None]) -> Chart:
-    from theorylib.changes.charts import Chart
-
-    if (changes is None) == (chart_file is None):
+def _changes(changes: str | None, chart_file: Path | None, *, needed: bool) -> str:
+    """The text of the changes; empty where none are given and none are needed."""
+    both, none = changes is not None and chart_file is not None, changes is None and chart_file is None
+    if both or (none and needed):
         raise click.UsageError("give the changes with --changes or a file with --chart (one of the two)")
     if chart_file is not None:
         from ..files import read_text
 
-        text = read_text(chart_file)
-    else:
-        text = changes or ""
-    given = {word: value for word, value in headers.items() if value}
-    chart = Chart.parse(text, **given)
-    return chart if chart.title else replace(chart, title=title)
+        return read_text(chart_file)
+    return changes or ""
+
+
+def _chart(text: str, headers: Mapping[str, str | None]) -> Chart:
+    from theorylib.changes.charts import Chart
+
+    return Chart.parse(text, **{word: value for word, value in headers.items() if value})
+
+
+def _brought(track: Path, folder: Path, text: str, headers: Mapping[str, str | None]) -> Brought:
+    from ..own_tracks import bring
+
+    return bring(track, folder, text, headers)
 
 
 @click.command()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from ..draw.screen import WIDTHS
@@ -12,6 +12,7 @@ from ..lesson.door import LessonError
 from ..lesson.lesson import Lesson
 from ..play.smf import midi_bytes
 from .brought import Told
+from .own_track import own_track, page_track, told_size
 from .page import lesson_page
 from .pdf import handout_pdf
 from .printing import told, unprintable
@@ -54,9 +55,11 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
         raise LessonError(f"{lesson.path} holds no outputs", value=str(lesson.path),
                           expected="a lesson that was run and saved")
     tree, band = tree_of(lesson), sound.band.over(band_of_lesson(lesson))
+    track = page_track(lesson, sounds=bank)
+    _take_beside(tree, lesson, track)
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
-        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree, band=band,
+        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree, band=track or band,
                                    widths=WIDTHS if bank else WIDTHS[-1:], large_print=large_print),
     }
     if teacher and has_teachers_cells(lesson):
@@ -67,3 +70,13 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
         files["lesson.mid"] = midi_bytes(lines, title=lesson.title)
         files["lesson.musicxml"] = musicxml_text(lines, title=lesson.title)
     return Pack(files | track_files(lesson, sound), tree)
+
+
+def _take_beside(tree: dict[str, Any], lesson: Lesson, track: Mapping[str, Any] | None) -> None:
+    """Note in a lesson's tree what it takes of a recording, so that a pack is built anew where that changes."""
+    own = own_track(lesson)
+    if own is None or track is None:
+        return
+    tree["files"] = [*tree["files"], *own.files]
+    if track["file"]:
+        tree["told"] = [*tree["told"], asdict(told_size(own, track))]

@@ -25,6 +25,7 @@ from ..media.kinds import FILM
 from ..play.band import Band
 from .clean import clean_svg
 from .credits import page_credits
+from .own_track import page_track
 from .policy import policy_tag
 from .practice import practice_data
 from .stage import Stage, stage_html, stage_parts
@@ -41,11 +42,12 @@ _TAGS = {"strong": "strong", "em": "em", "sub": "sub", "sup": "sup", "kbd": "kbd
 
 def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True, soundfont: Path | str | None = None,
                 bank: bool = True, tree: Mapping[str, Any] | None = None, widths: Sequence[Width] = WIDTHS,
-                large_print: bool = False, band: Band | None = None) -> str:
+                large_print: bool = False, band: Band | Mapping[str, Any] | None = None) -> str:
     """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence), drawn for
     each of some `widths` of screen. With `large_print` the page opens in large print, music and words.
 
-    `tree` is the lesson's own (tree.tree_of) where it was made before; `band` plays (None: the lesson's). The only
+    `tree` is the lesson's own (tree.tree_of) where it was made before; `band` plays, or the recording that
+    the data are of (None: the lesson's, own_track.page_track). The only
     script is ours, named by its hash in the page's security policy, which lets nothing be fetched. Raises HandoutError
     for a fault in the notebook or an SVG that could run something.
     """
@@ -56,8 +58,9 @@ def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True
     if page.stage.drills:
         parts = stage_parts(written, page.stage)
         about = {**tree["about"], "title": tree["title"], "large_print": large_print}
+        plays_under = band or page_track(lesson, sounds=bank) or band_of_lesson(lesson)
         data = practice_data(page.stage.drills, about, ear=page.stage.tasks, soundfont=soundfont, bank=bank,
-                             band=band_of_lesson(lesson) if band is None else band)
+                             band=plays_under)
         return _practice_page(tree, {**parts, "foot": page_credits(plays=bank, soundfont=soundfont)}, data)
     body = "\n".join(html for _, html in written)
     foot = page_credits(plays=False)

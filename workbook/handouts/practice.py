@@ -58,15 +58,17 @@ class Drill:
 
 
 def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Sequence[EarTask] = (),
-                  soundfont: Path | str | None = None, bank: bool = True, band: Band = USUAL) -> str:
+                  soundfont: Path | str | None = None, bank: bool = True,
+                  band: Band | Mapping[str, Any] = USUAL) -> str:
     """The page's data as JSON text, safe inside a script element; `about` is what the lesson says of itself, `ear` are
     the tasks for the ear that the page shows.
 
-    Without `bank` it holds no sounds. `band` are the players of the backing.
+    Without `bank` it holds no sounds. `band` are the players of the backing, or the data of a recording that the page
+    plays instead (own_track.page_track).
     """
     lengths: dict[Want, float] = {}
     keys = [drill.key for drill in drills]
-    players = band.for_practice
+    players = band.for_practice if isinstance(band, Band) else band
     made = [_drill(drill, lengths, players) | {"key": f"{key}-{keys[:place].count(key)}"}
             for place, (drill, key) in enumerate(zip(drills, keys, strict=True))]
     asked = [_asked(task, lengths) for task in ear]
@@ -83,6 +85,7 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Seq
         "digit": DIGIT_UNITS, "left": reader().left_handed, "large": bool(about.get("large_print")),
         "signs": {role: {"size": marker.size, "text": marker.text, "corners": [list(one) for one in marker.corners]}
                   for role, marker in MARKERS.items()},
+        "track": None if isinstance(band, Band) else dict(band),
     }
     return json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True).replace("<", "\\u003c")
 
@@ -106,15 +109,18 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def _drill(drill: Drill, lengths: dict[Want, float], band: Band) -> dict[str, Any]:
+def _drill(drill: Drill, lengths: dict[Want, float], band: Band | Mapping[str, Any]) -> dict[str, Any]:
+    """A drill as the page has it, with the sounds of its band; over a recording, with tempos at which it is played."""
+    limits = None if isinstance(band, Band) else band["limits"]
     line, chart = drill.line, drill.line.chart
     return {
         "figure": drill.number, "name": line.title or "Line", "setting": setting(line), "tempo": float(chart.tempo),
         "bar": _number(chart.bar_beats), "pulse": _number(chart.meter.pulse_beats),
         "length": _number(line.length_beats), "changes": list(_changes(line)), "steps": _steps(line),
-        "notes": list(_notes(line, lengths)), "backing": list(_backing(line, lengths, band)),
+        "notes": list(_notes(line, lengths)),
+        "backing": list(_backing(line, lengths, band)) if isinstance(band, Band) else [],
         "places": [_place(line, note) for note in line.notes], "neck": _neck(line),
-        "plan": [[tempo, round(notes_a_second(line, tempo), 1)] for tempo in _tempos(drill)],
+        "plan": [[tempo, round(notes_a_second(line, tempo), 1)] for tempo in _tempos(drill, limits)],
         "scores": {score.name: _score(score) for score in drill.scores},
     }
 
@@ -215,8 +221,12 @@ def _neck(line: Line) -> dict[str, Any] | None:
     return board_data(Board(low, high, len(line.tuning.open_strings), NECK), line.tuning)
 
 
-def _tempos(drill: Drill) -> Sequence[int]:
-    return drill.tempos or tempo_ladder(Fraction(drill.line.chart.tempo), STEPS)
+def _tempos(drill: Drill, limits: Sequence[int] | None) -> Sequence[int]:
+    steps = drill.tempos or tempo_ladder(Fraction(drill.line.chart.tempo), STEPS)
+    if limits is None:
+        return steps
+    low, high = limits
+    return tuple(dict.fromkeys(min(high, max(low, step)) for step in steps))
 
 
 def _score(score: ScreenScore) -> dict[str, Any]:

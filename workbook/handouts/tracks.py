@@ -66,14 +66,14 @@ def band_of_lesson(lesson: Lesson) -> Band:
     return found[0][1] if found else USUAL
 
 
-def _chart_of(lesson: Lesson) -> Chart | None:
+def chart_of(lesson: Lesson) -> Chart | None:
     """The first chart that the lesson shows, else that of its first line."""
     charts = lesson.charts
     return charts[0][1] if charts else next((line.chart for _, line in lesson.lines), None)
 
 
 def _asked(lesson: Lesson) -> tuple[tuple[Chart, Band], ...]:
-    chart = _chart_of(lesson)
+    chart = chart_of(lesson)
     return backings_of(lesson) or (((chart, USUAL),) if chart is not None and chart.events else ())
 
 

@@ -43,6 +43,7 @@ class Choices:
     kind: str = "groove"
     phrase: str = ""  # typed, in its own tuning ...
     up: int = 0       # ... and by how many half steps it has been moved since
+    track: str = ""   # a recording beside the lesson, over which it is played
 
     def __post_init__(self) -> None:
         kinds = (*KINDS, PHRASE) if self.phrase else KINDS
@@ -71,6 +72,8 @@ def parameters_code(chart: Chart, choices: Choices) -> str:
     if choices.phrase:
         lines |= {"phrase_text": block(f"\n{choices.phrase.strip(chr(10))}\n"),
                   "up": f"{choices.up}  # half steps from the key that it is typed in"}
+    if choices.track:
+        lines["track"] = f"{literal(choices.track)}  # a recording beside this lesson; its bars: the .grid.txt there"
     return "\n".join(f"{name} = {value}" for name, value in lines.items())
 
 
@@ -98,7 +101,7 @@ def read_choices(lesson: Lesson) -> tuple[Chart, Choices]:
             read[name] = reader(values[name])
         except VampError as error:
             raise _placed(error, number, name) from error
-    for name, reader in _OF_A_PHRASE.items():
+    for name, reader in _OPTIONAL.items():
         try:
             read[name] = reader(values[name]) if name in values else None
         except VampError as error:
@@ -117,7 +120,7 @@ def _choices(read: Mapping[str, Any], number: int) -> Choices:
     own = ("title", "level", "minutes", "position", "per_chord", "passes", "substitutes", "kind")
     try:
         return Choices(**{name: read[name] for name in own}, tuning=Tuning.parse(read["tuning"], read["capo"]),
-                       phrase=read["phrase_text"] or "", up=read["up"] or 0)
+                       phrase=read["phrase_text"] or "", up=read["up"] or 0, track=read["track"] or "")
     except VampError as error:
         raise _placed(error, number) from error
 
@@ -167,10 +170,10 @@ _READERS: dict[str, Any] = {
 }
 
 
-# Lines that stand there too where the lesson holds a phrase.
-_OF_A_PHRASE: dict[str, Any] = {"phrase_text": _text, "up": _whole(-36, 36)}
+# Lines that stand there too where the lesson holds a phrase, or is played over a recording.
+_OPTIONAL: dict[str, Any] = {"phrase_text": _text, "up": _whole(-36, 36), "track": _text}
 NAMES = tuple(_READERS)  # of the lines
-ALL_NAMES = (*NAMES, *_OF_A_PHRASE)
+ALL_NAMES = (*NAMES, *_OPTIONAL)
 
 
 # -- the cells that hold them ------------------------------------------------------------------------------------------

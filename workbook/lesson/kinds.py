@@ -28,7 +28,7 @@ from .derived import bend_area, pentatonic, phrase_position, phrase_style, two_c
 from .ear import HEARD
 from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
-from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE
+from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE, TRACK
 from .rhythm import CLAP, PLAYING
 from .routine import EAR, next_week_words, routine_words
 from .sections import Maker, Plan, Section
@@ -365,7 +365,8 @@ def _aims(plan: Plan) -> str:
 
 HEAD = (TITLE, Section("aims", words=_aims), Section("kit", code=lambda plan: KIT))
 # Between the two stands the cell of choices, which is the teacher's.
-OPENING = (HERE, Section("routine-words", lambda plan: routine_words(plan, standing(plan))), CLAP, *PLAYING, *HOME)
+OPENING = (HERE, TRACK, Section("routine-words", lambda plan: routine_words(plan, standing(plan))), CLAP, *PLAYING,
+           *HOME)
 
 
 def sections_of(kind: str) -> tuple[Section, ...]:

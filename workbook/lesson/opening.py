@@ -181,7 +181,15 @@ def _area_aim(plan: Plan) -> str:
 
 AREA = Section("area", _area, lambda plan: "areas(read, hand, kind, level, tuning=neck)", part="Technique",
                does="one area of the neck", aim=_area_aim)
+def _track(plan: Plan) -> str:
+    named = as_markdown(plan.choices.track.rpartition("/")[2])
+    return (f"## The recording\n\nThis lesson is played over a recording, {named}. The practice page plays it slower "
+            "or faster in its own pitch, counts in at its tempo and repeats bars of it. Listen to it once as a whole, "
+            "at a moderate volume, before you play.")
+
+
 HERE = Section("changes", _changes, lambda plan: _HERE)
+TRACK = Section("track-words", _track, when=lambda plan: bool(plan.choices.track))
 HOME = (
     Section("home-words", _home, levels=HIGHER),
     Section("harmony", code=lambda plan: "read = harmony(chart)" + "\nread" * (plan.choices.level != LEVELS[0])),

@@ -140,6 +140,10 @@ def moved(notebook: Notebook, target: Target, frets: int) -> Lesson:
     a parameter or its prose names places that the new neck does not have."""
     lesson = as_lesson(notebook)
     interval = interval_to(lesson, target.key) if target.key else Interval(0, 0)
+    track = lesson.choices.get("track")
+    if track and interval != Interval(0, 0):
+        raise LessonError(f"the recording {shown(track)} stays in its key", value=target.key,
+                          expected="the lesson in the key of its recording")
     for cell in lesson.cells:
         asked = cell.is_code and not is_untouched(cell)  # the kit's own say what they stand in
         call, word = stays_behind(cell.source, bool(target.key), bool(target.tuning)) if asked else ("", "")

@@ -62,6 +62,8 @@ class Grid:
 
 def find_grid(flux: Flux, notes: Notes, wished: Wishes) -> Grid:
     """The grid, as far as wished for as it was wished; raises ListenError where no beat is found."""
+    if wished.bars:
+        return _as_given(wished)
     heard = tempos(flux)
     pulse_beats = float(wished.meter.pulse_beats) if wished.meter else 1.0
     if wished.tempo is not None:
@@ -83,6 +85,15 @@ def find_grid(flux: Flux, notes: Notes, wished: Wishes) -> Grid:
     rivals = tuple(one * float(meter.pulse_beats) for one, _ in heard if abs(one / pulse - 1) > 0.02)
     first = _first(ranked, beats, wished, meter)
     return Grid(tempo, rivals, meter, tuple(one for one in meters if one != meter), beats, first)
+
+
+def _as_given(wished: Wishes) -> Grid:
+    """The grid of bars that a person confirmed: their beats lie evenly within each."""
+    meter = wished.meter or Meter()
+    count = len(wished.bars) - 1
+    beats = np.interp(np.arange(count * meter.pulses) / meter.pulses, np.arange(count + 1), wished.bars)
+    tempo = 60 * count * float(meter.bar_beats) / (wished.bars[-1] - wished.bars[0])
+    return Grid(tempo, (), meter, (), beats, 0)
 
 
 def _likeliest(heard: tuple[float, ...], meter: Meter | None, pulse_beats: float) -> float:

@@ -5,13 +5,17 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from ..grid_text import bars_text
 from .changes import HeardChord
 from .hearing import Heard, HeardSection
 from .wishes import FIRST_BAR, UNSURE
 
 
-def chart_text(heard: Heard) -> str:
-    """A chart that reads back; `# ? bar N` names each bar to be confirmed, until its line is deleted."""
+def chart_text(heard: Heard, *, bars: bool = False) -> str:
+    """A chart that reads back; `# ? bar N` names each bar to be confirmed, until its line is deleted.
+
+    With `bars` it says where every bar of the recording begins, too.
+    """
     recording, grid = heard.recording, heard.grid
     lines = [(f"# heard in {' '.join(recording.name.split())}: {clock(recording.seconds)}, "
              f"{recording.loudness_lufs:.1f} LUFS, tuned {heard.tuning_cents:+.0f} cents from A = 440 Hz"),
@@ -26,7 +30,8 @@ def chart_text(heard: Heard) -> str:
     if heard.unsure_bars:
         lines.append("# Bars with ? are to be confirmed: put in the chord that is right and delete the bar's line.")
     lines += [f"{UNSURE} {bar + 1}: {_doubt(heard, bar)}" for bar in heard.unsure_bars]
-    return "\n".join([*lines, str(heard.chart)]) + "\n"
+    stated = bars_text([float(edge) for edge in heard.grid.bar_edges]) if bars else ""
+    return "\n".join([*lines, str(heard.chart)]) + "\n" + stated
 
 
 def as_json(heard: Heard) -> str:

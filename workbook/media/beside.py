@@ -43,7 +43,7 @@ def read_beside(folder: Path, address: str) -> tuple[str, bytes]:
     name = path_of(address)
     outside = name.startswith(("/", "~")) or ".." in name.split("/") or "\0" in name or bool(_SCHEME.match(name))
     path = folder / name
-    if outside or not _is_within(path, folder):
+    if outside or not is_within(path, folder):
         raise MediaError(f"{name} lies outside the lesson's folder", value=name,
                          expected="a file in that folder, which goes where the lesson goes")
     if not path.is_file():
@@ -57,7 +57,8 @@ def read_beside(folder: Path, address: str) -> tuple[str, bytes]:
     return os.path.normpath(name).replace(os.sep, "/"), read_bytes(path)
 
 
-def _is_within(path: Path, folder: Path) -> bool:
+def is_within(path: Path, folder: Path) -> bool:
+    """Whether a path leads into a folder, by links of the file system too."""
     return Path(os.path.realpath(path)).is_relative_to(os.path.realpath(folder))
 
 

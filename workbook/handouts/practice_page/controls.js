@@ -5,7 +5,6 @@ import { createSheet } from "./sheet.js";
 import { createTempo } from "./tempo.js";
 
 const NEAR = 1e-6;
-const PARTS_OF_KEYS = { 1: "line", 2: "chords", 3: "bass", 4: "drums", 5: "click" };
 
 export function createControls(parts) {
   const { data, store, player, bus, line, loop, choose } = parts;
@@ -67,9 +66,9 @@ function makeRoom() {
 }
 
 // [how the key is called, what it does, {key: act}] of each row of the list.
-function keyRows({ player, line, loop, mix, plan, change, leave }) {
+function keyRows({ player, line, loop, mix, plan, names, change, leave }) {
   const bars = (by) => player.jump(Math.max(0, player.barOf(player.here()) + by) * line().bar);
-  const parts = Object.entries(PARTS_OF_KEYS).map(([key, part]) => [key, () => mix.toggle(part)]);
+  const parts = names.map((part, number) => [number + 1, () => mix.toggle(part)]);
   return [
     ["Space", "play or pause", { " ": player.toggle }],
     ["← →", "a bar back or on", { ArrowLeft: () => bars(-1), ArrowRight: () => bars(1) }],
@@ -78,7 +77,7 @@ function keyRows({ player, line, loop, mix, plan, change, leave }) {
     ["L", "loop on or off", { l: loop.press }],
     ["[ ]", "the loop begins or ends with this bar", { "[": () => loop.end(0), "]": () => loop.end(1) }],
     ["Esc", "close this, or clear the loop", { Escape: leave }],
-    ["1–5", "line, chords, bass, drums, click on or off", Object.fromEntries(parts)],
+    [`1–${names.length}`, `${names.join(", ")} on or off`, Object.fromEntries(parts)],
     ["C", "that pass was clean", { c: () => plan.judged(true) }],
     ["X", "not yet", { x: () => plan.judged(false) }],
   ];

@@ -1,7 +1,7 @@
 // The mix: each part on or off, its volume, one alone, and the volume of all.
 import { $, make } from "./dom.js";
 
-const WORDS = { line: "Line", chords: "Chords", bass: "Bass", drums: "Drums", click: "Click" };
+const WORDS = { line: "Line", chords: "Chords", bass: "Bass", drums: "Drums", recording: "Recording", click: "Click" };
 
 export function createMix({ sound, parts, kept, change }) {
   const buttons = [];

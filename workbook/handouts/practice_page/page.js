@@ -2,6 +2,8 @@
 import { createBus } from "../../browser/bus.js";
 import { createPlayer } from "../../browser/player.js";
 import { createSound } from "../../browser/sound.js";
+import { createTrack } from "../../browser/own_track.js";
+import { createAlong } from "./along.js";
 import { createChanges } from "./changes.js";
 import { createControls } from "./controls.js";
 import { $ } from "./dom.js";
@@ -17,15 +19,16 @@ import { createStore } from "./store.js";
 import { createView, floor } from "./view.js";
 import { wireWords } from "./words.js";
 
-const PARTS = ["line", "chords", "bass", "drums", "click"];
+const PARTS = ["line", "chords", "bass", "drums", "click"], WITH_TRACK = ["line", "recording", "click"];
 
 // Everything of the page, by name; each part knows only what it is given.
 function createParts(data) {
-  const bus = createBus(), { lines } = data;
-  const store = createStore({ pack: data.pack, title: data.title, lines, parts: PARTS, left: data.left, large: data.large });
+  const bus = createBus(), { lines } = data, names = data.track ? WITH_TRACK : PARTS;
+  const store = createStore({ pack: data.pack, title: data.title, lines, parts: names, left: data.left, large: data.large });
   const { kept, keep } = store;
-  const sound = createSound({ bank: data.bank, samples: data.samples, chokes: data.chokes, parts: PARTS });
-  const player = createPlayer({ sound, parts: PARTS, vibratoHz: data.vibrato_hz, bus });
+  const sound = createSound({ bank: data.bank, samples: data.samples, chokes: data.chokes, parts: names });
+  const track = data.track ? createTrack({ ...data.track, sound, part: "recording" }) : null;
+  const player = createPlayer({ sound, parts: names, vibratoHz: data.vibrato_hz, bus, track });
   const line = () => player.state().line, drill = () => store.drill(line()), score = () => scores.get(line().key);
 
   const neck = createNeck({ box: $("p-neck"), signs: data.signs, look: () => kept.look });
@@ -38,9 +41,10 @@ function createParts(data) {
   })]));
   const log = createLog({ store, player, bus, line, lines });
   const plan = createPlan({ player, bus, drill, line, change: keep, clean: log.clean });
-  const mix = createMix({ sound, parts: PARTS, kept, change: keep });
+  const mix = createMix({ sound, parts: names, kept, change: keep });
   const ear = createEar({ tasks: data.ear, tempo: data.ear_tempo, player, sound });
-  return { data, bus, store, sound, player, line, drill, score, scores, neck, loop, changes, log, plan, mix, ear };
+  if (track) createAlong({ track, player, bus, line });
+  return { data, names, track, bus, store, sound, player, line, drill, score, scores, neck, loop, changes, log, plan, mix, ear };
 }
 
 function createPage(data) {
@@ -97,12 +101,12 @@ function createPage(data) {
 }
 
 // What the page believes at this moment, for tests and for the curious.
-function witness({ data, player, sound, line, ear }, view) {
+function witness({ data, player, sound, line, ear, track }, view) {
   function state() {
     const { line: { figure }, ...rest } = player.state(), { beat, count } = player.heard();
     return {
       ...rest, line: figure, beat, counting: count, step: view.step(),
-      time: sound.time(), heard: sound.heard(), gains: sound.gains(),
+      time: sound.time(), heard: sound.heard(), gains: sound.gains(), ...(track ? { bar: track.bar(line(), beat) } : {}),
     };
   }
 
