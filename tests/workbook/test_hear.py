@@ -214,6 +214,19 @@ def test_loudness_is_that_of_the_standard():
     assert recording.peak_dbfs == pytest.approx(20 * np.log10(np.abs(audio).max()), abs=0.01)
 
 
+def test_what_lies_ten_under_the_rest_is_left_out_of_loudness():
+    """A stair of tones from loud to soft, a decibel a step: wherever the gate lies, it parts two of them. The outside
+    word is pyloudnorm's; the levels of EBU Tech 3341, test 3 (-36, -23, -36 dBFS, heard as -23 LUFS), are ours."""
+    time = np.arange(RATE) / RATE
+    tone = np.sin(2 * np.pi * 1000 * time)
+    stair = np.concatenate([tone * 10 ** (-(6 + step) / 20) for step in range(24)])
+    meter = pyloudnorm.Meter(RATE)
+    assert of_samples(stair, RATE).loudness_lufs == pytest.approx(meter.integrated_loudness(stair), abs=0.02)
+    levels = np.repeat(10 ** (np.array([-36, -23, -23, -23, -23, -36]) / 20), 10)
+    both = np.concatenate([level * tone for level in levels])
+    assert of_samples(np.stack([both, both], axis=1), RATE).loudness_lufs == pytest.approx(-23.0, abs=0.1)
+
+
 def wave(samples: object, rate: int = RATE, subtype: str = "PCM_16", form: str = "WAV") -> bytes:
     written = io.BytesIO()
     soundfile.write(written, samples, rate, subtype, format=form)

@@ -170,6 +170,18 @@ def test_early_and_late_are_judged_once_the_beginning_is_known():
         0, abs=8)
 
 
+def test_a_backing_is_found_where_it_begins_to_the_millisecond():
+    """Pulses of noise at known samples; a frame of the flux is 2.9 ms long."""
+    rng = np.random.default_rng(5)
+    backing = np.zeros(8 * RATE)
+    for at in np.cumsum(rng.uniform(0.15, 0.5, 16)):
+        backing[int(at * RATE):int(at * RATE) + 960] += rng.normal(size=960) * np.exp(-np.arange(960) / 240)
+    for begins in (0.5, 1.2345, 2.0017):
+        take = np.concatenate([np.zeros(round(begins * RATE)), 0.3 * backing, np.zeros(RATE // 2)])
+        take += 0.0005 * rng.normal(size=len(take))
+        assert backing_in(of_samples(take, RATE), of_samples(backing, RATE)) == pytest.approx(begins, abs=0.001)
+
+
 def test_a_backing_in_the_take_is_found_and_missing_notes_are_left_alone():
     backing = play(replace(TRACKS[0], passes=3)).audio
     expected = plain()
