@@ -45,7 +45,7 @@ OXLINT = [str(Path(sys.executable).with_name("oxlint")), "-c", str(ROOT / ".oxli
 
 
 def test_lint_of_scripts() -> None:
-    done = subprocess.run([*OXLINT, "workbook"], cwd=ROOT, capture_output=True, text=True, check=False)
+    done = subprocess.run([*OXLINT, "workbook", "tests/support"], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout
     files = len([name for name in tracked() if name.endswith(".js")])
     assert f"on {files} files" in done.stdout, "every script is read"

@@ -52,7 +52,7 @@ class Changes:
 
 def find_changes(notes: Notes, grid: Grid, wished: Wishes) -> Changes:
     """The changes on a grid. A chart that a person gave says its chords, and where the first bar must lie for them."""
-    if wished.chart is not None and wished.first_bar_seconds is None:
+    if wished.chart is not None and wished.first_bar_seconds is None and not wished.bars:
         grid = moved(grid, _first_by_chart(notes, grid, wished))
     logs, starts = _by_half_bar(notes, grid)
     halves = _halves(grid)
