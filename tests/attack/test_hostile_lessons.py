@@ -21,7 +21,7 @@ from workbook.running.workers import each
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="these lessons fork")
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
-SECONDS = 1.0  # from the beginning of the first cell
+SECONDS = (1.0, 5.0, 25.0)  # from the beginning of the first cell: more where a busy machine needs them for that one
 # name: a cell, and what is said of it (empty: it ends well).
 HARM = {
     "endless loop": ("while True: pass", "ran longer"),
@@ -93,12 +93,15 @@ def state() -> dict[str, Any]:
 def test_a_hostile_lesson_is_contained(name: str, tmp_path: Path) -> None:
     source, words = HARM[name]
     run_notebook(notebook("1"), tmp_path, fork=True)  # what is loaded once is loaded
-    before, start = state(), time.monotonic()
-    bounds = Bounds(SECONDS if words in ("ran longer", "") else 60, 300, 4)
-    said = ended(notebook("40 + 2", source), tmp_path, bounds, True)
+    before = state()
+    for seconds in SECONDS if words in ("ran longer", "") else (60,):
+        start = time.monotonic()
+        said = ended(notebook("40 + 2", source), tmp_path, Bounds(seconds, 300, 4), True)
+        assert time.monotonic() - start < seconds + 30
+        assert state() == before
+        if "cell 1 “c0”" not in said:  # it came to the second, which harms
+            break
     assert (words in said and "cell 2 “c1”" in said) or not words
-    assert time.monotonic() - start < bounds.seconds + 30
-    assert state() == before
     assert run_notebook(notebook("40 + 2"), tmp_path)["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
 
 

@@ -20,6 +20,7 @@ import pytest
 from click.testing import CliRunner
 from support.lab import ROOT
 from support.mutations import Place, broken
+from support.short import short_lesson
 
 from theorylib.errors import VampError
 from workbook.checking.check import check_lesson
@@ -36,12 +37,13 @@ from workbook.library.records import _record, remembered, standing
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 COUNT = 1800 if EXPLORE else 160
 SEED = os.environ.get("VAMPBOOK_SEED", "1")
-LESSONS = ("slack-water", *(("copper-kettle", "lantern-stairs", "chain-ferry") if EXPLORE else ()))
+LESSONS = ("", *(("slack-water", "copper-kettle", "lantern-stairs", "chain-ferry") if EXPLORE else ()))
 HOW = How({"sound": Sound(minutes=0.1), "bank": False}, run=False, keep=True)
 
 
-def stored(name: str = "slack-water") -> dict[str, Any]:
-    return json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8"))
+def stored(name: str = "") -> dict[str, Any]:
+    """A lesson of ours; without a name the short one, which has each kind of cell and output once."""
+    return json.loads((ROOT / "lessons" / f"{name}.ipynb").read_text(encoding="utf-8") if name else short_lesson())
 
 
 def written(folder: Path, notebook: Any, name: str = "lesson") -> Path:
