@@ -15,3 +15,11 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         pytest.skip("no Chromium on this machine")
     with lab_on_notebooks(tmp_path_factory.mktemp("lab")) as address:
         yield address
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _patient() -> None:
+    """What is waited for may take as long as an action may, since the machine may have other things to do."""
+    from playwright.sync_api import expect
+
+    expect.set_options(timeout=30_000)

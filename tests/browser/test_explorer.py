@@ -17,6 +17,7 @@ from support.lab import EXPLORE, open_notebook
 pytestmark = pytest.mark.browser
 
 LINK = "vampbook-explorer?changes=%7C+Fm7+%7C+Bb7%239+%7C+Ebm7+%7C+Abm9+%7C&chord=1&hear=false"
+CHANGES = "| Fm7 | Bb7#9 | Ebm7 | Abm9 |"
 # Do something, then wait until what a selector finds has changed and was painted: milliseconds.
 SEEN_MS = """async ([act, seen]) => {
   const place = document.querySelector(seen), start = performance.now();
@@ -50,11 +51,20 @@ def page(lab: str) -> Iterator[Any]:
 
 @pytest.fixture
 def view(page: Any) -> Any:
-    """The explorer, set to the same changes as ever."""
-    page.locator(".vbx [data-part=text] input").fill(LINK)
+    """The explorer, set to the same changes as ever.
+
+    A link is read when nobody has typed for a moment; then the changes that it holds stand in its place.
+    """
+    from playwright.sync_api import expect
+
+    view = page.locator(".vbx")
+    text = view.locator("[data-part=text] input")
+    text.fill(LINK)
+    expect(text).to_have_value(CHANGES)
+    expect(view.locator("[role=radio] b")).to_have_text(["Fm7", "B♭7♯9", "E♭m7", "A♭m9"])
     page.wait_for_selector(".vbx [data-chord='1'][aria-checked=true]")
     page.wait_for_selector(".vbx tr[data-row='6:7']")
-    return page.locator(".vbx")
+    return view
 
 
 def press(view: Any, key: str) -> None:
@@ -96,6 +106,26 @@ def test_a_row_shows_its_notes_its_reason_and_its_way(page: Any, view: Any) -> N
     page.keyboard.press("p")
     expect(view.locator(".pin-said")).to_have_count(1)
     expect(view.locator(".made")).to_contain_text(" = ")
+
+
+def test_a_press_counts_though_its_row_is_painted_anew(page: Any, view: Any) -> None:
+    """And a press that is let go elsewhere does not, nor does one click count twice."""
+    from playwright.sync_api import expect
+
+    def pressed(key: str, let_go: str) -> None:
+        view.locator(f"[data-f='{key}']").hover()
+        page.mouse.down()
+        view.locator("[data-part=rows]").evaluate("(part) => { part.innerHTML = part.innerHTML; }")
+        view.locator(f"[data-f='{let_go}']").hover()
+        page.mouse.up()
+
+    pressed("pin-10:m7b5", "pin-6:7")
+    pressed("pin-10:m7b5", "pin-10:m7b5")
+    expect(view.locator(".pin-said")).to_have_count(1)
+    press(view, "pin-10:m7b5")
+    expect(view.locator(".pin-said")).to_have_count(0)
+    pressed("row-10:m7b5", "row-10:m7b5")
+    expect(view.locator("[data-part=neck] h2")).to_have_text("G♯ø7 over B♭7♯9")
 
 
 def test_filters_sort_and_map_are_the_browsers_own(view: Any) -> None:

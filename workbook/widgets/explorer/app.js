@@ -304,7 +304,18 @@ export function createApp({ model, element, mount }) {
     if (field) (fields[field] ?? ((value) => app.set({ [field]: value, ...(field === "degrees" ? { shape: null } : {}) })))(target.value);
   });
   root.addEventListener("input", ({ target }) => { if (target.dataset.set === "volume") fields.volume(target.value); });
-  root.addEventListener("pointerdown", () => app.hearing.open());
+  // What is painted anew between press and release is the same button still, though the browser sees none clicked.
+  let held = null;
+  root.addEventListener("pointerdown", ({ target }) => {
+    held = target.closest("[data-act]");
+    app.hearing.open();
+  });
+  root.addEventListener("pointerup", ({ target, pointerType, button: which }) => {
+    const now = target.closest("[data-act]"), before = held;
+    held = null;
+    if (pointerType !== "mouse" || which || !now || !before || before.isConnected) return;
+    if (now.dataset.act === before.dataset.act && now.dataset.f === before.dataset.f) now.click();
+  });
   root.addEventListener("click", (happened) => {
     const pressed = happened.target.closest("[data-act]");
     if (pressed && !pressed.disabled) app.acts[pressed.dataset.act]?.(pressed.dataset, happened);
