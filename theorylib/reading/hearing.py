@@ -15,7 +15,7 @@ from ..names.scales import Scale
 from ..names.spelling import NoteName
 from .harmony import Harmony, harmony, runs_of
 from .homes import MODES, Home
-from .keys import cost_of
+from .keys import costs_of
 
 MOST, MARGIN = 4, 2.5  # readings given at most, and how much dearer than the first one may be
 
@@ -43,9 +43,8 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
         )
     runs = [run for run, _ in runs_of(chart)]
     homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
-    ranked = sorted(
-        ((round(cost_of(runs, home), 6), home) for home in homes), key=lambda row: row[0]
-    )
+    costs = [round(cost, 6) for cost in costs_of(runs)]
+    ranked = sorted(zip(costs, homes, strict=True), key=lambda row: row[0])
     best = ranked[0][0]
     near = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
     found: list[WholeReading] = []

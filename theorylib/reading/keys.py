@@ -45,10 +45,21 @@ def find_homes(runs: Sequence[Run]) -> list[Home]:
     return [Home(state % 12, NAMES[state // 12]) for state in path]
 
 
-def cost_of(runs: Sequence[Run], home: Home) -> float:
-    """What it costs to read all runs in one home."""
-    alone = frozenset([home])
-    return _best_path([run._replace(allowed=alone, stated=False) for run in runs])[1]
+def costs_of(runs: Sequence[Run]) -> list[float]:
+    """What it costs to read all runs in one home, by state; what is stated or given of keys does not count.
+
+    Where no home is left, nothing is to be searched: all homes are summed up in one go.
+    """
+    free = [run._replace(allowed=None, stated=False) for run in runs]
+    around = neighbours(free)
+    closing = last_cadence(free, around)
+    sums = list(entry_costs(free, around))
+    sounded: set[int] = set()
+    for number, near in enumerate(around):
+        local, here = costs_here(free, number, near, closing)
+        sums = [so_far + cost for so_far, cost in zip(sums, local, strict=True)]
+        sounded |= here
+    return [cost + (0.0 if state in sounded else COSTS.unseen) for state, cost in enumerate(sums)]
 
 
 def _best_path(runs: Sequence[Run]) -> tuple[list[int], float]:

@@ -39,7 +39,6 @@ from .explored_take import as_new_lesson, cells_of, into_file, line_of, pair_at,
 from .explored_uses import named_places, uses_data
 
 _FOLDER = Path(__file__).parent / "explorer"
-_MOST_BARS_HEARD = 32  # in how long a form other homes for the whole are sought: it takes time
 _KEYS = [f"{tonic} {side}" for side in ("major", "minor")
          for tonic in ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")]
 
@@ -86,6 +85,8 @@ class Explorer(anywidget.AnyWidget):
             answer = {"problem": {"says": f"That cannot be done: {type(error).__name__} {error}", "value": "",
                                   "nearest": []}}
         self.send({"number": number, **answer})
+        if ask == "read" and "told" in answer:
+            self._tell_later_pages(answer["told"])
 
     def _answers(self) -> Mapping[str, Callable[[Mapping[str, Any]], Any]]:
         return {
@@ -105,16 +106,19 @@ class Explorer(anywidget.AnyWidget):
     def _read(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """New changes, key or tuning: their chart, and the view of the chord that stands where one stood."""
         before = self._explored.tuning
-        self._explored = Explored.of(asked["changes"], asked.get("key", ""), asked.get("tuning", "standard"))
-        found = self._explored
+        found = Explored.of(asked["changes"], asked.get("key", ""), asked.get("tuning", "standard"))
+        self._explored = found
         wanted = min(int(asked.get("chord", 0)), len(found.view_of) - 1)
         near = sorted(range(len(found.view_of)), key=lambda place: (abs(place - wanted), place))
         chord = next(place for place in near if found.view_of[place] is not None)
-        self.chart, self.first = found.chart_data(), {}  # a page that is opened later asks for its view
-        if found.tuning != before:
-            self.boards = boards_data(found.tuning)
         view = found.view_data(found.view_of[chord] or 0)
-        return {"chart": self.chart, "view": view, "chord": chord, "boards": self.boards}
+        boards = None if found.tuning == before else boards_data(found.tuning)  # None: as they stand
+        return {"chart": found.chart_data(), "view": view, "chord": chord, "boards": boards}
+
+    def _tell_later_pages(self, told: Mapping[str, Any]) -> None:
+        """What a page that is opened later begins with; after the answer, for which somebody waits."""
+        with self.hold_sync():
+            self.chart, self.first, self.boards = told["chart"], {}, told["boards"] or self.boards
 
     def _state(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         return {**self.state, **asked.get("state", {})}
@@ -136,9 +140,7 @@ class Explorer(anywidget.AnyWidget):
         return view_at(self._explored, event).names()
 
     def _homes(self, asked: Mapping[str, Any]) -> list[list[str]]:
-        """Other ways to hear the whole, each with what speaks for it; none sought in a long form."""
-        if self._explored.chart.form_bars > _MOST_BARS_HEARD:
-            return []
+        """Other ways to hear the whole, each with what speaks for it."""
         return [[one.home.pretty, one.why, str(one.home)] for one in readings(self._explored.chart)]
 
     def _backing(self, asked: Mapping[str, Any]) -> list[list[Any]]:

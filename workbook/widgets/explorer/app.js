@@ -28,6 +28,7 @@ const REASONS = 12, FEW_BARS = 16; // rows whose reason is asked for ahead; bars
 // Milliseconds after which the line is asked for, what is said and taken of it, the other chords, the plain page; after
 // which an error is read aloud, since most are over with the next key.
 const SOON = 20, SETTLED = 120, REST = 300, STILL = 900, TOLD = 1200;
+const WRONG = 250; // milliseconds without a key after which an error is shown: most are half a word
 // What a part of what is set makes new, beside the views.
 const ASKS_LINE = ["changes", "key", "tuning", "chord", "row", "drill", "position", "bars", "pins"];
 
@@ -250,8 +251,8 @@ export function createApp({ model, element, mount }) {
     app.backing = await client.ask("backing", { feel, tempo: app.tempo() });
   };
 
-  // New changes, key or tuning. What cannot be read is told where it stands; the last good chart stays.
-  let reading = 0;
+  // New changes, key or tuning, read with each key. What cannot be read is told where it stands; the last good chart stays.
+  let isReading = false, isStale = false;
   app.read = (patch) => {
     const link = patch.changes ? readLink(patch.changes) : null;
     if (link) views.chart.write(link.changes);
@@ -259,26 +260,39 @@ export function createApp({ model, element, mount }) {
     if (!link && app.problem) reread();
   };
 
+  // One question at a time: what is set meanwhile is asked when that is answered.
   async function reread() {
-    const { changes, key, tuning, chord } = app.state.get(), turn = reading += 1;
+    if (isReading) { isStale = true; return; }
+    const { changes, key, tuning, chord } = app.state.get();
+    isReading = true;
+    isStale = false;
+    clearTimeout(pending.wrong);
     try {
       const told = await client.ask("read", { changes, key, tuning, chord });
-      if (turn !== reading) return;
-      client.forget();
-      known.clear();
-      reasons.clear();
-      client.know(told.view);
-      Object.assign(app, { chart: told.chart, boards: told.boards, backing: null, homes: null, uses: null, problem: null });
-      known.set(told.view.view, told.view);
-      const { bars, pins } = app.state.get(), last = told.chart.bars.length - 1;
-      app.state.set({ chord: told.chord, bars: bars && bars[1] > last ? null : bars, pins: pins.filter(([place]) => place < told.chart.events.length) }, { step: false });
-      show();
+      if (!isStale) take(told);
     } catch (error) {
-      if (turn !== reading) return;
-      app.problem = error;
-      views.chart.paintHead();
-      later("told", TOLD, () => { if (app.problem === error) app.say(error.message); });
+      if (!isStale) later("wrong", WRONG, () => refuse(error));
     }
+    isReading = false;
+    if (isStale) reread();
+  }
+
+  function take(told) {
+    client.forget();
+    known.clear();
+    reasons.clear();
+    client.know(told.view);
+    Object.assign(app, { chart: told.chart, boards: told.boards ?? app.boards, backing: null, homes: null, uses: null, problem: null });
+    known.set(told.view.view, told.view);
+    const { bars, pins } = app.state.get(), last = told.chart.bars.length - 1;
+    app.state.set({ chord: told.chord, bars: bars && bars[1] > last ? null : bars, pins: pins.filter(([place]) => place < told.chart.events.length) }, { step: false });
+    show();
+  }
+
+  function refuse(error) {
+    app.problem = error;
+    views.chart.paintHead();
+    later("told", TOLD, () => { if (app.problem === error) app.say(error.message); });
   }
 
   // -- the page ---------------------------------------------------------------------------------------------------------

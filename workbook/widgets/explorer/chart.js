@@ -1,14 +1,13 @@
 // The changes on top: typed in place, each chord a choice, a stretch of bars by drag, Shift and arrows, or its numbers.
 import { button, createBox, select, tag } from "./html.js";
 
-const PAUSE = 120; // milliseconds without a key after which the changes are read
 const ROOT = /^[A-G](?:#|b|♯|♭)?/;
 const MOST_OFFERS = 6, AFTER_PRESS = 200; // chords offered; milliseconds in which a press on one still counts
 
 export function createChart(app) {
   const text = app.part("text").querySelector("input"); // never painted anew: somebody types there
   const choices = createBox(app.part("choices")), told = createBox(app.part("told")), box = createBox(app.part("chart"));
-  let waiting = 0, dragged = null;
+  let dragged = null;
 
   function paintHead() {
     const state = app.state.get(), { words, problem } = app;
@@ -53,8 +52,7 @@ export function createChart(app) {
 
   // -- typing -----------------------------------------------------------------------------------------------------------
   function typed() {
-    clearTimeout(waiting);
-    waiting = setTimeout(() => app.read({ changes: text.value }), PAUSE);
+    app.read({ changes: text.value });
     paintTold();
   }
 
@@ -85,7 +83,7 @@ export function createChart(app) {
       event.preventDefault();
       put(first, word());
     }
-    if (event.key === "Enter") { clearTimeout(waiting); app.read({ changes: text.value }); }
+    if (event.key === "Enter") app.read({ changes: text.value });
   });
   app.acts.complete = ({ with: chord }) => put(chord, word());
   app.acts.mend = ({ with: chord }) => {

@@ -30,7 +30,7 @@ export function createReading(app) {
 
   function homes() {
     if (app.homes === null) return [tag("p", {}, "Being sought …")];
-    if (!app.homes.length) return [tag("p", {}, "No other home comes near, or the form is too long to seek one.")];
+    if (!app.homes.length) return [tag("p", {}, "No other home comes near.")];
     return [tag("ul", { class: "plain" }, ...app.homes.map(([name, why, text]) => tag("li", {},
       button("home", { "data-key": text, "data-f": `home-${text}` }, `In ${name}`), ` ${why}`)))];
   }
