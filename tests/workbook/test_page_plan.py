@@ -16,12 +16,12 @@ from workbook.handouts.page_plan import PlannedPage, Row, planned
 from workbook.handouts.pdf import handout_pdf
 
 LESSONS = sorted((Path(__file__).resolve().parents[2] / "lessons").glob("*.ipynb"))
-ROWS = st.builds(Row, height=st.floats(2, 90), least=st.floats(0, 3), most=st.floats(3, 14), glued=st.booleans(),
-                 drill=st.integers(0, 3), opens_badly=st.booleans())
+ROWS = st.builds(Row, height=st.floats(2, 90), least=st.floats(0, 3), most=st.floats(3, 14),
+                 elastic=st.floats(0, 12), glued=st.booleans(), drill=st.integers(0, 3), opens_badly=st.booleans())
 
 
 def height_of(rows: list[Row], page: PlannedPage) -> float:
-    return sum(row.height for row in rows[page.first:page.end]) + sum(page.gaps)
+    return sum(row.height for row in rows[page.first:page.end]) + sum(page.gaps) + sum(page.grown)
 
 
 @given(st.lists(ROWS, min_size=1, max_size=30))
@@ -34,6 +34,8 @@ def test_every_row_stands_once_and_no_page_overflows(rows: list[Row]) -> None:
         inside = rows[page.first + 1:page.end]
         for row, gap in zip(inside, page.gaps[1:], strict=True):
             assert row.least - 0.01 <= gap <= row.most + 0.01
+        for row, more in zip(rows[page.first:page.end], page.grown, strict=True):
+            assert -0.01 <= more <= row.elastic + 0.01
 
 
 def test_a_heading_goes_with_what_follows_it() -> None:
@@ -44,6 +46,40 @@ def test_a_heading_goes_with_what_follows_it() -> None:
 def test_a_drill_that_fits_a_page_is_not_broken() -> None:
     rows = [Row(200), *(Row(50, 3, 10, drill=1) for _ in range(4)), Row(200, 3, 10)]
     assert [(page.first, page.end) for page in planned(rows, 260)] == [(0, 1), (1, 5), (5, 6)]
+
+
+def test_a_short_page_is_filled_by_its_tables_and_charts() -> None:
+    (first, _) = planned([Row(150, elastic=20), Row(60, 2, 10), Row(200, 2, 10)], 260)
+    assert first.end == 2
+    assert first.grown == (20, 0)
+    assert first.reach == pytest.approx(240 / 260)
+    (full,) = planned([Row(150, elastic=20), Row(108, 0.5, 10)], 260)
+    assert sum(full.grown) < 1, "no higher than the page"
+
+
+def test_a_page_under_88_per_cent_costs_a_broken_drill() -> None:
+    drill = [Row(40, 3, 10, drill=1) for _ in range(4)]
+    assert planned([Row(150), *drill, Row(100, 3, 10)], 260)[0].end == 3, "two systems before, two after"
+    assert planned([Row(235), *drill], 260)[0].end == 1, "not where the page is full without"
+
+
+def test_tables_and_charts_grow_by_their_lines() -> None:
+    """A row of a table gets its share above and below; a chart is drawn anew, so much higher."""
+    from workbook.draw.chart import chart_picture
+    from workbook.handouts.printed_figures import printed_figure
+    from workbook.handouts.rows import Column, Laid
+
+    chart = "| Am7 | D9 |\n| Gmaj7 | % | C | G |\n"
+    drawn = chart_picture(chart)
+    figure = {"t": "figure", "score": "", "chart": chart, "svg": drawn.svg, "caption": "", "alt": drawn.alt}
+    (part,) = printed_figure(figure, NORMAL)["parts"]
+    table = {"t": "table", "head": [[]], "rows": [[[]], [[]], [[]]]}
+    row = Laid((Column(85, (part,)), Column(85, (table,))), "table", Row(60, elastic=20))
+    (one, two) = (column["c"][0] for column in row.content(2.0, 12.0, NORMAL)["cols"])
+    assert one["h"] == pytest.approx(part["h"] + 12, abs=0.1)
+    assert one["data"] != part["data"]
+    assert two["air"] * 2 * 3 == pytest.approx(12)
+    assert row.content(2.0, 0.0, NORMAL)["cols"][0]["c"][0] == part
 
 
 def test_a_long_text_flows_over_pages() -> None:

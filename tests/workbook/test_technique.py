@@ -133,7 +133,7 @@ def test_x_of_a_beat_rises_and_ends_at_the_bar_line() -> None:
 
 
 @pytest.mark.parametrize(("counts", "expected"), [
-    ([3, 1], [2, 2]), ([4, 4, 1], [3, 3, 3]), ([3, 3, 3, 1], [3, 3, 3, 1]), ([2, 2], [2, 2]), ([5], [5]),
+    ([3, 1], [2, 2]), ([4, 4, 1], [3, 3, 3]), ([3, 3, 3, 1], [3, 3, 2, 2]), ([2, 2], [2, 2]), ([5], [5]),
     ([3, 2, 1], [2, 2, 2]), ([20, 8], [20, 8])])
 def test_bars_are_shared_evenly_among_systems(counts: list[int], expected: list[int]) -> None:
     text = "<section>" + "".join(f"<measure {bar}/>" for bar in range(sum(counts))) + "</section>"

@@ -28,32 +28,34 @@ ROWS_KEPT = 12                      # so many rows stay together; a longer chart
 
 
 def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print: bool = False, heading: bool = True,
-                  size: float = SIZE) -> Picture:
+                  size: float = SIZE, row: float = ROW) -> Picture:
     """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn.
 
-    `heading` False leaves out title, key, meter, tempo and feel; `size` is the largest type of a symbol, in units.
+    `heading` False leaves out title, key, meter, tempo and feel; `size` is the largest type of a symbol, `row`
+    the height of a line of bars, in units.
 
     >>> chart_picture("| Am7 | D9 |").alt
     'Chord chart, 4/4, straight 8, 100 quarter notes a minute; bar 1 A minor seventh; bar 2 D ninth.'
     """
     chart = as_chart(chart)
     under = listed(under, "row of texts", "a text for each bar")
-    rows = list(_rows(chart, 2 if large_print else BARS_A_LINE))
+    rows = list(_rows(chart, _most_a_line(large_print)))
     drawn: list[str] = []
     top = TOP + 22 if heading or _needs_top(chart) else 6.0
     width = (WIDTH - 2 * MARGIN) / max(map(len, rows), default=1)
-    for number, row in enumerate(rows):
-        y = top + number * (ROW + (18 if under else 0))
+    pitch = row + (18 if under else 0)
+    for number, line in enumerate(rows):
+        y = top + number * pitch
         x, parts = MARGIN, [] if number or not heading else [_heading(chart)]
-        for index, bar in row:
-            parts += _bar(chart, bar, index, _Box(x, y, width, size), under[index] if index < len(under) else "")
+        for index, bar in line:
+            parts += _bar(chart, bar, index, _Box(x, y, width, row, size), under[index] if index < len(under) else "")
             x += width
         drawn.append("".join(parts))
     cuts: tuple[float, ...] = ()
     if len(rows) > ROWS_KEPT:
-        drawn = [f'<g class="system">{row}</g>' for row in drawn]
-        cuts = tuple(top - 22 + number * (ROW + (18 if under else 0)) for number in range(1, len(rows)))
-    height = top + len(rows) * (ROW + (18 if under else 0)) - (0 if heading else 20) + 4
+        drawn = [f'<g class="system">{one}</g>' for one in drawn]
+        cuts = tuple(top - 22 + number * pitch for number in range(1, len(rows)))
+    height = top + len(rows) * pitch - (0 if heading else 20) + 4
     alt = alt_text(chart)
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
@@ -92,6 +94,15 @@ def _aloud(text: str) -> str:
     return text.replace("♯", " sharp ").replace("♭", " flat ")
 
 
+def _most_a_line(large_print: bool) -> int:
+    return 2 if large_print else BARS_A_LINE
+
+
+def lines_of(chart: Chart, *, large_print: bool = False) -> int:
+    """In how many lines a chart's written bars stand."""
+    return len(_rows(chart, _most_a_line(large_print)))
+
+
 def _rows(chart: Chart, most: int) -> list[list[tuple[int, Bar]]]:
     """Written bars by line: a new line at each section and after `most` bars."""
     rows: list[list[tuple[int, Bar]]] = []
@@ -121,17 +132,18 @@ def _needs_top(chart: Chart) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Box:
-    """Where a bar stands, and the largest type in it."""
+    """Where a bar stands, how high its line is, and the largest type in it."""
 
     x: float
     y: float
     width: float
+    row: float
     size: float
 
 
 def _bar(chart: Chart, bar: Bar, index: int, box: _Box, under: str) -> list[str]:
     x, y, width = box.x, box.y, box.width
-    bottom, inner = y + ROW - 24, 10.0
+    bottom, inner = y + box.row - 24, 10.0
     parts = [line_at(x, y, x, bottom)]
     following = chart.bars[index + 1] if index + 1 < len(chart.bars) else None
     if bar.opens:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from threading import Lock
 from typing import Any
 
@@ -152,9 +152,9 @@ def _laid_out(engraver: Any, text: str, fit: Fit) -> list[ElementTree.Element]:
         if broken is None:
             if not fit.compact or len(counts) < 2 or counts[-1] == counts[0]:
                 return pages
-            broken = _broken(text, counts[0])
+            broken = _broken(text, _each(counts[0], text))
     else:
-        broken = _broken(text, fit.bars_a_system)
+        broken = _broken(text, _each(fit.bars_a_system, text))
     if fit.compact and _is_short_at_the_end(broken):
         engraver.setOptions({"minLastJustification": SHORT_END})
     engraver.setOptions({"breaks": "encoded" if "<sb/>" in broken else "none"})
@@ -170,17 +170,23 @@ def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
     total, systems = sum(counts), len(counts)
     if systems < 2 or total > MOST_BALANCED:
         return None
-    most = -(-total // systems)
-    if max(counts) == most or most > min(counts[:-1]):
+    least, more = divmod(total, systems)
+    even = [least + 1] * more + [least] * (systems - more)
+    if list(counts) == even or even[0] > min(counts[:-1]):
         return None
-    return _broken(text, most)
+    return _broken(text, set(accumulate(even)))
 
 
-def _broken(text: str, bars: int) -> str:
-    """MEI in which a new system begins after every so many bars."""
+def _broken(text: str, ends: Container[int]) -> str:
+    """MEI in which a new system begins after the bars with these numbers."""
     head, *measures = text.split("<measure ")
-    return head + "".join(("<sb/>" if index and index % bars == 0 else "") + f"<measure {measure}"
+    return head + "".join(("<sb/>" if index in ends else "") + f"<measure {measure}"
                           for index, measure in enumerate(measures))
+
+
+def _each(bars: int, text: str) -> range:
+    """The numbers of the bars after which systems of so many bars end."""
+    return range(bars, text.count("<measure "), bars)
 
 
 def _is_short_at_the_end(broken: str) -> bool:

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from math import inf
 
 A_PAGE, UNFILLED, LAST = 3.0, 100.0, 0.35   # costs of a page, of its unfilled share squared, of that on the last page
-IN_A_DRILL, LONE_SYSTEM, SUB_HEADING = 6.0, 6.0, 8.0
+FULL, SHORT = 0.88, 150.0                   # of a page that counts as full; cost of what the others lack to that
+IN_A_DRILL, LONE_SYSTEM, SUB_HEADING = 6.0, 8.0, 8.0
 SLACK_MM = 0.6                              # for what typesetting rounds
 _FLOWING_MM = 12.0                          # what a page may lose where a flowing row breaks by itself
 
@@ -20,13 +21,15 @@ _FLOWING_MM = 12.0                          # what a page may lose where a flowi
 class Row:
     """What stays together: its height, the least and most gap before it (not at the top of a page).
 
-    `glued` keeps it on the page of the row before. `drill` is the number of the drill whose system it is, 0 for none.
-    `opens_badly`: it should not begin a page. A row that `flows` may break by itself.
+    `elastic` is how much higher it may be set itself, a table or a chart with more room in its rows. `glued` keeps it
+    on the page of the row before. `drill` is the number of the drill whose system it is, 0 for none. `opens_badly`: it
+    should not begin a page. A row that `flows` may break by itself.
     """
 
     height: float
     least: float = 0.0
     most: float = 0.0
+    elastic: float = 0.0
     glued: bool = False
     drill: int = 0
     opens_badly: bool = False
@@ -36,11 +39,15 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class PlannedPage:
-    """Rows `first` to before `end`, and the gap before each in mm; `reach` is the share of the height they fill."""
+    """Rows `first` to before `end`, the gap before each and how much higher each is set, in mm.
+
+    `reach` is the share of the page's height that they fill.
+    """
 
     first: int
     end: int
     gaps: tuple[float, ...]
+    grown: tuple[float, ...]
     reach: float
 
 
@@ -71,7 +78,7 @@ def _extent(rows: Sequence[Row], first: int, end: int) -> tuple[float, float]:
     """(least, most) height of rows on one page."""
     heights = sum(row.height for row in rows[first:end])
     return (heights + sum(row.least for row in rows[first + 1:end]),
-            heights + sum(row.most for row in rows[first + 1:end]))
+            heights + sum(row.most for row in rows[first + 1:end]) + sum(row.elastic for row in rows[first:end]))
 
 
 def _room(rows: Sequence[Row], first: int, end: int, height: float) -> float:
@@ -87,7 +94,8 @@ def _cost(rows: Sequence[Row], first: int, end: int, height: float) -> float:
     least, most = _extent(rows, first, end)
     sheets = max(1, -int(-least // height))
     reach = min(1.0, most / (sheets * height))
-    unfilled = UNFILLED * (1 - reach) ** 2 * (LAST if end == len(rows) else 1.0)
+    unfilled = UNFILLED * (1 - reach) ** 2
+    unfilled = unfilled * LAST if end == len(rows) else unfilled + SHORT * max(0.0, FULL - reach)
     return A_PAGE * sheets + unfilled + _break_cost(rows, first, height) + _alone(rows, first, end)
 
 
@@ -131,13 +139,18 @@ def _pages(rows: Sequence[Row], began: Sequence[int], height: float) -> list[Pla
     for number, (first, end) in enumerate(spans):
         share = widened[number] if number < len(spans) - 1 else min(widened[number], max(usual, 0.3))
         gaps = (0.0, *(row.least + share * (row.most - row.least) for row in rows[first + 1:end]))
-        filled = sum(row.height for row in rows[first:end]) + sum(gaps)
-        found.append(PlannedPage(first, end, tuple(round(gap, 2) for gap in gaps), min(1.0, filled / height)))
+        grown = tuple(share * row.elastic for row in rows[first:end])
+        filled = sum(row.height for row in rows[first:end]) + sum(gaps) + sum(grown)
+        found.append(PlannedPage(first, end, _rounded(gaps), _rounded(grown), min(1.0, filled / height)))
     return found
 
 
+def _rounded(lengths: Sequence[float]) -> tuple[float, ...]:
+    return tuple(round(one, 2) for one in lengths)
+
+
 def _share(rows: Sequence[Row], first: int, end: int, height: float) -> float:
-    """How far the gaps of a page are widened, 0 to 1."""
+    """How far the gaps of a page are widened and its rows grown, 0 to 1."""
     least, most = _extent(rows, first, end)
     if most <= least or least > height:
         return 0.0

@@ -108,8 +108,8 @@ class _Sheet:
         rows = [row for number, (label, blocks) in enumerate(prepared)
                 for row in labelled(laid_out(blocks, self.look, heights, self.paper.text_mm), label,
                                     is_first=number == 0)]
-        pages = [{"rows": [rows[index].content(gap) for index, gap in
-                           zip(range(page.first, page.end), page.gaps, strict=True)]}
+        pages = [{"rows": [rows[index].content(gap, grown, self.look) for index, gap, grown in
+                           zip(range(page.first, page.end), page.gaps, page.grown, strict=True)]}
                  for page in planned([row.row for row in rows], self.paper.text_mm)]
         return self._set({"cover": shown["cover"], "pages": pages}, faces)
 

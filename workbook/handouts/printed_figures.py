@@ -10,9 +10,10 @@ from typing import Any
 from theorylib.changes.charts import Chart
 from theorylib.playing.lines import Line
 
-from ..draw.chart import chart_picture, heading_words
+from ..draw.chart import ROW, WIDTH, chart_picture, heading_words, lines_of
 from ..draw.neck_svg import MM_A_UNIT as NECK_MM
 from ..draw.neck_svg import legend_picture
+from ..draw.pictures import Picture
 from ..draw.print_score import printed_systems
 from ..draw.score import about
 from ..draw.screen import staves_in
@@ -58,9 +59,22 @@ def _score(block: Block, look: Look) -> Block:
 
 def _chart(block: Block, look: Look) -> Block:
     chart = block["chart"] if isinstance(block["chart"], Chart) else Chart.parse(block["chart"])
-    drawn = chart_picture(chart, large_print=not look.columns, heading=False, size=look.symbol)
+    drawn = _drawn(chart, look, 0.0)
     parts = list(_parts(drawn.svg, list(drawn.cuts), drawn.alt, TEXT_MM))
+    if len(parts) == 1:
+        parts[0] |= {"chart": str(chart), "lines": lines_of(chart, large_print=not look.columns)}
     return {**_head(block, "", heading_words(chart)), "kind": "chart", "parts": parts}
+
+
+def _drawn(chart: Chart, look: Look, more_mm: float) -> Picture:
+    return chart_picture(chart, large_print=not look.columns, heading=False, size=look.symbol,
+                         row=ROW + more_mm * WIDTH / TEXT_MM)
+
+
+def taller_chart(part: Block, more_mm: float, look: Look) -> Block:
+    """A chart's one part drawn anew, so much higher, shared among its lines of bars."""
+    svg = _drawn(Chart.parse(part["chart"]), look, more_mm / part["lines"]).svg
+    return {**part, "data": svg, "h": _height(svg, part["w"])}
 
 
 def _neck(block: Block, look: Look) -> Block:

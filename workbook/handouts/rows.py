@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from .air import most_air, with_air
 from .inlines import plain_text
 from .look import BETWEEN_MM, HALF_MM, TEXT_MM, Look
 from .page_plan import Row
@@ -44,9 +45,10 @@ class Laid:
     row: Row
     label: str = ""
 
-    def content(self, gap: float) -> dict[str, Any]:
-        """As the template takes it."""
-        cols = [{"w": column.width, "c": list(column.blocks)} for column in self.columns]
+    def content(self, gap: float, grown: float, look: Look) -> dict[str, Any]:
+        """As the template takes it, set so much higher (mm) than it must be."""
+        cols = [{"w": column.width, "c": [with_air(block, grown, look) for block in column.blocks]}
+                for column in self.columns]
         return {"cols": cols, "gap": gap, "flows": self.row.flows, "label": self.label}
 
 
@@ -145,8 +147,9 @@ class _Rows:
         height = max(self.height_of(column.blocks, column.width) for column in columns)
         least, most = GAPS[kind]
         tight, wide = (1.0, 1.0) if self.look.columns else (1.3, 1.9)
-        row = Row(height, least * tight, most * wide, glued=self.glue, drill=drill, opens_badly=kind == "sub",
-                  flows=flows, new_page=self.new_page and bool(self.found))
+        row = Row(height, least * tight, most * wide, most_air(block for column in columns for block in column.blocks),
+                  glued=self.glue, drill=drill, opens_badly=kind == "sub", flows=flows,
+                  new_page=self.new_page and bool(self.found))
         self.found.append(Laid(tuple(columns), kind, row))
         self.glue = self.new_page = False
 
@@ -167,7 +170,8 @@ class _Rows:
             return False
         self.add([Column(HALF_MM, tuple(one)), Column(HALF_MM, tuple(lead))], "section")
         rest = list(two[len(lead):])
-        self.glue = bool(rest) and rest[0]["t"] in ("figure", "table")
+        leads = bool(rest) and rest[0]["t"] in ("figure", "table")
+        self.glue = leads and self.height_of(lead[1:], HALF_MM) <= _LEAD_MM
         self.body(rest)
         return True
 
