@@ -137,6 +137,7 @@ def test_kinds_as_teachers_name_them(symbol: str, grip: str, kind: str) -> None:
     ("C", "x32010", (3, 2, 0, 1, 0)), ("G", "320003", (3, 2, 0, 0, 0, 4)), ("D", "xx0232", (0, 1, 3, 2)),
     ("F", "133211", (1, 3, 4, 2, 1, 1)), ("Am", "x02210", (0, 2, 3, 1, 0)), ("B7", "x21202", (2, 1, 3, 0, 4)),
     ("Bm", "x24432", (1, 3, 4, 2, 1)), ("C9", "x32333", (2, 1, 3, 3, 3)),
+    ("Gm7", "3x33xx", (2, 3, 4)), ("Gm7", "3x333x", (2, 3, 3, 3)), ("C7", "x323xx", (2, 1, 3)),
     ("Em", "022000", (0, 2, 3, 0, 0, 0)), ("A7", "x02020", (0, 2, 0, 3, 0)),
 ])
 def test_fingers_as_schools_print_them(symbol: str, frets: str, fingers: tuple[int, ...]) -> None:
@@ -180,10 +181,12 @@ def test_refusals(call, words: str) -> None:
 
 @pytest.mark.parametrize(("changes", "level", "expected"), [
     ("Am F C G", "beginner", "x02210 xx3211 x32010 320003"), ("A7 D7 A7 E7", "beginner", "x02020 xx0212 x02020 020100"),
+    ("Gm7 C9", "beginner", "3x33xx x3233x"), ("Fm7 Bbm7 Db7 C7", "beginner", "1x11xx x1x12x x434xx x323xx"),
+    ("Cm Gm Bm F#m", "beginner", "xxx543 xx5333 xxx432 xx4222"), ("Dm11 D7b9", "beginner", "xx0011 xx0212"),
     ("Gm7 C9", "intermediate", "353333 x32333"), ("Gm7 C9", "advanced", "3x333x x3233x"),
 ])
 def test_changes_by_level(changes: str, level: str, expected: str) -> None:
-    """Common practice, no source: open chords, then barres, then four voices that stay where the hand is."""
+    """Common practice, no source: open chords and small grips near the nut, then barres, then four voices that stay."""
     assert [str(led.grip) for led in led_grips(changes.split(), level=level)] == expected.split()
 
 
@@ -228,6 +231,19 @@ def test_a_beginner_hears_the_chord_s_own_bass(tuning: str) -> None:
         lowest = min(sounded(led.grip, tuning) if tuning in OPEN_MIDI else led.grip.midis) % 12
         chord = led.grip.chord
         assert lowest == (chord.bass or chord.root).pitch_class, f"{symbol} {led.grip}"
+
+
+def test_no_barre_lies_over_a_damped_string() -> None:
+    """It would sound it."""
+    for symbol in ("Gm7", "Dm11", "F7", "C9", "Bbm7", "F#7#9", "Am7b5"):
+        for grip in grips(symbol):
+            if grip.barre:
+                across = set(range(grip.barre.thinnest, grip.barre.thickest + 1))
+                assert across <= {place.string for place in grip.places}, f"{symbol} {grip}"
+            at_one_fret = len({place.fret for place in grip.places}) == 1 and grip.places[0].fret > 0
+            side_by_side = grip.places[0].string - grip.places[-1].string + 1 == len(grip.places)
+            if at_one_fret and side_by_side and len(grip.places) > 4:
+                assert grip.barre, f"{symbol} {grip}"
 
 
 def test_the_strings_of_a_power_chord_lie_side_by_side() -> None:

@@ -43,7 +43,7 @@ def fingered(frets: Frets) -> Fingered | None:
     pressed = sorted((fret, index) for index, fret in enumerate(frets) if fret)
     if not pressed:
         return Fingered((0,) * len(frets), None, 0.0)
-    ways = [_one_each(frets, pressed), _with_barre(frets, pressed)]
+    ways = [_one_each(frets, pressed), _with_barre(frets, pressed), _over_a_damped_string(frets, pressed)]
     found = [way for way in ways if way is not None]
     return min(
         found, key=lambda way: way.beside + (_BARRE_EFFORT if way.barre else 0), default=None
@@ -53,6 +53,19 @@ def fingered(frets: Frets) -> Fingered | None:
 def _one_each(frets: Frets, pressed: list[tuple[int, int]]) -> Fingered | None:
     """A finger for each pressed string."""
     return _assigned(frets, pressed, (1, 2, 3, 4), _base(frets))
+
+
+def _over_a_damped_string(frets: Frets, pressed: list[tuple[int, int]]) -> Fingered | None:
+    """The bass with the 2nd finger, which damps the next string; what lies beyond it at the same fret with the others:
+    one finger each for two strings, the 3rd laid flat for more."""
+    bass, *others = sorted(pressed, key=lambda one: one[1])
+    one_fret = {fret for fret, _ in others}
+    is_so = len(others) > 1 and one_fret == {bass[0]} and frets[bass[1] + 1] is None
+    if not is_so or 0 in frets:
+        return None
+    two = len(others) == 2
+    held = {bass[1]: 2} | {index: 3 + (number if two else 0) for number, (_, index) in enumerate(others)}
+    return Fingered(tuple(held.get(index, 0) for index in range(len(frets))), None, 1.0)
 
 
 def _with_barre(frets: Frets, pressed: list[tuple[int, int]]) -> Fingered | None:
@@ -77,7 +90,7 @@ def barre_ends(frets: Frets) -> tuple[int, int] | None:
     at_low = [index for index, fret in enumerate(frets) if fret == low]
     first, last = at_low[0], at_low[-1]
     crossed = frets[first : last + 1]
-    lies = first < last and 0 not in crossed and crossed.count(None) <= 1
+    lies = first < last and 0 not in crossed and None not in crossed  # it would sound a string that is damped
     return (first, last) if lies else None
 
 
@@ -131,6 +144,7 @@ def _last_one_flat(frets: Frets, units: list[list[tuple[int, int]]]) -> list[lis
     flat: list[tuple[int, int]] = []
     while played and frets[played[-1]] == high and (not flat or flat[0][1] == played[-1] + 1):
         flat.insert(0, (high, played.pop()))
-    if len(flat) < 2:
+    whole_hand = len(flat) == len(units)  # one fret alone is the index laid across: a barre
+    if len(flat) < 2 or whole_hand:
         return units
     return [unit for unit in units if unit[0] not in flat] + [flat]

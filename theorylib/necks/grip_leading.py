@@ -24,7 +24,7 @@ _KEPT = 2.0  # points saved by each finger that stays where it is
 _NEEDLESS = 30.0  # points for another grip of a chord that stays
 # What a level learns at the moment: points against a kind of grip.
 _NOT_YET = {
-    "beginner": {"movable": 6.0, "barre": 6.0, "shell": 4.0, "drop 2": 8.0, "drop 3": 8.0},
+    "beginner": {"movable": 6.0, "barre": 6.0, "drop 2": 8.0, "drop 3": 8.0},
     "intermediate": {"open": 3.0, "triad": 4.0, "drop 2": 3.0, "drop 3": 3.0},
     "advanced": {
         "open": 10.0,
@@ -37,6 +37,10 @@ _NOT_YET = {
         "drop 3": -6.0,
     },
 }
+# Points for each fret of the hand above the third: beginners learn near the nut, where they find their way.
+_FROM_THE_NUT = {"beginner": 2.5, "intermediate": 0.0, "advanced": 0.0}
+_NEAR_THE_NUT = 3
+_HIGHEST = {"beginner": 8}  # fret of the hand above which a simpler chord near the nut is learnt first
 # How much a grip's own effort counts beside the way.
 _EASE = {"beginner": 3.0, "intermediate": 0.7, "advanced": 0.4}
 
@@ -101,11 +105,12 @@ _Step = list[list[float]]  # points for going to each grip of a chord (first ind
 
 def _offered(chord: Chord, tuning: Tuning, level: str, near: int | None) -> list[_Ranked]:
     """The grips of a chord, or of the simplest chord that stands for it, with what each costs by itself."""
-    for simpler in _simpler(chord):
-        found = grips(simpler, tuning, level)
-        if found:
-            ranked = [(_own(grip, level, near), grip) for grip in found]
-            return sorted(ranked, key=lambda row: row[0])[:MOST_GRIPS]
+    for highest in (_HIGHEST.get(level, tuning.last_fret), tuning.last_fret):
+        for simpler in _simpler(chord):
+            found = [grip for grip in grips(simpler, tuning, level) if grip.hand <= highest]
+            if found:
+                ranked = [(_own(grip, level, near), grip) for grip in found]
+                return sorted(ranked, key=lambda row: row[0])[:MOST_GRIPS]
     raise NeckError(
         f"no grip of {chord} on this neck",
         value=str(chord),
@@ -132,7 +137,8 @@ def _simpler(chord: Chord) -> Iterator[Chord]:
 def _own(grip: ChordGrip, level: str, near: int | None) -> float:
     """Points for a grip by itself."""
     away = 0.0 if near is None else _HAND * abs(grip.hand - near)
-    return _EASE[level] * grip.effort + _NOT_YET[level].get(grip.kind, 0.0) + away
+    up_the_neck = _FROM_THE_NUT[level] * max(0, grip.hand - _NEAR_THE_NUT)
+    return _EASE[level] * grip.effort + _NOT_YET[level].get(grip.kind, 0.0) + away + up_the_neck
 
 
 def _steps(wanted: Sequence[Chord], offered: Mapping[Chord, Sequence[_Ranked]]) -> list[_Step]:

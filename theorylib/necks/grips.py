@@ -25,6 +25,7 @@ from .tunings import STANDARD, Tuning, as_tuning
 
 # level: frets from the lowest pressed to the highest, and their distance in mm (common practice, no source).
 _CLEAR_MIDI = 52  # E3: below it, close voices blur
+_LOW_MIDI = 48  # C3: below it, a 3rd over the bass blurs too
 _PICKED = 4  # voices that are picked with the fingers; more are strummed
 _STRUCTURES = ("triad", "shell", "drop 2", "drop 3", "quartal", "rootless")
 _LITTLE_BARRE = 3  # where a barre begins that is learnt before the whole one
@@ -53,6 +54,7 @@ class Effort:
     left_out: float = 2.0  # each tone of the chord that is not there ...
     left_out_fifth: float = 1.0  # ... its perfect 5th
     muddy: float = 5.0  # voices a minor 3rd or less apart, below E3
+    low_third: float = 9.0  # a pressed root with the 3rd right above it, both below C3
     rubs: float = 3.0  # voices a semitone apart
     unison: float = 4.0  # one pitch on two strings
     high_bass: float = 18.0  # the bass of a slash chord, power chord or shell above E3
@@ -273,17 +275,26 @@ def _low_notes(grip: ChordGrip) -> float:
     muddy = sum(low < _CLEAR_MIDI and high - low <= 3 for low, high in pairwise(pitches))
     rubs = sum(high - low == 1 for low, high in pairwise(pitches))
     unison = len(pitches) - len(set(pitches))
+    low_third = pitches[0] + 4 >= pitches[1] and pitches[1] < _LOW_MIDI and not _is_airy(grip)
     rootless = grip.kind == "rootless"
     inverted = not rootless and bass not in ("1", "bass")
     needs_bass = grip.chord.bass is not None or grip.kind in ("power", "shell")
     return (
         EFFORT.muddy * muddy
+        + EFFORT.low_third * low_third
         + EFFORT.rubs * rubs
         + EFFORT.unison * unison
         + EFFORT.rootless * rootless
         + EFFORT.inverted * inverted
         + EFFORT.high_bass * (needs_bass and pitches[0] >= _CLEAR_MIDI)
     )
+
+
+def _is_airy(grip: ChordGrip) -> bool:
+    """Whether an open string rings in the low 3rd of a full grip, or half of all strings are open: what everybody
+    learns so, however low."""
+    frets = [place.fret for place in grip.places]
+    return (0 in frets[:2] and len(frets) > _PICKED) or 2 * frets.count(0) >= len(frets)
 
 
 def _thin(grip: ChordGrip) -> float:
@@ -319,14 +330,22 @@ def _fits(grip: ChordGrip, tuning: Tuning, level: str) -> bool:
 
 
 def _is_easy(grip: ChordGrip) -> bool:
-    """Whether a beginner can hold it and hears the chord's own bass: no whole barre, four fingers near the nut only."""
+    """Whether a beginner can hold it and hears the chord's own bass.
+
+    No whole barre, no finger but the index laid flat, four fingers near the nut only; a string is damped in a grip of
+    few voices only, where the finger in the bass does it.
+    """
     bass = min(zip(grip.midis, grip.places, strict=True))[1].degree
     whole_barre = grip.barre is not None and grip.barre.thickest > _LITTLE_BARRE
+    pressing = [place.finger for place in grip.places if place.finger > 1]
+    laid_flat = len(pressing) > len(set(pressing))
     damped = grip.places[0].string - grip.places[-1].string >= len(grip.places)
+    has_open = any(place.fret == 0 for place in grip.places)
     fingers = len({place.finger for place in grip.places} - {0})
     strained = fingers > 3 and grip.hand > 2
     own_bass = bass in ("1", "bass")
-    return own_bass and not whole_barre and not damped and not strained and not _sticks_out(grip)
+    too_much = whole_barre or laid_flat or strained or (damped and has_open)
+    return own_bass and not too_much and not _sticks_out(grip)
 
 
 def _sticks_out(grip: ChordGrip) -> int:
