@@ -296,7 +296,7 @@ def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuni
     Its score shows the strokes, `score(slashes=False)` every string.
 
     >>> rhythm_part("| Am7 | D9 |", "beginner")
-    Rhythm part, straight 8 over 2 chords, 40 notes
+    Rhythm part, straight 8 over 2 chords, 36 notes
     """
     return Drill(strummed(as_chart(chart), level, tuning=tuning, near=near, passes=passes))
 

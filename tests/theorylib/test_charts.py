@@ -68,6 +68,13 @@ def test_the_playing_order(text, order):
     ("meter: 3/4\n| A / B | C |", [("A", 0, 2), ("B", 2, 1), ("C", 3, 3)]),
     ("meter: 6/8\n| A / | B C |", [("A", 0, 3), ("B", 3, Fraction(3, 2)), ("C", Fraction(9, 2), Fraction(3, 2))]),
     ("meter: 5/4\n| A / / B / |", [("A", 0, 3), ("B", 3, 2)]),
+    ("meter: 5/4\n| A B |", [("A", 0, 3), ("B", 3, 2)]),
+    ("meter: 5/4\n| A B C |", [("A", 0, 2), ("B", 2, 2), ("C", 4, 1)]),
+    ("meter: 3/4\n| A B |", [("A", 0, 2), ("B", 2, 1)]),
+    ("meter: 7/8\n| A B |", [("A", 0, 2), ("B", 2, Fraction(3, 2))]),
+    ("meter: 7/8 (3+2+2)\n| A B |", [("A", 0, Fraction(3, 2)), ("B", Fraction(3, 2), 2)]),
+    ("meter: 7/8\n| A B C |", [("A", 0, 1), ("B", 1, 1), ("C", 2, Fraction(3, 2))]),
+    ("meter: 12/8\n| A B |", [("A", 0, 3), ("B", 3, 3)]),
     ("meter: 7/8\n| A | % |", [("A", 0, Fraction(7, 2)), ("A", Fraction(7, 2), Fraction(7, 2))]),
 ])
 def test_onsets_and_durations_in_quarter_notes(text, expected):

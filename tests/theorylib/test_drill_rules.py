@@ -207,6 +207,20 @@ def test_tapping_keeps_hands_apart_and_pairs_narrow():
     assert not any(one.string != two.string and two.marked("hammer") for one, two in pairwise(line.notes))
 
 
+# meter: the lengths that a motif has of itself, and those of a call; rests are left out (typed by hand).
+OWN_RHYTHMS = {"4/4": ("1 1/2 1/2 1", "1 1/2 1/2 1"), "3/4": ("1 1/2 1/2", "1 1/2 1/2 1"),
+               "6/8": ("3/2 1 1/2", "3/2 1 1/2"), "5/4": ("1 1/2 1/2 1 1", "1 1/2 1/2 1 1"),
+               "7/8": ("1 1/2 1/2", "1 1/2 1/2 3/2"), "12/8": ("3/2 1 1/2 3/2", "3/2 1 1/2 3/2")}
+
+
+@pytest.mark.parametrize("meter", OWN_RHYTHMS)
+def test_a_motif_has_a_rhythm_of_its_own_in_every_meter(meter):
+    chart = Chart.parse("| Am7 | D7 | Am7 | D7 |", meter=meter)
+    for make, lengths in zip((motif, call_and_answer), OWN_RHYTHMS[meter], strict=True):
+        first = [note.duration_beats for note in make(chart).notes if note.onset_beats < chart.bar_beats]
+        assert first == [Fraction(length) for length in lengths.split()]
+
+
 def test_rests_and_answers():
     line = play_and_rest(continuous_arpeggio(CHANGES), 1, 1)
     assert {note.onset_beats // 4 for note in line.notes} == {0, 2}

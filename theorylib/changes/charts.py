@@ -6,7 +6,7 @@ Header lines first, each `word: value` (title, key, meter, tempo, feel), then ba
 
     key: B minor
     [A] |: Bm7 | E9 :| x3
-    [B] | Gmaj7 / F#7 / | % |1. Bm7 :|2. C#m7b5 F#7 ||   # two chords a bar share it evenly
+    [B] | Gmaj7 / F#7 / | % |1. Bm7 :|2. C#m7b5 F#7 ||   # two chords share a bar
 
 `/` holds the chord for one more pulse (then every pulse of the bar is written), `%` repeats the bar before,
 `|: :|` repeats twice or as often as `x3` says, `1.` and `2.` after a bar line are endings, `[A]` names a section (so
@@ -272,13 +272,11 @@ def _events(bars: tuple[Bar, ...], order: tuple[int, ...], meter: Meter) -> Iter
         section = _name_at(bars, labels[written])
         cells = bars[played[written]].cells
         onset = number * meter.bar_beats
-        part = meter.bar_beats / len(cells)
-        lengths = [part]
+        lengths: list[Fraction] = []
         chords: list[Chord] = []
-        for cell in cells:
+        for cell, part in zip(cells, meter.shared(len(cells)), strict=True):
             if isinstance(cell, Chord):
-                if chords:
-                    lengths.append(part)
+                lengths.append(part)
                 chords.append(cell)
             else:
                 lengths[-1] += part

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, combinations, pairwise
 
 from ..errors import ChartError, as_text, closest
 from ..limits import METER_BEATS, METER_UNITS, whole
@@ -133,6 +133,24 @@ class Meter:
     def uneven(self) -> bool:
         """True where the felt beats differ in length: 5/8, 7/8, 11/8."""
         return len(set(self.felt_beats)) > 1
+
+    def shared(self, count: int) -> tuple[Fraction, ...]:
+        """How long each of `count` chords of a bar lasts, in quarter notes: as long as the others where that can be.
+
+        In a bar with an odd number of felt beats each chord begins on one of them, as evenly as that goes, and of two
+        ways as even the longer comes first: 3 + 2 in 5/4, 2 + 1 in 3/4, 4 + 3 eighths in 7/8 (common practice, no
+        source).
+
+        >>> [str(part) for part in Meter(5, 4).shared(2)], [str(part) for part in Meter(7, 8, (3, 2, 2)).shared(2)]
+        (['3', '2'], ['3/2', '2'])
+        """
+        beats = self.felt_beats
+        if len(beats) % 2 == 0 or not 1 < count <= len(beats):
+            return (self.bar_beats / count,) * count
+        inside = range(1, len(beats))
+        ways = ((0, *cuts, len(beats)) for cuts in combinations(inside, count - 1))
+        lengths = [tuple(sum(beats[one:two], Fraction(0)) for one, two in pairwise(way)) for way in ways]
+        return min(lengths, key=lambda way: (max(way) - min(way), [-part for part in way]))
 
     def _usual_turn(self) -> tuple[int, ...]:
         """Twos with a three at the end, for an odd bar of short notes that no threes fill; empty for others.

@@ -233,13 +233,17 @@ def _tuplet(pieces: list[_Piece], start: Fraction, parts: int) -> Iterator[Writt
 
 
 def _beamed(written: Iterator[Written], bar: Fraction, meter: Meter) -> Iterator[Written]:
-    """Number the beams: one for each beat, or for two beats of plain eighths (four in all, so never in 2/2)."""
+    """Number the beams: one for each beat, or for two beats of plain eighths (four in all, so never in 2/2).
+
+    A bar of 3/8 is counted in one: it has one beam.
+    """
     items = list(written)
+    in_one = meter.beats == 3 and meter.unit >= 8
     pulse = meter.pulse_beats
     group: dict[int, int] = {}
     for index, item in enumerate(items):
         if not item.is_rest and item.value >= 8:
-            group[index] = _beat_number(item.onset_beats - bar, meter)
+            group[index] = 0 if in_one else _beat_number(item.onset_beats - bar, meter)
     if not meter.compound and not meter.uneven and meter.beats % 2 == 0 and pulse <= 1:
         for pair in range(0, meter.pulses, 2):
             inside = [item for item in items if pair <= (item.onset_beats - bar) / pulse < pair + 2]

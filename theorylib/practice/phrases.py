@@ -6,16 +6,20 @@ tones ("0 1 1 -1"). Rules are common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ..changes.charts import Chart, as_chart
+from ..changes.meters import Meter
 from ..errors import DrillError, VampError, as_text
 from ..limits import BARS, PASSES, exact
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note, as_line
 from .drills import Pool, Reach, counted, nearest, note_of, titled
 
+# What each beat of a bar does in turn: a note as long as the beat, the beat in two notes, or a rest.
+_MOTIF, _CALL = ("long", "parted", "rest", "long"), ("long", "parted", "long", "rest")
 HOME_DEGREES = ("1", "3", "b3")  # where an answer comes to rest (common practice, no source)
 
 
@@ -46,7 +50,7 @@ def play_and_rest(line: Line | str, play_bars: int = 2, rest_bars: int = 2) -> L
 
 def motif(
     chart: Chart | str,
-    rhythm: str = "1 1/2 1/2 -1 1",
+    rhythm: str | None = None,
     contour: str = "0 1 1 -1",
     position: int | None = 5,
     *,
@@ -55,13 +59,15 @@ def motif(
 ) -> Line:
     """One rhythm in every bar, its notes adapted to each chord: the contour counts steps between chord tones.
 
-    Purpose: to say the same thing over every chord. Each bar begins on the chord tone nearest to the first note of the
+    Purpose: to say the same thing over every chord. Without a rhythm the bar's own beats make one: “1 1/2 1/2 -1 1” in
+    4/4. Each bar begins on the chord tone nearest to the first note of the
     bar before; at the edge of the reach the contour turns.
 
     >>> [str(note.duration_beats) for note in motif("| Am7 | D9 |").notes]
     ['1', '1/2', '1/2', '1', '1', '1/2', '1/2', '1']
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
+    rhythm = rhythm if rhythm is not None else beat_rhythm(chart.meter, _MOTIF)
     lengths, steps = read_rhythm(rhythm, chart.bar_beats), read_contour(contour)
     saying = _Saying(chart, Reach.of(tuning, position), tuple(lengths), tuple(steps))
     counted(passes, PASSES, "number of passes")
@@ -78,7 +84,7 @@ def motif(
 
 def call_and_answer(
     chart: Chart | str,
-    rhythm: str = "1 1/2 1/2 1 -1",
+    rhythm: str | None = None,
     contour: str = "0 1 1 -1",
     position: int | None = 5,
     *,
@@ -93,8 +99,9 @@ def call_and_answer(
     >>> [str(note.duration_beats) for note in call_and_answer("| Am7 | D9 |").notes]
     ['1', '1/2', '1/2', '1', '1', '1/2', '1/2', '1']
     """
+    chart = as_chart(chart)
+    rhythm = rhythm if rhythm is not None else beat_rhythm(chart.meter, _CALL)
     line = motif(chart, rhythm, contour, position, tuning=tuning, passes=passes)
-    chart = line.chart
     turned_over = [-step for step in read_contour(contour)]
     lengths = read_rhythm(rhythm, chart.bar_beats)
     answer = _Saying(chart, Reach.of(line.tuning, position), tuple(lengths), tuple(turned_over))
@@ -112,6 +119,21 @@ def call_and_answer(
             bars[bar][-1] = answer.home(bars[bar][-1], bar)
     notes = tuple(note for bar in sorted(bars) for note in bars[bar])
     return replace(line, notes=notes, title=line.title.replace("Motif", "Call and answer"))
+
+
+def beat_rhythm(meter: Meter, does: Sequence[str]) -> str:
+    """A rhythm in a meter's own beats: what each does in turn, "long", "parted" or "rest" (a dotted beat 2 to 1).
+
+    >>> beat_rhythm(Meter(7, 8), ("long", "parted", "rest", "long"))
+    '1 1/2 1/2 -3/2'
+    """
+    words: list[str] = []
+    for number, beat in enumerate(meter.felt_beats):
+        do = does[number % len(does)]
+        # An even share of a dotted beat would be dotted again.
+        parts = (beat * Fraction(2, 3), beat / 3) if beat.numerator % 3 == 0 else (beat / 2, beat / 2)
+        words += {"long": [f"{beat}"], "parted": [f"{part}" for part in parts], "rest": [f"-{beat}"]}[do]
+    return " ".join(words)
 
 
 def read_rhythm(text: str, bar_beats: Fraction) -> list[Fraction]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import accumulate
 
 from theorylib.changes.bars import Bar, only_changes
 from theorylib.changes.charts import Chart
@@ -114,9 +115,9 @@ def _symbols(score: Score, part: int, placed: Sequence[Placed], ledger: Ledger) 
 
 
 def _cells(here: dict[Fraction, Chord], meter: Meter, label: str, ledger: Ledger) -> tuple[Chord | str, ...]:
-    """The cells of a bar: its chords evenly or on its pulses; one between two pulses counts for the pulse before it."""
+    """The cells of a bar: its chords as they share it or on its pulses; one between two counts for the pulse before."""
     onsets = sorted(here)
-    if all(onset == index * meter.bar_beats / len(onsets) for index, onset in enumerate(onsets)):
+    if onsets == list(accumulate(meter.shared(len(onsets))[:-1], initial=Fraction(0))):
         return tuple(here[onset] for onset in onsets)
     cells: list[Chord | str] = ["/"] * meter.pulses
     for onset in onsets:
