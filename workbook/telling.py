@@ -20,7 +20,7 @@ from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.practice.ear import ear_tasks
 from theorylib.practice.ear_text import EarTask, ear_text
 from theorylib.reading.harmony import Harmony
-from theorylib.reading.substitutes import substitutes
+from theorylib.reading.substitutes import substitutes, with_new_notes
 
 from .lesson import prose
 from .lesson.derived import as_harmony, triads_of
@@ -141,9 +141,9 @@ def target_steps(shape: Shape, following: Chord | str, degrees: Iterable[str] | 
 
 def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None, *,
                   scale: Scale | str | None = None, most: int = 6, kinds: str = "triad seventh sixth") -> Words:
-    """A table of the best substitute arpeggios over a chord; `kinds` are the groups of arpeggios to choose from.
+    """A table of the best substitute arpeggios over a chord, each with notes that those before lack.
 
-    `scale` is the chord's own, for a chord that lies outside the key.
+    `kinds` are the groups of arpeggios to choose from; `scale` is the chord's own, for a chord outside the key.
 
     >>> other_colours("G7", "C major", "Cmaj7", most=1)
     | Arpeggio | Its notes become | Comes from | How far out | By half step into the next |
@@ -156,7 +156,7 @@ def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord
     if not is_whole(most, 1, MOST_COLOURS):
         raise ChordError(f"{shown(most)} rows of colours", value=most, expected=f"1 to {MOST_COLOURS}")
     found = [one for one in substitutes(chord, key, next_chord, scale=scale) if GROUPS[one.kind] in groups]
-    return Words(prose.substitute_table(found[:most]))
+    return Words(prose.substitute_table(list(with_new_notes(found))[:most]))
 
 
 def triads_over(read: Harmony | Chart | str) -> Words:

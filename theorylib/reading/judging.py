@@ -152,10 +152,22 @@ class Judge:
             scale = self.holding(mask)[0]
         else:
             scale = self.frame if reach == "inside" else self.home
-        somebody_wrote_it = scale == self.home and self.home != own_home(self.chord)
+        somebody_wrote_it = scale == self.home and self.in_a_key
         spelling = scale if somebody_wrote_it else readable(scale.parent, pitch)
         name = named(spelling, pitch)
         return name.simple() if abs(name.accidental) > 1 else name
+
+    @property
+    def in_a_key(self) -> bool:
+        """Does the chord stand in a key that somebody gave, so that notes are named as that key names them?"""
+        return self.home != own_home(self.chord)
+
+    def spelled(self, pitch: int, otherwise: NoteName) -> NoteName:
+        """A note as the chord's scale names it in a key, or as the home does; else as it is named `otherwise`."""
+        scales = (self.frame, self.home) if self.in_a_key else ()
+        holding = next((scale for scale in scales if scale.mask >> pitch & 1), None)
+        name = otherwise if holding is None else named(holding, pitch)
+        return otherwise if abs(name.accidental) > 1 else name
 
     def _bits(self, degrees: Iterable[str]) -> int:
         return sum({1 << Interval.of_degree(degree).semitones % 12 for degree in degrees})

@@ -121,9 +121,13 @@ def odd(name: NoteName) -> bool:
     return name != name.simple()
 
 
-def source_of(scale: Scale, pitches: Sequence[int]) -> Source:
-    """Where an arpeggio with these pitch classes stands in a scale that holds it."""
-    parent = readable(scale.parent, pitches[0])
+def source_of(scale: Scale, pitches: Sequence[int], in_a_key: bool = False) -> Source:
+    """Where an arpeggio with these pitch classes stands in a scale that holds it.
+
+    In a key a parent keeps the name that it has there, if it is one that people use.
+    """
+    own = scale.parent
+    parent = own if in_a_key and not odd(own.tonic) else readable(own, pitches[0])
     held = [name.pitch_class for name in parent.names]
     start = held.index(pitches[0])
     thirds = [held[(start + 2 * count) % len(held)] for count in range(len(pitches))]

@@ -15,8 +15,8 @@ colour or two. Ties fall to the nearer root and the plainer kind, so that the or
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from ..errors import ChordError
@@ -87,9 +87,13 @@ class Substitute:
 
     @property
     def sources(self) -> tuple[Source, ...]:
-        """Every scale of the chord from which the arpeggio can come, the nearest to the judging scale first."""
-        pitches = [(self._judge.root + step) % 12 for step in self._steps()]
-        return tuple(source_of(scale, pitches) for scale in self._judge.holding(self._mask()))
+        """Every scale of the chord from which the arpeggio can come, the nearest to the judging scale first.
+
+        In a key their parents have the names of that key, so that one lesson does not speak of C sharp and D flat.
+        """
+        judge = self._judge
+        pitches = [(judge.root + step) % 12 for step in self._steps()]
+        return tuple(source_of(scale, pitches, judge.in_a_key) for scale in judge.holding(self._mask()))
 
     @property
     def shared_with_chord(self) -> int:
@@ -101,8 +105,14 @@ class Substitute:
 
     @property
     def resolutions(self) -> tuple[Move, ...]:
-        """The smallest move of each note into the next chord; empty without one."""
-        return () if self._judge.following is None else moves(self.arpeggio, self._judge.following)
+        """The smallest move of each note into the next chord, named as the key names it; empty without one."""
+        judge = self._judge
+        if judge.following is None:
+            return ()
+        return tuple(
+            replace(move, from_name=judge.spelled(move.from_name.pitch_class, move.from_name))
+            for move in moves(self.arpeggio, judge.following)
+        )
 
     @property
     def half_steps(self) -> tuple[Move, ...]:
@@ -169,6 +179,21 @@ def substitutes(
     return found if reach is None else tuple(one for one in found if one.reach == reach)
 
 
+def with_new_notes(found: Iterable[Substitute]) -> Iterator[Substitute]:
+    """The substitutes without those whose notes all lie in one before: Em6 after C#m7b5 is the same four notes.
+
+    >>> first = [one for one in substitutes("C7", "F minor", "Fm7") if one.kind in ("dim7", "dim", "m7b5")][:5]
+    >>> [one.arpeggio.pretty for one in first], [one.arpeggio.pretty for one in with_new_notes(first)]
+    (['E°7', 'E°', 'G°7', 'B♭ø7', 'D♭°7'], ['E°7', 'B♭ø7'])
+    """
+    masks: list[int] = []
+    for one in found:
+        mask = turned_masks()[one.kind][one.step]
+        if all(mask & ~before for before in masks):
+            masks.append(mask)
+            yield one
+
+
 @lru_cache(maxsize=512)
 def _search(
     chord: Chord,
@@ -230,8 +255,11 @@ def candidate_count(chord: Chord | str) -> int:
 
 def _reason(one: Substitute, judge: Judge) -> str:
     found, chord = one.arpeggio, judge.chord
+    assert found.root is not None
+    here = judge.spelled(found.root.pitch_class, found.root)
+    from_here = "" if here == found.root else f", here from {here.pretty},"
     degrees = " ".join(map(pretty_accidentals, one.degrees))
-    says = f"{found.pretty} over {chord.pretty} gives {degrees}" + _where_from(one, judge)
+    says = f"{found.pretty}{from_here} over {chord.pretty} gives {degrees}" + _where_from(one, judge)
     clashes = one.clashes
     if clashes:
         rub = " and ".join(map(pretty_accidentals, clashes))

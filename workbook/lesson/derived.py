@@ -37,7 +37,7 @@ from theorylib.practice.through import guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato
 from theorylib.reading.chordscales import is_altered
 from theorylib.reading.harmony import Harmony, Reading, Span, harmony
-from theorylib.reading.substitutes import Substitute, substitutes
+from theorylib.reading.substitutes import Substitute, substitutes, with_new_notes
 
 from . import prose
 from .chosen import KINDS, PHRASE
@@ -364,7 +364,7 @@ class Colour:
 
 
 def colour_of(read: Harmony | Chart | str) -> Colour:
-    """The chord that asks for colour most, with the best arpeggio on each of three other roots.
+    """The chord that asks for colour most, with the best arpeggio on each of three other roots, all of other notes.
 
     >>> found = colour_of("key: C minor\\n| Cm7 | G7#9 |")
     >>> found.chord.pretty, found.arpeggio.pretty
@@ -373,10 +373,11 @@ def colour_of(read: Harmony | Chart | str) -> Colour:
     read = as_harmony(read)
     index = _colour_wanted(read)
     reading, following = read.chords[index], read.chords[(index + 1) % len(read.chords)].chord
+    fitting = (one for one in substitutes(reading.chord, reading.home, following, scale=reading.scale)
+               if one.step and GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes)
     best: dict[int, Substitute] = {}  # the best on each root but the chord's own
-    for one in substitutes(reading.chord, reading.home, following, scale=reading.scale):
-        if one.step and GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes:
-            best.setdefault(one.step, one)
+    for one in with_new_notes(fitting):
+        best.setdefault(one.step, one)
     after = following if following.root is not None else None
     return Colour(reading.chord, reading.home, reading.scale, after, tuple(best.values())[:3])
 
