@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from theorylib import Chart, harmony
 from workbook.lesson import prose
+from workbook.lesson.chord_words import chord_paragraphs
 
 
 def test_one_home_is_said_with_its_parent() -> None:
@@ -23,12 +24,38 @@ def test_numerals_are_read_in_their_key() -> None:
 
 
 def test_an_altered_dominant_is_explained() -> None:
-    reading = harmony("key: C minor\n| Cm7 | G7#9 |").chords[1]
-    text = prose.chord_paragraph(reading)
-    assert "**G7♯9** takes **G altered** (7th mode of A♭ melodic minor)." in text
+    text = chord_paragraphs(harmony("key: C minor\n| Cm7 | G7#9 |"))[1]
+    assert "**G7♯9** (bar 2) takes **G altered** (7th mode of A♭ melodic minor)." in text
     assert "G (1), B (3), D (5), F (♭7), A♯ (♯9)" in text
     assert "Its D lies outside that scale" in text
     assert "half-whole diminished" in text
+
+
+def test_a_double_accidental_is_said_with_its_place_on_the_neck() -> None:
+    """F double sharp is G, C double sharp is D (equal temperament, ISO 16)."""
+    assert "F♯♯ = G (♯9)" in chord_paragraphs(harmony("key: A minor\n| Am7 | E7#9 |"))[1]
+    assert "C♯♯ = D (7)" in chord_paragraphs(harmony("| A7 | D7 | A7 | % | D7 | D#dim7 | A7 | E7 |"))[2]
+
+
+def test_why_a_note_is_passed_through_is_said_once() -> None:
+    text = " ".join(chord_paragraphs(harmony("key: E major\n| Emaj7 | C#m7 | F#m7 | B13 |")))
+    assert text.count("a half step above a chord tone") == 1
+    assert "Pass through A, a half step above a chord tone, without resting there." in text
+    assert "Pass through A without resting." in text
+
+
+def test_a_power_chord_takes_no_scale_of_its_own() -> None:
+    """D natural minor has A over F5, which is F major's 3rd, and no C sharp over A5, whose 3rd there is C."""
+    found = chord_paragraphs(harmony("key: D minor\n| D5 | F5 | A5 |"))
+    assert found[1] == ("**F5** (bar 2) is F and C and nothing else, so **D natural minor** stays over it. Its 3rd there "
+                        "is A: whoever plays it makes the chord bright.")
+    assert found[2].endswith("Its 3rd there is C: whoever plays it makes the chord dark.")
+
+
+def test_two_names_of_the_same_notes_are_said_to_be_so() -> None:
+    read = harmony("| Em7 | G6 |")
+    assert prose.moves(read.chords[0], read.chords[1].chord) == (
+        "From Em7 to G6 every note stays: they are the same notes, and the bass alone tells which chord it is.")
 
 
 def test_moves_in_words() -> None:

@@ -149,8 +149,8 @@ def _qualities(ear: _Ear) -> Iterator[EarTask]:
     """A chord on a root of the lesson, of one of the kinds that the level tells apart."""
     kinds = list(_QUALITIES[ear.level])
     own = [reading.chord.suffix for reading in ear.readings]
-    if ear.level == LEVELS[0]:
-        kinds += ["5"] * ("5" in own)
+    if ear.level == LEVELS[0] or set(own) == {"5"}:  # over power chords a 3rd is what there is to hear
+        kinds = [*_QUALITIES[LEVELS[0]], *["5"] * ("5" in own)]
     else:
         kinds = list(dict.fromkeys([*[suffix for suffix in own if len(_tones(suffix)) > 3][:3], *kinds]))[:5]
     for suffix in ear.chance.sample(kinds, EACH):
@@ -188,7 +188,7 @@ def _degrees(ear: _Ear) -> Iterator[EarTask]:
             _struck(_heard(ear, chord)) + _struck([midi], AFTER),
             pretty_accidentals(degree),
             tuple(map(pretty_accidentals, offered)),
-            plays=f"{_named(ear, chord)}, then {offered[degree].pretty}",
+            plays=f"{_named(ear, chord)}, then {_plainly(offered[degree])}",
         )
 
 
@@ -254,6 +254,12 @@ def _plain(name: NoteName) -> NoteName:
     return name.simple() if abs(name.accidental) > 1 else name
 
 
+def _plainly(name: NoteName) -> str:
+    """A note with the plain name that it has on the neck beside an odd one: “C♭ (B)”."""
+    plain = name.simple()
+    return name.pretty if name == plain else f"{name.pretty} ({plain.pretty})"
+
+
 # -- sing and find -----------------------------------------------------------------------------------------------------
 def _sung(ear: _Ear) -> Iterator[EarTask]:
     """The root sounds; a degree is sung, then found on the neck."""
@@ -271,7 +277,7 @@ def _sung(ear: _Ear) -> Iterator[EarTask]:
             f"You hear the root, {chord.root.pretty}. Sing the {pretty_accidentals(degree)} above it, then "
             "find it on the neck.",
             _struck([_root_midi(chord)]),
-            f"{offered[degree].pretty}{place}",
+            f"{_plainly(offered[degree])}{place}",
             after=_struck([_root_midi(chord)]) + _struck([midi], Fraction(1)),
         )
 

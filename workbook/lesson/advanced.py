@@ -10,6 +10,7 @@ from theorylib.necks.tunings import Tuning
 from theorylib.practice.through import against_substitute
 
 from . import prose
+from .chord_words import chord_paragraphs
 from .derived import colour_of, triads_of
 from .sections import Maker, Plan, Section
 
@@ -97,7 +98,7 @@ def _leaving(plan: Plan) -> list[prose.Reading]:
 
 
 def _where_the_scale_changes(plan: Plan) -> str:
-    return "\n\n".join(["## Where the scale changes", *prose.chord_paragraphs(plan.read, _leaving(plan))])
+    return "\n\n".join(["## Where the scale changes", *chord_paragraphs(plan.read, _leaving(plan))])
 
 
 LEAVING = Section("chords-words", _where_the_scale_changes, when=lambda plan: bool(_leaving(plan)), levels=ADVANCED)

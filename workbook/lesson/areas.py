@@ -25,6 +25,7 @@ from .derived import as_harmony, colour_of, pentatonic
 from .door import LessonError
 
 BLUES = "blues"
+PENTATONIC_NOTES = 5
 MOST_ARPEGGIOS = 3  # beside the blues scale: what a page of the handout holds
 
 
@@ -65,7 +66,7 @@ def areas_of(read: Harmony, kind: str, level: str, position: int, tuning: Tuning
         return (first, *_arpeggios(read, position, MOST_ARPEGGIOS))
     if level != LEVELS[-1]:
         nested = nested[:-1]  # the scale over the chord stands among the chord scales already
-    shown = [layer for layer in nested if _says_more(layer, nested) and set(layer.degrees) != set(degrees_of(scale))]
+    shown = [layer for layer in nested if _says_more(layer, nested) and not _holds_little_else(layer, scale)]
     return (first, *(_nested(layer, reading.chord, position) for layer in shown))
 
 
@@ -84,8 +85,17 @@ def _says_more(layer: Layer, every: tuple[Layer, ...]) -> bool:
     return not before or set(before[-1].degrees) != set(layer.degrees)
 
 
+def _holds_little_else(layer: Layer, scale: Scale) -> bool:
+    """The pentatonic of the home, which stands there already, with a 7th of the chord at most."""
+    return "pentatonic" in layer.name and set(degrees_of(scale)) <= set(layer.degrees)
+
+
 def _nested(layer: Layer, chord: Chord, position: int) -> Area:
     name = prose.pretty_words(layer.name)
+    if "pentatonic" in layer.name and len(layer.degrees) > PENTATONIC_NOTES:
+        name = f"{name} with the chord's own notes"
+    if layer.name == "triad" and len(layer.degrees) == 2:
+        name = "root and 5th"
     return Area(Shape(layer.places, (), (), ()), chord, f"{name} over {chord.pretty}, position {position}")
 
 

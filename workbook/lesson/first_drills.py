@@ -30,10 +30,12 @@ def _tones(plan: Plan) -> str:
     """A row a chord: its bars and its notes with what they are."""
     rows = ["| Bars | Chord | Notes, from the root up |", "|---|---|---|"]
     for chord, bars in prose.bars_of_chords(plan.read).items():
-        notes = " · ".join(f"{tone.name.pretty} ({pretty_accidentals(tone.degree)})" for tone in chord.tones)
+        notes = " · ".join(f"{prose.called(tone.name)} ({pretty_accidentals(tone.degree)})"
+                           for tone in chord.tones)
         rows.append(f"| {bars} | **{chord.pretty}** | {notes} |")
-    return ("## What the chords are made of\n\nThe 1 is the root, which gives the chord its name. "
-            + ("The 3rd says whether it sounds bright (3) or dark (♭3). " if _has_thirds(plan.chart) else "")
+    says = ("The 3rd says whether it sounds bright (3) or dark (♭3). " if _has_thirds(plan.chart)
+            else "The 5th makes it full and says nothing of bright or dark. ")
+    return ("## What the chords are made of\n\nThe 1 is the root, which gives the chord its name. " + says
             + "Find each root on the two lowest strings first.\n\n" + "\n".join(rows))
 
 

@@ -5,14 +5,17 @@ They stand still: a lesson that is carried over is written in the words of today
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
-from theorylib.reading.harmony import Harmony
+from theorylib.names.chords import Chord
+from theorylib.reading.harmony import Harmony, Reading
 
 from . import prose
 from .cells import as_markdown
+from .chord_words import WHY_PASSED, missing_words, other_scales, over_another_bass, passed_through
 from .derived import colour_of, pentatonic, target_area, target_degrees, two_chords
 from .sections import Plan
 
@@ -178,9 +181,30 @@ def _chords(plan: Plan) -> str:
     return "\n\n".join(
         [
             "## Each chord in turn",
-            *(prose.chord_paragraph(reading, prose.other_basses(read, reading)) for reading in prose.readings(read)),
+            *(_chord(reading, prose.other_basses(read, reading)) for reading in prose.readings(read)),
         ]
     )
+
+
+def _chord(reading: Reading, basses: Sequence[Chord] = ()) -> str:
+    """What lessons of the first form say of a chord: its scale, its tones, its colours, what to pass through."""
+    chord, scale = reading.chord, reading.scale
+    lines = [f"**{chord.pretty}** takes **{scale.pretty}** ({prose.origin(scale)}).",
+             f"The chord sounds {prose.tones(chord)}."]
+    if chord.bass is not None:
+        lines.append(f"The bass plays {chord.bass.pretty}.")
+    lines += map(over_another_bass, basses)
+    missing = [tone.name for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
+    if missing:
+        lines.append(missing_words(missing))
+    if reading.tensions:
+        lines.append(f"Colour it with {prose.with_degrees(reading.tensions)}.")
+    if passed := passed_through(reading):
+        through = prose.listed(note.pretty for note in passed)
+        lines.append(f"Pass through {through}, {WHY_PASSED}, without resting there.")
+    if missing and reading.alternatives:
+        lines.append(other_scales(reading))
+    return " ".join(lines)
 
 
 def _neck(plan: Plan) -> str:

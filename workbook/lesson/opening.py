@@ -15,6 +15,7 @@ from . import prose
 from .advanced import LEAVING
 from .areas import BLUES, area_scale, nested_chord
 from .cells import as_markdown
+from .chord_words import chord_paragraphs
 from .first_drills import HIGHER, TONES
 from .sections import Plan, Section
 
@@ -117,7 +118,7 @@ def _home(plan: Plan) -> str:
 
 
 def _chords(plan: Plan) -> str:
-    return "\n\n".join(["## Each chord in turn", *prose.chord_paragraphs(plan.read)])
+    return "\n\n".join(["## Each chord in turn", *chord_paragraphs(plan.read)])
 
 
 def _moves(plan: Plan) -> bool:
@@ -163,6 +164,9 @@ def _area(plan: Plan) -> str:
         return (f"{head}One finger a fret from fret {plan.position} on. The square is the root: play from root to root "
                 "first, then all of it, and say the numbers aloud.")
     chord = nested_chord(plan.read, level).chord
+    if set(chord.degrees) <= {"1", "5"}:
+        return (f"{head}First the five notes of the home, then the root and the 5th of {chord.pretty} in the same place: "
+                "play what you like of the five, and come to rest on one of the two.")
     then = ("Play the innermost, add a layer, and hear what the new notes do." if level == LEVELS[1]
             else "Begin every layer from its highest note, and name each new note before you add it.")
     return (f"{head}First the five notes of the home, then {chord.pretty} from the inside out, each shape within the "
@@ -176,6 +180,8 @@ def _area_aim(plan: Plan) -> str:
         return ""  # its shape has a drill, which says it
     if area_scale(plan.read, plan.choices.kind).kind == BLUES:
         return "Play the blues scale and the arpeggios of its chords in one place on the neck."
+    if set(nested_chord(plan.read, plan.choices.level).chord.degrees) <= {"1", "5"}:
+        return "Play in one shape of the neck and come to rest on the root or the 5th of the chord."
     return "Play triad, arpeggio and scale of a chord in one place on the neck, from the inside out."
 
 

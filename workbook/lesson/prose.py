@@ -45,6 +45,16 @@ def with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
     return ", ".join(f"{name.pretty} ({pretty_accidentals(degree)})" for name, degree in notes)
 
 
+def called(name: NoteName) -> str:
+    """A note as people read it, and with a double accidental what it is on the neck: “C♯♯ = D”."""
+    return name.pretty if abs(name.accidental) < 2 else f"{name.pretty} = {name.simple().pretty}"
+
+
+def called_with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
+    """“C♯ (13), C♯♯ = D (7)”."""
+    return ", ".join(f"{called(name)} ({pretty_accidentals(degree)})" for name, degree in notes)
+
+
 def tones(chord: Chord) -> str:
     return with_degrees((tone.name, tone.degree) for tone in chord.tones)
 
@@ -199,16 +209,6 @@ def other_basses(harmony: Harmony, reading: Reading) -> tuple[Chord, ...]:
         if other.chord != reading.chord and other.chord.without_bass() == reading.chord.without_bass()))
 
 
-def chord_paragraphs(harmony: Harmony, among: Sequence[Reading] | None = None) -> list[str]:
-    """A paragraph for each chord of the changes (or those `among` them), each explained once, with its bars."""
-    bars = bars_of_readings(harmony)
-    grouped: dict[Chord, list[Reading]] = {}
-    for reading in readings(harmony) if among is None else among:
-        grouped.setdefault(reading.chord.without_bass(), []).append(reading)
-    return [_paragraph(found, [bars[chord, one.scale] for one in found], other_basses(harmony, found[0]))
-            for chord, found in grouped.items()]
-
-
 def bars_of_readings(harmony: Harmony) -> dict[tuple[Chord, Scale], str]:
     """The bars in words of each chord (whatever its bass) with each scale that it takes."""
     found: dict[tuple[Chord, Scale], list[int]] = {}
@@ -219,44 +219,8 @@ def bars_of_readings(harmony: Harmony) -> dict[tuple[Chord, Scale], str]:
     return {place: _bars(bars) for place, bars in found.items()}
 
 
-def _paragraph(found: Sequence[Reading], bars: Sequence[str], basses: Sequence[Chord]) -> str:
-    """What to know of one chord, whose readings differ in their scale alone."""
-    first, *others = found
-    lines = [chord_paragraph(first, basses, bars[0])]
-    lines += [f"In {_in_bars(where)} it takes **{other.scale.pretty}** ({origin(other.scale)})."
-              for other, where in zip(others, bars[1:], strict=True)]
-    return " ".join(lines)
-
-
-def _in_bars(bars: str) -> str:
+def in_bars(bars: str) -> str:
     return f"bar {bars}" if bars.isdecimal() else f"bars {bars}"
-
-
-def chord_paragraph(reading: Reading, basses: Sequence[Chord] = (), bars: str = "") -> str:
-    """What to know of one chord: its scale and origin, its tones, its colours, what to pass through, other `basses`."""
-    chord, scale = reading.chord, reading.scale
-    where = f" ({_in_bars(bars)})" if bars else ""
-    lines = [f"**{chord.pretty}**{where} takes **{scale.pretty}** ({origin(scale)}).",
-             f"The chord sounds {tones(chord)}."]
-    if chord.bass is not None:
-        lines.append(f"The bass plays {chord.bass.pretty}.")
-    lines += [f"{other.pretty} is the same chord with {other.bass.pretty if other.bass else 'its root'} in the bass."
-              for other in basses]
-    missing = [tone for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
-    if missing:
-        lines.append(f"Its {listed(tone.name.pretty for tone in missing)} lies outside that scale: "
-                     "play it with the arpeggio and leave it out of the scale.")
-    if reading.tensions:
-        lines.append(f"Colour it with {with_degrees(reading.tensions)}.")
-    own = {tone.name.pitch_class for tone in chord.tones}
-    passed = [note for note in reading.avoid if note.pitch_class not in own]  # nobody passes through a chord tone
-    if passed:
-        lines.append(f"Pass through {listed(note.pretty for note in passed)}, "
-                     "a half step above a chord tone, without resting there.")
-    if missing and reading.alternatives:
-        others = [scale.pretty for scale in reading.alternatives[:2]]
-        lines.append(f"{'Another choice is' if len(others) == 1 else 'Other choices are'} {listed(others)}.")
-    return " ".join(lines)
 
 
 def moves(reading: Reading, following: Chord) -> str:
@@ -265,6 +229,9 @@ def moves(reading: Reading, following: Chord) -> str:
         bass = following.bass or following.root
         to = bass.pretty if bass else "the root"
         return f"From {reading.chord.pretty} to {following.pretty} only the bass moves, to {to}."
+    if {name.pitch_class for name in reading.chord.names} == {name.pitch_class for name in following.names}:
+        return (f"From {reading.chord.pretty} to {following.pretty} every note stays: they are the same notes, and the "
+                "bass alone tells which chord it is.")
     kept = [move.from_name.pretty for move in reading.moves if move.semitones == 0]
     going = [_move(move) for move in reading.moves if 0 < abs(move.semitones) <= 2]
     parts = []
