@@ -188,4 +188,4 @@ def test_a_target_is_led_to_from_both_sides_after_a_rest() -> None:
     short = aim_at_changes(Chart.parse("| A7 D7 G7 C7 |"), 5)
     assert [note.duration_beats for note in short.notes] == [1, 1, 1, 1]
     half = aim_at_changes(Chart.parse("meter: 3/4\n| Cm7 | Fm7 G7 | Cm7 |"), 8)
-    assert [str(note.pitch) for note in half.notes] == ["Eb4", "F4", "D4", "Eb4", "E4", "F4", "D4", "Eb4"]
+    assert [str(note.pitch) for note in half.notes] == ["Eb4", "F4", "D4", "Eb4", "G4", "E4", "F4", "Eb4"]

@@ -47,8 +47,8 @@ def test_why_a_note_is_passed_through_is_said_once() -> None:
 def test_a_power_chord_takes_no_scale_of_its_own() -> None:
     """D natural minor has A over F5, which is F major's 3rd, and no C sharp over A5, whose 3rd there is C."""
     found = chord_paragraphs(harmony("key: D minor\n| D5 | F5 | A5 |"))
-    assert found[1] == ("**F5** (bar 2) is F and C and nothing else, so **D natural minor** stays over it. Its 3rd there "
-                        "is A: whoever plays it makes the chord bright.")
+    assert found[1] == ("**F5** (bar 2) is F and C and nothing else, so **D natural minor** stays over it. Its 3rd "
+                        "there is A: whoever plays it makes the chord bright.")
     assert found[2].endswith("Its 3rd there is C: whoever plays it makes the chord dark.")
 
 

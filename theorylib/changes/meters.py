@@ -149,7 +149,9 @@ class Meter:
             return (self.bar_beats / count,) * count
         inside = range(1, len(beats))
         ways = ((0, *cuts, len(beats)) for cuts in combinations(inside, count - 1))
-        lengths = [tuple(sum(beats[one:two], Fraction(0)) for one, two in pairwise(way)) for way in ways]
+        lengths = [
+            tuple(sum(beats[one:two], Fraction(0)) for one, two in pairwise(way)) for way in ways
+        ]
         return min(lengths, key=lambda way: (max(way) - min(way), [-part for part in way]))
 
     def _usual_turn(self) -> tuple[int, ...]:

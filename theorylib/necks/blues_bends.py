@@ -28,7 +28,7 @@ UNISON = "unison"  # held beside a bend: the pitch at which it arrives
 FRETS_UNDER_A_HAND = 4
 _EASY_FRET = 5  # from here on a string bends easily
 _THIRD = 3  # the finger that bends best: two others help it
-MOST_AWAY = 7  # frets from where the hand was wanted to where the bends lie
+MOST_AWAY = 9  # frets from where the hand was wanted to where the bends lie
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,16 +105,16 @@ def _area(chord: Chord, near: int, level: str, tuning: Tuning) -> Shape:
     return Shape(tuple(sorted(places)), bends, (), ())
 
 
-def _worth(bends: tuple[Bend, ...], away: int, hand: int) -> tuple[bool, int, int]:
+def _worth(bends: tuple[Bend, ...], away: int, hand: int) -> tuple[bool, int, int, int]:
     """How good a place for the hand is: its bends, those of the third finger twice, less the way there.
 
-    Near the nut a string is stiff: there a bend counts half.
+    Near the nut a string is stiff: there a bend counts a quarter. Of places as good it is the nearest.
     """
     points = 0
     for bend in bends:
         by_third = bend.finger == _THIRD and bend.semitones != CURL
-        points += (2 if bend.fret < _EASY_FRET else 4) * (2 if by_third else 1)
-    return bool(bends), points - away, -hand
+        points += (1 if bend.fret < _EASY_FRET else 4) * (2 if by_third else 1)
+    return bool(bends), points - away, -away, -hand
 
 
 def _under(chord: Chord, hand: int, level: str, tuning: Tuning) -> Iterator[Bend]:
@@ -153,9 +153,7 @@ def _on(string: int, row: Classic, chord: Chord, hand: int, tuning: Tuning) -> B
     return Bend(string, fret, row.semitones, arrives, finger, held)
 
 
-def _held(
-    row: Classic, place: Target, chord: Chord, hand: int, tuning: Tuning
-) -> Iterator[Target]:
+def _held(row: Classic, place: Target, chord: Chord, hand: int, tuning: Tuning) -> Iterator[Target]:
     """The note that sounds with a bend on the next thinner string, another finger on it."""
     string = place.string - 1
     degree = row.arrives if row.held == UNISON else row.held

@@ -43,7 +43,11 @@ def fingered(frets: Frets) -> Fingered | None:
     pressed = sorted((fret, index) for index, fret in enumerate(frets) if fret)
     if not pressed:
         return Fingered((0,) * len(frets), None, 0.0)
-    ways = [_one_each(frets, pressed), _with_barre(frets, pressed), _over_a_damped_string(frets, pressed)]
+    ways = [
+        _one_each(frets, pressed),
+        _with_barre(frets, pressed),
+        _over_a_damped_string(frets, pressed),
+    ]
     found = [way for way in ways if way is not None]
     return min(
         found, key=lambda way: way.beside + (_BARRE_EFFORT if way.barre else 0), default=None
@@ -64,7 +68,9 @@ def _over_a_damped_string(frets: Frets, pressed: list[tuple[int, int]]) -> Finge
     if not is_so or 0 in frets:
         return None
     two = len(others) == 2
-    held = {bass[1]: 2} | {index: 3 + (number if two else 0) for number, (_, index) in enumerate(others)}
+    held = {bass[1]: 2} | {
+        index: 3 + (number if two else 0) for number, (_, index) in enumerate(others)
+    }
     return Fingered(tuple(held.get(index, 0) for index in range(len(frets))), None, 1.0)
 
 
@@ -90,7 +96,9 @@ def barre_ends(frets: Frets) -> tuple[int, int] | None:
     at_low = [index for index, fret in enumerate(frets) if fret == low]
     first, last = at_low[0], at_low[-1]
     crossed = frets[first : last + 1]
-    lies = first < last and 0 not in crossed and None not in crossed  # it would sound a string that is damped
+    lies = (
+        first < last and 0 not in crossed and None not in crossed
+    )  # it would sound a string that is damped
     return (first, last) if lies else None
 
 

@@ -40,7 +40,9 @@ _NOT_YET = {
 # Points for each fret of the hand above the third: beginners learn near the nut, where they find their way.
 _FROM_THE_NUT = {"beginner": 2.5, "intermediate": 0.0, "advanced": 0.0}
 _NEAR_THE_NUT = 3
-_HIGHEST = {"beginner": 8}  # fret of the hand above which a simpler chord near the nut is learnt first
+_HIGHEST = {
+    "beginner": 8
+}  # fret of the hand above which a simpler chord near the nut is learnt first
 # How much a grip's own effort counts beside the way.
 _EASE = {"beginner": 3.0, "intermediate": 0.7, "advanced": 0.4}
 

@@ -26,9 +26,18 @@ from .lines import Line, Note
 
 # Length in quarter-note beats: (note value as the denominator of a whole note, dots), longest first.
 VALUES: dict[Fraction, tuple[int, int]] = {
-    Fraction(4): (1, 0), Fraction(3): (2, 1), Fraction(2): (2, 0), Fraction(3, 2): (4, 1), Fraction(1): (4, 0),
-    Fraction(3, 4): (8, 1), Fraction(1, 2): (8, 0), Fraction(3, 8): (16, 1), Fraction(1, 4): (16, 0),
-    Fraction(3, 16): (32, 1), Fraction(1, 8): (32, 0), Fraction(1, 16): (64, 0),
+    Fraction(4): (1, 0),
+    Fraction(3): (2, 1),
+    Fraction(2): (2, 0),
+    Fraction(3, 2): (4, 1),
+    Fraction(1): (4, 0),
+    Fraction(3, 4): (8, 1),
+    Fraction(1, 2): (8, 0),
+    Fraction(3, 8): (16, 1),
+    Fraction(1, 4): (16, 0),
+    Fraction(3, 16): (32, 1),
+    Fraction(1, 8): (32, 0),
+    Fraction(1, 16): (64, 0),
 }
 _FINEST = 16  # parts of a quarter note that plain values reach
 _NORMAL = {3: 2, 5: 4, 7: 4, 9: 8, 11: 8, 13: 8, 15: 8}
@@ -47,8 +56,8 @@ class Written:
     tuplet_starts: bool = False
     tuplet_ends: bool = False
     tied_from: bool = False  # continues the value before it
-    tied_to: bool = False    # goes on in the value after it
-    beam: int = 0            # 0: none; equal numbers within a bar are beamed together
+    tied_to: bool = False  # goes on in the value after it
+    beam: int = 0  # 0: none; equal numbers within a bar are beamed together
 
     @property
     def is_rest(self) -> bool:
@@ -68,7 +77,9 @@ def written_bars(line: Line) -> tuple[tuple[Written, ...], ...]:
     """The line bar by bar; raises LineError for a rhythm that no note value or tuplet writes."""
     meter = line.chart.meter
     bar = meter.bar_beats
-    touching: list[list[_Piece]] = [[] for _ in range(line.bar_count)]  # pieces by the bars that they reach into
+    touching: list[list[_Piece]] = [
+        [] for _ in range(line.bar_count)
+    ]  # pieces by the bars that they reach into
     for piece in _pieces(line):
         for number in range(int(piece.start // bar), -int(-piece.end // bar)):
             touching[number].append(piece)
@@ -89,15 +100,20 @@ def as_published(line: Line) -> Line:
     Common practice, no source.
     """
     signature = signature_fifths(line)
-    notes = tuple(replace(note, pitch=Pitch.of_midi(note.pitch.midi, name))
-                  if (name := _published(note, signature)) != note.pitch.name else note for note in line.notes)
+    notes = tuple(
+        replace(note, pitch=Pitch.of_midi(note.pitch.midi, name))
+        if (name := _published(note, signature)) != note.pitch.name
+        else note
+        for note in line.notes
+    )
     return line if notes == line.notes else replace(line, notes=notes)
 
 
 def _published(note: Note, signature: int) -> NoteName:
     name = note.pitch.name
-    if abs(name.accidental) < 2 and (note.degree in _CHORD_TONES
-                                     or name.accidental == _in_signature(name.letter, signature)):
+    if abs(name.accidental) < 2 and (
+        note.degree in _CHORD_TONES or name.accidental == _in_signature(name.letter, signature)
+    ):
         return name
     return name.simple()
 
@@ -114,16 +130,27 @@ def _pieces(line: Line) -> Iterator[_Piece]:
     index, notes = 0, line.notes
     while index < len(notes):
         group = [index]
-        while index + 1 < len(notes) and notes[index + 1].onset_beats == notes[group[0]].onset_beats:
+        while (
+            index + 1 < len(notes) and notes[index + 1].onset_beats == notes[group[0]].onset_beats
+        ):
             index += 1
             group.append(index)
         first = notes[group[0]]
         if first.onset_beats > now:
             yield _Piece((), now, first.onset_beats)
         following = notes[index + 1] if index + 1 < len(notes) else None
-        goes_on = (following is not None and following.marked("tie") is not None
-                   and following.onset_beats == first.end_beats)
-        yield _Piece(tuple(group), first.onset_beats, first.end_beats, first.marked("tie") is not None, goes_on)
+        goes_on = (
+            following is not None
+            and following.marked("tie") is not None
+            and following.onset_beats == first.end_beats
+        )
+        yield _Piece(
+            tuple(group),
+            first.onset_beats,
+            first.end_beats,
+            first.marked("tie") is not None,
+            goes_on,
+        )
         now = first.end_beats
         index += 1
     if now < line.length_beats:
@@ -135,8 +162,13 @@ def _within(pieces: Sequence[_Piece], start: Fraction, end: Fraction) -> Iterato
         low, high = max(piece.start, start), min(piece.end, end)
         if low < high:
             sounding = bool(piece.notes)
-            yield _Piece(piece.notes, low, high, sounding and (low > piece.start or piece.tied_from),
-                         sounding and (high < piece.end or piece.tied_to))
+            yield _Piece(
+                piece.notes,
+                low,
+                high,
+                sounding and (low > piece.start or piece.tied_from),
+                sounding and (high < piece.end or piece.tied_to),
+            )
 
 
 def _written(pieces: list[_Piece], bar: Fraction, meter: Meter) -> Iterator[Written]:
@@ -153,8 +185,9 @@ def _written(pieces: list[_Piece], bar: Fraction, meter: Meter) -> Iterator[Writ
         now = until
 
 
-def _stretch(pieces: Sequence[_Piece], now: Fraction, bar: Fraction, end: Fraction,
-             meter: Meter) -> tuple[Fraction, int]:
+def _stretch(
+    pieces: Sequence[_Piece], now: Fraction, bar: Fraction, end: Fraction, meter: Meter
+) -> tuple[Fraction, int]:
     """Where the next stretch ends and the odd number it is divided by (1: plain values)."""
     edges = sorted({edge for piece in pieces for edge in (piece.start, piece.end)})
     odd = [edge for edge in edges if now < edge < end and _FINEST % (edge - bar).denominator]
@@ -171,24 +204,41 @@ def _stretch(pieces: Sequence[_Piece], now: Fraction, bar: Fraction, end: Fracti
         inside = [edge for edge in edges if start < edge < until]
         parts = lcm(*((edge - start).denominator for edge in inside)) if inside else 1
         parts //= parts & -parts  # the odd part
-        spanning = any(_FINEST % (edge - bar).denominator and any(
-            piece.start < until < piece.end and piece.start == edge for piece in pieces) for edge in inside)
+        spanning = any(
+            _FINEST % (edge - bar).denominator
+            and any(piece.start < until < piece.end and piece.start == edge for piece in pieces)
+            for edge in inside
+        )
         if parts in _NORMAL and not spanning:
             return until, parts
-    raise LineError(f"the rhythm at beat {odd[0]} cannot be written", value=str(odd[0]),
-                    where=f"bar {int(bar / meter.bar_beats) + 1}", expected="a tuplet of 3, 5, 7 or 9 within the bar")
+    raise LineError(
+        f"the rhythm at beat {odd[0]} cannot be written",
+        value=str(odd[0]),
+        where=f"bar {int(bar / meter.bar_beats) + 1}",
+        expected="a tuplet of 3, 5, 7 or 9 within the bar",
+    )
 
 
 def _plain(piece: _Piece, bar: Fraction, meter: Meter) -> Iterator[Written]:
     """One piece as tied plain values that keep the beats in sight."""
     now, first = piece.start, True
     while now < piece.end:
-        length = next(value for value in VALUES if value <= piece.end - now and _readable(now - bar, value, meter))
+        length = next(
+            value
+            for value in VALUES
+            if value <= piece.end - now and _readable(now - bar, value, meter)
+        )
         value, dots = VALUES[length]
         last = now + length == piece.end
-        yield Written(piece.notes, now, length, value, dots,
-                      tied_from=bool(piece.notes) and (not first or piece.tied_from),
-                      tied_to=bool(piece.notes) and (not last or piece.tied_to))
+        yield Written(
+            piece.notes,
+            now,
+            length,
+            value,
+            dots,
+            tied_from=bool(piece.notes) and (not first or piece.tied_from),
+            tied_to=bool(piece.notes) and (not last or piece.tied_to),
+        )
         now, first = now + length, False
 
 
@@ -201,7 +251,9 @@ def _readable(at: Fraction, length: Fraction, meter: Meter) -> bool:
         last = _beat_number(end - Fraction(1, 64), meter)
         return _beat_number(at, meter) == last or {at, end} <= {*meter.beat_onsets, meter.bar_beats}
     if meter.compound:
-        return (at % pulse == 0 and length % pulse == 0) or at // pulse == (end - Fraction(1, 64)) // pulse
+        return (at % pulse == 0 and length % pulse == 0) or at // pulse == (
+            end - Fraction(1, 64)
+        ) // pulse
     half = meter.bar_beats / 2
     if meter.beats % 2 == 0 and meter.beats > 2 and at < half < end:
         return at == 0 or (at == pulse and (length == 2 * pulse or end == meter.bar_beats))
@@ -221,12 +273,24 @@ def _tuplet(pieces: list[_Piece], start: Fraction, parts: int) -> Iterator[Writt
         while left:
             length = next((value for value in VALUES if value <= left), None)
             if length is None:
-                raise LineError(f"a note of {piece.end - piece.start} beats cannot be written", value=str(piece.start))
+                raise LineError(
+                    f"a note of {piece.end - piece.start} beats cannot be written",
+                    value=str(piece.start),
+                )
             value, dots = VALUES[length]
             left -= length
-            found.append(Written(piece.notes, now, length * normal / parts, value, dots, shape,
-                                 tied_from=bool(piece.notes) and (not first or piece.tied_from),
-                                 tied_to=bool(piece.notes) and (bool(left) or piece.tied_to)))
+            found.append(
+                Written(
+                    piece.notes,
+                    now,
+                    length * normal / parts,
+                    value,
+                    dots,
+                    shape,
+                    tied_from=bool(piece.notes) and (not first or piece.tied_from),
+                    tied_to=bool(piece.notes) and (bool(left) or piece.tied_to),
+                )
+            )
             now, first = now + length * normal / parts, False
     for index, one in enumerate(found):
         yield replace(one, tuplet_starts=index == 0, tuplet_ends=index == len(found) - 1)
@@ -247,8 +311,13 @@ def _beamed(written: Iterator[Written], bar: Fraction, meter: Meter) -> Iterator
     if not meter.compound and not meter.uneven and meter.beats % 2 == 0 and pulse <= 1:
         for pair in range(0, meter.pulses, 2):
             inside = [item for item in items if pair <= (item.onset_beats - bar) / pulse < pair + 2]
-            if all(item.value == 8 and not item.dots and item.tuplet is None and item.notes for item in inside):
-                group = {index: pair if number == pair + 1 else number for index, number in group.items()}
+            if all(
+                item.value == 8 and not item.dots and item.tuplet is None and item.notes
+                for item in inside
+            ):
+                group = {
+                    index: pair if number == pair + 1 else number for index, number in group.items()
+                }
     numbers: dict[int, int] = {}
     count = 0
     for one, two in pairwise([*sorted(group), -1]):

@@ -26,7 +26,10 @@ from .ear_text import EarError, EarTask, Sound
 MOST_SEEDS = 9999
 EACH = 2  # tasks of a kind
 LOWEST_ROOT = 48  # C3: chords are struck with their root from here to the B above
-STRUCK, AFTER = Fraction(2), Fraction(5, 2)  # beats that a chord rings, and at which the next sound comes
+STRUCK, AFTER = (
+    Fraction(2),
+    Fraction(5, 2),
+)  # beats that a chord rings, and at which the next sound comes
 MOST_CHANGES = 4  # to choose among
 _THIRDS = ("3", "b3")
 # level: suffixes of chords to tell apart, the lesson's own among them where they are known here.
@@ -35,7 +38,11 @@ _QUALITIES = {
     "intermediate": ("maj7", "7", "m7"),
     "advanced": ("7", "7b9", "7#9", "m7b5", "mMaj7"),
 }
-_CALLED = {"": "bright: a major chord", "m": "dark: a minor chord", "5": "neither: a power chord, without a 3rd"}
+_CALLED = {
+    "": "bright: a major chord",
+    "m": "dark: a minor chord",
+    "5": "neither: a power chord, without a 3rd",
+}
 PLAIN = ("1", "b3", "3", "5")  # degrees that a beginner hears
 
 
@@ -68,7 +75,9 @@ def ear_tasks(
     chart, tuning = as_chart(chart), as_tuning(tuning)
     one_of(level, LEVELS, "level", EarError)
     if not is_whole(seed, 0, MOST_SEEDS):
-        raise EarError("this is no seed", value=seed, expected=f"a whole number from 0 to {MOST_SEEDS}")
+        raise EarError(
+            "this is no seed", value=seed, expected=f"a whole number from 0 to {MOST_SEEDS}"
+        )
     if not is_whole(position, 1, tuning.last_fret):
         raise EarError("this is no position", value=position, expected=f"1 to {tuning.last_fret}")
     found: dict[Chord, Reading] = {}
@@ -89,10 +98,14 @@ def _midis(chord: Chord, among: Sequence[str] = ()) -> list[int]:
     """A chord from its root up, each tone at its own degree, a 9th above the octave; `among` some degrees alone."""
     degrees = [tone.degree for tone in chord.tones if not among or tone.degree in among]
     root = _root_midi(chord)
-    return [root + step for step in sorted(Interval.of_degree(degree).semitones for degree in degrees)]
+    return [
+        root + step for step in sorted(Interval.of_degree(degree).semitones for degree in degrees)
+    ]
 
 
-def _struck(midis: Iterable[int], onset: Fraction = Fraction(0), length: Fraction = STRUCK) -> tuple[Sound, ...]:
+def _struck(
+    midis: Iterable[int], onset: Fraction = Fraction(0), length: Fraction = STRUCK
+) -> tuple[Sound, ...]:
     return tuple(Sound(onset, length, midi) for midi in midis)
 
 
@@ -111,7 +124,9 @@ def _named(ear: _Ear, chord: Chord) -> str:
 # -- did it change, and which change was it ----------------------------------------------------------------------------
 def _changes(ear: _Ear, chart: Chart) -> Iterator[EarTask]:
     """Two chords in a row: a beginner says whether it changed, the others which change of the lesson it was."""
-    sounding = [event.chord.without_bass() for event in chart.events if event.chord.root is not None]
+    sounding = [
+        event.chord.without_bass() for event in chart.events if event.chord.root is not None
+    ]
     around = [*sounding, sounding[0]]
     pairs = list(dict.fromkeys((one, two) for one, two in pairwise(around) if one != two))
     if not pairs:
@@ -149,10 +164,14 @@ def _qualities(ear: _Ear) -> Iterator[EarTask]:
     """A chord on a root of the lesson, of one of the kinds that the level tells apart."""
     kinds = list(_QUALITIES[ear.level])
     own = [reading.chord.suffix for reading in ear.readings]
-    if ear.level == LEVELS[0] or set(own) == {"5"}:  # over power chords a 3rd is what there is to hear
+    if ear.level == LEVELS[0] or set(own) == {
+        "5"
+    }:  # over power chords a 3rd is what there is to hear
         kinds = [*_QUALITIES[LEVELS[0]], *["5"] * ("5" in own)]
     else:
-        kinds = list(dict.fromkeys([*[suffix for suffix in own if len(_tones(suffix)) > 3][:3], *kinds]))[:5]
+        kinds = list(
+            dict.fromkeys([*[suffix for suffix in own if len(_tones(suffix)) > 3][:3], *kinds])
+        )[:5]
     for suffix in ear.chance.sample(kinds, EACH):
         root = ear.chance.choice(ear.readings).chord.root
         chord = Chord.parse(f"{root}{suffix}")
@@ -202,7 +221,9 @@ def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
     is_whole_chord = len(tones) > 2  # over a power chord a colour may be anything
     colours = {degree: name for name, degree in reading.tensions} if is_whole_chord else {}
     tones = dict(list(tones.items())[:5])
-    return tones | {degree: name for degree, name in colours.items() if degree not in tones and len(tones) < 8}
+    return tones | {
+        degree: name for degree, name in colours.items() if degree not in tones and len(tones) < 8
+    }
 
 
 def _shown(ear: _Ear, chord: Chord) -> str:
@@ -245,7 +266,10 @@ def _echoes(ear: _Ear) -> Iterator[EarTask]:
             at += ear.chance.choice(steps)
         first = Pitch.of_midi(order[0], named[order[0]]).pretty
         yield EarTask(
-            "echo", f"It begins on {first}. Hear it twice, sing it, play it back.", tuple(sounds), " ".join(said)
+            "echo",
+            f"It begins on {first}. Hear it twice, sing it, play it back.",
+            tuple(sounds),
+            " ".join(said),
         )
 
 

@@ -131,8 +131,14 @@ def beat_rhythm(meter: Meter, does: Sequence[str]) -> str:
     for number, beat in enumerate(meter.felt_beats):
         do = does[number % len(does)]
         # An even share of a dotted beat would be dotted again.
-        parts = (beat * Fraction(2, 3), beat / 3) if beat.numerator % 3 == 0 else (beat / 2, beat / 2)
-        words += {"long": [f"{beat}"], "parted": [f"{part}" for part in parts], "rest": [f"-{beat}"]}[do]
+        parts = (
+            (beat * Fraction(2, 3), beat / 3) if beat.numerator % 3 == 0 else (beat / 2, beat / 2)
+        )
+        words += {
+            "long": [f"{beat}"],
+            "parted": [f"{part}" for part in parts],
+            "rest": [f"-{beat}"],
+        }[do]
     return " ".join(words)
 
 

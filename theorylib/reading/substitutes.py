@@ -93,7 +93,9 @@ class Substitute:
         """
         judge = self._judge
         pitches = [(judge.root + step) % 12 for step in self._steps()]
-        return tuple(source_of(scale, pitches, judge.in_a_key) for scale in judge.holding(self._mask()))
+        return tuple(
+            source_of(scale, pitches, judge.in_a_key) for scale in judge.holding(self._mask())
+        )
 
     @property
     def shared_with_chord(self) -> int:
@@ -259,7 +261,9 @@ def _reason(one: Substitute, judge: Judge) -> str:
     here = judge.spelled(found.root.pitch_class, found.root)
     from_here = "" if here == found.root else f", here from {here.pretty},"
     degrees = " ".join(map(pretty_accidentals, one.degrees))
-    says = f"{found.pretty}{from_here} over {chord.pretty} gives {degrees}" + _where_from(one, judge)
+    says = f"{found.pretty}{from_here} over {chord.pretty} gives {degrees}" + _where_from(
+        one, judge
+    )
     clashes = one.clashes
     if clashes:
         rub = " and ".join(map(pretty_accidentals, clashes))

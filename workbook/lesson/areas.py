@@ -21,7 +21,7 @@ from theorylib.reading.harmony import Harmony, Reading
 
 from . import prose
 from .chosen import KINDS, PHRASE
-from .derived import as_harmony, colour_of, pentatonic
+from .derived import as_harmony, colour_of, pentatonic, phrase_position
 from .door import LessonError
 
 BLUES = "blues"
@@ -52,8 +52,13 @@ def area_scale(read: Harmony | Chart | str, kind: str) -> Scale:
 
 
 def areas_of(read: Harmony, kind: str, level: str, position: int, tuning: Tuning | str = STANDARD) -> tuple[Area, ...]:
-    """The areas of a lesson, all in one position, the first scale shape before the others."""
+    """The areas of a lesson, all in one position, the first scale shape before the others.
+
+    Those of a blues stand where its bends and phrases do; a beginner's first shape is where the hand plays it.
+    """
     scale, neck = area_scale(read, kind), as_tuning(tuning)
+    if scale.kind == BLUES and level != LEVELS[0]:
+        position = phrase_position(read, BLUES, position, neck, level)
     first = Area(scale, None, f"{scale.pretty}, position {position}")
     if level == LEVELS[0]:
         return (first, *_arpeggios(read, position, 1)) if scale.kind == BLUES else (first,)

@@ -49,9 +49,10 @@ POSITIONS = range(1, 11)  # where a lesson's position is looked for
 NEARLY_AS_EASY = Fraction(3, 2)
 MOST_TURNED = 8           # bars of a form that is judged by two passes
 HIGHEST_ROOT = 9          # fret of a first shape's root on the lowest string
+BENDS_FROM = 3            # fret from which on a hand finds strings that bend
 _TRIADS = ("", "m")       # kinds of triad that a student knows by hand
 BENDING = ("blues", "minor blues", "rock")  # styles of phrases that live on bends
-MOST_NECKS = 4            # neck diagrams of a lesson: what a page of the handout holds
+MOST_NECKS = 4            # neck diagrams of a lesson, as many as a page holds
 
 
 # -- the chart -------------------------------------------------------------------------------------------------------
@@ -108,8 +109,8 @@ def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | 
 
     The effort is the fingering's cost but for how high the hand stands: that tells places apart, and tires nobody. In
     the first position open strings sound. Of the positions that are nearly as easy as the easiest it is the one nearest
-    the home's root. A beginner's is that of the home's pentatonic (`shape_position`). Raises the drill's or the
-    fingering's own error where there is none.
+    the home's root, for a blues or for rock nearest where its bends lie. A beginner's is that of the home's pentatonic
+    (`shape_position`). Raises the drill's or the fingering's own error where there is none.
 
     >>> best_position(lesson_chart("| Gm7 | C9 |"))
     3
@@ -118,25 +119,29 @@ def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | 
     one_of(kind, (*KINDS, PHRASE), "kind of lesson", LessonError)
     one_of(level, LEVELS, "level", LessonError)
     if level == LEVELS[0] and kind != PHRASE:
-        return shape_position(harmony(as_chart(chart)).homes[0].scale, as_tuning(tuning))
+        return shape_position(harmony(as_chart(chart)).homes[0].scale, as_tuning(tuning), kind)
     # The hand stands where it stands at any tempo: so it is found once for all of them.
     still = replace(as_chart(chart), tempo=Fraction(100), title="")
     return _best_position(still, kind, as_tuning(tuning), per_chord)
 
 
-def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD) -> int:
-    """Where the home's pentatonic lies under one hand: its root on the lowest string, high up on the next one.
+def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD, kind: str = "groove") -> int:
+    """Where the home's pentatonic lies under one hand: its root on the lowest string, else on the next one.
 
     The root is the first finger's in a minor home and the second's in a major one, and no root is looked for above fret
-    HIGHEST_ROOT (common practice, no source).
+    HIGHEST_ROOT; a kind of lesson that lives on bends goes up to the octave for them, and away from the stiff first
+    frets (common practice, no source).
 
     >>> shape_position("A dorian"), shape_position("E minor"), shape_position("G major")
     (5, 7, 2)
+    >>> shape_position("E minor", kind="rock"), shape_position("F blues", kind="blues")
+    (12, 8)
     """
     home, tuning = as_scale(home), as_tuning(tuning)
     lowest = max(tuning.strings)
     at = _fret_of(home, tuning) or 12  # an open string is under no finger
-    if at > HIGHEST_ROOT and lowest > 1:
+    far = not BENDS_FROM <= at <= 12 if kind in BENDING else at > HIGHEST_ROOT
+    if far and lowest > 1:
         at = next(fret for fret in range(1, 13) if tuning.midi(lowest - 1, fret) % 12 == home.tonic.pitch_class)
     return max(1, at if home.is_minor else at - 1)
 
@@ -144,7 +149,8 @@ def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD) -> int:
 @lru_cache(maxsize=256)
 def _best_position(chart: Chart, kind: str, tuning: Tuning, per_chord: int) -> int:
     read = harmony(chart)
-    near = _fret_of(read.homes[0].scale, tuning)
+    home = read.homes[0].scale
+    near = shape_position(home, tuning, kind) if kind in BENDING else _fret_of(home, tuning)
     efforts: dict[int, int] = {}
     refused: VampError | None = None
     # A short form is played again before the line has been up and down.
@@ -175,8 +181,7 @@ def _best_position(chart: Chart, kind: str, tuning: Tuning, per_chord: int) -> i
 
 def _fret_of(home: Scale, tuning: Tuning) -> int:
     """The fret of a scale's root on the lowest string, 0 to 11."""
-    lowest = max(tuning.strings)
-    return next(fret for fret in range(12) if tuning.midi(lowest, fret) % 12 == home.tonic.pitch_class)
+    return next(fret for fret in range(12) if tuning.midi(max(tuning.strings), fret) % 12 == home.tonic.pitch_class)
 
 
 def hold(kind: str, read: Harmony, position: int, tuning: Tuning, level: str = "intermediate") -> None:
@@ -304,8 +309,11 @@ def phrase_style(read: Harmony | Chart | str, kind: str = "groove") -> str:
     return "minor blues" if any(chord.is_minor for chord in home_chords(as_harmony(read).chart)) else kind
 
 
-def phrase_position(read: Harmony | Chart | str, kind: str, hand: int, tuning: Tuning | str = STANDARD) -> int:
+def phrase_position(read: Harmony | Chart | str, kind: str, hand: int, tuning: Tuning | str = STANDARD,
+                    level: str = LEVELS[-1]) -> int:
     """Where the hand stands for phrases: those of a blues or of rock where the home chord has its bends, else `hand`.
+
+    The bends are those that a level knows.
 
     >>> phrase_position("| A7 | D7 | A7 | E7 |", "blues", 2)
     5
@@ -314,7 +322,7 @@ def phrase_position(read: Harmony | Chart | str, kind: str, hand: int, tuning: T
     if phrase_style(read, kind) not in BENDING:
         return hand
     chords = [event.chord for event in read.chart.events if event.chord in home_chords(read.chart)]
-    bends = bend_area((chords or [two_chords(read)[0]])[0], hand, LEVELS[-1], tuning).bends
+    bends = bend_area((chords or [two_chords(read)[0]])[0], hand, level, tuning).bends
     return max(1, bends[0].fret - bends[0].finger + 1) if bends else hand
 
 

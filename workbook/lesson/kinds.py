@@ -14,6 +14,7 @@ from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
+from theorylib.necks.shapes import Shape
 from theorylib.necks.tunings import Tuning
 from theorylib.playing.fingering import finger
 from theorylib.practice.pace import fast_value, most_a_beat, note_value, value_words
@@ -66,24 +67,30 @@ ARPEGGIO = Section("drill", _drill, _says(
 
 
 # -- targets and bends -----------------------------------------------------------------------------------------------
+def _bend_area(plan: Plan) -> Shape:
+    """The bends over the first chord, where the phrases stand too."""
+    choices = plan.choices
+    near = phrase_position(plan.read, choices.kind, plan.position, choices.tuning, choices.level)
+    return bend_area(two_chords(plan.read)[0], near, choices.level, choices.tuning)
+
+
 def _bends(plan: Plan) -> str:
     chord, _ = two_chords(plan.read)
-    area = bend_area(chord, plan.position, plan.choices.level, plan.choices.tuning)
-    if not area.bends:
+    if not _bend_area(plan).bends:
         return f"## Target notes over {chord.pretty}\n\nA small area. Play each note, hold it and sing it."
     return (f"## Bends over {chord.pretty}\n\nThe arrows show where each bend arrives. Play the place of arrival "
             "first, sing it, then bend up to it.")
 
 
 def _bent(plan: Plan) -> bool:
-    chord, _ = two_chords(plan.read)
-    return bool(bend_area(chord, plan.position, plan.choices.level, plan.choices.tuning).bends)
+    return bool(_bend_area(plan).bends)
 
 
 BENDS = (
     Section("targets", _bends, _says(
         "first, second = two_chords(read)\n"
-        "area = bend_area(first, hand, level, neck)\n"
+        "bent = phrase_position(read, kind, hand, neck, level)\n"
+        "area = bend_area(first, bent, level, neck)\n"
         "plot_neck(area, over=first, tuning=neck)"), least=15, part="Technique", does="bends in tune"),
     Section("targets-bends", code=_says("bends(area)"), least=15),
     Section("bend-drill", _says(
@@ -234,7 +241,7 @@ _PHRASES = {
 
 def _can_be_phrased(plan: Plan) -> bool:
     kind, tuning = plan.choices.kind, plan.choices.tuning
-    position = phrase_position(plan.read, kind, plan.position, tuning)
+    position = phrase_position(plan.read, kind, plan.position, tuning, plan.choices.level)
     return _phrased(plan.chart, phrase_style(plan.read, kind), plan.choices.level, position, tuning)
 
 
@@ -249,8 +256,8 @@ def _phrased(chart: Chart, style: str, level: str, position: int, tuning: Tuning
 
 PHRASES = (
     Section("phrases", lambda plan: _PHRASES[plan.choices.level], _says(
-        "calls = phrase_chorus(chart, phrase_style(read, kind), level, phrase_position(read, kind, hand, neck),\n"
-        "                      tuning=neck)\ncalls.score()"),
+        "calls = phrase_chorus(chart, phrase_style(read, kind), level,\n"
+        "                      phrase_position(read, kind, hand, neck, level), tuning=neck)\ncalls.score()"),
         when=_can_be_phrased, least=15, part="Music", does="calls and answers",
         aim=_says("Answer a short phrase with one of your own that comes home.")),
     Section("phrases-told", code=_says("calls.told()"), when=_can_be_phrased, least=15, levels=HIGHER),

@@ -165,8 +165,9 @@ def _area(plan: Plan) -> str:
                 "first, then all of it, and say the numbers aloud.")
     chord = nested_chord(plan.read, level).chord
     if set(chord.degrees) <= {"1", "5"}:
-        return (f"{head}First the five notes of the home, then the root and the 5th of {chord.pretty} in the same place: "
-                "play what you like of the five, and come to rest on one of the two.")
+        rest = ("play what you like of the five, and come to rest on one of the two." if level == LEVELS[1]
+                else "begin each phrase away from both, and say which of them you will end on before you play it.")
+        return f"{head}First the five notes of the home, then the root and the 5th of {chord.pretty} there: {rest}"
     then = ("Play the innermost, add a layer, and hear what the new notes do." if level == LEVELS[1]
             else "Begin every layer from its highest note, and name each new note before you add it.")
     return (f"{head}First the five notes of the home, then {chord.pretty} from the inside out, each shape within the "
