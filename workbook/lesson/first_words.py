@@ -10,13 +10,15 @@ from fractions import Fraction
 
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
+from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import Chord
 from theorylib.reading.harmony import Harmony, Reading
+from theorylib.reading.substitutes import Substitute, substitutes
 
 from . import prose
 from .cells import as_markdown
 from .chord_words import WHY_PASSED, missing_words, other_scales, over_another_bass, passed_through
-from .derived import colour_of, pentatonic, target_area, target_degrees, two_chords
+from .derived import Colour, colour_of, pentatonic, target_area, target_degrees, two_chords
 from .sections import Plan
 
 _SOLO = "Plan and play a solo with a beginning and an end."
@@ -232,9 +234,18 @@ def _colours(plan: Plan) -> str:
                 "An arpeggio that belongs to another chord can say more than "
                 "the chord's own: hear what each of its notes becomes here."
             ),
-            *(one.reason for one in colour.found),
+            *(one.reason for one in _found_then(colour)),
         ]
     )
+
+
+def _found_then(colour: Colour) -> list[Substitute]:
+    """The best on each of three other roots, the same notes under two names among them."""
+    best: dict[int, Substitute] = {}
+    for one in substitutes(colour.chord, colour.key, colour.following, scale=colour.scale):
+        if one.step and GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes:
+            best.setdefault(one.step, one)
+    return list(best.values())[:3]
 
 
 def _targets(plan: Plan) -> str:
