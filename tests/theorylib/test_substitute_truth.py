@@ -169,6 +169,7 @@ def test_names_that_people_use(chord: str, key: str | None, following: str | Non
     ("G#7b9", "C# minor", "C#m9", "Cdim7", "of C♯ harmonic minor; into C♯m9, B♯ falls to B and A falls to G♯"),
     ("C7", "F minor", "Fm7", "Bbm7b5", "D♭ falls to C and E falls to E♭"),
     ("Bb7alt", "Eb minor", "Ebm7", "G#m7b5", "of B melodic minor"),
+    ("Bb7alt", "Eb minor", "Ebm7", "E7", "into E♭m7, E falls to E♭ and C♭ falls to B♭"),
 ])
 def test_a_reason_names_notes_as_the_key_does(chord: str, key: str, following: str, arpeggio: str, said: str) -> None:
     """Common practice, no source: C sharp minor knows no D flat, and F minor no F flat."""
@@ -290,10 +291,11 @@ def test_the_printed_table_is_true_too(root: str) -> None:
 
 
 def test_double_accidentals_stand_beside_their_simple_names() -> None:
-    """Over F7#9 the G flat minor triad's B double flat is the A that students know."""
+    """Over F7#9 the G flat minor triad's B double flat is the A of the chord; by itself it stands beside A."""
     one = next(one for one in substitutes("F7#9", "Bb minor", "Bbm7") if str(one.arpeggio) == "Gbm6")
-    assert "B♭♭ (A) falls to A♭" in one.reason
-    assert "B♭♭ (A)–A♭" in substitute_rows([one])[0][4]
+    assert "A falls to A♭" in one.reason
+    assert "B♭♭ (A) falls to A♭" in one.reason_by_itself
+    assert "A–A♭" in substitute_rows([one])[0][4]
     for found in (substitutes("G#7", "C# minor", "C#m7"), substitutes("Bb7alt", "Eb minor", "Ebm7")):
         for one in found[:60]:
             for text in (one.reason, substitute_rows([one])[0][4]):

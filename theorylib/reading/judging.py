@@ -16,7 +16,7 @@ from ..names.chords import Chord
 from ..names.scales import Scale
 from ..names.spelling import Interval, NoteName
 from .chordscales import function_of, is_altered
-from .sources import named, own_home, readable, source_scales
+from .sources import named, odd, own_home, readable, source_scales
 
 # What each part of the score counts, and what one is worth. Change them by passing your own mapping.
 WEIGHTS: Mapping[str, float] = MappingProxyType(
@@ -163,11 +163,18 @@ class Judge:
         return self.home != own_home(self.chord)
 
     def spelled(self, pitch: int, otherwise: NoteName) -> NoteName:
-        """A note as the chord's scale names it in a key, or as the home does; else as it is named `otherwise`."""
-        scales = (self.frame, self.home) if self.in_a_key else ()
-        holding = next((scale for scale in scales if scale.mask >> pitch & 1), None)
-        name = otherwise if holding is None else named(holding, pitch)
-        return otherwise if abs(name.accidental) > 1 else name
+        """A note as the chord, the key or the chord's scale names it, where there is a key; else `otherwise`.
+
+        A name of the scale alone counts where people use it: E over B flat altered, not F flat.
+        """
+        if not self.in_a_key:
+            return otherwise
+        names = (
+            *self.chord.names,
+            *self.home.names,
+            *(name for name in self.frame.names if not odd(name)),
+        )
+        return next((name for name in names if name.pitch_class == pitch), otherwise)
 
     def _bits(self, degrees: Iterable[str]) -> int:
         return sum({1 << Interval.of_degree(degree).semitones % 12 for degree in degrees})

@@ -15,7 +15,7 @@ colour or two. Ties fall to the nearer root and the plainer kind, so that the or
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
@@ -91,11 +91,12 @@ class Substitute:
 
         In a key their parents have the names of that key, so that one lesson does not speak of C sharp and D flat.
         """
+        return self._sources(self._judge.in_a_key)
+
+    def _sources(self, in_a_key: bool) -> tuple[Source, ...]:
         judge = self._judge
         pitches = [(judge.root + step) % 12 for step in self._steps()]
-        return tuple(
-            source_of(scale, pitches, judge.in_a_key) for scale in judge.holding(self._mask())
-        )
+        return tuple(source_of(scale, pitches, in_a_key) for scale in judge.holding(self._mask()))
 
     @property
     def shared_with_chord(self) -> int:
@@ -108,22 +109,36 @@ class Substitute:
     @property
     def resolutions(self) -> tuple[Move, ...]:
         """The smallest move of each note into the next chord, named as the key names it; empty without one."""
-        judge = self._judge
-        if judge.following is None:
-            return ()
+        named = self._judge.spelled
         return tuple(
-            replace(move, from_name=judge.spelled(move.from_name.pitch_class, move.from_name))
-            for move in moves(self.arpeggio, judge.following)
+            replace(move, from_name=named(move.from_name.pitch_class, move.from_name))
+            for move in self._resolutions()
         )
+
+    def _resolutions(self) -> tuple[Move, ...]:
+        """The moves, each note named as the arpeggio by itself names it."""
+        following = self._judge.following
+        return () if following is None else moves(self.arpeggio, following)
 
     @property
     def half_steps(self) -> tuple[Move, ...]:
-        return tuple(move for move in self.resolutions if abs(move.semitones) == 1)
+        return _half_steps(self.resolutions)
 
     @property
     def reason(self) -> str:
         """One sentence that a teacher could read aloud."""
-        return _reason(self, self._judge)
+        found = self.arpeggio
+        assert found.root is not None
+        here = self._judge.spelled(found.root.pitch_class, found.root)
+        said = found.pretty if here == found.root else f"{found.pretty}, here from {here.pretty},"
+        return _reason(self, said, self.sources, self.half_steps)
+
+    @property
+    def reason_by_itself(self) -> str:
+        """The same with the arpeggio and its parents named as they are where there is no key."""
+        return _reason(
+            self, self.arpeggio.pretty, self._sources(False), _half_steps(self._resolutions())
+        )
 
     def _mask(self) -> int:
         return turn(kind_masks()[self.kind], self._root_class())
@@ -255,29 +270,29 @@ def candidate_count(chord: Chord | str) -> int:
     return sum(not judge.is_own(kind, step) for kind in KINDS for step in range(12))
 
 
-def _reason(one: Substitute, judge: Judge) -> str:
-    found, chord = one.arpeggio, judge.chord
-    assert found.root is not None
-    here = judge.spelled(found.root.pitch_class, found.root)
-    from_here = "" if here == found.root else f", here from {here.pretty},"
+def _half_steps(found: Iterable[Move]) -> tuple[Move, ...]:
+    return tuple(move for move in found if abs(move.semitones) == 1)
+
+
+def _reason(
+    one: Substitute, said: str, sources: Sequence[Source], half_steps: Sequence[Move]
+) -> str:
+    judge = one._judge
     degrees = " ".join(map(pretty_accidentals, one.degrees))
-    says = f"{found.pretty}{from_here} over {chord.pretty} gives {degrees}" + _where_from(
-        one, judge
-    )
+    says = f"{said} over {judge.chord.pretty} gives {degrees}{_where_from(one, sources)}"
     clashes = one.clashes
     if clashes:
         rub = " and ".join(map(pretty_accidentals, clashes))
         verb = "rubs" if len(clashes) == 1 else "rub"
         says += f"; the {rub} {verb} against a chord tone, for tension, not for rest"
-    half_steps = one.half_steps
     if half_steps and judge.following is not None:
         ways = " and ".join(map(_way, half_steps[:2]))
         says += f"; into {judge.following.pretty}, {ways} by a half step"
     return says + "."
 
 
-def _where_from(one: Substitute, judge: Judge) -> str:
-    sources = one.sources
+def _where_from(one: Substitute, sources: Sequence[Source]) -> str:
+    judge = one._judge
     first = sources[0] if sources else None
     if one.reach == "inside":
         says = f", all of it inside {judge.frame.pretty}"

@@ -234,7 +234,7 @@ def _colours(plan: Plan) -> str:
                 "An arpeggio that belongs to another chord can say more than "
                 "the chord's own: hear what each of its notes becomes here."
             ),
-            *(one.reason for one in _found_then(colour)),
+            *(one.reason_by_itself for one in _found_then(colour)),
         ]
     )
 
