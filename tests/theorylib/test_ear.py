@@ -108,6 +108,20 @@ def test_what_is_asked_does_not_tell_the_answer() -> None:
             assert task.answer not in task.asks
 
 
+def test_a_13th_can_be_asked_for_and_power_chords_are_told_from_chords_with_a_3rd() -> None:
+    asked = {choice for seed in range(12) for task in ear_tasks("| A13 |", "advanced", seed=seed)
+             if task.kind == "degree" for choice in task.choices}
+    assert "13" in asked
+    kinds = {task.choices for level in LEVELS for task in ear_tasks("| D5 | F5 |", level) if task.kind == "quality"}
+    assert kinds == {("bright: a major chord", "dark: a minor chord", "neither: a power chord, without a 3rd")}
+
+
+def test_a_note_with_an_odd_name_is_told_with_its_plain_one() -> None:
+    """C flat is B (equal temperament, ISO 16)."""
+    told = [task.answer + task.plays for seed in range(20) for task in ear_tasks("| Db7 |", "advanced", seed=seed)]
+    assert any("C♭ (B)" in text for text in told)
+
+
 def test_the_same_changes_give_the_same_tasks_and_another_seed_others() -> None:
     assert ear_tasks(CHARTS[0], "advanced", 5) == ear_tasks(CHARTS[0], "advanced", 5)
     assert ear_tasks(CHARTS[0], "advanced", 5) != ear_tasks(CHARTS[0], "advanced", 5, seed=2)

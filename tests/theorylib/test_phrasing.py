@@ -223,6 +223,14 @@ def test_what_a_phrase_does_is_read_from_its_notes(words: str, said: tuple[str, 
     assert devices(Line.parse(words, chart="| Am7 | % |"), 1, 2) == said
 
 
+def test_a_shift_is_told_in_the_beats_that_a_foot_taps() -> None:
+    """In 12/8 a dotted quarter is a beat, an eighth a third of one."""
+    first = "q. A3 C4 D4 r"
+    for second, said in (("q. r A3 C4 D4", "a beat"), ("e r q. A3 C4 D4 q r", "a third of a beat")):
+        line = Line.parse(f"{first} | {second}", chart=Chart.parse("| Am7 | % |", meter="12/8"))
+        assert devices(line, 1, 2)[0] == f"the figure comes again {said} later in its bar"
+
+
 def test_what_is_said_of_a_chorus() -> None:
     told = str(phrase_chorus(SHUFFLE, "blues", "advanced", 5).told()).splitlines()
     assert len(told) == 6

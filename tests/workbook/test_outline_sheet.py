@@ -64,3 +64,11 @@ def test_the_text_can_be_edited() -> None:
     sheet = outline_sheet(text, chart)
     assert sheet.extra[OUTLINE_MIME] == text
     assert "bends" in sheet.svg
+
+
+def test_a_beat_is_counted_as_the_foot_taps_it() -> None:
+    """In 12/8 the seventh eighth is beat 3; the eighth after it is no beat."""
+    chart = Chart.parse("| Gm | D7 |", meter="12/8")
+    for beat, said in (("1", "beat 1"), ("7", "beat 3"), ("8", "eighth 8")):
+        plan = read_outline(f"bars 1-2: free; low; sparse\nending: 1 on beat {beat} of bar 1", chart)
+        assert ending_words(plan) == f"Land on the 1 of Gm, G, on {said} of bar 1, and let it ring."

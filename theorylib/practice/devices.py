@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
 
+from ..changes.meters import Meter
 from ..errors import DrillError
 from ..limits import is_whole
 from ..playing.lines import Line, Note, as_line
@@ -38,7 +39,7 @@ def devices(line: Line | str, first: int, last: int) -> tuple[str, ...]:
     if not notes:
         return ()
     found = [
-        *_figures(notes, start, (start + end) / 2),
+        *_figures(notes, start, (start + end) / 2, line.chart.meter),
         *_silence(notes, end - start),
         *_groups(notes),
         *_goals(notes),
@@ -47,7 +48,9 @@ def devices(line: Line | str, first: int, last: int) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _figures(notes: Sequence[Note], start: Fraction, middle: Fraction) -> Iterator[str]:
+def _figures(
+    notes: Sequence[Note], start: Fraction, middle: Fraction, meter: Meter
+) -> Iterator[str]:
     """Does the second half say the rhythm of the first again, in its place or later?"""
     halves = [
         [note.onset_beats - start for note in notes if note.onset_beats < middle],
@@ -62,11 +65,15 @@ def _figures(notes: Sequence[Note], start: Fraction, middle: Fraction) -> Iterat
     if not shift:
         yield "one figure comes twice in the same rhythm"
         return
-    yield f"the figure comes again {_beats(abs(shift))} {'later' if shift > 0 else 'earlier'} in its bar"
+    # What a foot taps is a beat: a dotted quarter in 12/8.
+    beats = abs(shift) / (meter.pulse_beats if meter.compound else 1)
+    yield f"the figure comes again {_beats(beats)} {'later' if shift > 0 else 'earlier'} in its bar"
 
 
 def _beats(beats: Fraction) -> str:
     named = {
+        Fraction(1, 3): "a third of a beat",
+        Fraction(2, 3): "two thirds of a beat",
         Fraction(1, 4): "a quarter of a beat",
         Fraction(1, 2): "half a beat",
         Fraction(3, 4): "three quarters of a beat",

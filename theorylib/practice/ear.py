@@ -31,6 +31,7 @@ STRUCK, AFTER = (
     Fraction(5, 2),
 )  # beats that a chord rings, and at which the next sound comes
 MOST_CHANGES = 4  # to choose among
+MOST_TONES = 7  # of a chord, a 13th among them
 _THIRDS = ("3", "b3")
 # level: suffixes of chords to tell apart, the lesson's own among them where they are known here.
 _QUALITIES = {
@@ -220,7 +221,7 @@ def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
         return dict(list(tones.items())[:4])
     is_whole_chord = len(tones) > 2  # over a power chord a colour may be anything
     colours = {degree: name for name, degree in reading.tensions} if is_whole_chord else {}
-    tones = dict(list(tones.items())[:5])
+    tones = dict(list(tones.items())[:MOST_TONES])
     return tones | {
         degree: name for degree, name in colours.items() if degree not in tones and len(tones) < 8
     }

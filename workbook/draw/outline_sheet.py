@@ -9,6 +9,7 @@ from __future__ import annotations
 from html import escape
 
 from theorylib.changes.bars import Bar
+from theorylib.changes.meters import Meter
 from theorylib.names.chords import Chord
 from theorylib.names.spelling import Interval, pretty_accidentals
 from theorylib.practice.outline import DENSITIES, LIMITS, REGISTERS, Outline, Phrase, rows
@@ -51,6 +52,9 @@ def outline_picture(plan: Outline) -> Picture:
     return Picture(svg, alt, "", PAGE_MM, str(plan), {}, tuple(cuts), maker())
 
 
+_SHORT_NOTES = {8: "eighth", 16: "sixteenth"}
+
+
 def beginning_words(plan: Outline) -> str:
     """“Begin with the 5 of A7, E, on beat 3 of bar 1.”; nothing where the plan leaves it open."""
     return "" if plan.beginning is None else f"Begin with {_moment_words(plan, plan.beginning)}."
@@ -64,7 +68,17 @@ def ending_words(plan: Outline) -> str:
 def _moment_words(plan: Outline, moment: Moment) -> str:
     chord = plan.chord_on(moment)
     note = "" if chord.root is None else f", {chord.root.up(Interval.of_degree(moment.degree)).pretty},"
-    return f"the {pretty_accidentals(moment.degree)} of {chord.pretty}{note} on beat {moment.beat} of bar {moment.bar}"
+    when = f"{_counted(plan.chart.meter, moment)} of bar {moment.bar}"
+    return f"the {pretty_accidentals(moment.degree)} of {chord.pretty}{note} on {when}"
+
+
+def _counted(meter: Meter, moment: Moment) -> str:
+    """“beat 3”: a beat that the foot taps, where the meter counts shorter notes than it; else the note that it is."""
+    if not (meter.compound or meter.uneven):
+        return f"beat {moment.beat}"
+    onset = (moment.beat - 1) * meter.bar_beats / meter.beats
+    tapped = [number for number, begins in enumerate(meter.beat_onsets, 1) if begins == onset]
+    return f"beat {tapped[0]}" if tapped else f"{_SHORT_NOTES.get(meter.unit, 'note')} {moment.beat}"
 
 
 def alt_text(plan: Outline) -> str:
