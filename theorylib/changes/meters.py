@@ -35,6 +35,8 @@ _OTHER_FEEL_NAMES = {
     "straight sixteenths": "straight 16",
     "swing 8": "swing",
     "latin": "latin straight",
+    "bossa": "latin straight",
+    "bossa nova": "latin straight",
     "half time": "half-time",
 }
 # "7/8", or with the turn of its beats "7/8 (3+2+2)".

@@ -294,14 +294,15 @@ class _Saying:
         return following is None or not 0 < abs(following - midi) <= 2
 
     def _settled(self, midi: int, onset: Fraction) -> int:
-        """The note itself where it is a tone or a colour of its chord, else the nearest tone."""
+        """The note itself where it is a tone or colour of its chord, else the nearest tone."""
         event = self._event(onset)
         if event is None:
             return midi
         reading = self.readings[event.onset_beats]
         tones = {tone.name.pitch_class for tone in event.chord.tones}
         # A half step over a tone is a colour to pass through, not one to rest on.
-        colours = {name.pitch_class for name, _ in reading.tensions}
+        # Over a root and its 5th alone a leading note asks to go on.
+        colours = {name.pitch_class for name, degree in reading.tensions if len(tones) > 2 or degree != "7"}
         colours = {one for one in colours if (one - 1) % 12 not in tones}
         if midi % 12 in tones | colours:
             return midi

@@ -44,7 +44,8 @@ if TYPE_CHECKING:
 @click.option("--position", type=click.IntRange(1, 20), metavar="FRET",
               help="Fret of the first finger; the easiest position near the root without it.")
 @click.option("--per-chord", type=click.IntRange(1, 64), default=8, show_default=True, help="Notes over a chord.")
-@click.option("--passes", type=click.IntRange(1, 8), default=2, show_default=True, help="Times through the changes.")
+@click.option("--passes", type=click.IntRange(1, 8),
+              help="Times through the changes.  [default: 2; of a form longer than 8 bars 1]")
 @click.option("--tuning", default="standard", show_default=True, metavar="TUNING",
               help='A name ("drop D") or pitches from low to high.')
 @click.option("--kind", type=click.Choice(["groove", "blues", "rock", "modern"]), default="groove", show_default=True,
@@ -98,6 +99,7 @@ def _chosen(title: str, folder: Path, choices: dict[str, Any]) -> tuple[Chart, C
     from theorylib.necks.tunings import as_tuning
 
     from ..lesson.chosen import PHRASE, Choices
+    from ..lesson.fitting import usual_passes
     from ..lesson.phrase_lines import in_its_tuning, typed_phrase
 
     headers = {word: choices.pop(word) for word in ("key", "meter", "tempo", "feel")}
@@ -108,6 +110,7 @@ def _chosen(title: str, folder: Path, choices: dict[str, Any]) -> tuple[Chart, C
     brought = _brought(track, folder, text, headers) if track is not None else None
     chart = brought.chart if brought else _chart(text, headers)
     chart = chart if chart.title else replace(chart, title=title)
+    choices["passes"] = choices["passes"] or usual_passes(chart)
     if brought:
         choices |= {"track": brought.name, "passes": brought.passes(choices["passes"])}
     if typed:

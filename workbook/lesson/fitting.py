@@ -10,6 +10,17 @@ from theorylib.practice.drills import continuous_arpeggio
 
 from .door import LessonError
 
+LONG_FORM = 8  # bars: the second time through a longer one fills a page with what was played
+
+
+def usual_passes(chart: Chart) -> int:
+    """How often a drill goes through the changes where nobody says: a short form twice, before it has been all over.
+
+    >>> [usual_passes(Chart.parse(f"|: Am7 | D7 :| x{times}")) for times in (2, 4, 6)]
+    [2, 2, 1]
+    """
+    return 2 if chart.form_bars <= LONG_FORM else 1
+
 
 def check_rhythm(chart: Chart, per_chord: int, tuning: Tuning) -> None:
     """Hold that `per_chord` notes over each chord can be written; else LessonError names how many can.
