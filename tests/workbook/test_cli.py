@@ -13,6 +13,8 @@ from click.testing import CliRunner, Result
 from workbook.cli import main
 from workbook.lesson.lesson import Lesson
 
+pytestmark = pytest.mark.usefixtures("warm")
+
 
 @pytest.fixture(autouse=True)
 def _in_a_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -45,13 +47,13 @@ def test_new_build_and_check_from_one_line_of_changes() -> None:
     assert done.exit_code == 0, done.output
     assert done.stdout == "lessons/low-tide.ipynb\n"
     assert "next: jupyter lab lessons/low-tide.ipynb to read" in done.stderr
-    built = say("build", "lessons/low-tide.ipynb")
+    built = say("build", "lessons/low-tide.ipynb", "--minutes", "0.2")
     assert built.exit_code == 0
     assert built.stderr == f"  next: open {Path('build/low-tide/lesson.html').resolve().as_uri()}\n"
     first = {name: data for name, data in tree().items() if name.startswith("build")}
     assert set(first) == {f"build/low-tide/{name}" for name in (
         ".vampbook.json", "backing.mid", "handout.pdf", "lesson.html", "lesson.mid", "lesson.musicxml")}
-    assert say("build", "lessons/", "-q").output == ""
+    assert say("build", "lessons/", "-q", "--minutes", "0.2").output == ""
     assert {name: data for name, data in tree().items() if name.startswith("build")} == first
     checked = say("check", "lessons")
     counted, told = checked.output.splitlines()
@@ -159,7 +161,7 @@ def test_a_folder_that_is_a_file() -> None:
 def test_one_bad_lesson_does_not_stop_the_others() -> None:
     say("new", "Low tide", "--changes", "| Gm7 | C9 |")
     Path("lessons/bad.ipynb").write_text("{", encoding="utf-8")
-    done = say("build", "--no-run", "lessons")
+    done = say("build", "--no-run", "--minutes", "0.2", "lessons")
     assert done.exit_code == 1
     assert Path("build/low-tide/handout.pdf").exists()
 

@@ -20,9 +20,9 @@ from pathlib import Path
 import pytest
 from jupyter_core.utils import ensure_event_loop
 from support.lab import ROOT
-from support.short import short_lesson
+from support.short import BRIEF, short_lesson
 
-from workbook.handouts.tracks import SILENT, Sound
+from workbook.handouts.tracks import Sound
 from workbook.library import cluster as cluster_module
 from workbook.library.cluster import ClusterError, Parcel, made_there, packed
 from workbook.library.library import build_library
@@ -34,7 +34,9 @@ from workbook.running.kernel import stop
 LESSON = short_lesson()
 # One is done when a worker is killed, two are at work, one waits.
 MANY = 12 if os.environ.get("VAMPBOOK_EXPLORE") else 4
-HOW, SAVED = (How({"sound": SILENT}, run=run) for run in (True, False))
+HOW, SAVED = (How({"sound": BRIEF}, run=run) for run in (True, False))
+
+pytestmark = pytest.mark.usefixtures("warm")
 
 
 @pytest.fixture(autouse=True)

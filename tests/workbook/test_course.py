@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from support.lab import ROOT
+from support.short import BRIEF, write_short
 
 from workbook.cli import main
-from workbook.handouts.tracks import SILENT
 from workbook.lesson.facts import TECHNIQUES, facts_of
 from workbook.lesson.lesson import Lesson
 from workbook.library.course import CourseError, check_course, read_course, unlisted
@@ -22,7 +22,7 @@ from workbook.library.mark import MARK
 from workbook.library.orders import How, Outcome
 
 LESSONS = ROOT / "lessons"
-HOW = How({"paper": "a4", "large_print": False, "sound": SILENT}, run=False)
+HOW = How({"paper": "a4", "large_print": False, "sound": BRIEF}, run=False)
 GOOD = """
 title = "Three evenings"
 about = "From <two> chords & on."
@@ -38,6 +38,8 @@ lessons = ["lantern-stairs", "copper-kettle"]
 [needs]
 copper-kettle = ["slack-water", "lantern-stairs"]
 """
+
+pytestmark = pytest.mark.usefixtures("warm")
 
 
 @pytest.fixture
@@ -55,9 +57,10 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def three_lessons(place: Path) -> Path:
+    """A section of each, since what a course says of a lesson comes from its title, changes and metadata."""
     place.mkdir()
     for name in ("slack-water", "lantern-stairs", "copper-kettle"):
-        shutil.copy(LESSONS / f"{name}.ipynb", place)
+        write_short(place, name)
     (place / "course.toml").write_text(GOOD, encoding="utf-8")
     return place
 

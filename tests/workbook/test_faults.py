@@ -16,9 +16,8 @@ from typing import Any
 import psutil
 import pytest
 from support.lab import ROOT
-from support.short import short_lesson
+from support.short import BRIEF, short_lesson
 
-from workbook.handouts.tracks import SILENT
 from workbook.library.library import build_library
 from workbook.library.orders import How, Outcome, orders_for
 from workbook.running import workers
@@ -26,6 +25,7 @@ from workbook.running.bounds import Bounds
 from workbook.running.workers import Lost, each
 
 LESSON = short_lesson()
+pytestmark = pytest.mark.usefixtures("warm")
 
 
 def lessons(folder: Path, *more: str) -> list[Path]:
@@ -43,7 +43,7 @@ def lessons(folder: Path, *more: str) -> list[Path]:
 
 
 def build(paths: list[Path], out: Path, **how: Any) -> dict[str, Outcome]:
-    chosen = How({"sound": SILENT}, how.pop("run", False), how.pop("bounds", Bounds()))
+    chosen = How({"sound": BRIEF}, how.pop("run", False), how.pop("bounds", Bounds()))
     return {one.path.stem: one for one in build_library(orders_for(paths, out), chosen, **how)}
 
 
@@ -90,7 +90,8 @@ def test_an_abandoned_round_leaves_no_process() -> None:
 # -- lessons that harm -----------------------------------------------------------------------------------------------
 def test_harmful_lessons_do_not_stop_the_rest(tmp_path: Path) -> None:
     """Run for real, side by side, with little time and memory."""
-    harm = {"while True: pass": "ran longer", "found = []\nwhile True: found.append(bytearray(1_000_000))": "Memory",
+    harm = {"import time\nwhile True: time.sleep(1)": "ran longer",
+            "found = []\nwhile True: found.append(bytearray(1_000_000))": "Memory",
             "print('x' * 100_000_000)": "more than 16 MB",
             "import os, time\nos.kill(os.getppid(), 9)\ntime.sleep(9)": "process died",
             "import os\nos.kill(os.getpid(), 11)": "process died",

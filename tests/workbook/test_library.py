@@ -15,16 +15,17 @@ from typing import Any
 
 import pytest
 from support.lab import ROOT
-from support.short import short_lesson
+from support.short import BRIEF, short_lesson
 
-from workbook.handouts.tracks import SILENT
 from workbook.library import records
 from workbook.library.library import build_library
 from workbook.library.mark import MARK
 from workbook.library.orders import How, Outcome, orders_for
 
 LESSON = short_lesson()
-OPTIONS: dict[str, Any] = {"paper": "a4", "large_print": False, "sound": SILENT}
+OPTIONS: dict[str, Any] = {"paper": "a4", "large_print": False, "sound": BRIEF}
+
+pytestmark = pytest.mark.usefixtures("warm")
 
 
 @pytest.fixture(autouse=True)
@@ -200,8 +201,8 @@ def test_killed_at_any_moment(tmp_path: Path) -> None:
     folder, out = tmp_path / "lessons", tmp_path / "out"
     many = bool(os.environ.get("VAMPBOOK_EXPLORE"))
     paths = lessons(folder, 40 if many else 3)
-    command = [sys.executable, "-c", "from workbook.cli import main; main()", "build", "--no-run", "--out", str(out),
-               str(folder)]
+    command = [sys.executable, "-c", "from workbook.cli import main; main()", "build", "--no-run", "--minutes",
+               str(BRIEF.minutes), "--out", str(out), str(folder)]
     assert not any(one.error for one in outcomes(paths, tmp_path / "right"))
     right = content(tmp_path / "right")
     chance = Random(5)

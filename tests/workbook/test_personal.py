@@ -10,19 +10,21 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from support.lab import ROOT
+from support.short import write_short
 
 from workbook.cli import main
 from workbook.lesson.lesson import Lesson
 from workbook.library.personal import RosterError, Student, personal_lesson, read_roster
 from workbook.running.bounds import Bounds
 
-LESSON = ROOT / "lessons" / "slack-water.ipynb"
+BRIEF = ("--minutes", "0.2")
 ROSTER = """name,tuning,left-handed,large print,level,key,tempo,note names
 Ada Berg,drop D,yes,,beginner,B,60-80,german
 "Bo, the younger",,no,YES,,Bb,,solfege
 <b>Cy</b>,,,,intermediate,,,
 """
+
+pytestmark = pytest.mark.usefixtures("warm")
 
 
 @pytest.fixture(autouse=True)
@@ -82,7 +84,10 @@ def page_text(path: Path) -> str:
 def test_each_student_gets_their_own(tmp_path: Path) -> None:
     out = tmp_path / "out"
     who = str(roster(tmp_path, ROSTER))
-    done = CliRunner().invoke(main, ["personal", "--roster", who, "--out", str(out), str(LESSON)])
+    (tmp_path / "lessons").mkdir()
+    command = ["personal", "--roster", who, *BRIEF, "--out", str(out),
+               str(write_short(tmp_path / "lessons", "slack-water", "drill-words", "drill", "plan-words", "plan"))]
+    done = CliRunner().invoke(main, command)
     assert done.exit_code == 0, done.output
     assert {path.name for path in out.iterdir()} == {"ada-berg", "bo-the-younger", "b-cy-b"}
     ada, bo, cy = (page_text(out / name / "slack-water" / "lesson.html") for name in
@@ -99,11 +104,10 @@ def test_each_student_gets_their_own(tmp_path: Path) -> None:
     names = [(out / name / "slack-water" / "lesson.html").read_text(encoding="utf-8")
              for name in ("ada-berg", "b-cy-b")]
     assert ['"left":true' in page for page in names] == [True, False]
-    again = CliRunner().invoke(main, ["personal", "--roster", str(tmp_path / "students.csv"), "--out", str(out),
-                                      str(LESSON)])
+    again = CliRunner().invoke(main, command)
     assert again.output.count("unchanged") == 3
     roster(tmp_path, ROSTER.replace("60-80", "60-84"))
-    third = CliRunner().invoke(main, ["personal", "--roster", who, "--out", str(out), str(LESSON)])
+    third = CliRunner().invoke(main, command)
     assert third.output.count("unchanged") == 2
 
 
@@ -111,9 +115,10 @@ def test_large_print_and_names_reach_the_handout(tmp_path: Path) -> None:
     if shutil.which("pdftotext") is None:
         pytest.skip("no pdftotext on this machine")
     out = tmp_path / "out"
+    lesson = str(write_short(tmp_path, "slack-water", "drill-words", "drill", "plan-words", "plan"))
     sizes, texts = {}, {}
     for name, options in {"Ann": [], "Ben": ["--large-print", "--note-names", "german", "--key", "Bb"]}.items():
-        done = CliRunner().invoke(main, ["personal", "--name", name, *options, "--out", str(out), str(LESSON)])
+        done = CliRunner().invoke(main, ["personal", "--name", name, *options, *BRIEF, "--out", str(out), lesson])
         assert done.exit_code == 0, done.output
         pdf = out / name.lower() / "slack-water" / "handout.pdf"
         read = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, check=True, text=True)
@@ -127,8 +132,8 @@ def test_large_print_and_names_reach_the_handout(tmp_path: Path) -> None:
 
 
 def test_a_lesson_above_the_student_is_said_and_one_student_needs_no_roster(tmp_path: Path) -> None:
-    hard = ROOT / "lessons" / "lantern-stairs.ipynb"
-    options = ["--name", "Ada", "--level", "beginner", "--out", str(tmp_path)]
+    hard = write_short(tmp_path, "lantern-stairs")
+    options = ["--name", "Ada", "--level", "beginner", *BRIEF, "--out", str(tmp_path / "out")]
     done = CliRunner().invoke(main, ["personal", *options, str(hard)])
     assert done.exit_code == 0
     assert "the lesson is intermediate, Ada is beginner" in done.output
@@ -137,15 +142,16 @@ def test_a_lesson_above_the_student_is_said_and_one_student_needs_no_roster(tmp_
 
 
 def test_two_keys_of_one_letter_do_not_share_a_folder(tmp_path: Path) -> None:
-    done = CliRunner().invoke(main, ["build", "--key", "F", "--key", "F#", "--tuning", "drop D", "--out", str(tmp_path),
-                                     str(LESSON)])
+    out = tmp_path / "out"
+    done = CliRunner().invoke(main, ["build", "--key", "F", "--key", "F#", "--tuning", "drop D", *BRIEF, "--out",
+                                     str(out), str(write_short(tmp_path))])
     assert done.exit_code == 0, done.output
-    assert {path.name for path in tmp_path.iterdir()} - {"cache"} == {
+    assert {path.name for path in out.iterdir()} == {
         "slack-water-in-f-tuned-drop-d", "slack-water-in-f-sharp-tuned-drop-d"}
 
 
 def test_left_handed_necks_are_mirrored(tmp_path: Path) -> None:
-    own = Lesson.read(LESSON)
+    own = Lesson.read(write_short(tmp_path))
     necks = []
     for hand in (False, True):
         ran = personal_lesson(own, Student(left_handed=hand), Bounds())

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 from typing import Any
 
 import pytest
 from support.lab import ROOT
+from support.short import short_lesson
 
 from theorylib.names.scales import Scale
 from theorylib.necks.tunings import Tuning
@@ -121,27 +123,30 @@ def refused(notebook: dict[str, Any], **choices: Any) -> str:
 
 
 def test_refusals_say_why() -> None:
-    own = lesson("slack-water")
-    assert "cannot be moved to A minor" in refused(own, key="A minor").replace("natural ", "")
-    no_parameters = lesson("slack-water")
+    def own() -> dict[str, Any]:
+        short: dict[str, Any] = json.loads(short_lesson("slack-water", "drill"))
+        return short
+
+    assert "cannot be moved to A minor" in refused(own(), key="A minor").replace("natural ", "")
+    no_parameters = own()
     no_parameters["cells"] = [cell for cell in no_parameters["cells"] if cell["id"] != "choices"]
     assert "no parameter “tuning”" in refused(no_parameters, tuning="drop D")
-    fixed = lesson("slack-water")
+    fixed = own()
     for cell in fixed["cells"]:
         cell["source"] = "".join(cell["source"]).replace("hand, tuning=neck, per_chord", "hand, per_chord")
     assert "does not follow the parameter “tuning”" in refused(fixed, tuning="drop D")
-    placed = lesson("slack-water")
+    placed = own()
     placed["cells"].append(text_cell("place", "Begin at string 6 fret 3."))
     assert "string 6 fret 3" in refused(placed, tuning="drop D")
     assert "A♭" in "".join(personal(placed, key="Ab")["cells"][0]["source"])
-    wide = lesson("slack-water")
+    wide = own()
     wide["cells"].append(text_cell("wide", "From string 6 fret 1 to string 1 fret 17."))
     assert "frets 1 to 17 cannot move" in refused(wide, key="A")
     wide["cells"].append(text_cell("high", "Up to the 19th fret."))
     assert personal(wide, name="Ada", tempos=(60, 80))["cells"][-1]["source"] == ["Up to the 19th fret."]
     bare = {"cells": [code_cell("one", "1")], "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
     assert "cannot be moved" in refused(bare, key="A")
-    false = lesson("slack-water")
+    false = own()
     false["cells"].append(text_cell("claim", "{= A dorian is mode 3 of G major =}"))
     assert "is false" in refused(false, key="A")
 
