@@ -60,6 +60,7 @@ from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with
 from theorylib.practice.variations import SEMITONES
 
 from .backings import backing
+from .cell_errors import tell_mistakes
 from .displays import register_displays
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
@@ -356,11 +357,12 @@ def guide(words: str = "") -> Words:
     >>> guide("tempo ladder").markdown.splitlines()[-1]
     '- `tempo_ladder(target_tempo, …)`: Practice tempos from `lowest_share` of the target up to it in even steps.'
     """
-    names = {name: globals()[name] for name in __all__}
-    return guided(as_text(words, "row of words", "such as “bends”", NeckError), names)
+    return guided(as_text(words, "row of words", "such as “bends”", NeckError), _names())
 
 
-register_displays()
+def _names() -> dict[str, object]:
+    return {name: globals()[name] for name in __all__}
+
 
 __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "accents_across",
@@ -377,3 +379,6 @@ __all__ = [
     "tension_map", "tension_picture", "triads_of", "triads_over", "two_chords", "uses_of", "with_legato",
     "with_strokes", "with_swell",
 ]
+
+register_displays()
+tell_mistakes(_names())
