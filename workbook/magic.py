@@ -12,6 +12,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -89,9 +90,7 @@ def run_command(line: str) -> None:
     """Run `vampbook` with the words of a line, and print what it says as it comes."""
     from IPython.core.error import UsageError
 
-    with subprocess.Popen([*_PROGRAM, *_words(line)], cwd=work_folder(), stdin=subprocess.DEVNULL,
-                          stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8",
-                          errors="replace", env={**os.environ, "PYTHONIOENCODING": "utf-8"}) as running:
+    with _running(_words(line)) as running:
         try:
             for said in running.stdout or ():
                 print(said, end="", flush=True)
@@ -100,6 +99,19 @@ def run_command(line: str) -> None:
             raise
     if running.returncode:
         raise UsageError(f"vampbook {line}: not done, see the line above")  # IPython shows it as one line
+
+
+def output_of(words: Sequence[str]) -> tuple[int, str]:
+    """Run `vampbook` with some words; its status, and all that it said."""
+    with _running(words) as running:
+        said = running.communicate()[0]
+    return running.returncode, said
+
+
+def _running(words: Sequence[str]) -> subprocess.Popen[str]:
+    return subprocess.Popen([*_PROGRAM, *words], cwd=work_folder(), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                            stderr=subprocess.STDOUT, text=True, encoding="utf-8", errors="replace",
+                            env={**os.environ, "PYTHONIOENCODING": "utf-8"})
 
 
 def _words(line: str) -> list[str]:

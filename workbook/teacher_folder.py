@@ -19,9 +19,11 @@ from .files import FileError, read_bytes, write_new, write_whole
 RECORD = ".vampbook-folder.json"
 LESSONS, PHRASES, WORKBOOK, WELCOME = "lessons", "phrases", "workbook", "welcome.ipynb"
 SHEET = "cheat-sheet.pdf"
+SIMPLE = f"{WORKBOOK}/without-code.ipynb"
 GUIDE = ("your-own-lesson", "exploring", "backing-and-page", "course", "listening")
 _FORMAT, _VERSION = "vampbook-folder", 1
 _NOTEBOOKS = Path(__file__).parent / "notebooks"
+PAGE_LOOK = _NOTEBOOKS / "page"  # where Voilà finds the template of the page without code
 
 
 class FolderError(VampError):

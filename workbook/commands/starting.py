@@ -6,14 +6,16 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
 from ..options import quiet
-from ..teacher_folder import LESSONS, SHEET, WELCOME, Laid, lay, make_folder, shipped, was_laid
+from ..teacher_folder import LESSONS, PAGE_LOOK, SHEET, SIMPLE, WELCOME, Laid, lay, make_folder, shipped, was_laid
 from ..terminal import say
 from .guiding import cheat_sheet
 
+_PACKS = r"build/.*\.(pdf|html|mp3|mid|musicxml)"  # what the page without code hands out
 _FIRST = "First light"
 _FIRST_CHANGES = "| Am7 | D7 |"
 _COURSE = """\
@@ -37,11 +39,13 @@ lessons = ["first-light"]  # the names of the files in this folder, without .ipy
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path), default=Path())
 @click.option("--no-lab", is_flag=True, help="Write the folder only, and do not open JupyterLab.")
-@click.option("--no-browser", is_flag=True, help="Start JupyterLab and print its address, without opening a browser.")
+@click.option("--simple", is_flag=True, help="Open a page without code in place of JupyterLab: changes in, pack out.")
+@click.option("--port", type=click.IntRange(1, 65_535), help="Where the page or JupyterLab is served.  [default: free]")
+@click.option("--no-browser", is_flag=True, help="Print the address, without opening a browser.")
 @click.option("--restore", is_flag=True, help="Write again what came with the kit and was removed since.")
 @quiet
 @click.pass_context
-def start(context: click.Context, folder: Path, no_lab: bool, no_browser: bool, restore: bool, quiet: bool) -> None:
+def start(context: click.Context, folder: Path, no_lab: bool, restore: bool, quiet: bool, **how: Any) -> None:
     """Make a folder to work in, and open it: lessons, phrases, the workbook with its guide.
 
     FOLDER is the current one if none is named. In a folder that was made before it adds what is new, and renews what
@@ -50,7 +54,7 @@ def start(context: click.Context, folder: Path, no_lab: bool, no_browser: bool, 
     \b
     Example:
       vampbook start my-lessons
-      vampbook start my-lessons --no-lab
+      vampbook start my-lessons --simple
     """
     _refuse_our_own(folder)
     make_folder(folder)
@@ -64,8 +68,9 @@ def start(context: click.Context, folder: Path, no_lab: bool, no_browser: bool, 
             say(f"next: vampbook start {folder}" if str(folder) != "." else "next: vampbook start")
         return
     if not quiet:
-        say(f"JupyterLab opens {(folder / WELCOME).absolute()}; it ends with Ctrl+C here")
-    sys.exit(_lab(folder, no_browser))
+        page = SIMPLE if how["simple"] else WELCOME
+        say(f"{(folder / page).absolute()} opens in your browser; it ends with Ctrl+C here")
+    sys.exit(_serve(folder, **how))
 
 
 def _refuse_our_own(folder: Path) -> None:
@@ -106,15 +111,23 @@ def _told(folder: Path, laid: Laid) -> list[str]:
     return lines or [f"{folder.absolute()}: all is there"]
 
 
-def _lab(folder: Path, no_browser: bool) -> int:
-    """JupyterLab in the folder, until it ends; its status."""
-    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.absolute()}",
-               f"--LabApp.default_url=/lab/tree/{WELCOME}", *(["--no-browser"] if no_browser else [])]
+def _serve(folder: Path, simple: bool, port: int | None, no_browser: bool) -> int:
+    """JupyterLab in the folder, or the page without code alone, until it ends; its status."""
+    if simple:
+        command = ["voila", SIMPLE, "--template=vampbook", f"--VoilaConfiguration.file_allowlist={_PACKS}",
+                   "--Voila.ip=127.0.0.1", f"--Voila.root_dir={folder.absolute()}",
+                   *([f"--port={port}"] if port else [])]
+    else:
+        command = ["jupyterlab", f"--ServerApp.root_dir={folder.absolute()}",
+                   f"--LabApp.default_url=/lab/tree/{WELCOME}",
+                   *([f"--ServerApp.port={port}"] if port else [])]
+    command += ["--no-browser"] if no_browser else []
     # A terminal in JupyterLab, and a cell's own commands, find `vampbook` beside this Python.
-    beside = os.pathsep.join((str(Path(sys.executable).parent), os.environ.get("PATH", "")))
-    running = subprocess.Popen(command, cwd=folder, env={**os.environ, "PATH": beside})
+    places = {"PATH": str(Path(sys.executable).parent), "JUPYTER_PATH": str(PAGE_LOOK)}
+    surroundings = {name: os.pathsep.join((first, os.environ.get(name, ""))) for name, first in places.items()}
+    running = subprocess.Popen([sys.executable, "-m", *command], cwd=folder, env={**os.environ, **surroundings})
     while True:
         try:
             return running.wait()
-        except KeyboardInterrupt:  # JupyterLab got it as well, and asks whether it is meant
+        except KeyboardInterrupt:  # the server got it as well, and asks whether it is meant
             continue

@@ -107,13 +107,18 @@ def into_file(path: str | Path, codes: Sequence[str]) -> str:
 
 def as_new_lesson(title: str, explored: Explored, state: Mapping[str, Any], folder: Path | None = None) -> str:
     """A new lesson on the changes with all that is set, its cells not run; gives what was done in words."""
+    lesson = lesson_of(title, explored, state, folder or Path())
+    lesson.write(new=True)
+    return f"{lesson.path} is written: open it and run its cells."
+
+
+def lesson_of(title: str, explored: Explored, state: Mapping[str, Any], folder: Path,
+              level: str = "intermediate") -> Lesson:
+    """A lesson on the changes with all that is set, to be written into a folder."""
     codes = cells_of(explored, state)
     chart = _lesson_chart(explored.chart, title, state)
-    choices = Choices(title, position=state["position"] or None, tuning=explored.tuning, substitutes=True)
-    path = (folder or Path()) / f"{slug(title)}.ipynb"
-    lesson = _with_cells(Lesson.of(new_lesson(chart, choices), path), codes)
-    lesson.write(new=True)
-    return f"{path} is written: open it and run its cells."
+    choices = Choices(title, level=level, position=state["position"] or None, tuning=explored.tuning, substitutes=True)
+    return _with_cells(Lesson.of(new_lesson(chart, choices), folder / f"{slug(title)}.ipynb"), codes)
 
 
 def _lesson_chart(chart: Chart, title: str, state: Mapping[str, Any]) -> Chart:

@@ -29,13 +29,14 @@ from theorylib.reading.uses import OPEN_KINDS
 
 from ..browser.bundle import module
 from ..draw.markers import MARKERS
+from ..lesson.lesson import Lesson
 from ..mimes import HTML_MIME
 from .explored import Explored, kinds_data
 from .explored_lines import INTO, WAYS, phrase_code, picked_line, shown
 from .explored_neck import boards_data, grips_data, shapes_data
 from .explored_sound import backing_data, bank_data
 from .explored_still import still_html
-from .explored_take import as_new_lesson, cells_of, into_file, line_of, pair_at, view_at
+from .explored_take import as_new_lesson, cells_of, into_file, lesson_of, line_of, pair_at, view_at
 from .explored_uses import named_places, uses_data
 
 _FOLDER = Path(__file__).parent / "explorer"
@@ -151,6 +152,10 @@ class Explorer(anywidget.AnyWidget):
     def _send_bank(self, number: object) -> None:
         about, flac = bank_data()
         self.send({"number": number, "told": about}, buffers=[flac])
+
+    def lesson(self, title: str, folder: Path, level: str) -> Lesson:
+        """A lesson with all that is set, not written yet."""
+        return lesson_of(title, self._explored, self.state, folder, level)
 
     # -- what a cell shows -----------------------------------------------------------------------------------------
     def _ipython_display_(self) -> None:
