@@ -110,6 +110,7 @@ from .telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colo
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
+    from .widgets.confirmer import Confirmer
     from .widgets.explorer import Explorer
 
 
@@ -173,6 +174,13 @@ def phrase(text: str, over: Chart | str | None = None, *, from_bar: int | None =
                          rhythm=rhythm, each=each)
     called = as_text(title, "title", "a text") or line.title or "Phrase"
     return Phrase(finger(replace(line, title=called), line.tuning, line.position if position is None else position))
+
+
+def confirm(track: Path | str) -> Confirmer:
+    """The panel that plays a recording with what was heard of it, to be corrected and kept beside it."""
+    from .widgets.confirmer import Confirmer
+
+    return Confirmer(track)
 
 
 def explore(changes: Chart | str, *, key: Scale | str | None = None, tuning: Tuning | str = STANDARD,
@@ -368,16 +376,16 @@ __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "accents_across",
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
     "as_drill", "backing", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer",
-    "change_area", "chart_picture", "colour_of", "continuous_arpeggio", "continuous_scale", "displaced_accents",
-    "ear_training", "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide", "guide_tone_line",
-    "harmony", "hear", "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen", "made", "mirror",
-    "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet", "pentatonic",
-    "phrase", "phrase_chorus", "phrase_from", "phrase_position", "phrase_style", "phrases", "picture", "play_along",
-    "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score", "sequence", "shape_position",
-    "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take",
-    "tapped_arpeggio", "target_area", "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder",
-    "tension_map", "tension_picture", "triads_of", "triads_over", "two_chords", "uses_of", "with_legato",
-    "with_strokes", "with_swell",
+    "change_area", "chart_picture", "colour_of", "confirm", "continuous_arpeggio", "continuous_scale",
+    "displaced_accents", "ear_training", "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide",
+    "guide_tone_line", "harmony", "hear", "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen",
+    "made", "mirror", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
+    "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_position", "phrase_style", "phrases", "picture",
+    "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score", "sequence",
+    "shape_position", "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes",
+    "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
+    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "triads_of", "triads_over",
+    "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]
 
 register_displays()

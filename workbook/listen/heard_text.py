@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from ..grid_text import bars_text
@@ -11,11 +12,13 @@ from .hearing import Heard, HeardSection
 from .wishes import FIRST_BAR, UNSURE
 
 
-def chart_text(heard: Heard, *, bars: bool = False) -> str:
+def chart_text(heard: Heard, *, bars: bool = False, unsure: Sequence[int] | None = None) -> str:
     """A chart that reads back; `# ? bar N` names each bar to be confirmed, until its line is deleted.
 
-    With `bars` it says where every bar of the recording begins, too.
+    With `bars` it says where every bar of the recording begins, too; `unsure` are other bars than those that were heard
+    so.
     """
+    asked = heard.unsure_bars if unsure is None else unsure
     recording, grid = heard.recording, heard.grid
     lines = [(f"# heard in {' '.join(recording.name.split())}: {clock(recording.seconds)}, "
              f"{recording.loudness_lufs:.1f} LUFS, tuned {heard.tuning_cents:+.0f} cents from A = 440 Hz"),
@@ -27,9 +30,9 @@ def chart_text(heard: Heard, *, bars: bool = False) -> str:
     if heard.changes.cycle and passes > 1:
         lines.append(f"# {heard.chart.form_bars} bars, played {passes:.3g} times")
     lines += [f"# note: {note}" for note in heard.notes]
-    if heard.unsure_bars:
+    if asked:
         lines.append("# Bars with ? are to be confirmed: put in the chord that is right and delete the bar's line.")
-    lines += [f"{UNSURE} {bar + 1}: {_doubt(heard, bar)}" for bar in heard.unsure_bars]
+    lines += [f"{UNSURE} {bar + 1}: {_doubt(heard, bar)}" for bar in asked]
     stated = bars_text([float(edge) for edge in heard.grid.bar_edges]) if bars else ""
     return "\n".join([*lines, str(heard.chart)]) + "\n" + stated
 

@@ -6,6 +6,7 @@ makes the recording hard to hear (no drums, a free tempo, speech) is said in `no
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -21,7 +22,7 @@ from .changes import Changes, HeardChord, find_changes
 from .grid import Grid, as_fraction, find_grid
 from .recording import RATE, ListenError, Recording
 from .sections import sections_of
-from .spectra import FRAMES_A_SECOND, Flux, flux_of, notes_of
+from .spectra import FRAMES_A_SECOND, Flux, Notes, flux_of, notes_of
 from .wishes import Wishes
 
 SURE = 0.8                 # a confidence from which a chord is not asked about
@@ -83,10 +84,27 @@ class Heard:
         return tuple(dict.fromkeys(one.bar for one in within))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Listened:
+    """What of a recording is taken once, whatever is wished: what begins, and which notes sound."""
+
+    recording: Recording
+    flux: Flux
+    notes: Notes
+
+
+def listen_to(recording: Recording) -> Listened:
+    return Listened(recording, flux_of(recording), notes_of(recording))
+
+
 def hear_recording(recording: Recording, wished: Wishes | None = None) -> Heard:
     """Hear a recording; raises ListenError where it holds no music with a pulse."""
-    wished = wished or Wishes()
-    flux, notes = flux_of(recording), notes_of(recording)
+    return heard_as(listen_to(recording), wished or Wishes())
+
+
+def heard_as(listened: Listened, wished: Wishes) -> Heard:
+    """Hear again what was listened to, with other wishes; raises ListenError."""
+    recording, flux, notes = listened.recording, listened.flux, listened.notes
     grid = find_grid(flux, notes, wished)
     if grid.bar_count < 1:
         raise ListenError(f"{recording.name} holds no whole bar of {grid.meter} after {grid.beats[grid.first]:.2f} s",
@@ -102,12 +120,13 @@ def hear_recording(recording: Recording, wished: Wishes | None = None) -> Heard:
 def _flat(changes: Changes) -> Chart:
     """The whole recording bar for bar."""
     by_bar = [list(inside) for _, inside in groupby(changes.chords, key=lambda one: one.bar)]
-    rows = " | ".join(_bar_text(inside, changes.grid.pulses) for inside in by_bar)
+    rows = " | ".join(bar_text(inside, changes.grid.pulses) for inside in by_bar)
     key = changes.keys[0] if changes.keys else None
     return Chart.parse(f"| {rows} |", key=key, meter=changes.grid.meter, tempo=as_fraction(changes.grid.tempo))
 
 
-def _bar_text(inside: list[HeardChord], pulses: int) -> str:
+def bar_text(inside: Sequence[HeardChord], pulses: int) -> str:
+    """The chords of a bar as a chart writes them, each on its pulse."""
     if len(inside) == 1:
         return str(inside[0].chord)
     starts = [round(one.share * pulses, 3) for one in inside]
