@@ -35,6 +35,7 @@ from workbook.checking.usable import check_usable
 from workbook.exchange.music_files import line_of_text, read_music
 from workbook.exchange.musicxml import musicxml_text
 from workbook.files import slug
+from workbook.grid_text import read_bars
 from workbook.handouts.tree import markdown_blocks, plain_text
 from workbook.lesson.lesson import Lesson
 from workbook.lesson.names import frets_in, names_in, renamed_prose, string_frets_in, with_frets_moved
@@ -173,6 +174,8 @@ DOORS: dict[str, Door] = {
     "scale": Door(Scale.parse, ("A dorian", "Bb", "F# altered scale", "C lydian augmented #2", "Cm", "E♭ blues")),
     "chart": Door(Chart.parse, (str(_CHART), "| Am7 | D7 |", "meter: 6/8\ntempo: 92.5\nfeel: swing\n| C / | % |",
                                 "key: B minor\n|: Bm7 | E9 :| x3 # twice\n[B] | G |1. A :|2. B7(b9,#11) ||")),
+    "bars of a recording": Door(lambda text: read_bars(f"# bars at {text}"), ("0.350 2.959 5.568", "0 2\n# bars at 4",
+                                                                              "1.000 2.5\n| Am7 |")),
     "tuning": Door(Tuning.parse, ("drop D", "E2 A2 D3 G3 B3 E4", "standard capo 2", "B0 E1 A1 D2 G2")),
     "pitch": Door(Pitch.parse, ("A2", "F##4", "Bb-1")),
     "name": Door(NoteName, ("A", "F##", "B♭")),

@@ -262,6 +262,7 @@ CALLS = [
     call(workbook.kit.moves, read=("chart", CHART)),
     call(workbook.kit.hear, track=("text", str(TRACK)), tempo=("number", 120), meter=("word", "4/4"),
          first_bar=("number", 0.5), key=KEY, chart=("chart", "| Am7 |")),
+    call(workbook.kit.confirm, track=("text", str(TRACK))),
     call(workbook.kit.ear_training, **OVER, level=("word", "beginner"), position=("whole", 5), seed=("whole", 1),
          **TUNE),
     call(workbook.kit.reading_line, **OVER, level=("word", "beginner"), **POSITION, **TUNE),
@@ -290,7 +291,8 @@ CALLS = [
     call(PLACED.__class__.parse, text=("text", "e 3/5 3/7 2/5"), tuning=("tuning", "drop D"), chart=("chart", CHART),
          rhythm=("word", "even"), each=("number", Fraction(1, 2))),
 ]
-SLOW = {workbook.kit.listen, workbook.kit.tension_map, workbook.kit.explore}  # without a value to compare
+SLOW = {workbook.kit.listen, workbook.kit.tension_map, workbook.kit.explore,
+        workbook.kit.confirm}  # without a value to compare
 names = [f"{one.function.__module__.rpartition('.')[2]}.{one.function.__name__}" for one in CALLS]
 
 
@@ -370,7 +372,7 @@ def test_the_examples_in_the_docstrings_of_the_kit_are_true():
 
 
 # Names of the kit without an example: what is not ours or no call, and what asks for a recording or a saved lesson.
-WITHOUT_EXAMPLE = {"Fraction", "STANDARD", "hear", "mirror", "refresh", "take"}
+WITHOUT_EXAMPLE = {"Fraction", "STANDARD", "confirm", "hear", "mirror", "refresh", "take"}
 
 
 def test_every_name_of_the_kit_has_an_example_that_runs():

@@ -17,14 +17,14 @@ from typing import Any
 import anywidget
 import traitlets
 
-from theorylib.errors import VampError
+from theorylib.errors import VampError, as_text
 
 from ..browser.bundle import module
 from ..files import keep_beside, read_text, write_new, write_whole
 from ..grid_text import grid_path
 from ..listen.confirming import Confirming, confirming
 from ..listen.hearing import listen_to
-from ..listen.recording import read_recording
+from ..listen.recording import EXPECTED, ListenError, read_recording
 from ..mimes import HTML_MIME
 from ..play.own_recording import packed
 from ..recordings import HeardRecording
@@ -45,7 +45,7 @@ class Confirmer(anywidget.AnyWidget):
     mount = traitlets.Unicode().tag(sync=True)
 
     def __init__(self, track: Path | str) -> None:
-        self.track = Path(track)
+        self.track = track if isinstance(track, Path) else Path(as_text(track, "recording", EXPECTED, ListenError))
         self.path = grid_path(self.track)
         kept = read_text(self.path) if self.path.is_file() else ""
         self._now: Confirming = confirming(listen_to(read_recording(self.track)), kept)
