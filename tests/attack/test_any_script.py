@@ -24,6 +24,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageOps
 from support.lab import ROOT
+from support.short import short_lesson
 
 from theorylib import Chart, continuous_arpeggio, finger
 from workbook.cli import main
@@ -307,14 +308,14 @@ def test_packs_for_students_of_many_scripts(tmp_path: Path, monkeypatch: pytest.
     monkeypatch.setenv("VAMPBOOK_CACHE", str(tmp_path / "cache"))
     roster, out = tmp_path / "students.csv", tmp_path / "out"
     roster.write_text("name\nАнна 李\nŁukasz 𒀀\n", encoding="utf-8")
-    done = CliRunner().invoke(main, ["personal", str(ROOT / "lessons" / "slack-water.ipynb"), "--roster", str(roster),
-                                     "--out", str(out)])
+    path = tmp_path / "slack-water.ipynb"
+    path.write_text(short_lesson(), encoding="utf-8")
+    done = CliRunner().invoke(main, ["personal", str(path), "--roster", str(roster), "--out", str(out)])
     assert done.exit_code == 0, done.output
     assert {path.name for path in out.iterdir()} == {"анна-李", "łukasz-𒀀"}
     assert "slack-water.ipynb: no font here has U+12000 CUNEIFORM SIGN A" in done.output
     assert "<strong>Анна 李</strong>" in (out / "анна-李" / "slack-water" / "lesson.html").read_text(encoding="utf-8")
-    again = CliRunner().invoke(main, ["personal", str(ROOT / "lessons" / "slack-water.ipynb"), "--roster", str(roster),
-                                      "--out", str(out)])
+    again = CliRunner().invoke(main, ["personal", str(path), "--roster", str(roster), "--out", str(out)])
     assert again.output.count("unchanged") == 2
 
 
@@ -329,7 +330,7 @@ def test_a_long_name_leaves_room_for_its_key(stem: str, tmp_path: Path) -> None:
 
 
 def test_check_notes_what_no_font_has_and_passes(tmp_path: Path) -> None:
-    notebook = json.loads((ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8"))
+    notebook = json.loads(short_lesson())
     notebook["cells"].insert(3, text_cell("A word: 𒀀."))
     path = tmp_path / "lesson.ipynb"
     path.write_text(json.dumps(notebook), encoding="utf-8")

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import ROOT
+from support.lab import EXPLORE, ROOT
+from support.short import short_lesson
 
 from workbook.checking.pairing import pair
 from workbook.running.apart import apart, leave_folder
@@ -53,7 +53,8 @@ def place(tmp_path: Path) -> Path:
     witnesses.mkdir()
     for name in NAMES:
         (folder / f"{name}.py").write_text(f"open({str(witnesses / name)!r}, 'a').close()\n", encoding="utf-8")
-    shutil.copy(ROOT / "lessons" / "slack-water.ipynb", folder / "low.ipynb")
+    whole = (ROOT / "lessons" / "slack-water.ipynb").read_text(encoding="utf-8")
+    (folder / "low.ipynb").write_text(whole if EXPLORE else short_lesson(), encoding="utf-8")
     (folder / "course.toml").write_text(COURSE, encoding="utf-8")
     return folder
 

@@ -24,7 +24,7 @@ from workbook.library.folders import is_whole, write_pack
 from workbook.library.mark import MARK, digest_of, read_mark
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
-WRITERS, ROUNDS = 8, 200 if EXPLORE else 12
+WRITERS, ROUNDS = (8, 200) if EXPLORE else (5, 12)
 KILLS = 200 if EXPLORE else 12
 NAMES = ("handout.pdf", "lesson.html", "lesson.mid")
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from support.lab import ROOT
-from support.planted import drills_only
+from support.short import short_lesson
 
 from theorylib.changes.charts import Chart
 from theorylib.changes.meters import Meter, read_feel
@@ -71,7 +71,7 @@ def _in_file(name: str, read: Callable[[Path], Any]) -> Callable[[str], Any]:
 
 @cache
 def _stored() -> str:
-    return LESSON.read_text(encoding="utf-8")
+    return short_lesson()
 
 
 def lesson(prose: str = "", code: str = "", **about: Any) -> dict[str, Any]:
@@ -139,8 +139,8 @@ def _markdown(text: str) -> None:
 
 
 def line_text() -> str:
-    """The first drill that the lesson stores."""
-    for cell in drills_only(json.loads(_stored()))["cells"]:
+    """The first line that the lesson stores."""
+    for cell in json.loads(_stored())["cells"]:
         for output in cell.get("outputs", ()):
             if LINE_MIME in output.get("data", {}):
                 stored = output["data"][LINE_MIME]
