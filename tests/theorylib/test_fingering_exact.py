@@ -80,7 +80,7 @@ def brute(made: Line, opens: tuple[int, ...], tuning: Tuning, position: int | No
         marks = tuple(tuple(mark.kind for mark in note.marks if mark.kind in JOINING) for note in two)
         gap = two[0].onset_beats - one[0].onset_beats
         steps.append(Step(int(gap * 60_000 / made.chart.tempo), gap > one[0].duration_beats,
-                          marks if any(marks) else ()))
+                          marks if any(marks) else (), two[0].onset_beats % 4 == 0))  # charts of a chord a bar of 4/4
     best: list[tuple[int, list[Grip]]] = []
 
     def extend(path: list[Grip], spent: int) -> None:

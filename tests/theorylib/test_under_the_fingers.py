@@ -159,6 +159,20 @@ def test_a_free_hand_moves_in_its_stride():
     assert leaps <= 0.02 * moves
 
 
+def test_a_free_hand_moves_with_the_bars_and_chords():
+    """Of eight notes in a bar one begins it: by chance an eighth of the shifts would fall there, more than twice as
+    many are wanted."""
+    shifts = with_the_music = 0
+    for chart in charts()[:12]:
+        line = finger(continuous_arpeggio(chart, 8, None), position="free")
+        begins = {event.onset_beats for event in chart.events} | set(range(0, int(chart.length_beats), 4))
+        for (_, one), (onset, two) in pairwise(index_frets(line)):
+            shifts += one != two
+            with_the_music += one != two and onset in begins
+    assert shifts > 100
+    assert with_the_music > 0.3 * shifts
+
+
 def test_gm7_with_a_free_hand():
     """It went from an open string to fret 18."""
     line = finger(continuous_arpeggio("| Gm7 | C7 | Fmaj7 | Bbmaj7 |", 8, None), position="free")

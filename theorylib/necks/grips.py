@@ -343,7 +343,7 @@ def _is_easy(grip: ChordGrip) -> bool:
     has_open = any(place.fret == 0 for place in grip.places)
     fingers = len({place.finger for place in grip.places} - {0})
     strained = fingers > 3 and grip.hand > 2
-    own_bass = bass in ("1", "bass")
+    own_bass = grip.chord.bass is not None or bass == "1"  # a slash chord's bass is always the lowest
     too_much = whole_barre or laid_flat or strained or (damped and has_open)
     return own_bass and not too_much and not _sticks_out(grip)
 

@@ -51,8 +51,8 @@ def _toward_end(
     if step.joined:
         return _toward_join(hand, here, there, values, step)
     nobody_can_shift = len(here.by_hand) == 1 and here.by_hand.keys() == there.by_hand.keys()
-    shifts = hand.shifts(step.time_ms, step.rest)
-    free_shifts = hand.shifts(step.time_ms, True)
+    shifts = hand.shifts(step.time_ms, step.rest, step.unit)
+    free_shifts = hand.shifts(step.time_ms, True, step.unit)
     found = [IMPOSSIBLE] * len(here.grips)
     for strings, members in here.by_strings.items():
         onward = None if nobody_can_shift else _best_by_hand(hand, strings, there, values)

@@ -22,6 +22,7 @@ class Weights:
     )
     hurry_limit_percent: int = 500  # percent: the most that haste can make of a shift
     free_percent: int = 50  # percent of a shift's cost in an open string, a rest, or on a slide
+    unit_percent: int = 40  # percent of a shift's cost into the first note of a bar or of a chord
     leap_mm: int = 100  # mm that a shift travels in its stride, a hand's width; a longer one is a leap
     leap_per_mm: int = 12  # points a mm beyond that with `hurry_ms` to go, fewer with more, an open string or not
     stretch_per_mm: int = 3  # points a mm outside the four frets of the position

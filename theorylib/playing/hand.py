@@ -45,11 +45,15 @@ class Grip:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """From one grip to the next: time from onset to onset, whether a rest lies between, joining marks of each note."""
+    """From one grip to the next: time from onset to onset, whether a rest lies between, joining marks of each note.
+
+    `unit` is whether the next note begins a bar or a chord: there a hand moves that moves by musical units.
+    """
 
     time_ms: int
     rest: bool = False
     joins: tuple[tuple[str, ...], ...] = ()
+    unit: bool = False
 
     @property
     def joined(self) -> bool:
@@ -115,7 +119,7 @@ class Hand:
             MARKS[kind].joins == SHIFTS for kinds in step.joins for kind in kinds
         )
         travels_free = step.rest or one.free or slides
-        shift = self.shifts(step.time_ms, travels_free)[one.hand][two.hand]
+        shift = self.shifts(step.time_ms, travels_free, step.unit)[one.hand][two.hand]
         return shift + self.weights.crossing * strings_between(one.strings, two.strings)
 
     def stay_cost(self, one: Grip, two: Grip) -> int:
@@ -134,13 +138,14 @@ class Hand:
         apart = strings_between(one.strings, two.strings)
         return weights.crossing * apart + weights.roll * rolls + weights.jump * jumps
 
-    def shifts(self, time_ms: int, free: bool) -> list[list[int]]:
+    def shifts(self, time_ms: int, free: bool, unit: bool = False) -> list[list[int]]:
         """Points for a shift from each hand position (row) to each other; staying, and position 0, are impossible."""
         weights = self.weights
         # The less time there is, the dearer the shift: twice the cost at `hurry_ms`, and never beyond the limit.
         haste = 100 * weights.hurry_ms // max(1, time_ms)
         hurried = min(weights.hurry_limit_percent, 100 + haste)
         percent = hurried * weights.free_percent // 100 if free else hurried
+        percent = percent * weights.unit_percent // 100 if unit else percent
         # A leap has to be aimed, whatever sounds meanwhile: only time makes it easier.
         leap_percent = hurried - 100
         if (percent, leap_percent) not in self._shifts:

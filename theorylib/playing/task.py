@@ -109,8 +109,16 @@ def steps_between(line: Line) -> tuple[Step, ...]:
         joins = tuple(
             tuple(mark.kind for mark in note.marks if mark.kind in JOINING) for note in two
         )
-        found.append(Step(time_ms, rest, joins if any(joins) else ()))
+        found.append(Step(time_ms, rest, joins if any(joins) else (), _begins(two[0], line)))
     return tuple(found)
+
+
+def _begins(note: Note, line: Line) -> bool:
+    """Does a bar or a chord begin with the note?"""
+    chart, onset = line.chart, note.onset_beats
+    event = chart.event_at(onset)
+    chord_begins = event is not None and event.onset_beats == onset % chart.length_beats
+    return onset % chart.bar_beats == 0 or chord_begins
 
 
 def said(group: Sequence[Note]) -> str:

@@ -32,7 +32,8 @@ def _tones(plan: Plan) -> str:
     for chord, bars in prose.bars_of_chords(plan.read).items():
         notes = " · ".join(f"{prose.called(tone.name)} ({pretty_accidentals(tone.degree)})"
                            for tone in chord.tones)
-        rows.append(f"| {bars} | **{chord.pretty}** | {notes} |")
+        under = f" · over {chord.bass.pretty}" if chord.bass is not None else ""
+        rows.append(f"| {bars} | **{chord.pretty}** | {notes}{under} |")
     says = ("The 3rd says whether it sounds bright (3) or dark (♭3). " if _has_thirds(plan.chart)
             else "The 5th makes it full and says nothing of bright or dark. ")
     return ("## What the chords are made of\n\nThe 1 is the root, which gives the chord its name. " + says

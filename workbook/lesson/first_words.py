@@ -12,6 +12,7 @@ from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import Chord
+from theorylib.names.scales import Scale
 from theorylib.reading.harmony import Harmony, Reading
 from theorylib.reading.substitutes import Substitute, substitutes
 
@@ -191,7 +192,7 @@ def _chords(plan: Plan) -> str:
 def _chord(reading: Reading, basses: Sequence[Chord] = ()) -> str:
     """What lessons of the first form say of a chord: its scale, its tones, its colours, what to pass through."""
     chord, scale = reading.chord, reading.scale
-    lines = [f"**{chord.pretty}** takes **{scale.pretty}** ({prose.origin(scale)}).",
+    lines = [f"**{chord.pretty}** takes **{scale.pretty}** ({_origin(scale)}).",
              f"The chord sounds {prose.tones(chord)}."]
     if chord.bass is not None:
         lines.append(f"The bass plays {chord.bass.pretty}.")
@@ -207,6 +208,12 @@ def _chord(reading: Reading, basses: Sequence[Chord] = ()) -> str:
     if missing and reading.alternatives:
         lines.append(other_scales(reading))
     return " ".join(lines)
+
+
+def _origin(scale: Scale) -> str:
+    """Where a scale comes from, the parent named letter by letter."""
+    said, parent = prose.origin(scale), scale.parent
+    return said.replace(prose.everyday(parent).pretty, parent.pretty)
 
 
 def _neck(plan: Plan) -> str:

@@ -73,7 +73,12 @@ def origin(scale: Scale) -> str:
         return "the natural minor scale without its 2 and its ♭6"
     if parent == scale:
         return {"major": "the major scale itself"}.get(scale.kind, f"the {scale.kind} scale itself")
-    return f"{ordinal(scale.parent_degree)} mode of {parent.pretty}"
+    return f"{ordinal(scale.parent_degree)} mode of {everyday(parent).pretty}"
+
+
+def everyday(parent: Scale) -> Scale:
+    """A parent scale by the name that people use: B melodic minor, not C♭ melodic minor."""
+    return Scale(parent.tonic.simple(), parent.kind)
 
 
 def homes(harmony: Harmony) -> str:

@@ -32,9 +32,10 @@ _GRIPS = {
 
 def _grips(plan: Plan) -> str:
     """How the grips are to be read; what a simpler one stands for is said."""
-    simpler = {one.chord.pretty: one.grip.chord.pretty for one in _led(plan) if one.simpler}
-    stands = "".join(f" {easy} stands for {full} here: it is the same chord with less in it."
-                     for full, easy in simpler.items())
+    simpler = {one.chord: one.grip.chord for one in _led(plan) if one.simpler}
+    stands = "".join(f" {easy.pretty} stands for {full.pretty} here: it is the same chord "
+                     + (f"without the {full.bass.pretty} in the bass." if full.without_bass() == easy and full.bass
+                        else "with less in it.") for full, easy in simpler.items())
     which, then = _GRIPS[plan.choices.level]
     return (f"## Play the changes first\n\n{which}. The number in a sign is the finger, the row below names what each "
             f"string is in the chord. {then}{stands}")
