@@ -220,11 +220,13 @@ def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
     if ear.level == LEVELS[1]:
         return dict(list(tones.items())[:4])
     is_whole_chord = len(tones) > 2  # over a power chord a colour may be anything
-    colours = {degree: name for name, degree in reading.tensions} if is_whole_chord else {}
-    tones = dict(list(tones.items())[:MOST_TONES])
-    return tones | {
-        degree: name for degree, name in colours.items() if degree not in tones and len(tones) < 8
-    }
+    # The 3rd that a 4th or a 2nd holds back is no colour of the chord.
+    colours = {degree: name for name, degree in reading.tensions if degree not in _THIRDS}
+    offered = dict(list(tones.items())[:MOST_TONES])
+    for degree, name in colours.items():
+        if is_whole_chord and len(offered) <= MOST_TONES:
+            offered.setdefault(degree, name)
+    return dict(sorted(offered.items(), key=lambda one: int(one[0].lstrip("b#"))))
 
 
 def _shown(ear: _Ear, chord: Chord) -> str:
@@ -258,13 +260,15 @@ def _echoes(ear: _Ear) -> Iterator[EarTask]:
         }
         named |= {midi + 12: name for midi, name in named.items()}
         order = sorted(named)
-        at, onset, sounds, said = 0, Fraction(0), [], []
+        at, before, onset, sounds, said = 0, -1, Fraction(0), [], []
         for length in map(Fraction, _ECHO_BEATS[ear.level]):
             sounds.append(Sound(onset, length, order[at]))
             said.append(Pitch.of_midi(order[at], _plain(named[order[at]])).pretty)
             onset += length
-            steps = [step for step in (-2, -1, 1, 2) if 0 <= at + step < len(order)]
-            at += ear.chance.choice(steps)
+            ways = [at + step for step in (-2, -1, 1, 2) if 0 <= at + step < len(order)]
+            # Two notes to and fro are no tune.
+            onward = [way for way in ways if way != before] or ways
+            before, at = at, ear.chance.choice(onward)
         first = Pitch.of_midi(order[0], named[order[0]]).pretty
         yield EarTask(
             "echo",

@@ -174,7 +174,8 @@ class Judge:
             *self.home.names,
             *(name for name in self.frame.names if not odd(name)),
         )
-        return next((name for name in names if name.pitch_class == pitch), otherwise)
+        plain = otherwise.simple() if abs(otherwise.accidental) > 1 else otherwise
+        return next((name for name in names if name.pitch_class == pitch), plain)
 
     def _bits(self, degrees: Iterable[str]) -> int:
         return sum({1 << Interval.of_degree(degree).semitones % 12 for degree in degrees})

@@ -13,6 +13,7 @@ from .prose import (
     called,
     called_with_degrees,
     in_bars,
+    is_power,
     listed,
     origin,
     other_basses,
@@ -44,7 +45,7 @@ def chord_paragraphs(harmony: Harmony, among: Sequence[Reading] | None = None) -
 def _chord_lines(reading: Reading, basses: Sequence[Chord], bars: str, told: bool) -> list[str]:
     """What to know of one chord, a sentence an item; `told` is whether the lesson has said why notes are passed."""
     chord, scale = reading.chord, reading.scale
-    if set(chord.degrees) <= {"1", "5"}:
+    if is_power(chord):
         return _of_a_power_chord(reading, bars)
     lines = [f"**{chord.pretty}** ({in_bars(bars)}) takes **{scale.pretty}** ({origin(scale)}).",
              f"The chord sounds {called_with_degrees((tone.name, tone.degree) for tone in chord.tones)}."]

@@ -339,7 +339,7 @@ def pentatonic(home: Scale | str) -> Scale:
 def triads_of(read: Harmony | Chart | str) -> tuple[tuple[Chord, Substitute], ...]:
     """For each chord, each once, the best major or minor triad on another root that clashes with none of its tones.
 
-    One that adds a note to the chord comes before one that is part of it.
+    One that adds a note of the key to the chord comes first, then one that is part of it.
 
     >>> [(chord.pretty, one.arpeggio.pretty, one.degrees) for chord, one in triads_of("| Gm7 | C7 |")]
     [('Gm7', 'Dm', ('5', 'b7', '9')), ('C7', 'Gm', ('5', 'b7', '9'))]
@@ -349,7 +349,7 @@ def triads_of(read: Harmony | Chart | str) -> tuple[tuple[Chord, Substitute], ..
     for reading in prose.readings(read):
         fitting = [one for one in substitutes(reading.chord, reading.home, scale=reading.scale)
                    if one.kind in _TRIADS and one.step and not one.clashes and one.reach != "outside"]
-        adding = [one for one in fitting if one.tensions]
+        adding = [one for one in fitting if one.tensions and one.reach == "inside"]
         for one in (adding or fitting)[:1]:
             found.setdefault(reading.chord.without_bass(), one)
     return tuple(found.items())

@@ -126,6 +126,11 @@ def _moves(plan: Plan) -> bool:
     return len(prose.bars_of_chords(plan.read)) > 1
 
 
+def _has_chord_scales(plan: Plan) -> bool:
+    """Over power chords alone the home scale stays, and its shape is drawn with the areas."""
+    return not all(prose.is_power(chord) for chord in prose.bars_of_chords(plan.read))
+
+
 def _neck(plan: Plan) -> str:
     return (f"## On the neck\n\nStay in position {plan.position}: the first finger belongs to fret {plan.position}. "
             f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes.")
@@ -164,7 +169,7 @@ def _area(plan: Plan) -> str:
         return (f"{head}One finger a fret from fret {plan.position} on. The square is the root: play from root to root "
                 "first, then all of it, and say the numbers aloud.")
     chord = nested_chord(plan.read, level).chord
-    if set(chord.degrees) <= {"1", "5"}:
+    if prose.is_power(chord):
         rest = ("play what you like of the five, and come to rest on one of the two." if level == LEVELS[1]
                 else "begin each phrase away from both, and say which of them you will end on before you play it.")
         return f"{head}First the five notes of the home, then the root and the 5th of {chord.pretty} there: {rest}"
@@ -181,7 +186,7 @@ def _area_aim(plan: Plan) -> str:
         return ""  # its shape has a drill, which says it
     if area_scale(plan.read, plan.choices.kind).kind == BLUES:
         return "Play the blues scale and the arpeggios of its chords in one place on the neck."
-    if set(nested_chord(plan.read, plan.choices.level).chord.degrees) <= {"1", "5"}:
+    if prose.is_power(nested_chord(plan.read, plan.choices.level).chord):
         return "Play in one shape of the neck and come to rest on the root or the 5th of the chord."
     return "Play triad, arpeggio and scale of a chord in one place on the neck, from the inside out."
 
@@ -204,7 +209,7 @@ HOME = (
     Section("chords-words", _chords, levels=INTERMEDIATE),
     LEAVING,
     Section("moves", lambda plan: _MOVES, lambda plan: "moves(read)", when=_moves, levels=INTERMEDIATE, least=30),
-    Section("neck", _neck, lambda plan: "necks(read, hand, tuning=neck)", levels=INTERMEDIATE,
+    Section("neck", _neck, lambda plan: "necks(read, hand, tuning=neck)", when=_has_chord_scales, levels=INTERMEDIATE,
             part="Changes", does="the chord scales on the neck"),
     AREA,
 )

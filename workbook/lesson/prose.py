@@ -207,6 +207,11 @@ def pretty_words(name: str) -> str:
         return name
 
 
+def is_power(chord: Chord) -> bool:
+    """A root and its 5th alone: it asks for no scale of its own."""
+    return set(chord.degrees) <= {"1", "5"}
+
+
 def other_basses(harmony: Harmony, reading: Reading) -> tuple[Chord, ...]:
     """The same chord over other basses, where the chart has it."""
     return tuple(dict.fromkeys(
@@ -263,7 +268,8 @@ def harmony_rows(harmony: Harmony) -> tuple[tuple[str, ...], ...]:
     bar = harmony.chart.bar_beats
     for reading in harmony.chords:
         if reading.chord.root is not None:
-            bars = places.setdefault((reading.chord, reading.numeral, reading.scale), [])
+            scale = reading.home if is_power(reading.chord) else reading.scale
+            bars = places.setdefault((reading.chord, reading.numeral, scale), [])
             first = int(reading.onset_beats // bar) + 1
             if first not in bars:
                 bars.append(first)
