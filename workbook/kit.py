@@ -295,7 +295,7 @@ def areas(read: Harmony | Chart | str, position: int, kind: str = "groove", leve
                      one_of(level, LEVELS, "level", NeckError), position, as_tuning(tuning))
     return Pictures(tuple(
         plot_neck(one.what, tuning, over=one.over, caption=one.caption,
-                  position=None if isinstance(one.what, Shape) else position) for one in found))
+                  position=None if isinstance(one.what, Shape) else one.position) for one in found))
 
 
 def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,

@@ -12,9 +12,10 @@ from theorylib import Chart, finger, harmony
 from theorylib.levels import LEVELS
 from theorylib.practice.landings import landings, steady_scale
 from workbook.drill import Drill
+from workbook.kit import areas
 from workbook.lesson.areas import area_scale, areas_of
 from workbook.lesson.chosen import KINDS, Choices
-from workbook.lesson.derived import shape_position
+from workbook.lesson.derived import phrase_position, shape_position
 from workbook.lesson.kinds import aims, standing
 from workbook.lesson.routine import minutes_of
 from workbook.lesson.sections import plan_of
@@ -165,3 +166,16 @@ def test_a_blues_has_the_blues_scale_and_arpeggios_at_every_level() -> None:
             assert others[0].what == read.chords[0].chord
             plan = plan_of(Chart.parse(changes), Choices("Any", level=level, kind="blues"))
             assert "area" in {section.id for section in standing(plan)}
+
+
+@pytest.mark.parametrize("level", ["intermediate", "advanced"])
+def test_the_areas_of_a_blues_are_drawn_where_its_phrases_are_played(level: str) -> None:
+    """C minor's box: frets 8 to 11, wherever the hand stands for the arpeggios (common practice, no source)."""
+    read = harmony(CHARTS[2])
+    pictures = areas(read, 1, "blues", level).pictures
+    assert phrase_position(read, "blues", 1, level=level) == 8
+    for picture in pictures:
+        assert picture.caption.endswith("position 8")
+        frets = {int(fret) for fret in re.findall(r"fret (\d+)", picture.alt)}
+        assert frets <= set(range(7, 13)), picture.alt
+        assert min(frets) <= 8

@@ -41,12 +41,15 @@ def charts() -> list[Chart]:
 
 
 def tried() -> list[tuple[Chart, str, str]]:
-    """(chart, kind, level): a sample that moves on through keys, kinds and levels; all of them when exploring."""
-    every = charts()
+    """(chart, kind, level): a sample that moves on through keys, kinds and levels.
+
+    When exploring every chart stands in every key, in each of which it is another of the twelve lessons.
+    """
+    every, levels = charts(), list(LEVELS)
     if EXPLORE:
-        return [(chart.transpose(key), kind, level) for chart in every for key in range(12)
-                for kind in KINDS for level in LEVELS]
-    levels = list(LEVELS)
+        lessons = [(kind, level) for kind in KINDS for level in levels]
+        return [(chart.transpose(key), *lessons[(number + 5 * key) % len(lessons)])
+                for number, chart in enumerate(every) for key in range(12)]
     return [(chart.transpose(7 * number % 12), KINDS[number % 4], levels[number // 4 % 3])
             for number, chart in enumerate(every[::9])]
 

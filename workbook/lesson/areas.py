@@ -35,7 +35,12 @@ class Area:
 
     what: Scale | Chord | Shape
     over: Chord | None
-    caption: str
+    name: str
+    position: int
+
+    @property
+    def caption(self) -> str:
+        return f"{self.name}, position {self.position}"
 
 
 def area_scale(read: Harmony | Chart | str, kind: str) -> Scale:
@@ -59,7 +64,7 @@ def areas_of(read: Harmony, kind: str, level: str, position: int, tuning: Tuning
     scale, neck = area_scale(read, kind), as_tuning(tuning)
     if scale.kind == BLUES and level != LEVELS[0]:
         position = phrase_position(read, BLUES, position, neck, level)
-    first = Area(scale, None, f"{scale.pretty}, position {position}")
+    first = Area(scale, None, scale.pretty, position)
     if level == LEVELS[0]:
         return (first, *_arpeggios(read, position, 1)) if scale.kind == BLUES else (first,)
     reading = nested_chord(read, level)
@@ -101,11 +106,11 @@ def _nested(layer: Layer, chord: Chord, position: int) -> Area:
         name = f"{name} with the chord's own notes"
     if layer.name == "triad" and len(layer.degrees) == 2:
         name = "root and 5th"
-    return Area(Shape(layer.places, (), (), ()), chord, f"{name} over {chord.pretty}, position {position}")
+    return Area(Shape(layer.places, (), (), ()), chord, f"{name} over {chord.pretty}", position)
 
 
 def _arpeggios(read: Harmony, position: int, most: int) -> Iterator[Area]:
     """The arpeggios of the first different chords."""
     chords = dict.fromkeys(reading.chord.without_bass() for reading in prose.readings(read))
     for chord in list(chords)[:most]:
-        yield Area(chord, chord, f"{chord.pretty} arpeggio, position {position}")
+        yield Area(chord, chord, f"{chord.pretty} arpeggio", position)
