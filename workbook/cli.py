@@ -11,6 +11,7 @@ from .commands.building import build, course, personal
 from .commands.checking import check, pair
 from .commands.guiding import guide
 from .commands.starting import start
+from .commands.watching import watch
 from .commands.writing import new, refresh
 from .listen_commands import hear, take
 from .shelf_command import phrases
@@ -32,5 +33,5 @@ def main() -> None:
     """
 
 
-for _command in (start, new, build, personal, course, check, refresh, pair, phrases, styles, hear, take, guide):
+for _command in (start, new, build, personal, course, check, watch, refresh, pair, phrases, styles, hear, take, guide):
     main.add_command(_command)

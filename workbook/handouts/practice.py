@@ -28,12 +28,13 @@ from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
 from ..play.backing import BASS, COMP, DRUMS, Backing, Hit, backing
 from ..play.band import USUAL, Band
-from ..play.bank import HATS, Bank, Want, bank_of, sample_seconds, wanted
+from ..play.bank import HATS, Bank, Want, sample_seconds, wanted
 from ..play.instruments import CLEAN, INSTRUMENTS
 from ..play.parts import KIT_VOICE
 from ..play.performance import VIBRATO_HZ, legato
 from ..play.timing import swung, tuplet_pairs
 from ..reader import reader
+from .remembered import sounds_of
 
 # Of a hit, by what the page calls its part: 0 is the line.
 _NUMBER = {COMP: 1, BASS: 2, DRUMS: 3}
@@ -72,7 +73,7 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Seq
     made = [_drill(drill, lengths, players) | {"key": f"{key}-{keys[:place].count(key)}"}
             for place, (drill, key) in enumerate(zip(drills, keys, strict=True))]
     asked = [_asked(task, lengths) for task in ear]
-    sounds = bank_of(lengths, soundfont=soundfont) if bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
+    sounds = sounds_of(lengths, soundfont) if bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
     index = {want: place for place, want in enumerate(sorted(sounds.places))}
     data = {
         "pack": pack_key(about, [drill.line for drill in drills]), "title": str(about.get("title", "Lesson")),

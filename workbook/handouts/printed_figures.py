@@ -14,11 +14,11 @@ from ..draw.chart import ROW, WIDTH, chart_picture, heading_words, lines_of
 from ..draw.neck_svg import MM_A_UNIT as NECK_MM
 from ..draw.neck_svg import legend_picture
 from ..draw.pictures import Picture
-from ..draw.print_score import printed_systems
 from ..draw.score import about
 from ..draw.screen import staves_in
 from ..draw.spoken import spoken_bars, summary
 from .look import TEXT_MM, Look
+from .remembered import print_of
 from .slicing import slices
 
 Block = dict[str, Any]
@@ -49,7 +49,7 @@ def legend_part(roles: list[str], look: Look) -> Block:
 
 def _score(block: Block, look: Look) -> Block:
     line = block["score"] if isinstance(block["score"], Line) else Line.from_json(block["score"])
-    systems = printed_systems(line, width_mm=TEXT_MM, scale=look.music, staves=staves_in(block.get("svg", "")))
+    systems = print_of(line, TEXT_MM, look.music, staves_in(block.get("svg", "")))
     said, parts = spoken_bars(line), []
     for number, one in enumerate(systems):
         alt = " ".join([*([summary(line)] if number == 0 else []), *said[one.first_bar:one.end_bar]])

@@ -17,10 +17,11 @@ from theorylib.playing.lines import Line
 from theorylib.practice.ear_text import EarTask
 
 from ..draw.score import about
-from ..draw.screen import WIDTHS, Width, screen_scores, staves_in
+from ..draw.screen import WIDTHS, Width, staves_in
 from ..draw.spoken import spoken_bars, summary
 from .clean import clean_svg
 from .practice import Drill, moments_of
+from .remembered import screen_of
 from .tree import Block, plain_text
 
 _FOLDER = Path(__file__).parent / "practice_page"
@@ -38,7 +39,7 @@ class Stage:
 
     def add(self, block: Block, number: int, line: Line) -> str:
         """Take a drill's figure onto the stage; what stands for it in the text is its button."""
-        scores = screen_scores(line, moments_of(line), staves_in(block.get("svg", "")), self.widths)
+        scores = screen_of(line, moments_of(line), staves_in(block.get("svg", "")), self.widths)
         self.drills.append(Drill(number, line, scores))
         name = escape(line.title or "this line")
         self.pictures.append(_picture(self.drills[-1], block, is_first=not self.pictures))

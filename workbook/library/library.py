@@ -14,13 +14,13 @@ from theorylib.errors import VampError
 
 from ..files import folded
 from ..running.workers import Lost, each
-from .making import build_one
 from .mark import PackError
 from .orders import How, Order, Outcome
 from .records import digest, standing
 from .stamps import beside_of
 
 _Due = tuple[Order, How, str]  # the last: the digest to remember
+BUILD = "workbook.library.making:build_one"  # by its name: what it needs is loaded where it works
 BUILD_SECONDS = 300.0  # to read and to move one lesson, beside the time that it may run
 
 
@@ -41,7 +41,7 @@ def build_library(orders: Sequence[Order], how: How, *, jobs: int | None = None,
 
         yield from build_on_cluster(cluster, due)
         return
-    for index, result in each(build_one, due, jobs, how.bounds.seconds + BUILD_SECONDS):
+    for index, result in each(BUILD, due, jobs, how.bounds.seconds + BUILD_SECONDS):
         order = due[index][0]
         lost = isinstance(result, Lost)
         yield Outcome(order.path, order.folder, error=f"{order.path}: {result.why}") if lost else result

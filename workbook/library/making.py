@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
@@ -45,15 +45,18 @@ class Made:
     error: str = ""
 
 
-def make(order: Order, how: How) -> Made:
-    """Everything but the writing; what is wrong comes back as `error`, named by the lesson's file."""
+def make(order: Order, how: How, ran: Callable[[Lesson, set[str]], Lesson] | None = None) -> Made:
+    """Everything but the writing; what is wrong comes back as `error`, named by the lesson's file.
+
+    `ran` is another way to a lesson's outputs than to run it here; it notes what the lesson read.
+    """
     began_ns = time.time_ns()
     who = order.student
     reads: set[str] = set()
     try:
         lesson = Lesson.read(order.path)
         try:
-            lesson = _as_wanted(lesson, who, how, reads)
+            lesson = ran(lesson, reads) if ran and how.run else _as_wanted(lesson, who, how, reads)
             bounded("making its pack", how.bounds.seconds, how.bounds.memory_mb)
             with read_by(EVERYONE if who is None else who.reader):
                 pack = pack_of(lesson, **(how.options if who is None else with_large_print(how.options, who)))

@@ -6,15 +6,16 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from theorylib.errors import VampError
 
 from ..files import slug
 from ..lesson.lesson import Lesson
 from ..running.bounds import USUAL, Bounds
-from .moving import all_keys
-from .personal import Student
+
+if TYPE_CHECKING:
+    from .personal import Student
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,9 @@ def orders_for(paths: Sequence[Path], out: Path, students: Sequence[Student] = (
 
 def orders_in_keys(paths: Sequence[Path], out: Path, keys: Sequence[str], tuning: str) -> list[Order]:
     """Each lesson in each key ("all": the twelve; none: its own) and a tuning (empty: its own), named after them."""
+    from .moving import all_keys  # what moves lessons takes a while to load, and most orders move none
+    from .personal import Student
+
     found = []
     for path in paths:
         wanted: Sequence[str] = keys or [""]
