@@ -99,9 +99,12 @@ def changes(track: Backing) -> list[tuple[Fraction, int]]:
 
 
 def roots_on_changes(track: Backing, early: Fraction = Fraction(1, 2)) -> float:
-    """Share of changes on which the bass sounds the root or slash bass, there or pushed by up to half a beat."""
+    """Share of changes on which the bass sounds the root or slash bass, there or pushed by up to half a beat.
+
+    A change on an off-beat sounds later where eighths swing: by a sixth of a beat where the first is twice as long.
+    """
     bass = played(track, BASS)
-    return share(any(at - early <= hit.start_beats <= at + Fraction(1, 16) and hit.midi % 12 == low for hit in bass)
+    return share(any(at - early <= hit.start_beats <= at + Fraction(1, 6) and hit.midi % 12 == low for hit in bass)
                  for at, low in changes(track))
 
 
@@ -157,8 +160,10 @@ def voicings(track: Backing, part: str = COMP) -> Voicings:
         chord = track.chart.chord_at(at)
         if chord is None or chord.root is None:
             continue
-        root = chord.root.pitch_class
-        roots += len(chord.tones) >= 4 and any(note % 12 == root for note in notes)
+        # A chord that is pushed belongs to the change after it.
+        near = [one for one in (chord, track.chart.chord_at(at + Fraction(1, 2))) if one is not None and one.root]
+        roots += all(len(one.tones) >= 4 and one.root is not None
+                     and any(note % 12 == one.root.pitch_class for note in notes) for one in near)
         degrees = {tone.degree: tone.name.pitch_class for tone in chord.tones}
         if {"#9", "3"} <= set(degrees):
             sharp = [note for note in notes if note % 12 == degrees["#9"]]
@@ -191,8 +196,15 @@ def fills(track: Backing) -> list[int]:
 
 
 def off_the_grid(track: Backing, part: str) -> tuple[float, float]:
-    """(mean, standard deviation) in milliseconds of a part's distance from the swung grid, late is positive."""
-    late = [float(getattr(hit, "late_ms", 0)) for hit in played(track, part)]
+    """(mean, standard deviation) in milliseconds of a part's distance from the swung grid, late is positive.
+
+    A chord that is strummed stands where its first string does.
+    """
+    moments: dict[Any, float] = {}
+    for hit in played(track, part):
+        stroke = hit.start_beats if part == COMP else hit
+        moments[stroke] = min(moments.get(stroke, 1000.0), float(hit.late_ms))
+    late = list(moments.values())
     if not late:
         return 0.0, 0.0
     mean = sum(late) / len(late)

@@ -59,7 +59,7 @@ def test_the_bass_tells_the_changes_and_seldom_leaps(feel: str) -> None:
     for one in tracks(feel):
         ways = band.bass_ways(one)
         assert band.roots_on_changes(one) >= 0.97
-        assert ways.leaps <= 0.08
+        assert ways.leaps <= 0.12, "in 23 files of people's half have 0.02 to 0.23 (see REPEATS)"
         assert ways.low >= 28
         assert ways.high <= 55
         assert sum(ways.approaches.values()) > 0
@@ -72,7 +72,7 @@ def test_comping_has_no_harsh_voicing(feel: str) -> None:
         found = band.voicings(one)
         assert found.struck > 0
         assert (found.minor_ninths, found.top_semitones, found.sharp_nine_low) == (0, 0, 0)
-        assert found.roots <= 0.1 * found.struck, "a pushed chord is counted over the chord before"
+        assert found.roots <= 0.05 * found.struck
         assert found.low >= 50
         assert found.high <= 72
 
@@ -94,7 +94,7 @@ def test_players_stand_near_the_grid(feel: str) -> None:
         for part in (DRUMS, BASS, COMP):
             mean_ms, spread_ms = band.off_the_grid(one, part)
             assert abs(mean_ms) <= 15
-            assert 0 < spread_ms <= 12
+            assert 0 < spread_ms <= 8
             assert max(abs(hit.late_ms) for hit in one.of(part)) <= 45
 
 
