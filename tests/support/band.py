@@ -160,8 +160,9 @@ def voicings(track: Backing, part: str = COMP) -> Voicings:
         chord = track.chart.chord_at(at)
         if chord is None or chord.root is None:
             continue
-        # A chord that is pushed belongs to the change after it.
-        near = [one for one in (chord, track.chart.chord_at(at + Fraction(1, 2))) if one is not None and one.root]
+        # A chord that is pushed, by a beat at most, belongs to the change after it.
+        after = (track.chart.chord_at(at + early) for early in (Fraction(1, 2), Fraction(1)))
+        near = [one for one in (chord, *after) if one is not None and one.root]
         roots += all(len(one.tones) >= 4 and one.root is not None
                      and any(note % 12 == one.root.pitch_class for note in notes) for one in near)
         degrees = {tone.degree: tone.name.pitch_class for tone in chord.tones}

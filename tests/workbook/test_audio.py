@@ -276,6 +276,11 @@ def test_a_loop_has_no_seam(renderer: str) -> None:
     twice = np.concatenate([audio, audio])[:, 0]
     steps = np.abs(np.diff(twice))
     assert steps[len(audio) - 1] <= np.quantile(steps, 0.9999) + 1e-6
+    once = mixed(replace(track, loops=False), level=False)
+    tail = once[len(audio):]
+    assert np.abs(tail[:RATE // 4]).max() > 1e-3, "something rings on"
+    found = audio[:len(tail)] - once[:len(tail)]
+    assert np.corrcoef(found[:, 0], tail[:, 0])[0, 1] > 0.99
 
 
 def test_a_drum_map_beside_a_soundfont(tmp_path: Path) -> None:

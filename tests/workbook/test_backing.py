@@ -102,6 +102,18 @@ def test_the_silence_of_a_comping_row_is_kept() -> None:
     assert sorted(first) == [bar * 4 + place for bar in range(3) for place in places]
 
 
+def test_a_push_is_the_next_chord_early_and_held_into_its_bar() -> None:
+    style = replace(style_named("rock"), comp={"main": ("x- -- -. .P",)})
+    made = backing("| Am7 | Dm7 | Am7 | Dm7 |", Band(style=style, density="main", ending=False), passes=1)
+    for bar, (here, following) in ((1, ("Am7", "Dm7")), (2, ("Dm7", "Am7"))):
+        early = [hit for hit in made.of(COMP) if hit.start_beats == 4 * bar - Fraction(1, 2)]
+        notes = {hit.midi % 12 for hit in early}
+        assert notes <= pitch_classes(Chord.parse(following))
+        assert not notes <= pitch_classes(Chord.parse(here))
+        assert all(hit.start_beats + hit.length_beats > 4 * bar for hit in early)
+        assert not [hit for hit in made.of(COMP) if hit.start_beats == 4 * bar], "it sounds already"
+
+
 def test_what_is_swung_and_what_swings_by_itself() -> None:
     """In 12/8 the pulse is dotted already; a bar of 7/8 is no whole number of pairs: its first beat must not move."""
     for meter in ("12/8", "6/8", "7/8"):

@@ -99,6 +99,13 @@ def test_what_cannot_be_played_is_refused_in_its_cell(mine: str, words: dict[str
         backing(FORM, **words)
 
 
+def test_of_a_short_form_eight_bars_make_a_chorus() -> None:
+    """Two bars four times over; twelve bars are a chorus as they are."""
+    assert backing("| Am7 | D7 |", choruses=3, ending=False).track.length_beats == 3 * 8 * 4
+    twelve = "| A7 | D7 | A7 | A7 | D7 | D7 | A7 | A7 | E7 | D7 | A7 | E7 |"
+    assert backing(twelve, choruses=3, ending=False).track.length_beats == 3 * 12 * 4
+
+
 def test_a_loop_leaves_out_what_is_not_a_chorus() -> None:
     track = backing(FORM, choruses=2, intro=2, tag=2, loop=True).track
     assert {slot.kind for slot in track.plan.slots} == {"chorus"}

@@ -59,7 +59,7 @@ def test_the_bass_tells_the_changes_and_seldom_leaps(feel: str) -> None:
     for one in tracks(feel):
         ways = band.bass_ways(one)
         assert band.roots_on_changes(one) >= 0.97
-        assert ways.leaps <= 0.12, "in 23 files of people's half have 0.02 to 0.23 (see REPEATS)"
+        assert ways.leaps <= 0.15, "in 23 files of people's half have 0.02 to 0.23 (see REPEATS)"
         assert ways.low >= 28
         assert ways.high <= 55
         assert sum(ways.approaches.values()) > 0
@@ -100,8 +100,13 @@ def test_players_stand_near_the_grid(feel: str) -> None:
 
 def test_walking_bass_uses_every_kind_of_approach() -> None:
     """From a semitone or a step on either side and from the fifth; a major 7th on a dominant never."""
-    counts = sum((band.bass_ways(one).approaches for one in tracks("swing")), start=band.Counter[str]())
+    # Roots that move by step: what leads to them is the approach's own.
+    walked = backing("feel: swing\n| Dm7 | Ebmaj7 | Fm7 | Ebmaj7 |", Band(density="main"), passes=40)
+    counts = band.bass_ways(walked).approaches
     assert {"semitone below", "semitone above", "step below", "step above", "fifth"} <= set(counts)
+    assert counts["semitone below"] > counts["semitone above"], "a leading note rises, as a rule"
+    assert counts["fifth"] > counts["fourth"], "the note before is the dominant of what it leads to"
+    assert max(counts.values()) <= 0.85 * sum(counts.values()), "no kind is the only one"
     blues = backing("feel: swing\n| G7 | C7 | G7 | G7 | C7 | C7 | G7 | E7 | A7 | D7 | G7 | D7 |", passes=6)
     for hit in blues.of(BASS):
         chord = blues.chart.chord_at(hit.start_beats)

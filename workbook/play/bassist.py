@@ -26,7 +26,7 @@ _USUAL = (0.6, 0.35, 0.45, 0.2)    # of a style's usual row, by the bar of the p
 _AWAY, _STEP, _SAME, _LEAP, _OCTAVE, _BEYOND = 0.06, 0.12, 2.5, 9.0, 2.0, 30.0
 # What an approach costs by its distance to the note that it leads to (semitones, below is negative).
 _APPROACH = {-1: 0.0, 1: 0.5, -2: 0.6, 2: 0.6, 7: 1.2, -5: 1.2}
-_WHIM = 0.9                        # at most added by chance to each choice
+_WHIM, _WHIM_OF_WAYS = 0.9, 2.0    # at most added by chance to each choice, and to each way of approaching a note
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,9 +180,10 @@ def _cheapest(due: Sequence[_Due], scales: Mapping[Chord, frozenset[int]], chanc
         reached: dict[int, float] = {}
         before: dict[int, int] = {}
         scale = scales.get(two.chord, frozenset())
+        whim = _WHIM_OF_WAYS if two.sign == "a" else _WHIM
         for midi in two.choices:
             cost, last = min((cost + _move(one, last, two, midi, scale), last) for last, cost in ways.items())
-            reached[midi], before[midi] = cost + _own(two, midi) + _WHIM * chance.random(), last
+            reached[midi], before[midi] = cost + _own(two, midi) + whim * chance.random(), last
         ways = reached
         came.append(before)
     last = min(ways, key=lambda midi: (ways[midi], midi))
