@@ -22,6 +22,7 @@ from jupyter_core.utils import ensure_event_loop
 from support.lab import ROOT
 from support.short import BRIEF, short_lesson
 
+from workbook.files import write_whole
 from workbook.handouts.tracks import Sound
 from workbook.library import cluster as cluster_module
 from workbook.library.cluster import ClusterError, Parcel, made_there, packed
@@ -170,3 +171,31 @@ def test_no_scheduler(tmp_path: Path) -> None:
     with pytest.raises(ClusterError, match="no scheduler answers"):
         list(build_library(orders_for(paths, tmp_path / "out"), HOW, cluster="nonsense://here"))
     assert time.monotonic() - start < 30
+
+
+def test_the_commands_of_the_readme_as_they_stand_there(tmp_path: Path) -> None:
+    """Its three lines, but for the port: a scheduler, two worker processes, and a build where the lessons lie."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    block = next(one for one in readme.split("```") if "dask scheduler" in one)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = str(free.getsockname()[1])
+    commands = [line.replace("8786", port).split() for line in block.strip().splitlines()]
+    assert [command[0] for command in commands] == ["dask", "dask", "vampbook"]
+    assert "--nworkers 2" in block
+    for name in ("one", "two"):
+        write_whole(tmp_path / "lessons" / f"{name}.ipynb", LESSON.replace("Slack water", name))
+    surroundings = os.environ | {"PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}",
+                                 "PYTHONPATH": str(ROOT)}
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "start_new_session": True}
+    started = [subprocess.Popen(command, cwd=tmp_path, env=surroundings, **quiet) for command in commands[:-1]]
+    try:
+        done = subprocess.run(commands[-1], cwd=tmp_path, env=surroundings, capture_output=True, text=True, check=False)
+    finally:
+        for process in started:
+            with suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
+    assert done.returncode == 0, done.stderr
+    for name in ("one", "two"):
+        assert (tmp_path / "build" / name / "handout.pdf").read_bytes().startswith(b"%PDF")
