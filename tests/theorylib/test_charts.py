@@ -350,3 +350,11 @@ def test_a_name_or_an_ending_alone_between_bar_lines_is_an_empty_bar():
         with pytest.raises(ChartError, match="a bar is empty"):
             Chart.parse(text)
     assert len(Chart.parse("| Am7 | [B] D7 |").events) == 2
+
+
+def test_a_header_given_as_none_leaves_the_texts_own() -> None:
+    text = "tempo: 72\nfeel: swing\nkey: D minor\nmeter: 3/4\n| Dm7 | A7 |"
+    chart = Chart.parse(text, tempo=None, feel=None, key=None, meter=None)
+    assert chart == Chart.parse(text)
+    assert (chart.tempo, chart.feel, str(chart.meter)) == (72, "swing", "3/4")
+    assert Chart.parse(text, tempo=90, feel=None).tempo == 90

@@ -235,5 +235,26 @@ def test_questions_are_answered_and_refused_in_words() -> None:
     assert answers(explorer, ask="named", picks=[[6, 5], [5, 7]], chord=0)["told"]["code"].startswith("phrase(")
 
 
+def test_the_backing_has_the_changes_own_feel_and_tempo_where_none_is_set() -> None:
+    """In swing the second eighth lies late: two thirds into the beat (triplet swing, common practice, no source)."""
+    swung = Explorer("feel: swing\ntempo: 72\n| Am7 | D9 |")
+    hits = answers(swung, ask="backing", feel="", tempo=0)["told"]
+    offs = {round(start % 1, 2) for start, _, part, *_ in hits if part == 3 and start % 1}
+    assert offs == {0.67}
+    assert hits != answers(swung, ask="backing", feel="straight 8", tempo=0)["told"]
+
+
+def test_a_page_that_waits_is_answered_first_and_later_pages_are_told() -> None:
+    explorer = Explorer("| Gm7 | C9 |")
+    before = explorer.chart
+    seen: list[bool] = []
+    explorer.send = lambda content, buffers=None: seen.append(explorer.chart is before)  # type: ignore[method-assign]
+    explorer._asked(None, {"number": 1, "ask": "read", "changes": "| Am7 |", "tuning": "drop D"}, None)
+    assert seen == [True]
+    assert explorer.chart["events"][0]["chord"] == "Am7"
+    assert explorer.first == {}
+    assert explorer.boards != Explorer("| Am7 |").boards
+
+
 def test_the_place_is_the_same_whenever_the_cells_run_in_order() -> None:
     assert Explorer("| Gm7 |").mount == Explorer("| Gm7 |").mount != Explorer("| Gm9 |").mount

@@ -33,9 +33,10 @@ Headers = dict[str, Any]  # word of HEADERS: its value as a Chart takes it
 
 
 def read_chart(text: str, given: Mapping[str, object]) -> tuple[Headers, list[Bar]]:
-    """(headers read, bars) of a chart's text; what `given` says of a header counts instead of the text."""
+    """(headers read, bars) of a chart's text; what `given` says of a header counts instead, None says nothing."""
     headers: Headers = {}
     reader = BarReader()
+    given = {word: value for word, value in given.items() if value is not None}
     for word, value in given.items():
         _read_header(headers, word, _header_text(word, value), word, reader)
     rows = list(_rows(text))
@@ -96,9 +97,7 @@ def _rows(text: str) -> Iterator[_Row]:
 
 
 def _header_text(word: str, value: object) -> str:
-    """A header as a chart's text would say it: its text, its value or a number; None is as good as not given."""
-    if value is None:
-        return ""
+    """A header as a chart's text would say it: its text, its value or a number."""
     if word == "tempo" and isinstance(value, Fraction | int | float):
         return print_tempo(exact(value, "tempo"))
     if isinstance(value, str | int | Scale | Meter):

@@ -2,8 +2,9 @@
 
 A serif for text and a sans for figures, captions and tables, both with the accidentals of a music font, are made by
 tests/tables/cut_fonts.py from faces under the Open Font License (beside the files). `widths.json` holds the advance of
-each common sign of the sans in thousandths of an em (a test reads them again). `others/` has
-the face of code, in which columns stay below each other, and one that lends signs that ours lack.
+each common sign of the sans in thousandths of an em (a test reads them again). `web/` has what
+pages carry of them (web.py), `others/` the face of code, in which columns stay below each other, and one that lends
+signs that ours lack.
 """
 
 from __future__ import annotations

@@ -16,6 +16,7 @@ from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 
 from ..draw.spoken import spoken_chord
+from ..fonts.web import faces_css
 from .credits import course_credits
 from .policy import policy_tag
 
@@ -76,7 +77,7 @@ def _spoken(kind: str) -> Iterator[str]:
 def course_page(title: str, about: str, entries: Sequence[Entry]) -> str:
     """The page as text; its links lead to packs in folders beside it and to `course.pdf`."""
     script = (_HERE / "course_page" / "search.js").read_text(encoding="utf-8")
-    style = ((_HERE / "page.css").read_text(encoding="utf-8")
+    style = (faces_css() + (_HERE / "page.css").read_text(encoding="utf-8")
              + (_HERE / "course_page" / "course.css").read_text(encoding="utf-8"))
     titles = {entry.folder: str(entry.facts["title"]) for entry in entries}
     parts = []

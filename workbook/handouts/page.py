@@ -20,6 +20,7 @@ from theorylib.practice.ear_text import EarTask
 
 from ..browser.bundle import script
 from ..draw.screen import WIDTHS, Width
+from ..fonts.web import faces_css
 from ..lesson.lesson import Lesson, as_lesson
 from ..media.kinds import FILM
 from ..play.band import Band
@@ -81,8 +82,8 @@ def _document(tree: Mapping[str, Any], body: str, style: str, source: str = "") 
     return (f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
             '<meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">\n'
             '<meta name="color-scheme" content="light dark">\n'
-            f"{policy_tag(source)}<title>{escape(tree['title'])}</title>\n<style>\n{style}</style>\n</head>\n"
-            f"<body>\n{body}</body>\n</html>\n")
+            f"{policy_tag(source)}<title>{escape(tree['title'])}</title>\n<style>\n{faces_css()}{style}</style>\n"
+            f"</head>\n<body>\n{body}</body>\n</html>\n")
 
 
 def practice_script() -> str:
