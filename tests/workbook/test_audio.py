@@ -77,7 +77,7 @@ def test_loudness_and_peak(renderer: str, feel: str) -> None:
     import pyloudnorm
     from scipy.signal import resample_poly
 
-    audio = mixed(backing(chart(feel), passes=3))
+    audio = mixed(backing(chart(feel), passes=2))
     assert audio.shape[1] == 2
     assert pyloudnorm.Meter(RATE).integrated_loudness(audio) == pytest.approx(-18, abs=0.5)
     assert 20 * math.log10(np.abs(resample_poly(audio, 16, 1, axis=0)).max()) < -1

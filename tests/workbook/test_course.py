@@ -52,15 +52,16 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of the course made of them, to be read only."""
     place = tmp_path_factory.mktemp("course")
-    assert not any(one.error for one in outcomes(three_lessons(place / "lessons"), place / "out").values())
+    folder = three_lessons(place / "lessons", "drill-words", "drill", "phrases-words", "phrases")
+    assert not any(one.error for one in outcomes(folder, place / "out").values())
     return place / "out" / "three-evenings"
 
 
-def three_lessons(place: Path) -> Path:
+def three_lessons(place: Path, *more: str) -> Path:
     """A section of each, since what a course says of a lesson comes from its title, changes and metadata."""
     place.mkdir()
     for name in ("slack-water", "lantern-stairs", "copper-kettle"):
-        write_short(place, name)
+        write_short(place, name, *more)
     (place / "course.toml").write_text(GOOD, encoding="utf-8")
     return place
 

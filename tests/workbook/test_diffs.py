@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from support.lab import ROOT
+from support.short import write_short
 
 from workbook.checking.pairing import PairError, check_pair, pair
 from workbook.cli import main
@@ -27,7 +27,7 @@ LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
 
 @pytest.fixture
 def lesson(tmp_path: Path) -> Path:
-    return Path(shutil.copy(ROOT / "lessons" / "slack-water.ipynb", tmp_path))
+    return write_short(tmp_path)
 
 
 def newer(path: Path, than: Path) -> None:
@@ -74,7 +74,7 @@ def test_the_command_and_the_check(lesson: Path) -> None:
     text.write_text(text.read_text(encoding="utf-8") + "\n# %%\n1 + 1\n", encoding="utf-8")
     done = CliRunner().invoke(main, ["check", "--no-run", str(lesson)])
     assert done.exit_code == 1
-    assert "has 41 cells, the lesson 40" in done.output
+    assert "has 13 cells, the lesson 12" in done.output
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
@@ -89,13 +89,12 @@ def test_every_lesson_is_written_as_jupyter_writes_it(path: Path) -> None:
 
 
 def test_stripped_and_run_again_it_is_the_same_file(lesson: Path) -> None:
-    recorded = lesson.read_text(encoding="utf-8")
+    recorded, metadata = lesson.read_text(encoding="utf-8"), Lesson.read(lesson).notebook["metadata"]
     subprocess.run([sys.executable, "-m", "nbstripout", "--keep-id", str(lesson)], check=True)
     stripped = Lesson.read(lesson).notebook
     assert not any(cell.get("outputs") for cell in stripped["cells"])
     ran = run_notebook(stripped, lesson.parent)
-    own = Lesson.read(ROOT / "lessons" / "slack-water.ipynb")
-    ran["metadata"] = own.notebook["metadata"]  # nbstripout drops the kernel's
+    ran["metadata"] = metadata  # nbstripout drops the kernel's
     assert Lesson.of(ran).text == recorded
 
 

@@ -54,7 +54,7 @@ def test_an_edited_lesson_gives_a_pack_without_the_old(kind: str, tmp_path: Path
     assert CliRunner().invoke(main, ["check", "--no-run", str(path)]).exit_code == 1
     run("refresh", str(path))
     assert "nothing false found" in run("check", "--no-run", str(path))
-    assert "written for other choices" not in run("build", "--no-run", "--out", str(out), str(path))
+    assert "written for other choices" not in run("build", "--no-run", "--minutes", "0.2", "--out", str(out), str(path))
     assert OLD.search(everything_said(Lesson.read(path))) is None
     pack = out / "tide"
     page = (pack / "lesson.html").read_text(encoding="utf-8")

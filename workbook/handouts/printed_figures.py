@@ -62,7 +62,7 @@ def _chart(block: Block, look: Look) -> Block:
     drawn = _drawn(chart, look, 0.0)
     parts = list(_parts(drawn.svg, list(drawn.cuts), drawn.alt, TEXT_MM))
     if len(parts) == 1:
-        parts[0] |= {"chart": str(chart), "lines": lines_of(chart, large_print=not look.columns)}
+        parts[0] |= {"chart": chart, "lines": lines_of(chart, large_print=not look.columns)}
     return {**_head(block, "", heading_words(chart)), "kind": "chart", "parts": parts}
 
 
@@ -73,7 +73,7 @@ def _drawn(chart: Chart, look: Look, more_mm: float) -> Picture:
 
 def taller_chart(part: Block, more_mm: float, look: Look) -> Block:
     """A chart's one part drawn anew, so much higher, shared among its lines of bars."""
-    svg = _drawn(Chart.parse(part["chart"]), look, more_mm / part["lines"]).svg
+    svg = _drawn(part["chart"], look, more_mm / part["lines"]).svg
     return {**part, "data": svg, "h": _height(svg, part["w"])}
 
 
