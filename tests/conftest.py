@@ -21,7 +21,7 @@ LONGEST = ("browser", "test_cluster.py", "test_library.py", "test_hostile_lesson
            "test_guide.py", "test_growth.py", "test_notebooks.py", "test_faults.py", "test_hangs.py", "test_outlive.py",
            "test_isolation.py", "test_writers.py", "test_course.py", "test_refresh.py", "test_stale.py",
            "test_project.py", "test_run.py", "test_texts.py", "test_hostile_pages.py", "test_every_drill.py",
-           "test_musicxml_in.py", "test_check.py")
+           "test_musicxml_back.py", "test_check.py")
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -1,217 +1,27 @@
-"""Texts that try to run, to load or to lead away, put where a lesson keeps text: refused, or shown and inert.
+"""Texts that try to run, to load or to lead away, in pages opened in a real Chromium: shown and inert.
 
-The pages are opened in a real Chromium that reports every request, dialog, navigation and call of the witness hit(). It
-is told to ignore the page's security policy too: then the filter stands alone.
+It reports every request, dialog, navigation and call of the witness hit(). It is told to ignore the page's security
+policy too: then the filter stands alone. What is refused before a page is made: test_hostile_texts.py.
 """
 
 from __future__ import annotations
 
-import json
-import os
 import re
-import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import lru_cache
-from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, QUIET
-from support.music import arpeggio
+from support.lab import CHROMIUM, EXPLORE, QUIET
+from support.payloads import ALL, FIELDS, KEPT, OPEN, lesson
 
-from theorylib.errors import VampError
-from workbook.draw.score import score
-from workbook.handouts import clean, practice
-from workbook.handouts.clean import DEEPEST, DRAWING, LONGEST_CHAIN, clean_svg
+from workbook.draw.screen import WIDTHS
+from workbook.handouts import practice
 from workbook.handouts.course_page import Entry, course_page
 from workbook.handouts.page import lesson_page
-from workbook.handouts.tree import HandoutError, slices
-from workbook.mimes import LINE_MIME
 
-SVG_MIME, PNG_MIME = "image/svg+xml", "image/png"
-OPEN = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" viewBox="0 0 10 10">'
-PIXEL = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
-EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
-
-
-@dataclass(frozen=True, slots=True)
-class Payload:
-    """A hostile text: its class, the place of a lesson that it stands in, and what becomes of it."""
-
-    kind: str
-    place: str
-    becomes: str
-    text: str
-
-
-def payloads() -> list[Payload]:
-    found = tomllib.loads((Path(__file__).parent / "payloads.toml").read_text(encoding="utf-8"))["payload"]
-    return [Payload(group["class"], group["place"], group["becomes"], text) for group in found
-            for text in group["texts"]]
-
-
-ALL = payloads()
-KEPT = [one for one in ALL if one.becomes == "kept"]
-FIELDS = ("title", "language", "student")  # of the whole lesson
-
-
-# -- lessons ---------------------------------------------------------------------------------------------------------
-def cell(kind: str, source: str, *outputs: dict[str, Any], tags: tuple[str, ...] = ()) -> dict[str, Any]:
-    return {"cell_type": kind, "metadata": {"tags": list(tags)}, "source": source} | (
-        {"outputs": list(outputs)} if kind == "code" else {})
-
-
-def figure(mime: str, data: str, **about: Any) -> dict[str, Any]:
-    return cell("code", "1", {"output_type": "display_data", "data": {mime: data},
-                              "metadata": {mime: {"alt": "a figure", "width_mm": 100} | about}})
-
-
-def shown(mime: str, text: str) -> dict[str, Any]:
-    return cell("code", "1", {"output_type": "execute_result", "data": {mime: text}, "metadata": {}})
-
-
-@lru_cache(maxsize=1)
-def drill() -> dict[str, Any]:
-    """A bundle of data and metadata of a short quick drill."""
-    data, about = score(arpeggio("tempo: 280\n| Gm7 | C9 |", 3))._repr_mimebundle_()
-    return {"data": data, "metadata": about}
-
-
-def drill_cell(**changes: Any) -> dict[str, Any]:
-    bundle = drill()
-    stored = bundle["data"][LINE_MIME]
-    line = json.loads(stored) if isinstance(stored, str) else dict(stored)
-    degree = changes.pop("degree", None)
-    if degree is not None:
-        line["notes"][0][6] = degree
-    data = bundle["data"] | {LINE_MIME: json.dumps(line | changes)}
-    return cell("code", "1", {"output_type": "execute_result", "data": data, "metadata": bundle["metadata"]})
-
-
-MAKERS = {
-    "svg": lambda text: figure(SVG_MIME, f"{OPEN}{text}<path id='a' d='M0 0h9v9z'/></svg>"),
-    "drawing": lambda text: figure(SVG_MIME, text),
-    "markdown": lambda text: cell("markdown", text),
-    "alt": lambda text: figure(SVG_MIME, f"{OPEN}</svg>", alt=text),
-    "caption": lambda text: figure(SVG_MIME, f"{OPEN}</svg>", caption=text),
-    "png": lambda text: figure(PNG_MIME, text),
-    "code": lambda text: cell("code", text, tags=("show-input",)),
-    "plain output": lambda text: shown("text/plain", text),
-    "html output": lambda text: cell("code", "1", {"output_type": "display_data", "data": {
-        "text/html": text, "text/plain": "words", PNG_MIME: PIXEL}, "metadata": {PNG_MIME: {"alt": "a dot"}}}),
-    "line title": lambda text: drill_cell(title=text),
-    "degree": lambda text: drill_cell(degree=text),
-}
-
-
-def lesson(*found: Payload) -> dict[str, Any]:
-    """The payloads, and after them the drill that has to stay playable."""
-    about = {one.place: one.text for one in found if one.place in FIELDS}
-    cells = [MAKERS[one.place](one.text) for one in found if one.place not in FIELDS]
-    return {"cells": [cell("markdown", "# Attacked"), *cells, drill_cell()], "metadata": {"vampbook": about},
-            "nbformat": 4, "nbformat_minor": 5}
-
-
-@pytest.fixture
-def _one_bank(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same notes are rendered once."""
-    made: dict[Any, Any] = {}
-    render = practice.bank_of
-
-    def kept(lengths: dict[Any, float], **choices: Any) -> Any:
-        key = tuple(sorted(lengths.items()))
-        if key not in made:
-            made[key] = render(lengths, **choices)
-        return made[key]
-
-    monkeypatch.setattr(practice, "bank_of", kept)
-
-
-# -- what is refused, without a browser ------------------------------------------------------------------------------
-def test_there_are_enough_of_them() -> None:
-    assert len(ALL) > 107 * 2
-    assert len({(one.place, one.text) for one in ALL}) == len(ALL)
-
-
-@pytest.mark.parametrize("kind", dict.fromkeys(one.kind for one in ALL))
-def test_what_is_refused_and_what_is_kept(kind: str) -> None:
-    wrong = []
-    for one in ALL:
-        if one.kind != kind:
-            continue
-        try:
-            lesson_page(lesson(one), bank=False)
-            became = "kept"
-        except VampError:
-            became = "refused"
-        if became != one.becomes:
-            wrong.append((one.text, became))
-    assert wrong == []
-
-
-def nested(depth: int) -> str:
-    return f"{OPEN}{'<g>' * depth}<path/>{'</g>' * depth}</svg>"
-
-
-def test_a_drawing_that_would_grow_is_refused() -> None:
-    assert clean_svg(nested(DEEPEST - 2), "f").count("<g>") == DEEPEST - 2
-    for depth in (DEEPEST - 1, 600, 100_000):
-        with pytest.raises(HandoutError, match="deep, one in another"):
-            clean_svg(nested(depth), "f")
-    with pytest.raises(HandoutError, match="deep, one in another"):  # cut between systems, too
-        slices(nested(600), [5.0])
-    with pytest.raises(HandoutError, match="declares entities"):
-        clean_svg('<!DOCTYPE svg [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]>' + f"{OPEN}<text>&b;</text></svg>", "f")
-    # Each group draws the one before it ten times: 10, 100, 1,000 … elements out of a few.
-    groups = "".join(f"<g id='g{number}'>" + f"<use href='#g{number - 1}'/>" * 10 + "</g>" for number in range(1, 7))
-    with pytest.raises(HandoutError, match=r"draws \d+ elements"):
-        clean_svg(f"{OPEN}<defs><path id='g0'/>{groups}</defs></svg>", "f")
-
-
-def test_use_of_a_use_has_an_end() -> None:
-    def chained(count: int) -> str:
-        links = "".join(f"<g id='g{number}'><use href='#g{number + 1}'/></g>" for number in range(count))
-        return f"{OPEN}{links}<path id='g{count}'/></svg>"
-
-    assert clean_svg(chained(LONGEST_CHAIN), "f").count("<use") == LONGEST_CHAIN
-    for count in (LONGEST_CHAIN + 1, 5000):
-        with pytest.raises(HandoutError, match="points at another"):
-            clean_svg(chained(count), "f")
-    with pytest.raises(HandoutError, match="points at another"):
-        clean_svg(f"{OPEN}<g id='a'><use href='#b'/></g><g id='b'><use href='#a'/></g></svg>", "f")
-
-
-class Tags(HTMLParser):
-    """The elements and attributes that a text of HTML opens."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.names: set[str] = set()
-        self.attributes: set[str] = set()
-        self.feed(text)
-        self.close()
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.names.add(tag)
-        self.attributes |= {name for name, _ in attrs}
-
-
-def test_the_second_reading_stands_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    """If the first reading let everything through, the second would still keep nothing but what draws."""
-    text = ""
-    monkeypatch.setattr(clean, "_write", lambda root, figure, written: written.append(text))
-    for one in ALL:
-        if one.place == "svg":
-            text = f"{OPEN}{one.text}</svg>"
-            left = Tags(clean_svg(OPEN + "</svg>", "f"))
-            assert left.names <= {name.lower() for name in DRAWING}, one.text
-            assert not any(name.startswith("on") or name in ("src", "srcdoc", "action") for name in left.attributes)
-
-
-# -- in Chromium -----------------------------------------------------------------------------------------------------
 WITNESS = "window.hit = () => { console.log('HIT'); return 1; };"
 
 
@@ -259,14 +69,36 @@ def watched(*, policy: bool) -> Iterator[Watch]:
             browser.close()
 
 
+@pytest.fixture
+def _one_bank(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same notes are rendered once."""
+    made: dict[Any, Any] = {}
+    render = practice.bank_of
+
+    def kept(lengths: dict[Any, float], **choices: Any) -> Any:
+        key = tuple(sorted(lengths.items()))
+        if key not in made:
+            made[key] = render(lengths, **choices)
+        return made[key]
+
+    monkeypatch.setattr(practice, "bank_of", kept)
+
+
 def plays(page: Any) -> None:
     """Press play with the mouse, and see the light move."""
     page.evaluate("() => { const count = document.getElementById('p-count'); count.value = '0'; "
                   "count.dispatchEvent(new Event('change')); }")
-    page.click("#p-play", timeout=3000)
-    page.wait_for_function("() => window.practice.state().step >= 3 && document.querySelector('.light:not([hidden])')",
-                           timeout=5000)
-    page.click("#p-play", timeout=3000)
+    page.click("#p-play")
+    page.wait_for_function("() => window.practice.state().step >= 3 && document.querySelector('.light:not([hidden])')")
+    page.click("#p-play")
+
+
+def until(page: Any, holds: Callable[[], bool]) -> None:
+    """Wait until something holds; what the browser tells is taken in meanwhile."""
+    for _ in range(600):
+        if holds():
+            return
+        page.wait_for_timeout(50)
 
 
 UNFOLD = "() => { for (const one of document.querySelectorAll('details')) one.open = true; }"
@@ -322,7 +154,7 @@ def test_all_at_once(tmp_path: Path, policy: bool) -> None:
     path = saved(tmp_path, "all", lesson_page(lesson(*together)))
     with watched(policy=policy) as watch:
         watch.open(path)
-        watch.page.wait_for_function("() => document.documentElement.dataset.ready", timeout=10_000)
+        watch.page.wait_for_function("() => document.documentElement.dataset.ready")
         plays(watch.page)
         watch.page.wait_for_timeout(300)
         assert watch.happened == []
@@ -336,20 +168,17 @@ def test_all_at_once(tmp_path: Path, policy: bool) -> None:
         assert links
         assert {one.partition(":")[0] for one in links if ":" in one.split("/")[0]} <= {"http", "https", "mailto"}
         for index, address in enumerate(links):
-            watch.page.locator("main a").nth(index).click(no_wait_after=True, timeout=3000)
+            watch.page.locator("main a").nth(index).click(no_wait_after=True)
             if address.startswith("#"):
                 assert watch.happened == []
                 continue
-            for _ in range(40):
-                if watch.happened:
-                    break
-                watch.page.wait_for_timeout(50)
+            until(watch.page, lambda: bool(watch.happened))
             if address.startswith("http"):
                 assert watch.happened == [f"asked for {address}"]
                 watch.happened.clear()
             else:  # a file beside the page
                 assert [one.startswith("asked for file:///") for one in watch.happened] == [True], watch.happened
-                watch.page.wait_for_url("chrome-error://**")
+                until(watch.page, lambda: watch.page.url.startswith("chrome-error:"))  # else it stands in the way
                 watch.open(path)
                 watch.page.evaluate(UNFOLD)
 
@@ -360,6 +189,7 @@ def test_each_alone(tmp_path: Path) -> None:
     """Each by itself before the drill, where it could swallow it; the page's policy is off.
 
     Every second of the drawings and the words that leave something open, one in eight of the rest; all when exploring.
+    Drawn for one width of screen: what could swallow the drill stands before it once, whatever the widths.
     """
     open_ended = re.compile(r"plaintext|textarea|template|<!--|CDATA|</|<(title|style|form|base|meta)", re.IGNORECASE)
     chosen = [one for index, one in enumerate(KEPT) if EXPLORE or index % 8 == 0
@@ -367,7 +197,7 @@ def test_each_alone(tmp_path: Path) -> None:
     wrong = []
     with watched(policy=False) as watch:
         for number, one in enumerate(chosen):
-            path = saved(tmp_path, str(number), lesson_page(lesson(one)))
+            path = saved(tmp_path, str(number), lesson_page(lesson(one), widths=WIDTHS[-1:]))
             watch.open(path)
             fault = watch.page.evaluate(BEGINS)
             if fault:

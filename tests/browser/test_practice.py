@@ -159,8 +159,7 @@ def test_a_count_in_in_mid_bar_agrees_with_the_bar(browser: Any, built: Path, ba
         assert page.locator("#p-where-of").inner_text() == "count"
         assert page.locator("#p-where").inner_text().startswith("−")
         assert page.locator("#p-care").is_visible(), "the caution stands at the first play"
-        page.wait_for_function("() => { const now = window.practice.state(); return !now.counting && now.beat > 8.1; }",
-                               timeout=8000)
+        page.wait_for_function("() => { const now = window.practice.state(); return !now.counting && now.beat > 8.1; }")
         notes = page.evaluate("() => window.practice.notes()")
         sounds = page.evaluate("() => window.startedSounds")
         begun = min(when for when, offset in sounds if offset in notes["offsets"])
@@ -182,8 +181,7 @@ def test_clicks_are_divided_and_the_count_in_is_not(browser: Any, built: Path) -
         choose(page, "p-clicks", "3")
         choose(page, "p-typed", "180")
         page.locator("#p-play").click()
-        page.wait_for_function("() => !window.practice.state().counting && window.practice.state().beat > 2",
-                               timeout=9000)
+        page.wait_for_function("() => !window.practice.state().counting && window.practice.state().beat > 2")
         clicks = sorted(when for when, _ in page.evaluate("() => window.startedClicks"))
         beat = 60 / state(page)["tempo"]
         gaps = [(b - a) / beat for a, b in pairwise(clicks)]

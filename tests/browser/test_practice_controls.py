@@ -104,9 +104,9 @@ def test_a_loop_repeats_at_its_tempo(browser: Any, built: Path) -> None:
         page.keyboard.press("]")
         assert state(page)["loop"] == [0, 0]
         play(page)
-        page.wait_for_timeout(3200)
-        notes = page.evaluate("() => window.practice.notes()")
-        first = notes["offsets"][0]
+        first = page.evaluate("() => window.practice.notes()")["offsets"][0]
+        page.wait_for_function("(first) => window.startedSounds.filter((one) => one[1] === first).length >= 3",
+                               arg=first)
         begun = [when for when, offset in page.evaluate("() => window.startedSounds") if offset == first]
         beat = 60 / 184
         assert len(begun) >= 3
@@ -301,8 +301,8 @@ def test_a_ladder_rises_to_its_goal_and_falls_after_a_miss(browser: Any, tmp_pat
         choose(page, "p-rise", "4")
         choose(page, "p-goal", "400")
         page.locator("#p-play").click()
-        page.wait_for_function("() => window.practice.state().tempo === 398", timeout=9000)
-        page.wait_for_function("() => window.practice.state().tempo === 400", timeout=9000)
+        page.wait_for_function("() => window.practice.state().tempo === 398")
+        page.wait_for_function("() => window.practice.state().tempo === 400")
         page.wait_for_timeout(1500)  # a pass and more
         assert state(page)["tempo"] == 400
         page.locator("#p-play").click()
