@@ -36,7 +36,7 @@ MISTAKES = {
     'bursts("A minor pentatonc", 5)': "did you mean A minor pentatonic",
     # feels, meters, tempos
     'lesson_chart("| Am7 |", feel="strait 8")': "did you mean straight 8",
-    'lesson_chart("| Am7 |", feel="bossa")': "expected one of straight 8",
+    'lesson_chart("| Am7 |", feel="mazurka")': "expected one of straight 8",
     'lesson_chart("| Am7 |", meter="4")': "such as 4/4",
     'lesson_chart("| Am7 |", tempo="fast")': "quarter notes a minute, 20 to 400",
     'lesson_chart("| Am7 |", tempo=1000)': "quarter notes a minute, 20 to 400",
