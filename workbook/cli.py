@@ -10,6 +10,7 @@ import click
 from .commands.building import build, course, personal
 from .commands.checking import check, pair
 from .commands.guiding import guide
+from .commands.helping import cache, completion, doctor
 from .commands.starting import start
 from .commands.watching import watch
 from .commands.writing import new, refresh
@@ -33,5 +34,6 @@ def main() -> None:
     """
 
 
-for _command in (start, new, build, personal, course, check, watch, refresh, pair, phrases, styles, hear, take, guide):
+for _command in (start, new, build, personal, course, check, watch, refresh, pair, phrases, styles, hear, take, guide,
+                 doctor, cache, completion):
     main.add_command(_command)

@@ -61,6 +61,7 @@ from theorylib.practice.variations import SEMITONES
 
 from .backings import backing
 from .cell_errors import tell_mistakes
+from .completing import complete_choices
 from .displays import register_displays
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
@@ -390,3 +391,4 @@ __all__ = [
 
 register_displays()
 tell_mistakes(_names())
+complete_choices()

@@ -2,16 +2,73 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
+from click.shell_completion import CompletionItem
 
 from theorylib.errors import closest
 
 from .files import FileError
 
+
+def feels() -> list[str]:
+    from theorylib.changes.meters import FEELS
+
+    return list(FEELS)
+
+
+def tunings() -> list[str]:
+    from theorylib.necks.tuning_text import NAMED_TUNINGS
+
+    return list(NAMED_TUNINGS)
+
+
+def keys() -> list[str]:
+    """Every tonic as it is usually spelled, major and minor (the circle of fifths)."""
+    majors = ["C", "G", "D", "A", "E", "B", "F#", "Gb", "Db", "Ab", "Eb", "Bb", "F"]
+    minors = ["A", "E", "B", "F#", "C#", "G#", "D#", "Eb", "Bb", "F", "C", "G", "D"]
+    return [*(f"{tonic} major" for tonic in majors), *(f"{tonic} minor" for tonic in minors)]
+
+
+class Listed(click.Option):
+    """An option that takes more than a few names: a shell completes them, and `--help` lists them if it `shows` them.
+
+    The names are asked for when they are needed, so that no command waits for their tables.
+    """
+
+    def __init__(self, *given: Any, names: Callable[[], list[str]], shows: bool = True, **more: Any) -> None:
+        self.names, self.shows = names, shows
+        super().__init__(*given, **more)
+
+    def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
+        record = super().get_help_record(ctx)
+        if record is None or not self.shows:
+            return record
+        return record[0], f"{record[1]}  Names: {', '.join(self.names())}."
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        typed = incomplete.lower()
+        found = [name for name in self.names() if name.lower().startswith(typed)]
+        in_bash = os.environ.get("_VAMPBOOK_COMPLETE", "").startswith("bash")  # which sets no space apart by itself
+        return [CompletionItem(name.replace(" ", "\\ ").replace("#", "\\#") if in_bash else name) for name in found]
+
+
+def complete_lessons(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Folders, and the notebooks in them."""
+    place = Path(incomplete)
+    folder = place if incomplete.endswith(("/", os.sep)) else place.parent
+    found = sorted(one for one in folder.glob("*") if str(one).startswith(incomplete or "") or folder == place)
+    shown = [f"{one}/" if one.is_dir() else str(one) for one in found
+             if not one.name.startswith(".") and (one.is_dir() or one.suffix == ".ipynb")]
+    return [CompletionItem(name) for name in shown]
+
+
+lessons_argument = click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path),
+                                  shell_complete=complete_lessons)
 quiet = click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 jobs = click.option("--jobs", type=click.IntRange(1, 256), metavar="NUMBER",
                      help="Processes at work.  [default: one a core]")

@@ -31,7 +31,7 @@ class Place:
         return f"string {self.string} fret {self.fret}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Tuning:
     """The open strings, thinnest first, with capo, number of frets (counted from the nut) and scale length in mm.
 
@@ -91,6 +91,13 @@ class Tuning:
     def __str__(self) -> str:
         written = " ".join(str(pitch) for pitch in self.open_strings[::-1])
         return written + (f" capo {self.capo}" if self.capo else "")
+
+    def __repr__(self) -> str:
+        """As it is typed: in a function's help it stands as a default."""
+        said = self.name + (f" capo {self.capo}" if self.capo else "")
+        same = Tuning.parse(said) == self
+        more = "" if same else f", frets={self.frets}, scale_length_mm={self.scale_length_mm:g}"
+        return f"Tuning.parse({said!r}{more})" if said != "standard" or not same else "STANDARD"
 
     @property
     def strings(self) -> range:

@@ -11,7 +11,7 @@ from operator import add, attrgetter
 from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Weights:
     """What each effort costs. All are judgements of common practice without a source; change them as you see fit."""
 
@@ -40,6 +40,12 @@ class Weights:
     # position takes open is out of the hand's place
     open_away: int = 6
     height: int = 1  # points a note for each fret that the hand stands above fret 1
+
+    def __repr__(self) -> str:
+        """What differs from the usual: in a function's help it stands as a default."""
+        usual = {one.name: one.default for one in fields(self)}
+        own = [f"{name}={getattr(self, name)}" for name in usual if getattr(self, name) != usual[name]]
+        return f"Weights({', '.join(own)})"
 
 
 DEFAULT_WEIGHTS = Weights()

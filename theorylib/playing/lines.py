@@ -292,7 +292,7 @@ def _named(field: str) -> Iterator[None]:
 
 
 def line_of(pitches: Iterable[Pitch | str] | str, chart: Chart | str, *,
-            duration_beats: Fraction | str = Fraction(1, 2), tuning: Tuning | str = STANDARD, title: str = "") -> Line:
+            duration_beats: Fraction | str = "1/2", tuning: Tuning | str = STANDARD, title: str = "") -> Line:
     """A line of equal notes from the start of the chart."""
     written = pitches.split() if isinstance(pitches, str) else pitches
     said = listed(written, "list of pitches", "such as A2 C3", LineError)

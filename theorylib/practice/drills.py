@@ -242,7 +242,7 @@ def _next(current: int, pool: Pool, step: int) -> tuple[int, int]:
 
 
 def tempo_ladder(
-    target: int | Fraction | str, steps: int = 4, lowest_share: Fraction | str = Fraction(3, 5)
+    target: int | Fraction | str, steps: int = 4, lowest_share: Fraction | str = "3/5"
 ) -> tuple[int, ...]:
     """Practice tempos from `lowest_share` of the target up to it in even steps, each rounded to a whole number.
 

@@ -60,7 +60,7 @@ def sequence(
     *,
     a_string: int | None = None,
     way: str = "up",
-    length_beats: Fraction | str = Fraction(1, 2),
+    length_beats: Fraction | str = "1/2",
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
     strings: Iterable[int] | None = None,
@@ -205,7 +205,7 @@ def _is_unpicked(note: Note) -> bool:
 
 
 def with_strokes(
-    line: Line | str, rule: str = "alternate", grid_beats: Fraction | str = Fraction(1, 2)
+    line: Line | str, rule: str = "alternate", grid_beats: Fraction | str = "1/2"
 ) -> Line:
     """The line with pick strokes on its picked notes.
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..options import notebooks, packs
+from ..options import Listed, lessons_argument, notebooks, packs, tunings
+from ..options import keys as keys_of_all
 from ..progress import progress
 from ..terminal import say, say_next, say_unless
 from .reports import json_option, packs_json, silent, tell_json
@@ -20,10 +21,12 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--key", "keys", multiple=True, metavar="KEY",
+@lessons_argument
+@click.option("--key", "keys", cls=Listed, names=lambda: ["all", *keys_of_all()], shows=False, multiple=True,
+              metavar="KEY",
               help='Move the lessons to a key or tonic, such as "A" or "A dorian"; all: to each of the twelve.')
-@click.option("--tuning", default="", metavar="TUNING", help='Move them to a tuning: a name ("drop D") or pitches.')
+@click.option("--tuning", cls=Listed, names=tunings, default="", metavar="TUNING",
+              help="Move them to a tuning: a name, or pitches from low to high.")
 @packs
 @json_option
 def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: bool, **chosen: Any) -> None:
@@ -46,14 +49,16 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
 
 
 @click.command()
-@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@lessons_argument
 @click.option("--roster", type=click.Path(path_type=Path), metavar="FILE",
               help="A CSV file with a row for each student; its columns are the options below.")
 @click.option("--name", default="", help="One student, without a roster.")
-@click.option("--tuning", default="", metavar="TUNING", help='A name ("drop D") or pitches from low to high.')
+@click.option("--tuning", cls=Listed, names=tunings, default="", metavar="TUNING",
+              help="A name, or pitches from low to high.")
 @click.option("--left-handed", is_flag=True, help="Necks turned for a left-handed player.")
 @click.option("--level", default="", metavar="LEVEL", help="beginner, intermediate or advanced: the steps of a plan.")
-@click.option("--key", default="", metavar="KEY", help='A tonic ("A") or a key of the lesson\'s kind.')
+@click.option("--key", cls=Listed, names=keys_of_all, shows=False, default="", metavar="KEY",
+              help='A tonic ("A") or a key of the lesson\'s kind.')
 @click.option("--tempo", default="", metavar="RANGE", help="Quarter notes a minute to begin with and to reach: 60-92.")
 @click.option("--note-names", default="", metavar="LANGUAGE", help="english, german (H and B) or solfege.")
 @packs

@@ -10,7 +10,7 @@ import click
 
 from theorylib.errors import VampError
 
-from ..options import bounds, jobs, notebooks, quiet
+from ..options import bounds, jobs, lessons_argument, notebooks, quiet
 from ..progress import progress
 from ..terminal import say, say_unless
 from .reports import json_option, silent, tell_text
@@ -23,7 +23,7 @@ _CHECK = "workbook.checking.check:check_lesson"  # by its name: what it needs is
 
 
 @click.command()
-@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@lessons_argument
 @click.option("--no-run", is_flag=True, help="Check what is stored only, without running the lessons.")
 @click.option("--junit", type=click.Path(path_type=Path), metavar="FILE", help="Write the report as JUnit XML too.")
 @json_option
@@ -112,7 +112,7 @@ def _write_reports(paths: list[Path], findings: list[Finding], checked: dict[Pat
 
 
 @click.command()
-@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@lessons_argument
 @click.option("--take", type=click.Choice(["lesson", "text"]), default=None,
               help="Where both were changed: which to go by; the other stays as x.ipynb.1 or x.py.1.")
 @quiet

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..options import bounds, notebooks, quiet
+from ..options import bounds, complete_lessons, notebooks, quiet
 from ..terminal import say, say_next, say_unless
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("lesson", type=click.Path(path_type=Path))
+@click.argument("lesson", type=click.Path(path_type=Path), shell_complete=complete_lessons)
 @click.option("--out", type=click.Path(path_type=Path), default=Path("build"), show_default=True,
               help="Where the pack's folder goes.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)

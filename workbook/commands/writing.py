@@ -16,7 +16,7 @@ import click
 
 from theorylib.levels import LEVELS
 
-from ..options import bounds, jobs, notebooks, quiet
+from ..options import Listed, bounds, feels, jobs, keys, lessons_argument, notebooks, quiet, tunings
 from ..progress import progress
 from ..terminal import say, say_next, say_unless
 from .reports import json_option, silent, tell_json
@@ -34,10 +34,11 @@ if TYPE_CHECKING:
 @click.option("--changes", metavar="TEXT", help='The chords between bar lines: "| Gm7 | C9 |".')
 @click.option("--chart", "chart_file", type=click.Path(path_type=Path), metavar="FILE",
               help="Read the chart (headers and bars) from a text file instead.")
-@click.option("--key", metavar="KEY", help='Key of the changes, such as "B minor"; found from the chords without it.')
+@click.option("--key", cls=Listed, names=keys, shows=False, metavar="KEY",
+              help='Key of the changes, such as "B minor"; found from the chords without it.')
 @click.option("--meter", metavar="METER", help="Time signature, such as 3/4.  [default: 4/4]")
 @click.option("--tempo", metavar="NUMBER", help="Quarter notes a minute.  [default: 100]")
-@click.option("--feel", metavar="FEEL", help='"straight 8", "straight 16", "swing", "shuffle" …  [default: straight 8]')
+@click.option("--feel", cls=Listed, names=feels, metavar="FEEL", help="How it moves.  [default: straight 8]")
 @click.option("--level", type=click.Choice(LEVELS), default="intermediate", show_default=True)
 @click.option("--minutes", type=click.IntRange(5, 240), default=30, show_default=True,
               help="How long the lesson lasts.")
@@ -46,8 +47,8 @@ if TYPE_CHECKING:
 @click.option("--per-chord", type=click.IntRange(1, 64), default=8, show_default=True, help="Notes over a chord.")
 @click.option("--passes", type=click.IntRange(1, 8),
               help="Times through the changes.  [default: 2; of a form longer than 8 bars 1]")
-@click.option("--tuning", default="standard", show_default=True, metavar="TUNING",
-              help='A name ("drop D") or pitches from low to high.')
+@click.option("--tuning", cls=Listed, names=tunings, default="standard", show_default=True, metavar="TUNING",
+              help="A name, or pitches from low to high.")
 @click.option("--kind", type=click.Choice(["groove", "blues", "rock", "modern"]), default="groove", show_default=True,
               help="groove: arpeggios; blues: targets and bends; rock: sixteenths; modern: taps and vibrato.")
 @click.option("--phrase", "phrase_file", type=click.Path(path_type=Path), metavar="FILE",
@@ -149,7 +150,7 @@ def _brought(track: Path, folder: Path, text: str, headers: Mapping[str, str | N
 
 
 @click.command()
-@click.argument("lessons", nargs=-1, required=True, type=click.Path(path_type=Path))
+@lessons_argument
 @click.option("--dry-run", is_flag=True, help="Show as a diff what would change, and change nothing.")
 @click.option("--all", "every", is_flag=True,
               help="Write cells anew that you changed, too; the lesson before stays as x.ipynb.1 (.2 …).")
