@@ -88,7 +88,8 @@ def test_help_lists_every_name() -> None:
 
 
 @pytest.mark.parametrize(("line", "offers"), [
-    ('lesson_chart(chart, feel="st', ["straight 8", "straight 16"]), ('x(tuning="double dr', ["drop D"]), ('lesson_chart(chart, feel="straight 1', ["16"]),
+    ('lesson_chart(chart, feel="st', ["straight 8", "straight 16"]), ('x(tuning="double dr', ["drop D"]),
+    ('lesson_chart(chart, feel="straight 1', ["16"]),
     ("play_along(chart, level = 'be", ["beginner"]), ('arpeggio_drill(chart, direction="', ["up", "down"]),
     ('print(colour="', []), ("feel = swing", []), ('feel="swing"', []),
 ])
