@@ -258,3 +258,36 @@ def test_a_page_that_waits_is_answered_first_and_later_pages_are_told() -> None:
 
 def test_the_place_is_the_same_whenever_the_cells_run_in_order() -> None:
     assert Explorer("| Gm7 |").mount == Explorer("| Gm7 |").mount != Explorer("| Gm9 |").mount
+
+
+@pytest.fixture
+def saved(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+    """A notebook with an explorer's cell as Jupyter saves it, its widget's state left out."""
+    shown: list[dict[str, Any]] = []
+    monkeypatch.setattr("IPython.display.display", lambda data, raw=False: shown.append(data))
+    Explorer("| Fm7 | Bb7#9 | Ebm7 |", chord=1, row="10:m7b5")._ipython_display_()
+    outputs = [{"output_type": "display_data", "data": data, "metadata": {}} for data in shown]
+    cell = {"cell_type": "code", "id": "explore", "metadata": {}, "execution_count": 1, "source": "explore(…)",
+            "outputs": outputs}
+    return {"nbformat": 4, "nbformat_minor": 5, "metadata": {"language_info": {"name": "python"}}, "cells": [cell]}
+
+
+def test_without_a_kernel_all_is_there_as_nbconvert_writes_it(saved: dict[str, Any]) -> None:
+    """Chart, reading, list and neck, each picture with its words; nothing that a script must bring."""
+    import nbformat
+    from lxml import html as reader
+    from nbconvert import HTMLExporter
+
+    page, _ = HTMLExporter().from_notebook_node(nbformat.from_dict(saved))
+    assert "widget-view" not in page
+    assert "model not found" not in page.lower()
+    still = reader.fromstring(page).xpath("//div[@class='vbx-still']")[0]
+    chart, neck = (image.get("alt") for image in still.xpath(".//img"))
+    assert chart.startswith("Chord chart")
+    assert "string 1 fret 4" in neck.lower()
+    assert all(image.get("src", "").startswith("data:image/svg+xml") for image in still.xpath(".//img"))
+    rows = [row.text_content() for row in still.xpath(".//tbody/tr")]
+    assert len(rows) == 12
+    assert rows[0].startswith("G♯ø7"), "what was chosen stands first"
+    assert "B♭7♯9 is V7♯9" in still.text_content()
+    assert [head.get("scope") for head in still.xpath(".//th")] == ["col"] * 4
