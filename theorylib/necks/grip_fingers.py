@@ -13,6 +13,7 @@ from itertools import combinations, pairwise
 Frets = tuple[int | None, ...]
 # What laying the index costs, in fingers standing one fret beside their own.
 _BARRE_EFFORT = 1.5
+_MOST_BESIDE = 2  # frets that a finger in first position may stand below its own
 _FIRST_POSITION = 2  # up to this fret a hand beside open strings stays in first position
 
 
@@ -65,7 +66,7 @@ def _over_a_damped_string(frets: Frets, pressed: list[tuple[int, int]]) -> Finge
     bass, *others = sorted(pressed, key=lambda one: one[1])
     one_fret = {fret for fret, _ in others}
     is_so = len(others) > 1 and one_fret == {bass[0]} and frets[bass[1] + 1] is None
-    if not is_so or 0 in frets:
+    if not is_so or 0 in frets or bass[0] == 1:  # at the first fret no room is left for the index behind the others
         return None
     two = len(others) == 2
     held = {bass[1]: 2} | {
@@ -119,7 +120,7 @@ def _assigned(
         return None
     best: tuple[float, tuple[int, ...]] | None = None
     for fingers in combinations(free, len(units)):
-        if not _in_reach(units, fingers):
+        if not _in_reach(units, fingers) or (base == 1 and _too_crowded(units, fingers)):
             continue
         effort = sum(
             abs(finger - (unit[0][0] - base + 1))
@@ -134,6 +135,13 @@ def _assigned(
         index: finger for unit, finger in zip(units, best[1], strict=True) for _, index in unit
     }
     return Fingered(tuple(by_index.get(index, 0) for index in range(len(frets))), None, best[0])
+
+
+def _too_crowded(units: list[list[tuple[int, int]]], fingers: tuple[int, ...]) -> bool:
+    """Whether a finger would stand more than two frets below its own: the hand cannot go back behind the nut."""
+    return any(
+        finger - unit[0][0] > _MOST_BESIDE for unit, finger in zip(units, fingers, strict=True)
+    )
 
 
 def _in_reach(units: list[list[tuple[int, int]]], fingers: tuple[int, ...]) -> bool:
