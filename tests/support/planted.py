@@ -177,7 +177,8 @@ PLANTED: dict[str, tuple[Plant, str]] = {
     "another position": (prose("## More\n\nWe stay in position 7."), "the lesson lies in position 3"),
     "another home": (prose("The home scale is G phrygian."), "the home scale is G dorian"),
     "another track's tempo": (prose("The track runs at 120."), "the tempo is ♩ = 92"),
-    "a bar that is not there": (prose("Breathe in bar 99."), "the changes have two bars"),
+    # The longest line of the lesson, the phrases, has 25 bars.
+    "a bar that is not there": (prose("Breathe in bar 26."), "the changes have two bars"),
     "a chord in another's bar": (prose("The C9 in bar 1 is bright."), "bar 1 holds Gm7"),
     "another meter": (prose("We are in 3/4 here."), "the meter is 4/4"),
     "another tuning in words": (prose("Tune to drop D first."), "the tuning is standard"),
