@@ -98,7 +98,7 @@ def run_command(line: str) -> None:
             running.terminate()
             raise
     if running.returncode:
-        raise UsageError(f"vampbook {line}: not done, see the line above")  # IPython shows it as one line
+        raise UsageError("that was not done: the line above says why")  # IPython shows it as one line
 
 
 def output_of(words: Sequence[str]) -> tuple[int, str]:

@@ -157,11 +157,43 @@ def test_lab_opens_in_the_folder_on_the_welcome(mine: Path, monkeypatch: pytest.
     assert command[1:3] == ["-m", "jupyterlab"]
     assert f"--ServerApp.root_dir={mine}" in command
     assert "--no-browser" in command
+    assert "--LabApp.news_url=None" in command, "nobody is asked for news"
 
 
 def test_a_place_in_a_folder_knows_its_top(mine: Path, tmp_path: Path) -> None:
     assert folder_of(mine / "workbook" / "guide") == mine
     assert folder_of(tmp_path) is None
+
+
+def test_a_lesson_from_the_explorer_lies_among_the_lessons(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from workbook.kit import explore
+
+    monkeypatch.chdir(mine / "workbook")
+    answer = explore("| Am7 | D7 |")._answers()["new"]({"title": "Paper boat"})
+    assert (mine / "lessons" / "paper-boat.ipynb").is_file()
+    assert "lessons/paper-boat.ipynb is written" in answer
+
+
+def test_the_page_without_code_replaces_only_its_own_lessons(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from workbook import without_code
+
+    monkeypatch.chdir(mine / "workbook")
+    monkeypatch.setattr(without_code, "output_of", lambda words: (0, ""))
+    page = without_code.make_lessons("| Am7 | D7 |")
+    page.make()
+    assert "no title yet" in page.told.value
+    lesson = mine / "lessons" / "paper-boat.ipynb"
+    page.title.value = "Paper boat"
+    for level in ("beginner", "advanced"):
+        page.level.value = level
+        page.make()
+        assert "The pack is ready" in page.told.value
+        assert f'level = \\"{level}\\"' in lesson.read_text(encoding="utf-8")
+    lesson.write_text(lesson.read_text(encoding="utf-8") + " ", encoding="utf-8")
+    before = lesson.read_bytes()
+    page.make()
+    assert "was not made here" in page.told.value
+    assert lesson.read_bytes() == before, "changed by hand since"
 
 
 def test_a_cell_runs_a_command_at_the_top_of_the_folder(mine: Path, monkeypatch: pytest.MonkeyPatch,

@@ -16,6 +16,7 @@ from ..terminal import say
 from .guiding import cheat_sheet
 
 _PACKS = r"build/.*\.(pdf|html|mp3|mid|musicxml)"  # what the page without code hands out
+_NOTHING_FETCHED = ("--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate")
 _FIRST = "First light"
 _FIRST_CHANGES = "| Am7 | D7 |"
 _COURSE = """\
@@ -42,6 +43,7 @@ lessons = ["first-light"]  # the names of the files in this folder, without .ipy
 @click.option("--simple", is_flag=True, help="Open a page without code in place of JupyterLab: changes in, pack out.")
 @click.option("--port", type=click.IntRange(1, 65_535), help="Where the page or JupyterLab is served.  [default: free]")
 @click.option("--no-browser", is_flag=True, help="Print the address, without opening a browser.")
+@click.option("--allow-root", is_flag=True, help="Let JupyterLab run for the administrator, as in a container.")
 @click.option("--restore", is_flag=True, help="Write again what came with the kit and was removed since.")
 @quiet
 @click.pass_context
@@ -111,7 +113,7 @@ def _told(folder: Path, laid: Laid) -> list[str]:
     return lines or [f"{folder.absolute()}: all is there"]
 
 
-def _serve(folder: Path, simple: bool, port: int | None, no_browser: bool) -> int:
+def _serve(folder: Path, simple: bool, port: int | None, no_browser: bool, allow_root: bool) -> int:
     """JupyterLab in the folder, or the page without code alone, until it ends; its status."""
     if simple:
         command = ["voila", SIMPLE, "--template=vampbook", f"--VoilaConfiguration.file_allowlist={_PACKS}",
@@ -119,8 +121,8 @@ def _serve(folder: Path, simple: bool, port: int | None, no_browser: bool) -> in
                    *([f"--port={port}"] if port else [])]
     else:
         command = ["jupyterlab", f"--ServerApp.root_dir={folder.absolute()}",
-                   f"--LabApp.default_url=/lab/tree/{WELCOME}",
-                   *([f"--ServerApp.port={port}"] if port else [])]
+                   f"--LabApp.default_url=/lab/tree/{WELCOME}", *_NOTHING_FETCHED,
+                   *([f"--ServerApp.port={port}"] if port else []), *(["--allow-root"] if allow_root else [])]
     command += ["--no-browser"] if no_browser else []
     # A terminal in JupyterLab, and a cell's own commands, find `vampbook` beside this Python.
     places = {"PATH": str(Path(sys.executable).parent), "JUPYTER_PATH": str(PAGE_LOOK)}

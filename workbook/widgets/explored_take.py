@@ -5,6 +5,7 @@ A file is never replaced without a copy beside it, and a new lesson never takes 
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from ..lesson.chosen import Choices
 from ..lesson.derived import lesson_chart
 from ..lesson.lesson import Lesson
 from ..lesson.writing import new_lesson
+from ..teacher_folder import LESSONS, folder_of
 from .explored import Explored, View, row_id
 from .explored_lines import INTO, WAYS, Asked, line_data, pair_of, stretch_of
 
@@ -106,8 +108,13 @@ def into_file(path: str | Path, codes: Sequence[str]) -> str:
 
 
 def as_new_lesson(title: str, explored: Explored, state: Mapping[str, Any], folder: Path | None = None) -> str:
-    """A new lesson on the changes with all that is set, its cells not run; gives what was done in words."""
-    lesson = lesson_of(title, explored, state, folder or Path())
+    """A new lesson on the changes with all that is set, its cells not run; gives what was done in words.
+
+    Without a `folder` it lies among the lessons of a teacher's folder, else beside the notebook.
+    """
+    top = folder_of(Path())
+    among_lessons = Path(os.path.relpath(top / LESSONS)) if top is not None else Path()
+    lesson = lesson_of(title, explored, state, folder or among_lessons)
     lesson.write(new=True)
     return f"{lesson.path} is written: open it and run its cells."
 
