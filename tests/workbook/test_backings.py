@@ -200,6 +200,11 @@ def test_the_command_lists_prints_and_reads_styles(mine: str) -> None:
     assert "latin straight" in said()[1].splitlines()
     assert said("rock") == (0, copied_text("rock"))
     assert said("mine.txt") == (0, "mine.txt: quarry, nothing wrong\n")
+    assert said("rock", "--out", "own.txt") == (0, "own.txt\n")
+    assert Path("own.txt").read_text(encoding="utf-8") == copied_text("rock")
+    assert said("funk", "--out", "own.txt")[0] == 1, "what is there stays"
+    assert read_style(Path("own.txt").read_text(encoding="utf-8")).name == "rock"
+    assert said("funk", "--out", "own.mid")[0] == 2
     Path(mine).write_text(MINE.replace("steps: 4", "steps: 40"), encoding="utf-8")
     status, words = said("mine.txt")
     assert status == 1

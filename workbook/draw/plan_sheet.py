@@ -67,7 +67,7 @@ def plan_picture(title: str, about: str, rows: Sequence[PlanRow], text: str) -> 
 def alt_text(title: str, about: str, rows: Sequence[PlanRow]) -> str:
     said = [f"{title}, {about}"]
     for row in rows:
-        words = [row.where, row.name if row.name.strip("· ") else "", row.density]
+        words = [row.where, row.name, row.density]
         words += [f"{what} in bar{'s' * (len(bars) > 1)} {', '.join(map(str, bars))}"
                   for what, bars in _marked(row).items() if bars]
         said.append(", ".join(filter(None, words)))

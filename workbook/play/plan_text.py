@@ -14,7 +14,7 @@ from .style import FULL, LIGHT, MAIN
 
 _SIGNS = {LIGHT: "▁", MAIN: "▃", FULL: "▆", STOP: "╎"}
 _FILLED = {LIGHT: "▂", MAIN: "▅", FULL: "▇", STOP: "╎"}
-_CRASH, _RESTS = "█", "○"
+_CRASH, _RESTS, _NAMELESS = "█", "○", "·"
 # What each sign says; of those that a picture has, its legend tells.
 _LEGEND = (("▁", "light"), ("▃", "main"), ("▆", "full"), ("╎", "stops"), ("▂▅▇", "with a fill"), (_CRASH, "a crash"),
            (_RESTS, "without comping"))
@@ -37,8 +37,12 @@ class Row:
 
     @property
     def name(self) -> str:
-        """Its sections in a row (a dot for one without a name), or what else it is."""
-        return " ".join(self.sections) if self.kind == "chorus" else self.kind
+        """Its sections in a row (a dot for one without a name), how often the form comes, or what else it is."""
+        if self.kind != "chorus":
+            return self.kind
+        times = len(self.sections)
+        is_nameless = set(self.sections) == {_NAMELESS}
+        return " ".join(self.sections) if not is_nameless else "form" if times == 1 else f"form × {times}"
 
 
 def rows(plan: Arrangement) -> tuple[Row, ...]:
@@ -79,7 +83,7 @@ def _sections(bars: Sequence[Slot]) -> Iterator[str]:
     before: Slot | None = None
     for slot in bars:
         if before is None or slot.bar == 0 or slot.section != before.section:
-            yield slot.section or "·"
+            yield slot.section or _NAMELESS
         before = slot
 
 

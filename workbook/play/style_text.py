@@ -58,6 +58,7 @@ from .style import (
 )
 
 FOLDER = Path(__file__).parent / "styles"
+SUFFIX = ".txt"  # of a style's file
 MOST_SIGNS, MOST_LINES = 20_000, 600
 _COMMENT = re.compile(r"(?:^|\s)#(?:\s.*)?$")
 _STEPS = (1, 6)
@@ -297,7 +298,7 @@ def as_style(value: Style | str | Path) -> Style:
     text = str(value)
     if "\n" in text:
         return read_style(text)
-    if not text.endswith(".txt"):
+    if not text.endswith(SUFFIX):
         return style_named(text)
     return _from_file(Path(text))
 
