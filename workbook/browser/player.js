@@ -19,7 +19,7 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
   // loop: [first bar, last bar] or nothing; place: the beat at which it begins; count: bars, clicks: a beat;
   // rise: quarter notes a minute faster after so many passes (`after`), up to `goal`
   const now = { line: null, playing: false, tempo: 100, loop: null, place: 0, count: 1, clicks: 1, rise: 0, after: 1, goal: 0 };
-  let next = 0, timer = 0, passed = 0;
+  let next = 0, timer = 0, passed = 0, starts = 0; // starts: when what is played begins, after its count-in
 
   const rate = () => (track ? track.rate(now.tempo) : now.tempo / 60);
   const first = () => (now.loop ? now.loop[0] * now.line.bar : 0);
@@ -93,6 +93,7 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
       ? { at, from: beat - bars * now.line.bar, to: beat, rate: rate() * (track?.pace(now.line, beat) ?? 1), count: true, passes: 0 }
       : { at, ...stretch(beat), passes: 0 });
     next = at;
+    starts = at + (bars ? bars * now.line.bar / (rate() * (track?.pace(now.line, beat) ?? 1)) : 0);
   }
 
   function again(beat) { // from another beat, or at another tempo, without a count-in
@@ -172,7 +173,7 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
     play, pause, jump, setTempo, setLoop, load, look, within,
     toggle: () => (now.playing ? pause() : play()),
     set: (choices) => Object.assign(now, choices),
-    state: () => now, heard,
+    state: () => now, heard, startsAt: () => starts,
     here: () => within(now.playing && !heard().count ? heard().beat : now.place),
     barOf: (beat) => Math.floor(beat / now.line.bar + NEAR),
     barCount: () => Math.round(now.line.length / now.line.bar),

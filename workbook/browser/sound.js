@@ -74,14 +74,15 @@ export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 })
     voices.push(voice);
   }
 
-  // Samples at hand, an array a channel, of as many a second as the audio clock has; `frame` is its number on that clock.
+  // Samples at hand, an array a channel, of as many a second as the audio clock has; `frame` is its number on
+  // that clock. Of no part, it goes to the ear as it is.
   function pour(channels, frame, { gain, part }) {
     const made = audio.createBuffer(channels.length, channels[0].length, audio.sampleRate);
     channels.forEach((one, number) => made.copyToChannel(one, number));
     const source = audio.createBufferSource(), level = audio.createGain();
     source.buffer = made;
     level.gain.value = gain;
-    source.connect(level).connect(gains.get(part));
+    source.connect(level).connect(gains.get(part) ?? master);
     source.start(frame / audio.sampleRate);
     voices.push({ source, level, end: frame / audio.sampleRate + made.duration });
   }
@@ -134,6 +135,7 @@ export function createSound({ bank, samples, chokes = [], parts, volume = 0.6 })
 
   return {
     open, prepare, play, pour, decoded, click, hush, forget, setLevel, setVolume,
+    context: () => audio,
     rate: () => (audio ? audio.sampleRate : 0),
     time: () => (audio ? audio.currentTime : 0),
     heard: () => (audio ? audio.currentTime - (audio.outputLatency || 0) : 0), // what is at the ear now

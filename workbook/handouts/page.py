@@ -172,7 +172,8 @@ class _Page:
         number = self.figures
         line = self._line(block)
         if line is not None:
-            return self.stage.add(block, number, line)
+            order = 1 + [one for _, one in self.lesson.lines].index(line)
+            return self.stage.add(block, number, line, order)
         caption = f"<figcaption>{escape(block['caption'])}</figcaption>" if block["caption"] else ""
         is_broad = "svg" in block and block["width_mm"] >= BROAD_MM
         broad = ' class="broad"' if is_broad else ""  # scrolls sideways on a phone

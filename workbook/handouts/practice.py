@@ -45,12 +45,14 @@ STEPS = 4                                     # of a plan that the lesson does n
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """A line on the page: the number of its figure, its engravings, and the tempos of its plan (none: the usual)."""
+    """A line on the page: the number of its figure, its engravings, the tempos of its plan (none: the usual), and which
+    of the lesson's lines it is, as `vampbook take --line` counts them."""
 
     number: int
     line: Line
     scores: tuple[ScreenScore, ...] = ()
     tempos: tuple[int, ...] = ()
+    order: int = 1
 
     @property
     def key(self) -> str:
@@ -115,7 +117,8 @@ def _drill(drill: Drill, lengths: dict[Want, float], band: Band | Mapping[str, A
     limits = None if isinstance(band, Band) else band["limits"]
     line, chart = drill.line, drill.line.chart
     return {
-        "figure": drill.number, "name": line.title or "Line", "setting": setting(line), "tempo": float(chart.tempo),
+        "figure": drill.number, "order": drill.order, "name": line.title or "Line", "setting": setting(line),
+        "tempo": float(chart.tempo),
         "bar": _number(chart.bar_beats), "pulse": _number(chart.meter.pulse_beats),
         "length": _number(line.length_beats), "changes": list(_changes(line)), "steps": _steps(line),
         "notes": list(_notes(line, lengths)),

@@ -37,10 +37,10 @@ class Stage:
     pictures: list[str] = field(default_factory=list)
     tasks: list[EarTask] = field(default_factory=list)
 
-    def add(self, block: Block, number: int, line: Line) -> str:
+    def add(self, block: Block, number: int, line: Line, order: int) -> str:
         """Take a drill's figure onto the stage; what stands for it in the text is its button."""
         scores = screen_of(line, moments_of(line), staves_in(block.get("svg", "")), self.widths)
-        self.drills.append(Drill(number, line, scores))
+        self.drills.append(Drill(number, line, scores, order=order))
         name = escape(line.title or "this line")
         self.pictures.append(_picture(self.drills[-1], block, is_first=not self.pictures))
         return (f'<p class="tools"><button type="button" data-play="{number}" data-name="{name}" '

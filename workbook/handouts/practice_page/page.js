@@ -13,6 +13,7 @@ import { createLook } from "./look.js";
 import { createLoop } from "./loop.js";
 import { createMix } from "./mix.js";
 import { createNeck } from "./neck.js";
+import { createOwnTake } from "./own_take.js";
 import { createPlan } from "./plan.js";
 import { createScore } from "./score.js";
 import { createStore } from "./store.js";
@@ -43,8 +44,9 @@ function createParts(data) {
   const plan = createPlan({ player, bus, drill, line, change: keep, clean: log.clean });
   const mix = createMix({ sound, parts: names, kept, change: keep });
   const ear = createEar({ tasks: data.ear, tempo: data.ear_tempo, player, sound });
+  const take = createOwnTake({ sound, player, bus, line, over: track });
   if (track) createAlong({ track, player, bus, line });
-  return { data, names, track, bus, store, sound, player, line, drill, score, scores, neck, loop, changes, log, plan, mix, ear };
+  return { data, names, track, take, bus, store, sound, player, line, drill, score, scores, neck, loop, changes, log, plan, mix, ear };
 }
 
 function createPage(data) {
@@ -101,7 +103,7 @@ function createPage(data) {
 }
 
 // What the page believes at this moment, for tests and for the curious.
-function witness({ data, player, sound, line, ear, track }, view) {
+function witness({ data, player, sound, line, ear, track, take }, view) {
   function state() {
     const { line: { figure }, ...rest } = player.state(), { beat, count } = player.heard();
     return {
@@ -114,9 +116,9 @@ function witness({ data, player, sound, line, ear, track }, view) {
     tempo: line().tempo, starts: line().notes.map((one) => one[0]), steps: line().steps.map(([beat]) => beat),
     offsets: line().notes.map((one) => data.samples[one[2]][0]),
   });
-  return { state, notes, ear: ear.state };
+  return { state, notes, ear: ear.state, take: take.state };
 }
 
 const page = createPage(JSON.parse($("practice-data").textContent));
 page.start();
-window.practice = { state: page.state, notes: page.notes, ear: page.ear };
+window.practice = { state: page.state, notes: page.notes, ear: page.ear, take: page.take };
