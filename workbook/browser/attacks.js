@@ -1,22 +1,24 @@
 // Where something begins in a recording: the samples with which a pluck, a stroke or a click is there.
 const BLOCK = 0.0025; // seconds
 const BEFORE = 8; // blocks that it must stand out from
-const RISES = 6, UNDER = 0.002; // how many times their power at least; and which share of the loudest near it
+const RISES = 2, UNDER = 0.002; // how many times their power at least; and which share of the loudest near it
 const AROUND = 200; // blocks on either side that count as near
-const APART = 0.05; // seconds between two at least; the first one counts
+const APART = 0.05; // seconds between two at least; of nearer ones the strongest counts
 const BEGUN = 0.25; // of the block's highest value: there it begins
 
 // The numbers of the samples, upwards. What changes from sample to sample is looked at, for there an attack is plainest.
 export function attacksIn(channels, rate) {
   const size = Math.round(BLOCK * rate), power = powers(channels, size), near = highest(power);
-  const found = [];
-  let before = 0;
+  const found = [], strong = []; // samples, and the power with which each begins
   for (let block = 0; block < power.length; block += 1) {
-    before = 0;
+    let before = 0;
     for (let back = 1; back <= BEFORE; back += 1) before = Math.max(before, power[block - back] ?? 0);
     if (power[block] <= RISES * before || power[block] <= UNDER * near(block)) continue;
-    const at = begins(channels, block * size, size);
-    if (!found.length || at - found[found.length - 1] >= APART * rate) found.push(at);
+    const at = begins(channels, block * size, size), isNear = found.length && at - found[found.length - 1] < APART * rate;
+    if (isNear && power[block] <= strong[strong.length - 1]) continue;
+    if (isNear) { found.pop(); strong.pop(); }
+    found.push(at);
+    strong.push(power[block]);
   }
   return found;
 }
