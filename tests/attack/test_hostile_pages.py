@@ -18,7 +18,7 @@ from support.lab import CHROMIUM, EXPLORE, QUIET
 from support.payloads import ALL, FIELDS, KEPT, OPEN, lesson
 
 from workbook.draw.screen import WIDTHS
-from workbook.handouts import practice
+from workbook.handouts import remembered
 from workbook.handouts.course_page import Entry, course_page
 from workbook.handouts.page import lesson_page
 
@@ -73,7 +73,7 @@ def watched(*, policy: bool) -> Iterator[Watch]:
 def _one_bank(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same notes are rendered once."""
     made: dict[Any, Any] = {}
-    render = practice.bank_of
+    render = remembered.bank_of
 
     def kept(lengths: dict[Any, float], **choices: Any) -> Any:
         key = tuple(sorted(lengths.items()))
@@ -81,7 +81,7 @@ def _one_bank(monkeypatch: pytest.MonkeyPatch) -> None:
             made[key] = render(lengths, **choices)
         return made[key]
 
-    monkeypatch.setattr(practice, "bank_of", kept)
+    monkeypatch.setattr(remembered, "bank_of", kept)
 
 
 def plays(page: Any) -> None:

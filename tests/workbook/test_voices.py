@@ -96,7 +96,7 @@ def lesson() -> dict[str, Any]:
 
 
 def test_a_page_says_whose_sounds_and_engraving_it_holds(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    from workbook.handouts import credits, practice
+    from workbook.handouts import credits, remembered
 
     page = lesson_page(lesson())
     assert "Notation: Verovio (LGPL-3)" in page
@@ -108,7 +108,8 @@ def test_a_page_says_whose_sounds_and_engraving_it_holds(monkeypatch: pytest.Mon
     silent = lesson_page(lesson(), bank=False)
     assert "Sounds:" not in silent
     assert "Frank Wen" not in silent
-    monkeypatch.setattr(practice, "bank_of", lambda lengths, **choices: bank.Bank(b"", dict.fromkeys(lengths, (0, 0))))
+    monkeypatch.setattr(remembered, "bank_of",
+                        lambda lengths, **choices: bank.Bank(b"", dict.fromkeys(lengths, (0, 0))))
     other = tmp_path / "hers & his.sf2"
     other.write_bytes(b"x")
     page = lesson_page(lesson(), soundfont=other)
