@@ -90,7 +90,13 @@ def _kit(kit: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _commands(commands: Mapping[str, str]) -> Iterator[str]:
-    yield from ("## In a terminal, or in a cell after %", "", "```", *commands.values(), "```")
+    """The examples, two to a line where both are short."""
+    half = _SIGNS_A_LINE // 2
+    short = [one for one in commands.values() if len(one) < half]
+    yield from ("## In a terminal, or in a cell after %", "", "```")
+    yield from (one for one in commands.values() if len(one) >= half)
+    yield from ("".join(f"{one:{half}}" for one in short[row : row + 2]).rstrip() for row in range(0, len(short), 2))
+    yield "```"
 
 
 def _module(what: Any) -> str:
