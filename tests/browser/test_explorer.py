@@ -128,6 +128,19 @@ def test_a_press_counts_though_its_row_is_painted_anew(page: Any, view: Any) -> 
     expect(view.locator("[data-part=neck] h2")).to_have_text("G♯ø7 over B♭7♯9")
 
 
+def test_a_row_of_the_last_chord_is_not_taken_for_the_next_ones(page: Any, view: Any) -> None:
+    """While the kernel is asked for a chord, the list of the one before rests."""
+    view.locator("[data-part=text] input").fill("| Cmaj7 | F#7b9 | Bm7b5 |")
+    page.wait_for_selector(".vbx [data-chord='0'] b:text('Cmaj7')")
+    rested = page.evaluate("""async () => {
+      document.querySelector('.vbx [data-chord="2"]').click();
+      const list = document.querySelector('.vbx [data-part=rows]'), at_once = list.inert;
+      while (list.inert) await new Promise(requestAnimationFrame);
+      return [at_once, document.querySelector('.vbx .read b').textContent];
+    }""")
+    assert rested == [True, "Bø7"]
+
+
 def test_filters_sort_and_map_are_the_browsers_own(view: Any) -> None:
     from playwright.sync_api import expect
 

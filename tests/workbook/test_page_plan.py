@@ -58,14 +58,15 @@ def test_a_short_page_is_filled_by_its_tables_and_charts() -> None:
 
 
 def test_a_page_under_88_per_cent_costs_a_broken_drill() -> None:
-    drill = [Row(40, 3, 10, drill=1) for _ in range(4)]
-    assert planned([Row(150), *drill, Row(100, 3, 10)], 260)[0].end == 3, "two systems before, two after"
-    assert planned([Row(235), *drill], 260)[0].end == 1, "not where the page is full without"
+    drill = [Row(25, 3, 5, drill=1) for _ in range(4)]
+    assert planned([Row(200), *drill, Row(100, 3, 10)], 260)[0].end == 3, "two systems before, two after"
+    assert planned([Row(230), *drill, Row(100, 3, 10)], 260)[0].end == 1, "not where the page is full without"
 
 
 def test_tables_and_charts_grow_by_their_lines() -> None:
     """A row of a table gets its share above and below; a chart is drawn anew, so much higher."""
     from workbook.draw.chart import chart_picture
+    from workbook.handouts.air import most_air
     from workbook.handouts.printed_figures import printed_figure
     from workbook.handouts.rows import Column, Laid
 
@@ -80,6 +81,8 @@ def test_tables_and_charts_grow_by_their_lines() -> None:
     assert one["data"] != part["data"]
     assert two["air"] * 2 * 3 == pytest.approx(12)
     assert row.content(2.0, 0.0, NORMAL)["cols"][0]["c"][0] == part
+    long = {**table, "rows": table["rows"] * 10}
+    assert most_air([table, part]) > most_air([table]) > most_air([long]) == 0, "a long table may be broken"
 
 
 def test_a_long_text_flows_over_pages() -> None:
@@ -129,3 +132,31 @@ def test_no_word_for_the_teacher_stands_in_print() -> None:
         said = [text for block in tree_of(path)["blocks"] if block["t"] != "figure" for text in texts_of([block])]
         assert [text for text in said if teachers.search(text)] == [], path.stem
     assert teachers.search("Change a line and run the cell again.")
+
+
+def test_a_table_is_set_higher_by_its_air() -> None:
+    """As Typst measures it: the head keeps its height, each row has more above and below."""
+    from workbook.fonts.scripts import families
+    from workbook.handouts.air import with_air
+    from workbook.handouts.pdf import _Sheet
+
+    words = [{"t": "text", "text": "Am7"}]
+    table = {"t": "table", "head": [words], "rows": [[words], [words]]}
+    sheet = _Sheet("T", "en", PAPERS["a4"], NORMAL)
+    asked = [((one,), 85.0) for one in (table, with_air(table, 6.0, NORMAL))]
+    low, high = sheet._measured(asked, families(["Am7"], "en"))
+    assert high - low == pytest.approx(6.0, abs=0.05)
+
+
+@pytest.mark.parametrize(("long", "glued"), [(10.0, True), (40.0, False)])
+def test_words_of_a_line_or_two_lead_to_a_figure_on_their_page(long: float, glued: bool) -> None:
+    from workbook.handouts.rows import laid_out
+
+    heights = {"heading": 6.0, "paragraph": long, "part": 50.0}
+    words = {"t": "paragraph", "c": []}
+    heads = [{"t": "heading", "level": 2, "c": []} for _ in range(2)]
+    figure = {"t": "figure", "kind": "chart", "parts": [{"t": "part", "w": 178.0, "h": 50.0}]}
+    rows = laid_out([heads[0], words, heads[1], words, figure], NORMAL,
+                    lambda blocks, width: sum(heights[block["t"]] for block in blocks), 267.0)
+    assert [len(row.columns) for row in rows] == [2, 1]
+    assert rows[1].row.glued is glued

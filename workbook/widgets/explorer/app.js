@@ -133,10 +133,9 @@ export function createApp({ model, element, mount }) {
   async function show() {
     const number = event().view;
     if (number === null) return;
-    const view = known.get(number) ?? await client.view(number);
-    known.set(number, view);
+    if (!known.has(number)) await fetchView(number);
     if (event().view !== number) return;
-    app.view = view;
+    app.view = known.get(number);
     app.shapes = null;
     app.grips = null;
     follow();
@@ -147,6 +146,20 @@ export function createApp({ model, element, mount }) {
     if (app.state.get().picks.length) tellPicks();
     later("words", SETTLED, tellReasons);
     later("ahead", REST, ahead);
+  }
+
+  // Until a chord is told, the rows that stand are the last one's: a press on them would mean another arpeggio.
+  let untold = 0;
+  async function fetchView(number) {
+    const rest = () => { for (const name of ["rows", "map", "neck"]) app.part(name).inert = untold > 0; };
+    untold += 1;
+    rest();
+    try {
+      known.set(number, await client.view(number));
+    } finally {
+      untold -= 1;
+      rest();
+    }
   }
 
   // The reasons of the first rows, and of the one that is chosen.
