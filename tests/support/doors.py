@@ -43,6 +43,10 @@ from workbook.library.course import check_course, read_course
 from workbook.library.moving import Target, all_keys, moved
 from workbook.library.personal import read_roster, read_tempos, student_of
 from workbook.mimes import LINE_MIME
+from workbook.play.arrangement import chorus_words
+from workbook.play.drum_map import read_drum_map
+from workbook.play.kept import read_kept
+from workbook.play.style_text import read_style
 
 LESSON = ROOT / "lessons" / "slack-water.ipynb"
 
@@ -213,6 +217,13 @@ DOORS: dict[str, Door] = {
     "pattern": Door(read_pattern, ("thirds", "1 2 3 1", "groups of 4")),
     "rhythm": Door(lambda text: read_rhythm(text, Fraction(4)), ("1 1/2 1/2 -1 1", "0.5 0.5 3", "4")),
     "contour": Door(read_contour, ("0 1 1 -1", "3")),
+    "style": Door(read_style, ((
+        "style: quarry\nsteps: 2 # eighths\nkit: brushes\npocket: snare 4, bass -2\n[drums main]\nsweep: xo xo xo xO\n"
+        "[fills]\n2: snare x. xx, low tom .. .x\n[bass main]\nR- 5- R- a-\n[comp main]\nX- .x -- .P\n"),)),
+    "choruses": Door(lambda text: chorus_words(text, 4), ("light, main x2, full", "grows", "stop")),
+    "drum map": Door(read_drum_map, ("kick: 35\nopen hat: 54 # loud\n",)),
+    "backing": Door(read_kept, (
+        '{"changes": "| Am7 | D7 |", "band": {"style": "funk", "parts": ["Drums"], "intro": 2, "loop": false}}',)),
     "tempos": Door(read_tempos, ("60-92", "80", "60 to 92")),
     "roster": Door(_in_file("roster.csv", read_roster), (
         "name,tuning,left handed,large print,level,key,tempo,note names\nAda,drop D,yes,,beginner,A,60-80,german\n",
