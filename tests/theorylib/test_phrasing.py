@@ -264,3 +264,15 @@ def test_the_style_of_a_lesson(changes: str, kind: str, style: str) -> None:
 def test_refusals(call, told: str) -> None:
     with pytest.raises(DrillError, match=told):
         call()
+
+
+@pytest.mark.parametrize("up", range(12))
+def test_no_phrase_rests_on_the_leading_note_of_a_power_chord(up: int) -> None:
+    """Eleven semitones over a root that has its 5th alone: it asks to go on (common practice, no source)."""
+    chart = Chart.parse("| D5 | F5 | C5 | G5 A5 |").transpose(up)
+    for level in LEVELS:
+        line = phrases_over(chart, "rock", level, 5).line
+        for note in line.notes:
+            chord = chart.chord_at(note.onset_beats)
+            up_from_root = (note.pitch.midi - chord.root.pitch_class) % 12
+            assert up_from_root != 11 or note.duration_beats < 1 or note.marks, (level, note)

@@ -5,6 +5,9 @@ from __future__ import annotations
 from theorylib import Chart, harmony
 from workbook.lesson import prose
 from workbook.lesson.chord_words import chord_paragraphs
+from workbook.lesson.chosen import Choices
+from workbook.lesson.derived import triads_of
+from workbook.lesson.writing import new_lesson
 
 
 def test_one_home_is_said_with_its_parent() -> None:
@@ -50,6 +53,29 @@ def test_a_power_chord_takes_no_scale_of_its_own() -> None:
     assert found[1] == ("**F5** (bar 2) is F and C and nothing else, so **D natural minor** stays over it. Its 3rd "
                         "there is A: whoever plays it makes the chord bright.")
     assert found[2].endswith("Its 3rd there is C: whoever plays it makes the chord dark.")
+
+
+def test_a_lesson_over_power_chords_shows_the_home_scale_alone() -> None:
+    chart = Chart.parse("key: D minor\n| D5 | F5 | C5 | A5 |")
+    assert {row[3] for row in prose.harmony_rows(harmony(chart))} == {"D natural minor"}
+    cells = {cell["id"] for cell in new_lesson(chart, Choices("Any", kind="rock"))["cells"]}
+    assert "neck" not in cells
+    assert "area" in cells
+
+
+def test_a_triad_on_top_is_one_of_the_key() -> None:
+    """Over A7 as the V of D minor: the notes of its triads lie in D harmonic minor (typed by hand)."""
+    harmonic_minor = {2, 4, 5, 7, 9, 10, 1}
+    for up in range(12):
+        found = dict(triads_of(Chart.parse("key: D minor\n| Dm7 | Gm7 | A7 | Dm7 |").transpose(up)))
+        one = found[next(chord for chord in found if chord.is_dominant)]
+        assert {(name.pitch_class - up) % 12 for name in one.arpeggio.names} <= harmonic_minor
+
+
+def test_a_beginner_reads_what_the_bass_has() -> None:
+    cells = new_lesson(Chart.parse("| Dm | Dm/C | Bb | A7 |"), Choices("Any", level="beginner"))["cells"]
+    tones = next("".join(cell["source"]) for cell in cells if cell["id"] == "tones")
+    assert "| 2 | **Dm/C** | D (1) · F (♭3) · A (5) · over C |" in tones
 
 
 def test_two_names_of_the_same_notes_are_said_to_be_so() -> None:
