@@ -155,7 +155,8 @@ def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord
         one_of(group, dict.fromkeys(GROUPS.values()), "group of arpeggios", ChordError)
     if not is_whole(most, 1, MOST_COLOURS):
         raise ChordError(f"{shown(most)} rows of colours", value=most, expected=f"1 to {MOST_COLOURS}")
-    found = [one for one in substitutes(chord, key, next_chord, scale=scale) if GROUPS[one.kind] in groups]
+    found = [one for one in substitutes(chord, key, next_chord, scale=scale) if GROUPS[one.kind] in groups
+             and (one.reach == "inside" or not prose.is_power(as_chord(chord)))]  # two notes bear no colour from afar
     return Words(prose.substitute_table(list(with_new_notes(found))[:most]))
 
 

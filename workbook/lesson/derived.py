@@ -45,8 +45,7 @@ from .door import LessonError
 from .lines import can_tap, has_guides
 
 POSITIONS = range(1, 11)  # where a lesson's position is looked for
-# Times the least effort: so much more is worth it for roots under the hand (common practice, no source).
-NEARLY_AS_EASY = Fraction(3, 2)
+NEARLY_AS_EASY = Fraction(3, 2)  # times the least effort, for roots under the hand (common practice, no source)
 MOST_TURNED = 8           # bars of a form that is judged by two passes
 HIGHEST_ROOT = 9          # fret of a first shape's root on the lowest string
 BENDS_FROM = 3            # fret from which on a hand finds strings that bend
@@ -381,13 +380,14 @@ def colour_of(read: Harmony | Chart | str) -> Colour:
     read = as_harmony(read)
     index = _colour_wanted(read)
     reading, following = read.chords[index], read.chords[(index + 1) % len(read.chords)].chord
-    fitting = (one for one in substitutes(reading.chord, reading.home, following, scale=reading.scale)
+    reach = "inside" if prose.is_power(reading.chord) else None  # two notes bear no colour from afar
+    fitting = (one for one in substitutes(reading.chord, reading.home, following, scale=reading.scale, reach=reach)
                if one.step and GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes)
     best: dict[int, Substitute] = {}  # the best on each root but the chord's own
     for one in with_new_notes(fitting):
         best.setdefault(one.step, one)
-    after = following if following.root is not None else None
-    return Colour(reading.chord, reading.home, reading.scale, after, tuple(best.values())[:3])
+    return Colour(reading.chord, reading.home, reading.scale, following if following.root else None,
+                  tuple(best.values())[:3])
 
 
 def _colour_wanted(read: Harmony) -> int:

@@ -322,7 +322,13 @@ def _line_of(plan: Plan) -> tuple[str, str]:
     return ("held", "The notes that wait") if found[0] == "taps" and not can_tap(plan.chart) else found
 
 
-PLAN = Section("plan", lambda plan: f"## Practice plan\n\n{_line_of(plan)[1]}, slow to fast:",
+def _plan_words(plan: Plan) -> str:
+    """A heading alone, which stays with the steps below it."""
+    name = _line_of(plan)[1]
+    return f"## Practice plan: {name[0].lower()}{name[1:]}, slow to fast"
+
+
+PLAN = Section("plan", _plan_words,
                lambda plan: f"{_line_of(plan)[0]}.plan()")
 
 
