@@ -74,6 +74,14 @@ def test_every_drill_of_a_lesson_can_be_played() -> None:
     assert not found, found.most_common(5)
 
 
+def test_a_run_over_a_blues_scale_stays_in_its_position() -> None:
+    """Three notes of a scale of six on each string took the hand away at every string, in a ninth of a second."""
+    chart = Chart.parse("| Eb7 | Ab7 | Eb7 | Bb7 |", meter="6/8", tempo="118")
+    run = drills_of(new_lesson(chart, Choices("Lesson", "intermediate", kind="rock")))["run"]
+    assert list(faults(run, LEVELS["intermediate"])) == []
+    assert len(run.notes) > 20
+
+
 # -- the hand itself ---------------------------------------------------------------------------------------------------
 def line(*notes: tuple[str, str, int, int, int], tempo: int = 120) -> Line:
     """Notes as (pitch, beats, string, fret, finger), one after the other."""

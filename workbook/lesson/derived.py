@@ -48,7 +48,7 @@ POSITIONS = range(1, 11)  # where a lesson's position is looked for
 NEARLY_AS_EASY = Fraction(3, 2)  # times the least effort, for roots under the hand (common practice, no source)
 MOST_TURNED = 8           # bars of a form that is judged by two passes
 HIGHEST_ROOT = 9          # fret of a first shape's root on the lowest string
-BENDS_FROM = 3            # fret from which on a hand finds strings that bend
+BENDS_FROM = 3            # fret from which on strings bend
 _TRIADS = ("", "m")       # kinds of triad that a student knows by hand
 BENDING = ("blues", "minor blues", "rock")  # styles of phrases that live on bends
 MOST_NECKS = 4            # neck diagrams of a lesson, as many as a page holds
@@ -152,8 +152,7 @@ def _best_position(chart: Chart, kind: str, tuning: Tuning, per_chord: int) -> i
     near = shape_position(home, tuning, kind) if kind in BENDING else _fret_of(home, tuning)
     efforts: dict[int, int] = {}
     refused: VampError | None = None
-    # A short form is played again before the line has been up and down.
-    passes = 2 if chart.form_bars <= MOST_TURNED else 1
+    passes = 2 if chart.form_bars <= MOST_TURNED else 1  # a short form is over before the line has been up and down
     for position in POSITIONS:
         try:
             line = continuous_arpeggio(chart, per_chord, position, tuning=tuning, passes=passes)
@@ -210,7 +209,8 @@ def _blues(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
 
 def _rock(read: Harmony, position: int, tuning: Tuning) -> Iterator[Line]:
     home, chart = read.homes[0].scale, read.chart
-    yield sequence(home, "groups of 4", position, a_string=3, chart=chart, tuning=tuning, length_beats=Fraction(1, 4))
+    yield sequence(home, "groups of 4", position, a_string=3 if len(home.names) > 6 else None, chart=chart,
+                   tuning=tuning, length_beats=Fraction(1, 4))
     yield subdivision_ladder(pentatonic(home), position, chart=chart, tuning=tuning)
     yield bursts(pentatonic(home), position, chart=chart, tuning=tuning)
 

@@ -36,6 +36,7 @@ from .sections import Maker, Plan, Section
 
 SOLO_MINUTES = 1  # fits on one page at any usual tempo
 MOST_AIMS = 5
+SIX_NOTES = 6
 # What a guide tone is called beside its chord: the 4th and the 2nd are those of sus chords.
 _GUIDE_WORDS = {"9": "2nd", "3": "3rd", "11": "4th", "5": "5th", "6": "6th", "7": "7th"}
 
@@ -163,15 +164,22 @@ def _short(plan: Plan) -> str:
 def _run(plan: Plan) -> str:
     picked = ("Down on the beat, up between: the strokes stand over the notes." if plan.choices.level in INTERMEDIATE
               else "The pick goes on to the next string the way that it moves anyway: read the strokes over the notes.")
+    where = "three notes on each string" if _three_a_string(plan) else "within the position"
     return (f"## {_short(plan).capitalize()}, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, "
-            f"three notes on each string. {picked}")
+            f"{where}. {picked}")
+
+
+def _three_a_string(plan: Plan) -> bool:
+    """A scale of seven notes lies so under a hand; the six of a blues would be torn apart."""
+    return len(plan.read.homes[0].scale.names) > SIX_NOTES
 
 
 def _run_code(plan: Plan) -> str:
     rule = "alternate" if plan.choices.level in INTERMEDIATE else "economy"
+    three = "a_string=3, " if _three_a_string(plan) else ""
     return ('home = read.homes[0].scale\n'
             'short = fast_value(chart, level)\n'
-            'fours = sequence(home, "groups of 4", hand, a_string=3, length_beats=short, chart=chart, tuning=neck)\n'
+            f'fours = sequence(home, "groups of 4", hand, {three}length_beats=short, chart=chart, tuning=neck)\n'
             f'run = as_drill(with_strokes(fours, "{rule}", short))\n'
             "run.score()")
 
