@@ -19,9 +19,9 @@ from typing import Any
 import mido
 import numpy as np
 import soundfile
+from support.timed_midi import TICKS, timed_midi
 
 RATE = 48_000
-TICKS = 10_000  # a second
 STEPS = {"": (0, 4, 7), "m": (0, 3, 7), "7": (0, 4, 7, 10), "maj7": (0, 4, 7, 11), "m7": (0, 3, 7, 10),
          "m7b5": (0, 3, 6, 10), "9": (0, 4, 7, 10, 14), "m9": (0, 3, 7, 10, 14), "7#9": (0, 4, 7, 10, 15),
          "7b9": (0, 4, 7, 10, 13), "6": (0, 4, 7, 9), "5": (0, 7), "maj9": (0, 4, 7, 11, 14), "13": (0, 4, 10, 14, 21)}
@@ -99,16 +99,7 @@ def sound_of(notes: list[tuple[float, float, int, int, int]], programs: dict[int
     for at, channel, cents in bends:
         wheel = max(-8192, min(8191, round(cents / 1200 * 8192)))
         events.append((round(at * TICKS), 1, mido.Message("pitchwheel", channel=channel, pitch=wheel)))
-    track, now = mido.MidiTrack(), 0
-    track.append(mido.MetaMessage("set_tempo", tempo=1_000_000))
-    for at, _, message in sorted(events, key=lambda one: one[:2]):
-        message.time, now = at - now, at
-        track.append(message)
-    file = mido.MidiFile(type=0, ticks_per_beat=TICKS)
-    file.tracks.append(track)
-    written = io.BytesIO()
-    file.save(file=written)
-    wave = midirenderer.render_wave_from(_font(font or timgm()), written.getvalue())
+    wave = midirenderer.render_wave_from(_font(font or timgm()), timed_midi(events))
     return soundfile.read(io.BytesIO(wave), dtype="float32", always_2d=True)[0]
 
 

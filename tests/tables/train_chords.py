@@ -6,14 +6,13 @@ The recipe is all here and seeded: chords, parts and sounds are chosen by a rand
 script's own little band, and rendered with the SoundFont that comes with us (fluid-small, from Fluid (R3) Mono, MIT).
 No recording of anybody goes in. Nothing of the product's arranger is used, so that the weights do not follow it; what
 the script does use is the renderer (`render_midi`) and the listening itself (`notes_of`, `stretches`). The same files
-give the same bytes; `recipe` in the result is the digest of this file and of the two modules that hear.
+give the same bytes; `recipe` in the result is the digest of this file, of its writer of MIDI and of what hears.
 Two minutes.
 """
 
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import sys
 from pathlib import Path
@@ -26,14 +25,16 @@ from scipy.optimize import minimize
 
 ROOT = Path(__file__).resolve().parents[2]
 if __name__ == "__main__":
-    sys.path.insert(0, str(ROOT))
+    sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+
+from support.timed_midi import TICKS, timed_midi  # noqa: E402
 
 from workbook.listen.chord_model import CLASSES, QUALITIES, VALUES, WEIGHTS, class_scores, stretches, turned  # noqa: E402
 from workbook.listen.recording import of_samples  # noqa: E402
 from workbook.listen.spectra import notes_of  # noqa: E402
 from workbook.play.sound import render_midi  # noqa: E402
 
-PIECES, BARS, SEED, TICKS, RATE = 200, 8, 20_260, 10_000, 48_000
+PIECES, BARS, SEED, RATE = 200, 8, 20_260, 48_000
 HEARING = ("recording.py", "spectra.py", "chord_model.py")
 # Semitones over the root, and what a player may add to them.
 TONES = {"": (0, 4, 7), "m": (0, 3, 7), "7": (0, 4, 7, 10), "maj7": (0, 4, 7, 11), "m7": (0, 3, 7, 10),
@@ -194,16 +195,7 @@ def midi_of(notes: list[tuple[float, float, int, int, float]], programs: dict[in
         events.append((round(start * TICKS), 3, mido.Message("note_on", channel=channel, note=midi, velocity=level)))
         events.append((max(round(start * TICKS) + 50, round(end * TICKS)), 2,
                        mido.Message("note_off", channel=channel, note=midi)))
-    track, now = mido.MidiTrack(), 0
-    track.append(mido.MetaMessage("set_tempo", tempo=1_000_000))
-    for at, _, message in sorted(events, key=lambda one: one[:2]):
-        message.time, now = at - now, at
-        track.append(message)
-    file = mido.MidiFile(type=0, ticks_per_beat=TICKS)
-    file.tracks.append(track)
-    written = io.BytesIO()
-    file.save(file=written)
-    return written.getvalue()
+    return timed_midi(events)
 
 
 def data() -> tuple[Any, Any, Any]:
@@ -269,7 +261,8 @@ def calibrated(scores: Any, right: Any) -> tuple[float, float]:
 
 def recipe() -> str:
     """The digest of all that the weights follow from, but the SoundFont."""
-    files = [Path(__file__), *(ROOT / "workbook" / "listen" / name for name in HEARING)]
+    ours = [Path(__file__), ROOT / "tests" / "support" / "timed_midi.py"]
+    files = [*ours, *(ROOT / "workbook" / "listen" / name for name in HEARING)]
     return hashlib.sha256(b"".join(path.read_bytes() for path in files)).hexdigest()
 
 

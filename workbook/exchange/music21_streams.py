@@ -36,7 +36,7 @@ def to_music21(lines: Line | str | Sequence[Line | str], *, title: str = "") -> 
 
     given = [lines] if isinstance(lines, Line | str) else lines
     text = musicxml_text([as_line(line) for line in given], title=title)
-    return converter.parse(text, format="musicxml")  # type: ignore[return-value]
+    return converter.parse(text, format="musicxml")
 
 
 def from_music21(stream: Stream, wanted: Wanted = ANYTHING, position: int | str | None = None) -> Imported:
