@@ -37,7 +37,8 @@ def test_clearing_the_cache_removes_what_is_ours_alone(tmp_path: Path) -> None:
     place = tmp_path / ("0123456789ab" * 2)
     place.mkdir()
     ours = [place / "low-tide.json", place / "low-tide.tree", tmp_path / "explorer-1f.bank"]
-    theirs = [tmp_path / "locks", tmp_path / "letter.json", place / "letter.txt", tmp_path / "explorer.txt"]
+    (tmp_path / "kept").mkdir()
+    theirs = [tmp_path / "locks", tmp_path / "kept" / "low-tide.json", tmp_path / "letter.json", place / "letter.txt", tmp_path / "explorer.txt"]
     for path in (*ours, *theirs):
         path.write_text("x")
     env = {"VAMPBOOK_CACHE": str(tmp_path)}
@@ -45,7 +46,7 @@ def test_clearing_the_cache_removes_what_is_ours_alone(tmp_path: Path) -> None:
     assert all(path.exists() for path in ours), "nothing is removed that nobody asked for"
     assert say("cache", "--clear", **env).stdout.endswith("removed\n")
     assert [path.exists() for path in ours] == [False] * 3
-    assert [path.exists() for path in theirs] == [True] * 4
+    assert [path.exists() for path in theirs] == [True] * 5
 
 
 @pytest.mark.parametrize(("words", "offers"), [

@@ -1,4 +1,4 @@
-"""What a command prints: lines that the bar does not overwrite, each thing once, and JSON alone where it is asked for."""
+"""What a command prints: lines that the bar does not overwrite, each thing once, JSON alone where it is asked for."""
 
 from __future__ import annotations
 
