@@ -38,7 +38,8 @@ def test_clearing_the_cache_removes_what_is_ours_alone(tmp_path: Path) -> None:
     place.mkdir()
     ours = [place / "low-tide.json", place / "low-tide.tree", tmp_path / "explorer-1f.bank"]
     (tmp_path / "kept").mkdir()
-    theirs = [tmp_path / "locks", tmp_path / "kept" / "low-tide.json", tmp_path / "letter.json", place / "letter.txt", tmp_path / "explorer.txt"]
+    theirs = [tmp_path / "locks", tmp_path / "kept" / "low-tide.json",
+              tmp_path / "letter.json", place / "letter.txt", tmp_path / "explorer.txt"]
     for path in (*ours, *theirs):
         path.write_text("x")
     env = {"VAMPBOOK_CACHE": str(tmp_path)}
