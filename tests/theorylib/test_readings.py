@@ -11,7 +11,7 @@ import pytest
 from support.analyses import agreement, analysed, held_out, pieces
 from tables.readings import READINGS
 
-from theorylib import harmony, readings
+from theorylib import Chart, harmony, readings
 
 FLOOR = {False: 0.85, True: 0.72}  # measured 0.90 and 0.78 on these six
 
@@ -60,3 +60,17 @@ def test_a_vamp_has_several_readings() -> None:
 def test_roles(changes: str, index: int, role: str) -> None:
     """Common practice, no source."""
     assert harmony(changes).chords[index].role == role
+
+
+@pytest.mark.parametrize("changes", ["| Dm7 | G7 |", "| Am7 | D9 | E7#9 | Cmaj7 |", "| C | % | Fm6 |"])
+def test_what_one_home_costs_is_what_the_search_pays_in_it(changes: str) -> None:
+    """All homes summed up at once, against the search for the cheapest path that may use but the one."""
+    from theorylib.reading.harmony import runs_of
+    from theorylib.reading.homes import MODES, Home
+    from theorylib.reading.keys import _search, costs_of
+
+    runs = [run for run, _ in runs_of(Chart.parse(changes))]
+    homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
+    for home, cost in zip(homes, costs_of(runs), strict=True):
+        held = [run._replace(allowed=frozenset([home]), stated=False) for run in runs]
+        assert cost == pytest.approx(_search(held)[1])

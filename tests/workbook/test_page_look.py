@@ -61,3 +61,13 @@ def test_faces_are_in_the_page_and_nothing_is_fetched() -> None:
     assert css.count("@font-face") == css.count("url(") == len(fonts) == 5
     assert all(base64.b64decode(font)[:4] == b"wOF2" for font in fonts)
     assert len(css) < 200_000
+
+
+def test_each_cut_stands_under_its_own_name() -> None:
+    rules = re.findall(r"font-family: '([^']+)'; font-style: (\w+); font-weight: (\d+); src: url\(data:[^,]+,([^)]+)",
+                       faces_css())
+    for family, style, weight, font in rules:
+        cut = "Italic" if style == "italic" else {"400": "Regular", "700": "Bold"}[weight]
+        file = ROOM / "fonts" / "web" / f"{family.replace(' ', '')}-{cut}.woff2"
+        assert base64.b64decode(font) == file.read_bytes()
+    assert len(rules) == 5
