@@ -93,7 +93,8 @@ _BAND = (
     click.option("--intro", type=click.IntRange(0, 16), metavar="BARS", help="Bars before the first chorus."),
     click.option("--tag", type=click.IntRange(0, 16), metavar="BARS", help="The form's last bars once more."),
     click.option("--no-ending", is_flag=True, help="No held last chord."),
-    click.option("--loop", is_flag=True, help="A track to loop without a seam: no count-in, intro, tag or ending."),
+    click.option("--loop", is_flag=True, help="A track to loop without a seam, safest as ogg, flac or wav: no "
+                 "count-in, intro, tag or ending."),
     click.option("--without", multiple=True, type=click.Choice(["drums", "bass", "comp"]),
                  help="Leave out a part, to play it yourself; give it twice for two."),
 )

@@ -86,6 +86,7 @@ def test_the_plan_is_drawn_with_a_sign_for_each_bar_and_told() -> None:
 @pytest.mark.parametrize(("words", "expected"), [
     ({"stile": "funk"}, "did you mean style"), ({"style": "fnuk"}, "style=.*did you mean funk"),
     ({"comp": "wals"}, "comp=.*did you mean waltz"), ({"style": "mien.txt"}, "there is no mien.txt.*mine.txt"),
+    ({"style": "mine"}, "did you mean mine.txt"),
     ({"style": "bad.txt"}, "bad.txt, line 2.*1 to 6"), ({"density": "lihgt"}, "did you mean light"),
     ({"density": "main, fulll"}, "did you mean full"), ({"density": None}, "row of choruses"),
     ({"choruses": 0}, "choruses of 0.*1 to 400"), ({"choruses": 2.5}, "choruses of 2.5"), ({"intro": 40}, "0 to 16"),

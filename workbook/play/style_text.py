@@ -285,9 +285,10 @@ def style_named(name: str) -> Style:
     """A style that comes with us; raises StyleError with the nearest names."""
     names = style_names()
     if name not in names:
+        file = [name + SUFFIX] if Path(name + SUFFIX).is_file() else []
         raise StyleError(f"“{name:.40}” is no style", value=name,
                          expected=f"one of {', '.join(names)}, the text of a style or its file",
-                         nearest=closest(name, names))
+                         nearest=[*file, *closest(name, names)])
     return read_style((FOLDER / f"{name.replace(' ', '_')}.txt").read_text(encoding="utf-8"))
 
 
