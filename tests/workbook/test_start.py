@@ -137,7 +137,7 @@ def test_the_module_is_the_command_where_a_folder_has_its_name(mine: Path) -> No
 
 
 def test_lab_opens_in_the_folder_on_the_welcome(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The start of JupyterLab itself is tried in tests/browser."""
+    """Its command only: a browser on the page without code is in tests/browser/test_without_code.py."""
     from workbook.commands import starting
 
     asked: list[list[str]] = []
