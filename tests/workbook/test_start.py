@@ -65,6 +65,24 @@ def test_run_again_it_changes_nothing(mine: Path) -> None:
     assert tree(mine) == before
 
 
+def test_the_first_lesson_is_the_teachers_from_the_first_day(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A later version writes another, and does not put it in the place of one that was handed out."""
+    from workbook.commands import starting
+
+    monkeypatch.setattr(starting, "_first_lesson", lambda path: "another")
+    before = tree(mine)
+    assert start(mine).exit_code == 0
+    assert tree(mine) == before
+
+
+def test_the_words_of_a_cells_command() -> None:
+    """As a shell takes them, but that a sharp begins no comment and a path of Windows keeps its backslashes."""
+    from workbook.magic import _words
+
+    line = r'new "Low tide" --key F#m --tuning # --folder C:\lessons'
+    assert _words(line) == ["new", "Low tide", "--key", "F#m", "--tuning", "#", "--folder", "C:\\lessons"]
+
+
 def test_what_the_teacher_changed_removed_or_brought_stays(mine: Path) -> None:
     (mine / "welcome.ipynb").write_text("changed", encoding="utf-8")
     (mine / "lessons" / "course.toml").write_text('title = "Mine"', encoding="utf-8")
