@@ -166,7 +166,7 @@
   /** Lab names the formats of its export menu by the server's keys: ours get their own words once they are there. */
   function nameExports(mainMenu) {
     const menu = mainMenu.fileMenu.items.find((one) => one.submenu?.id === EXPORT_MENU)?.submenu;
-    const there = Array.from(menu?.items ?? []).reverse(); // as it is before any is moved to the top
+    const there = Array.from(menu?.items ?? []).toReversed(); // as it is before any is moved to the top
     for (const item of there) {
       const label = EXPORTS[item.args?.format];
       if (item.command === EXPORT && label && item.args.label !== label) {
