@@ -72,6 +72,14 @@ def test_a_triad_on_top_is_one_of_the_key() -> None:
         assert {(name.pitch_class - up) % 12 for name in one.arpeggio.names} <= harmonic_minor
 
 
+def test_no_triad_on_top_leaves_the_key_where_the_key_has_one() -> None:
+    """F sharp major from C up is 6 8 10 11 1 3 5 (typed by hand); over its vi a natural 13th would be a stranger."""
+    for up in range(12):
+        chart = Chart.parse("key: F# major\n| F#maj9 | D#m11 | Bmaj7 | C#7 |").transpose(up)
+        for chord, one in triads_of(chart):
+            assert {(name.pitch_class - up) % 12 for name in one.arpeggio.names} <= {6, 8, 10, 11, 1, 3, 5}, chord
+
+
 def test_a_beginner_reads_what_the_bass_has() -> None:
     cells = new_lesson(Chart.parse("| Dm | Dm/C | Bb | A7 |"), Choices("Any", level="beginner"))["cells"]
     tones = next("".join(cell["source"]) for cell in cells if cell["id"] == "tones")
