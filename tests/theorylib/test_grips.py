@@ -183,6 +183,7 @@ def test_refusals(call, words: str) -> None:
     ("Am F C G", "beginner", "x02210 xx3211 x32010 320003"), ("A7 D7 A7 E7", "beginner", "x02020 xx0212 x02020 020100"),
     ("Gm7 C9", "beginner", "3x33xx x3233x"), ("Fm7 Bbm7 Db7 C7", "beginner", "1x11xx x1x12x x434xx x323xx"),
     ("Cm Gm Bm F#m", "beginner", "xxx543 xx5333 xxx432 xx4222"), ("Dm11 D7b9", "beginner", "xx0011 xx0212"),
+    ("Am G/B C/E", "beginner", "x02210 x20003 032010"),
     ("Gm7 C9", "intermediate", "353333 x32333"), ("Gm7 C9", "advanced", "3x333x x3233x"),
 ])
 def test_changes_by_level(changes: str, level: str, expected: str) -> None:

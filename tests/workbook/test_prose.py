@@ -6,7 +6,7 @@ from theorylib import Chart, harmony
 from workbook.lesson import prose
 from workbook.lesson.chord_words import chord_paragraphs
 from workbook.lesson.chosen import Choices
-from workbook.lesson.derived import triads_of
+from workbook.lesson.derived import colour_of, triads_of
 from workbook.lesson.writing import new_lesson
 
 
@@ -78,6 +78,13 @@ def test_no_triad_on_top_leaves_the_key_where_the_key_has_one() -> None:
         chart = Chart.parse("key: F# major\n| F#maj9 | D#m11 | Bmaj7 | C#7 |").transpose(up)
         for chord, one in triads_of(chart):
             assert {(name.pitch_class - up) % 12 for name in one.arpeggio.names} <= {6, 8, 10, 11, 1, 3, 5}, chord
+
+
+def test_a_power_chord_is_coloured_from_its_key_alone() -> None:
+    """E natural minor has 4 6 7 9 11 0 2 semitones above C (typed by hand)."""
+    for up in range(12):
+        for one in colour_of(Chart.parse("| E5 | D5 | C5 | D5 B5 |").transpose(up)).found:
+            assert {(name.pitch_class - up) % 12 for name in one.arpeggio.names} <= {4, 6, 7, 9, 11, 0, 2}
 
 
 def test_a_beginner_reads_what_the_bass_has() -> None:
