@@ -8,6 +8,7 @@ import pytest
 from support.payloads import ALL, OPEN, lesson
 
 from theorylib.errors import VampError
+from workbook.draw.screen import WIDTHS
 from workbook.handouts import clean
 from workbook.handouts.clean import DEEPEST, DRAWING, LONGEST_CHAIN, clean_svg
 from workbook.handouts.page import lesson_page
@@ -26,7 +27,7 @@ def test_what_is_refused_and_what_is_kept(kind: str) -> None:
         if one.kind != kind:
             continue
         try:
-            lesson_page(lesson(one), bank=False)
+            lesson_page(lesson(one), bank=False, widths=WIDTHS[-1:])
             became = "kept"
         except VampError:
             became = "refused"
