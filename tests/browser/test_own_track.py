@@ -156,3 +156,14 @@ def test_the_recording_plays_with_its_bars_under_the_line(browser: Any, page_fil
     assert np.abs(line - asked[:len(line)]).max() < 0.001, "the click follows the drift"
     low = sosfiltfilt(butter(4, 900, "lp", fs=rate, output="sos"), audio)
     assert abs(cents_off(low, rate)) < 2
+
+
+def test_the_line_goes_on_through_the_recording(browser: Any, page_file: Path) -> None:
+    with opened(browser, page_file) as page:
+        choose(page, "p-count", "0")
+        for _ in range(3):
+            page.keyboard.press("ArrowRight")
+        play(page)
+        # After four bars of nine the fifth, and not the first again: the third time that two bars of changes begin.
+        page.wait_for_function("() => document.getElementById('p-turn').value === '2'", timeout=15_000)
+        page.wait_for_function("() => practice.state().bar === 4", timeout=2_000)

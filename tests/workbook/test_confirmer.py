@@ -85,6 +85,7 @@ def test_the_grid_moves_as_a_whole_and_by_one_line(begun: Confirming) -> None:
     line = begun.dragged(2, before[2] + 0.05)
     assert np.array(line.edges) - before == pytest.approx([0, 0, 0.05, *[0] * (len(before) - 3)], abs=1e-6)
     assert begun.dragged(2, before[3] + 9).edges[2] < before[3], "no line passes the next"
+    assert begun.dragged(2, 0.0).edges[2] > before[1], "nor the one before"
     assert begun.dragged(len(before) - 1, before[-1] + 0.2).edges[-1] == pytest.approx(before[-1] + 0.2, abs=1e-6)
     with pytest.raises(ListenError, match="no bar line"):
         begun.dragged(len(before), 3.0)

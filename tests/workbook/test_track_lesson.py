@@ -76,7 +76,7 @@ def new(folder: Path, title: str, *more: object) -> tuple[int, str]:
 def test_a_lesson_over_a_recording(tmp_path: Path, waltz: tuple[Path, list[float]]) -> None:
     source, truth = waltz
     folder = tmp_path / "lessons"
-    status, said = new(folder, "Slow boat", "--track", source, "--meter", "3/4", "--passes", "4")
+    status, said = new(folder, "Slow boat", "--track", source, "--meter", "3/4", "--passes", "8")
     assert status == 0, said
     assert sorted(path.name for path in folder.iterdir()) == ["slow-boat.ipynb", "waltz.flac", "waltz.grid.txt"]
     assert (folder / "waltz.flac").read_bytes() == source.read_bytes()

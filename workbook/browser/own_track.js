@@ -14,7 +14,7 @@ export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, g
   const count = bars.length - 1;
   let reading = null, channels = [], stretch = null;
   let here = null, begun = 0, frame = 0, end = 0; // the stretch of time that is poured: its first frame, its next, its last
-  let turn = 0; // which of the places at which the line may begin
+  let turn = 0, turned = () => {}; // which of the places at which the line may begin; who is told that it is another
 
   const open = () => (reading ??= read());
 
@@ -39,6 +39,7 @@ export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, g
   function goOn(line) {
     const further = turn % turns(line).length + Math.round(line.length / line.bar / line.changes.length);
     turn = further < turns(line).length ? further : 0;
+    turned();
   }
 
   // Seconds in the recording of a place in bars from its first one; before and after it goes on as it began and ended.
@@ -110,5 +111,6 @@ export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, g
     goOn,
     turn: (line) => turn % turns(line).length,
     setTurn: (number) => { turn = number; },
+    whenTurned: (act) => { turned = act; },
   };
 }

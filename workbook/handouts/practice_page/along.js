@@ -21,5 +21,5 @@ export function createAlong({ track, player, bus, line }) {
 
   $("p-setting").after(box);
   bus.on("line", () => { track.setTurn(0); draw(); });
-  bus.on("pass", show);
+  track.whenTurned(show);
 }
