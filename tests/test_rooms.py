@@ -164,8 +164,7 @@ def test_a_row_allows_nothing_that_nobody_needs() -> None:
         for one in imports_of(name, path, set(known)):
             top = one.split(".")[0]
             used[room] |= {_room(one, LAW) or top, top}
-    together = {"workbook.legible": "workbook.mimes", "workbook.progress": "workbook.terminal",
-                "theorylib.limits": "theorylib.plain_json"}  # rows of two modules
+    together = {"workbook.legible": "workbook.mimes", "theorylib.limits": "theorylib.plain_json"}  # rows of two modules
     for one, other in together.items():
         used[one] = used[other] = used[one] | used[other]
     assert {room: sorted(allowed - used[room]) for room, allowed in LAW.allowed.items() if allowed - used[room]} == {}

@@ -11,13 +11,13 @@ from .commands.building import build, course, personal
 from .commands.checking import check, pair
 from .commands.guiding import guide
 from .commands.helping import cache, completion, doctor
+from .commands.listening import hear, take
+from .commands.shelf import phrases
 from .commands.starting import start
+from .commands.styles import styles
+from .commands.terminal import Group
 from .commands.watching import watch
 from .commands.writing import new, refresh
-from .listen_commands import hear, take
-from .shelf_command import phrases
-from .style_command import styles
-from .terminal import Group
 
 
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

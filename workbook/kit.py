@@ -59,10 +59,13 @@ from theorylib.practice.through import against_substitute, continuous_scale, gui
 from theorylib.practice.touch import bend_drill, held_vibrato, slide_drill, with_swell
 from theorylib.practice.variations import SEMITONES
 
-from .backings import backing
-from .cell_errors import tell_mistakes
-from .completing import complete_choices
-from .displays import register_displays
+from .cells.backings import backing
+from .cells.completing import complete_choices
+from .cells.displays import register_displays
+from .cells.drill import Drill, FilePhrase, Phrase, PhraseChorus
+from .cells.magic import in_folder, made
+from .cells.mistakes import tell_mistakes
+from .cells.telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colours, target_steps, triads_over
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
 from .draw.neck import plot_neck
@@ -70,7 +73,6 @@ from .draw.outline_sheet import outline_picture
 from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
-from .drill import Drill, FilePhrase, Phrase, PhraseChorus
 from .exchange.music_files import asked, read_music
 from .exchange.score_lines import Wanted
 from .guide.pages import guided
@@ -100,14 +102,12 @@ from .lesson.lines import accents_across, reading_line
 from .lesson.phrase_lines import placed_phrase
 from .lesson.refreshing import refreshed_file
 from .lesson.shelf import FOLDER, files_in, read_filed, search, table
-from .magic import in_folder, made
 from .media.shown import picture
 from .mimes import OUTLINE_MIME
 from .play.player import listen
 from .reader import for_reader
-from .recordings import hear
-from .takes import mirror, take
-from .telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colours, target_steps, triads_over
+from .recorded.recordings import hear
+from .recorded.takes import mirror, take
 
 if TYPE_CHECKING:
     from .draw.pictures import Picture
@@ -363,8 +363,8 @@ def refresh(path: str | Path | None = None, *, every: bool = False) -> Words:
 def guide(words: str = "") -> Words:
     """The page of the guide and the names of the kit that some words are about; without words all pages.
 
-    >>> guide("tempo ladder").markdown.splitlines()[-1]
-    '- `tempo_ladder(target_tempo, …)`: Practice tempos from `lowest_share` of the target up to it in even steps.'
+    >>> guide("tempo ladder").markdown.splitlines()[-1].partition(": ")[0]
+    '- `tempo_ladder(target, …)`'
     """
     return guided(as_text(words, "row of words", "such as “bends”", NeckError), _names())
 

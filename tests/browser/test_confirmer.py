@@ -18,7 +18,7 @@ from support.lab import CHROMIUM
 from support.practice_pages import HOOK, chromium
 from support.track_lessons import BAR_BEATS, RATE, beats, clicked, edges, tone
 
-from workbook.grid_text import bars_text, grid_path
+from workbook.media.grid_text import bars_text, grid_path
 from workbook.widgets.confirmer import Confirmer
 
 pytestmark = pytest.mark.browser

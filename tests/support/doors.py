@@ -35,13 +35,13 @@ from workbook.checking.usable import check_usable
 from workbook.exchange.music_files import line_of_text, read_music
 from workbook.exchange.musicxml import musicxml_text
 from workbook.files import slug
-from workbook.grid_text import read_bars
 from workbook.handouts.tree import markdown_blocks, plain_text
 from workbook.lesson.lesson import Lesson
 from workbook.lesson.names import frets_in, names_in, renamed_prose, string_frets_in, with_frets_moved
 from workbook.library.course import check_course, read_course
 from workbook.library.moving import Target, all_keys, moved
 from workbook.library.personal import read_roster, read_tempos, student_of
+from workbook.media.grid_text import read_bars
 from workbook.mimes import LINE_MIME
 from workbook.play.arrangement import chorus_words
 from workbook.play.drum_map import read_drum_map

@@ -17,7 +17,7 @@ from typing import Any
 
 import workbook.kit
 from theorylib import Line
-from workbook.drill import Drill
+from workbook.cells.drill import Drill
 
 GIVE = 1  # frets of stretch to either side of a finger's own fret
 RUN = 4  # notes over which speed is counted

@@ -8,8 +8,8 @@ import numpy as np
 import soundfile
 from support.practice_pages import notebook
 
-from workbook.grid_text import bars_text
 from workbook.lesson.lesson import Lesson
+from workbook.media.grid_text import bars_text
 
 RATE = 48_000
 A4 = 440.0

@@ -21,9 +21,9 @@ from theorylib.necks.blues_bends import CLASSIC, blues_area
 from theorylib.necks.shapes import target_shapes
 from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.touch import bend_drill
+from workbook.cells.telling import bends
 from workbook.lesson.derived import bend_area, target_degrees
 from workbook.play.performance import performance
-from workbook.telling import bends
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 OPEN = {1: 64, 2: 59, 3: 55, 4: 50, 5: 45, 6: 40}

@@ -21,10 +21,10 @@ import soundfile
 from support.documents import note, tune
 
 import theorylib
-import workbook.drill
+import workbook.cells.drill
+import workbook.cells.telling
 import workbook.kit
 import workbook.media.shown
-import workbook.telling
 from theorylib import Chart, Chord, Line, Meter, NoteName, Pitch, Scale, Tuning, VampError
 from theorylib.changes import charts, excerpts, form
 from theorylib.names import arpeggios, naming
@@ -263,6 +263,9 @@ CALLS = [
     call(workbook.kit.hear, track=("text", str(TRACK)), tempo=("number", 120), meter=("word", "4/4"),
          first_bar=("number", 0.5), key=KEY, chart=("chart", "| Am7 |")),
     call(workbook.kit.confirm, track=("text", str(TRACK))),
+    call(workbook.kit.guide, words=("words", "tempo ladder")),
+    call(workbook.kit.made, folder=("text", str(FILE.parent))),
+    call(workbook.kit.in_folder, name=("words", "phrases/dawn.txt")),
     call(workbook.kit.ear_training, **OVER, level=("word", "beginner"), position=("whole", 5), seed=("whole", 1),
          **TUNE),
     call(workbook.kit.reading_line, **OVER, level=("word", "beginner"), **POSITION, **TUNE),
@@ -364,7 +367,7 @@ def test_a_header_that_cannot_be_is_refused(headers: dict):
 
 def test_the_examples_in_the_docstrings_of_the_kit_are_true():
     done = doctest.testmod(workbook.kit)
-    for module in (workbook.telling, workbook.drill):  # whose examples use the kit's names
+    for module in (workbook.cells.telling, workbook.cells.drill):  # whose examples use the kit's names
         assert doctest.testmod(module, extraglobs=vars(workbook.kit)).failed == 0
     assert doctest.testmod(workbook.media.shown).failed == 0
     assert done.attempted > 0

@@ -20,7 +20,7 @@ from click.testing import CliRunner
 from support.short import short_lesson
 
 from theorylib import Chart, VampError
-from workbook.backings import BackingTrack, backing
+from workbook.cells.backings import BackingTrack, backing
 from workbook.checking.usable import check_usable
 from workbook.cli import main
 from workbook.handouts.page import lesson_page

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 import workbook.kit
-from workbook import cell_errors
+from workbook.cells import mistakes
 from workbook.lesson.lesson import Lesson
 from workbook.running.run import RunError, run_lesson
 
@@ -78,7 +78,7 @@ MISTAKES = {
 def test_a_mistake_reads_well(code: str) -> None:
     with pytest.raises((ValueError, NameError, TypeError, AttributeError)) as raised:
         exec(compile(code, "a cell", "exec"), dict(KIT))
-    words = cell_errors.words_of(raised.value, KIT)
+    words = mistakes.words_of(raised.value, KIT)
     assert MISTAKES[code] in words
     assert len(words.splitlines()[0]) < 300
 
@@ -87,7 +87,7 @@ def test_a_mistake_reads_well(code: str) -> None:
 def test_what_is_not_ours_is_left_to_ipython(code: str) -> None:
     with pytest.raises((ValueError, NameError, TypeError, AttributeError)) as raised:
         exec(compile(code, "a cell", "exec"), dict(KIT))
-    assert cell_errors.words_of(raised.value, KIT) == ""
+    assert mistakes.words_of(raised.value, KIT) == ""
 
 
 def test_a_notebook_keeps_the_error_and_the_line() -> None:

@@ -15,12 +15,12 @@ import soundfile
 from support.recordings import RATE, TRACKS, Played, play
 
 from theorylib import Chart
-from workbook.grid_text import grid_path, read_bars
 from workbook.kit import confirm, hear
 from workbook.listen.confirming import Confirming, confirming
 from workbook.listen.hearing import Listened, listen_to
 from workbook.listen.recording import ListenError, of_samples
 from workbook.listen.wishes import wishes
+from workbook.media.grid_text import grid_path, read_bars
 from workbook.widgets.confirmer import Confirmer
 
 TRACK = next(one for one in TRACKS if one.name == "minor groove")

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from workbook import machine
+from workbook.cells.completing import offered
 from workbook.cli import main
-from workbook.completing import offered
+from workbook.commands import machine
 
 
 def say(*words: str, **variables: str) -> Result:

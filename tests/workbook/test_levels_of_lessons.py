@@ -12,7 +12,7 @@ import pytest
 from theorylib import Chart, finger, harmony
 from theorylib.levels import LEVELS
 from theorylib.practice.landings import landings, steady_scale
-from workbook.drill import Drill
+from workbook.cells.drill import Drill
 from workbook.kit import areas
 from workbook.lesson.areas import area_scale, areas_of
 from workbook.lesson.chosen import KINDS, Choices

@@ -9,7 +9,7 @@ from IPython.lib.pretty import pretty
 from support.schema import validate
 
 from theorylib import LineError, Tuning
-from workbook.drill import Phrase
+from workbook.cells.drill import Phrase
 from workbook.exchange.music_files import line_of_text
 from workbook.kit import phrase
 from workbook.lesson.lesson import Lesson

@@ -17,7 +17,7 @@ from support.played_through import LEVELS, drills_of, faults
 
 from theorylib import STANDARD, Chart, Line, Note, Pitch, continuous_arpeggio, finger
 from theorylib.playing.fingering import fingering_cost
-from workbook.drill import Drill
+from workbook.cells.drill import Drill
 from workbook.lesson.chosen import KINDS, Choices
 from workbook.lesson.derived import POSITIONS, best_position
 from workbook.lesson.writing import new_lesson

@@ -77,7 +77,7 @@ def test_the_first_lesson_is_the_teachers_from_the_first_day(mine: Path, monkeyp
 
 def test_the_words_of_a_cells_command() -> None:
     """As a shell takes them, but that a sharp begins no comment and a path of Windows keeps its backslashes."""
-    from workbook.magic import _words
+    from workbook.cells.magic import _words
 
     line = r'new "Low tide" --key F#m --tuning # --folder C:\lessons'
     assert _words(line) == ["new", "Low tide", "--key", "F#m", "--tuning", "#", "--folder", "C:\\lessons"]
@@ -193,7 +193,7 @@ def test_a_lesson_from_the_explorer_lies_among_the_lessons(mine: Path, monkeypat
 
 
 def test_the_page_without_code_replaces_only_its_own_lessons(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from workbook import without_code
+    from workbook.widgets import without_code
 
     monkeypatch.chdir(mine / "workbook")
     monkeypatch.setattr(without_code, "output_of", lambda words: (0, ""))
@@ -218,7 +218,7 @@ def test_a_cell_runs_a_command_at_the_top_of_the_folder(mine: Path, monkeypatch:
                                                         capsys: pytest.CaptureFixture[str]) -> None:
     from IPython.core.error import UsageError
 
-    from workbook.magic import in_folder, made, run_command
+    from workbook.cells.magic import in_folder, made, run_command
 
     monkeypatch.chdir(mine / "workbook" / "guide")
     run_command('new "Low tide #1" --changes "| F#m7 | B7 |" --no-run')

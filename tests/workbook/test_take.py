@@ -25,7 +25,7 @@ from workbook.listen.recording import ListenError, of_samples
 from workbook.listen.take import Take, hear_take
 from workbook.listen.thresholds import SLOWER, THRESHOLDS
 from workbook.listen.tracks import backing_in, latency_of
-from workbook.takes import expected_of, mirror, take
+from workbook.recorded.takes import expected_of, mirror, take
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 LESSON = Path(__file__).resolve().parents[2] / "lessons" / "slack-water.ipynb"

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from workbook import progress, terminal
 from workbook.checking.findings import Finding, grouped
 from workbook.cli import main
+from workbook.commands import progress, terminal
 
 
 def test_the_bar_is_gone_while_a_line_is_printed(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,12 +16,12 @@ from support.recordings import RATE, TRACKS, play
 from support.track_lessons import edges, lesson_over
 
 from workbook.cli import main
-from workbook.grid_text import GridError, bars_text, read_bars
 from workbook.handouts.own_track import own_track, page_track, told_size
 from workbook.handouts.pack import pack_of
 from workbook.lesson.lesson import Lesson
 from workbook.library.moving import Target, moved
 from workbook.listen.wishes import wishes
+from workbook.media.grid_text import GridError, bars_text, read_bars
 from workbook.play.own_recording import packed
 
 CHART = "key: A minor\ntempo: 97\n| Am7 | D9 | Gmaj7 | E7 |\n"

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..options import Listed, lessons_argument, notebooks, packs, tunings
-from ..options import keys as keys_of_all
-from ..progress import progress
-from ..terminal import say, say_next, say_unless
+from .options import Listed, lessons_argument, notebooks, packs, tunings
+from .options import keys as keys_of_all
+from .progress import progress
 from .reports import json_option, packs_json, silent, tell_json
+from .terminal import say, say_next, say_unless
 
 if TYPE_CHECKING:
     from ..library.orders import Outcome

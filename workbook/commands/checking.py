@@ -10,10 +10,10 @@ import click
 
 from theorylib.errors import VampError
 
-from ..options import bounds, jobs, lessons_argument, notebooks, quiet
-from ..progress import progress
-from ..terminal import say, say_unless
+from .options import bounds, jobs, lessons_argument, notebooks, quiet
+from .progress import progress
 from .reports import json_option, silent, tell_text
+from .terminal import say, say_unless
 
 if TYPE_CHECKING:
     from ..checking.counts import Checked

@@ -10,8 +10,8 @@ from typing import Any
 import click
 
 from ..files import FileError, write_new
-from ..options import quiet
-from ..terminal import say
+from .options import quiet
+from .terminal import say
 
 _EXAMPLE = re.compile(r"Example:\n\s*(.+)")
 

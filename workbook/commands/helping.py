@@ -12,9 +12,9 @@ import click
 from theorylib.errors import one_of
 
 from ..files import FileError, cache_folder, write_new
-from ..options import quiet
-from ..terminal import say, say_next, say_unless
+from .options import quiet
 from .reports import json_option, silent, tell_json
+from .terminal import say, say_next, say_unless
 
 _SHELLS = {"bash": "~/.local/share/bash-completion/completions/vampbook",
            "fish": "~/.config/fish/completions/vampbook.fish", "zsh": "~/.zfunc/_vampbook"}
@@ -30,7 +30,7 @@ def doctor(json_file: Path | None, quiet: bool) -> None:
     Example:
       vampbook doctor
     """
-    from ..machine import examined
+    from .machine import examined
 
     quiet = silent(quiet, json_file)
     found = examined()

@@ -10,10 +10,10 @@ from typing import Any
 
 import click
 
-from ..options import quiet
 from ..teacher_folder import LESSONS, PAGE_LOOK, SHEET, SIMPLE, WELCOME, Laid, lay, make_folder, shipped, was_laid
-from ..terminal import say
 from .guiding import cheat_sheet
+from .options import quiet
+from .terminal import say
 
 _PACKS = r"build/.*\.(pdf|html|mp3|mid|musicxml)"  # what the page without code hands out
 _NOTHING_FETCHED = ("--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate")

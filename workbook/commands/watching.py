@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..options import bounds, complete_lessons, notebooks, quiet
-from ..terminal import say, say_next, say_unless
+from .options import bounds, complete_lessons, notebooks, quiet
+from .terminal import say, say_next, say_unless
 
 if TYPE_CHECKING:
     from ..library.watching import Renewed, Watch

@@ -16,17 +16,17 @@ import click
 
 from theorylib.levels import LEVELS
 
-from ..options import Listed, bounds, feels, jobs, keys, lessons_argument, notebooks, quiet, tunings
-from ..progress import progress
-from ..terminal import say, say_next, say_unless
+from .options import Listed, bounds, feels, jobs, keys, lessons_argument, notebooks, quiet, tunings
+from .progress import progress
 from .reports import json_option, silent, tell_json
+from .terminal import say, say_next, say_unless
 
 if TYPE_CHECKING:
     from theorylib.changes.charts import Chart
 
     from ..lesson.chosen import Choices
     from ..library.renewing import Renewed
-    from ..own_tracks import Brought
+    from ..recorded.own_tracks import Brought
 
 
 @click.command()
@@ -144,7 +144,7 @@ def _chart(text: str, headers: Mapping[str, str | None]) -> Chart:
 
 
 def _brought(track: Path, folder: Path, text: str, headers: Mapping[str, str | None]) -> Brought:
-    from ..own_tracks import bring
+    from ..recorded.own_tracks import bring
 
     return bring(track, folder, text, headers)
 

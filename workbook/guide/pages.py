@@ -15,10 +15,10 @@ from typing import Any
 
 from theorylib.errors import VampError, closest
 
+from ..cells.magic import link_to, work_folder
+from ..cells.telling import Words
 from ..lesson.lesson import Lesson
-from ..magic import link_to, work_folder
 from ..teacher_folder import places
-from ..telling import Words
 
 _MOST_PAGES, _MOST_NAMES = 3, 6
 _IN_TITLE, _IN_HEADING, _IN_CODE = 20, 6, 2  # what a word counts there, against 1 in the text

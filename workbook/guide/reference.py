@@ -22,10 +22,10 @@ from theorylib.necks.shapes import Shape
 from theorylib.playing.fingering import finger
 from theorylib.playing.lines import Line
 
+from ..cells.drill import Drill
 from ..draw.chart import chart_picture
 from ..draw.grip_sheet import grips_picture
 from ..draw.neck import plot_neck
-from ..drill import Drill
 from ..lesson.cells import code_cell, text_cell
 from ..lesson.lesson import Lesson
 from .pages import call_of

@@ -15,10 +15,10 @@ from typing import Any
 from theorylib.errors import VampError, shown
 
 from ..files import read_text
-from ..grid_text import BARS, grid_path, read_bars
 from ..lesson.choices import PARAMETERS
 from ..lesson.lesson import Lesson
 from ..media.beside import is_within
+from ..media.grid_text import BARS, grid_path, read_bars
 from ..play.own_recording import packed
 from ..play.plucked import RATE
 from .brought import Told

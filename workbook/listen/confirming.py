@@ -14,7 +14,7 @@ from theorylib.changes.charts import Chart
 from theorylib.changes.form import unrolled
 from theorylib.names.chords import Chord
 
-from ..grid_text import LONGEST_BAR, SHORTEST_BAR
+from ..media.grid_text import LONGEST_BAR, SHORTEST_BAR
 from .changes import HeardChord
 from .heard_text import chart_text
 from .hearing import SURE, Heard, Listened, bar_text, heard_as

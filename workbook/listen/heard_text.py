@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from ..grid_text import bars_text
+from ..media.grid_text import bars_text
 from .changes import HeardChord
 from .hearing import Heard, HeardSection
 from .wishes import FIRST_BAR, UNSURE

@@ -16,7 +16,7 @@ from theorylib.errors import shown
 from theorylib.limits import TEMPO, number_in
 from theorylib.names.scales import Scale, as_scale
 
-from ..grid_text import read_bars
+from ..media.grid_text import read_bars
 from .recording import LONGEST_MINUTES, ListenError
 
 UNSURE, FIRST_BAR = "# ? bar", "# first bar at"

@@ -21,13 +21,13 @@ from theorylib.errors import VampError, as_text
 
 from ..browser.bundle import module
 from ..files import keep_beside, read_text, write_new, write_whole
-from ..grid_text import grid_path
 from ..listen.confirming import Confirming, confirming
 from ..listen.hearing import listen_to
 from ..listen.recording import EXPECTED, ListenError, read_recording
+from ..media.grid_text import grid_path
 from ..mimes import HTML_MIME
 from ..play.own_recording import packed
-from ..recordings import HeardRecording
+from ..recorded.recordings import HeardRecording
 
 _FOLDER = Path(__file__).parent
 _METERS = ("4/4", "3/4", "2/4", "6/8", "12/8", "5/4", "7/8")

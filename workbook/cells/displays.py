@@ -10,11 +10,11 @@ from theorylib.changes.charts import Chart
 from theorylib.playing.lines import Line
 from theorylib.reading.harmony import Harmony
 
-from .draw.chart import chart_picture
-from .draw.score import score
-from .lesson import prose
+from ..draw.chart import chart_picture
+from ..draw.score import score
+from ..lesson import prose
+from ..mimes import CHART_MIME
 from .magic import register_magic
-from .mimes import CHART_MIME
 
 
 def _show_chart(chart: Chart, include: object = None, exclude: object = None) -> Any:

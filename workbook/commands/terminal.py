@@ -10,7 +10,7 @@ import click
 
 from theorylib.errors import VampError
 
-from .legible import legible
+from ..legible import legible
 from .progress import without_bar
 
 _PICTURE = "\n    "
@@ -55,7 +55,7 @@ class Group(click.Group):
             raise
 
     def invoke(self, ctx: click.Context) -> Any:
-        from .running.apart import leave_folder
+        from ..running.apart import leave_folder
 
         leave_folder()
         try:

@@ -13,11 +13,11 @@ from theorylib.limits import TEMPO, number_in
 from theorylib.playing.lines import Line, as_line
 
 if TYPE_CHECKING:
-    from .draw.pictures import Picture
-    from .listen.expected import Expected, ExpectedNote
-    from .listen.findings import Finding
-    from .listen.mirror import Mirror
-    from .listen.take import NoteHeard, Take
+    from ..draw.pictures import Picture
+    from ..listen.expected import Expected, ExpectedNote
+    from ..listen.findings import Finding
+    from ..listen.mirror import Mirror
+    from ..listen.take import NoteHeard, Take
 
 _CARE = "Warm up, rest, and stop if anything hurts; keep the volume moderate."
 _LEGEND = ("Under the notes: ✕ another note, ○ missing, ◀ early, ▶ late, ▼ flat, ▲ sharp.")
@@ -34,8 +34,8 @@ _SOFT = ("hammer", "hammer from nowhere", "pull", "legato slide", "slide")  # ma
 
 def expected_of(line: Line, tempo: float | None = None) -> Expected:
     """What a line sounds like in seconds, swung and with its bends, at `tempo` (else the chart's)."""
-    from .listen.expected import Expected, ExpectedNote
-    from .play.performance import performance
+    from ..listen.expected import Expected, ExpectedNote
+    from ..play.performance import performance
 
     beats_a_minute = float(tempo or line.chart.tempo)
     beat = 60 / beats_a_minute
@@ -79,20 +79,20 @@ class TakeReport:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        from .listen.findings import findings
+        from ..listen.findings import findings
 
         return findings(self.take)
 
     def words(self) -> list[str]:
         """What went well, then three findings at most, then what could not be judged: a line each."""
-        from .listen.findings import went_well
+        from ..listen.findings import went_well
 
         return [f"Well done: {went_well(self.take)}", *map(_said, self.findings),
                 *(f"Not judged: {one}" for one in self.take.unjudged)]
 
     def score(self) -> Picture:
         """The engraved line with a mark under each note that asks for one."""
-        from .draw.take_picture import SIGNS, marked_score
+        from ..draw.take_picture import SIGNS, marked_score
 
         marks = {note.expected.index: kinds for note in self.take.notes if (kinds := tuple(self._marks(note)))}
         counted = {kind: sum(kind in kinds for kinds in marks.values()) for kind in SIGNS}
@@ -100,10 +100,10 @@ class TakeReport:
         return marked_score(self.line, marks, f"{self.line.title or 'The line'}, as it was played: {said}.")
 
     def timing(self) -> Picture:
-        from .draw.take_picture import TimedNote, timing_picture
-        from .listen.measures import measured
-        from .listen.take import OK
-        from .listen.thresholds import THRESHOLDS
+        from ..draw.take_picture import TimedNote, timing_picture
+        from ..listen.measures import measured
+        from ..listen.take import OK
+        from ..listen.thresholds import THRESHOLDS
 
         bar_beats = self.take.expected.bar_beats
         notes = [TimedNote(one.expected.bar + one.expected.beat / bar_beats, one.early_late_ms,
@@ -114,8 +114,8 @@ class TakeReport:
 
     def bends(self) -> Picture | None:
         """The curves of bent and shaken notes; None where the line has none."""
-        from .draw.take_picture import BentNote, bends_picture
-        from .listen.pitch_path import STEP_SECONDS
+        from ..draw.take_picture import BentNote, bends_picture
+        from ..listen.pitch_path import STEP_SECONDS
 
         moving = [one for one in self.take.notes if one.path is not None][:12]
         if not moving:
@@ -129,7 +129,7 @@ class TakeReport:
         return [one for one in (self.score(), self.timing(), self.bends()) if one is not None]
 
     def json(self) -> str:
-        from .listen.take_text import as_json
+        from ..listen.take_text import as_json
 
         return as_json(self.take, self.line, self.words(), {"lesson": self.lesson, "student": self.student})
 
@@ -143,12 +143,12 @@ class TakeReport:
 
     def pdf(self) -> bytes:
         """The report as a tagged PDF."""
-        from .handouts.pdf import handout_pdf
+        from ..handouts.pdf import handout_pdf
 
         return handout_pdf(self._notebook())
 
     def _notebook(self) -> dict[str, Any]:
-        from .lesson.cells import as_markdown, code_cell, text_cell
+        from ..lesson.cells import as_markdown, code_cell, text_cell
 
         said = "\n".join(f"- {as_markdown(one)}" for one in self.words())
         cells = [text_cell("words", f"# {as_markdown(self._title())}\n\n{said}\n\n{_LEGEND}\n\n{_CARE}")]
@@ -163,8 +163,8 @@ class TakeReport:
 
     @staticmethod
     def _marks(note: NoteHeard) -> Any:
-        from .listen.take import OK
-        from .listen.thresholds import THRESHOLDS
+        from ..listen.take import OK
+        from ..listen.thresholds import THRESHOLDS
 
         late, most = note.early_late_ms, THRESHOLDS["uneven"].worth_saying
         if note.verdict != OK:
@@ -204,10 +204,10 @@ def take(recording: Path | str, *, lesson: Any = None, line: Line | str | int | 
     one of these only differences between notes are judged. In a track the line begins after a bar of count-in, as in
     those that we make, unless `first_beat` says where. Raises ListenError or LineError.
     """
-    from .lesson.lesson import as_lesson
-    from .listen.recording import EXPECTED, ListenError, read_recording
-    from .listen.take import hear_take
-    from .listen.tracks import backing_in
+    from ..lesson.lesson import as_lesson
+    from ..listen.recording import EXPECTED, ListenError, read_recording
+    from ..listen.take import hear_take
+    from ..listen.tracks import backing_in
 
     name = str(recording) if isinstance(recording, Path) else as_text(recording, "take", EXPECTED, ListenError)
     _check(tempo, first_beat, latency_ms)
@@ -240,9 +240,9 @@ def mirror(recording: Path | str, over: Chart | str, *, first_beat: float | None
     `first_beat` is the second of the take at which the changes begin, or of the track where `track` is given (there a
     bar of count-in is taken without it). It is a mirror and no mark. Raises ListenError.
     """
-    from .listen.mirror import mirror_of
-    from .listen.recording import EXPECTED, ListenError, read_recording
-    from .listen.tracks import backing_in
+    from ..listen.mirror import mirror_of
+    from ..listen.recording import EXPECTED, ListenError, read_recording
+    from ..listen.tracks import backing_in
 
     name = str(recording) if isinstance(recording, Path) else as_text(recording, "take", EXPECTED, ListenError)
     _check(tempo, first_beat, latency_ms)
@@ -262,9 +262,9 @@ def mirror(recording: Path | str, over: Chart | str, *, first_beat: float | None
 
 def latency_in(claps: Path | str, lesson: Path | str, line: int | None = None, tempo: float | None = None) -> float:
     """How late a device records, in ms: from claps on the click of a line's tempo, recorded from the first click on."""
-    from .lesson.lesson import Lesson
-    from .listen.recording import read_recording
-    from .listen.tracks import latency_of
+    from ..lesson.lesson import Lesson
+    from ..listen.recording import read_recording
+    from ..listen.tracks import latency_of
 
     held = line_of(Lesson.read(Path(lesson)), line)
     return latency_of(read_recording(claps), float(tempo or held.chart.tempo))[0]

@@ -22,7 +22,7 @@ from typing import Any
 from theorylib.errors import VampError, closest
 from theorylib.names.chords import as_chord
 
-from .legible import legible
+from ..legible import legible
 
 _OURS = ("theorylib", "workbook")
 # By Python's own words for a call that a function does not take.

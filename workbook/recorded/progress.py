@@ -12,7 +12,7 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .files import FileError, read_text, slug, write_whole
+from ..files import FileError, read_text, slug, write_whole
 
 if TYPE_CHECKING:
     from .takes import TakeReport

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from .legible import legible
+from ..legible import legible
 
 if TYPE_CHECKING:
     from rich.progress import Progress

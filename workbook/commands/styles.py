@@ -28,8 +28,8 @@ def styles(style: str, out: Path | None, quiet: bool) -> None:
       vampbook styles lessons/mine.txt
       vampbook build lessons/slack-water.ipynb --audio mp3 --style lessons/mine.txt
     """
-    from .files import write_new
-    from .play.style_text import SUFFIX, as_style, copied_text, style_names
+    from ..files import write_new
+    from ..play.style_text import SUFFIX, as_style, copied_text, style_names
 
     lines: tuple[str, ...]
     if out is not None:

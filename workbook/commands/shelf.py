@@ -32,8 +32,8 @@ def phrases(words: tuple[str, ...], folder: Path, over: str | None, position: in
     Example:
       vampbook phrases bends --over "| Am7 | D9 |" --position 5
     """
-    from .files import FileError
-    from .lesson.shelf import FOLDER, SUFFIX, files_in, read_filed, search
+    from ..files import FileError
+    from ..lesson.shelf import FOLDER, SUFFIX, files_in, read_filed, search
 
     files = files_in(folder)
     if not files:

@@ -16,10 +16,10 @@ from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from theorylib.errors import closest
+from theorylib.errors import closest, shown
 
-from .files import FileError
-from .teacher_folder import folder_of
+from ..files import FileError
+from ..teacher_folder import folder_of
 from .telling import Words
 
 _PROGRAM = (sys.executable, "-m", "workbook")
@@ -54,6 +54,8 @@ def in_folder(name: str | Path) -> Path:
     >>> in_folder("phrases/harbour-lights.txt").name
     'harbour-lights.txt'
     """
+    if not isinstance(name, str | Path):
+        raise FileError(f"“{shown(name)}” names no file", value=name, expected="a path within the teacher's folder")
     return work_folder() / str(name)
 
 
@@ -73,7 +75,7 @@ def work_folder() -> Path:
     The kit's own folder is no place to work in: a page that is run there gets a teacher's folder that ends with it.
     """
     found = folder_of(Path())
-    if found is None and Path(__file__).resolve().parent in Path.cwd().resolve().parents:
+    if found is None and Path(__file__).resolve().parents[1] in Path.cwd().resolve().parents:
         return _for_a_while()
     return found or Path()
 

@@ -17,9 +17,9 @@ from IPython.display import display
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
 
-from .files import FileError, read_bytes
-from .magic import in_folder, output_of
-from .widgets.explorer import Explorer
+from ..cells.magic import in_folder, output_of
+from ..files import FileError, read_bytes
+from .explorer import Explorer
 
 _LESSONS, _PACKS = "lessons", "build"
 _FIRST = "| Am7 | D7 |"

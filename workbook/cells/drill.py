@@ -15,17 +15,17 @@ from theorylib.playing.marks import JOINING
 from theorylib.practice.phrasing import Statement
 from theorylib.practice.variations import backwards, displaced, from_degree, through_changes
 
-from .draw.neck import plot_neck
-from .draw.score import score
-from .exchange.musicxml import musicxml_text
-from .lesson import care, chorus_words, phrase_words
-from .play.player import Player, listen
-from .play.smf import midi_bytes
-from .reader import reader
+from ..draw.neck import plot_neck
+from ..draw.score import score
+from ..exchange.musicxml import musicxml_text
+from ..lesson import care, chorus_words, phrase_words
+from ..play.player import Player, listen
+from ..play.smf import midi_bytes
+from ..reader import reader
 from .telling import Words
 
 if TYPE_CHECKING:
-    from .draw.pictures import Picture
+    from ..draw.pictures import Picture
 
 
 @dataclass(frozen=True, slots=True)

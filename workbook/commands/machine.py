@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from .files import cache_folder
+from ..files import cache_folder
 
 NEEDED = ("verovio", "typst", "mistune", "mido", "numpy", "scipy", "soundfile", "pillow", "fonttools", "nbclient",
           "nbconvert", "nbformat", "ipython", "ipykernel")  # without which a lesson is not run or no pack comes out
@@ -56,7 +56,7 @@ def _renderer() -> Part:
 
 
 def _fonts() -> Iterator[Part]:
-    from .fonts import FONT_DIR
+    from ..fonts import FONT_DIR
 
     own = len(list(FONT_DIR.glob("*.ttf")))
     yield Part("fonts", f"{own} of our own", own > 0, True, "install Vampbook anew")

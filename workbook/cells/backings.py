@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 from theorylib.changes.charts import Chart, as_chart
 
-from .mimes import BACKING_MIME
-from .play.band import STYLED, Band, band_of
-from .play.kept import kept_text
-from .play.plan_text import picture, rows
+from ..mimes import BACKING_MIME
+from ..play.band import STYLED, Band, band_of
+from ..play.kept import kept_text
+from ..play.plan_text import picture, rows
 
 if TYPE_CHECKING:
-    from .draw.pictures import Picture
-    from .play.parts import Backing
-    from .play.player import Player
+    from ..draw.pictures import Picture
+    from ..play.parts import Backing
+    from ..play.player import Player
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class BackingTrack:
 
     @cached_property
     def track(self) -> Backing:
-        from .play.backing import backing as played
+        from ..play.backing import backing as played
 
         return played(self.chart, self.band)
 
@@ -42,7 +42,7 @@ class BackingTrack:
 
     def picture(self) -> Picture:
         """The plan drawn."""
-        from .draw.plan_sheet import PlanBar, PlanRow, plan_picture
+        from ..draw.plan_sheet import PlanBar, PlanRow, plan_picture
 
         drawn = [PlanRow(row.first, row.where, row.name, row.density,
                          tuple(PlanBar(bar.density, bool(bar.fill), bar.crash, bool(bar.resting)) for bar in row.bars))
@@ -52,7 +52,7 @@ class BackingTrack:
 
     def listen(self, **options: Any) -> Player:
         """A player for it; `form` ("mp3") and `soundfont` as in `listen`."""
-        from .play.player import player_of
+        from ..play.player import player_of
 
         return player_of(self.track, (), self._title(), **options)
 

@@ -22,9 +22,9 @@ from theorylib.practice.ear_text import EarTask, ear_text
 from theorylib.reading.harmony import Harmony
 from theorylib.reading.substitutes import substitutes, with_new_notes
 
-from .lesson import prose
-from .lesson.derived import as_harmony, triads_of
-from .mimes import EAR_MIME
+from ..lesson import prose
+from ..lesson.derived import as_harmony, triads_of
+from ..mimes import EAR_MIME
 
 MOST_COLOURS = 400  # more than there are arpeggios over a chord
 

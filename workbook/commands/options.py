@@ -12,7 +12,7 @@ from click.shell_completion import CompletionItem
 
 from theorylib.errors import closest
 
-from .files import FileError
+from ..files import FileError
 
 
 def feels() -> list[str]:

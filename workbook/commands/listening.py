@@ -38,8 +38,8 @@ def hear(track: Path, quiet: bool, **said: Any) -> None:
       vampbook hear groove.wav --out groove.txt --picture groove.svg
       vampbook hear groove.wav --chart groove.txt --tempo 92
     """
-    from .files import read_text
-    from .recordings import hear as heard_of
+    from ..files import read_text
+    from ..recorded.recordings import hear as heard_of
 
     out, picture, json_file, force = (said.pop(word) for word in ("out", "picture", "json_file", "force"))
     chart_file = said.pop("chart_file")
@@ -92,8 +92,8 @@ def take(recording: Path, quiet: bool, **said: Any) -> None:
     Example:
       vampbook take monday.wav --lesson lessons/slack-water.ipynb --page monday.html
     """
-    from .takes import latency_in
-    from .takes import take as held
+    from ..recorded.takes import latency_in
+    from ..recorded.takes import take as held
 
     page, pdf, json_file, force = (said.pop(word) for word in ("page", "pdf", "json_file", "force"))
     claps, progress, over = said.pop("claps"), said.pop("progress"), said.pop("over")
@@ -108,7 +108,7 @@ def take(recording: Path, quiet: bool, **said: Any) -> None:
     written = [(path, make()) for path, make in made if path is not None]
     _write(written, recording, force)
     if progress is not None:
-        from .take_progress import keep
+        from ..recorded.progress import keep
 
         written.append((keep(found, progress, recording), ""))
     if quiet:
@@ -120,8 +120,8 @@ def take(recording: Path, quiet: bool, **said: Any) -> None:
 
 
 def _mirrored(recording: Path, over: Path, said: dict[str, Any], quiet: bool) -> None:
-    from .files import read_text
-    from .takes import mirror
+    from ..files import read_text
+    from ..recorded.takes import mirror
 
     found = mirror(recording, read_text(over), **{word: said[word] for word in ("first_beat", "tempo", "track")})
     for line in found.words() if not quiet else ():
@@ -132,7 +132,7 @@ def _write(written: Sequence[tuple[Path, str | bytes]], track: Path, force: bool
     """Write the files; none replaces another without being told to, and none the recording."""
     import os
 
-    from .files import FileError, keep_beside, write_new, write_whole
+    from ..files import FileError, keep_beside, write_new, write_whole
 
     for path, _ in written:
         if path.exists() and (not force or os.path.samefile(path, track)):

@@ -12,8 +12,8 @@ from theorylib.errors import as_text
 from theorylib.names.scales import Scale
 
 if TYPE_CHECKING:
-    from .draw.pictures import Picture
-    from .listen.hearing import Heard
+    from ..draw.pictures import Picture
+    from ..listen.hearing import Heard
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,23 +31,23 @@ class HeardRecording:
 
     def text(self) -> str:
         """The chart to correct and feed back: `hear(..., chart=text)`."""
-        from .listen.heard_text import chart_text
+        from ..listen.heard_text import chart_text
 
         return chart_text(self.heard)
 
     def json(self) -> str:
-        from .listen.heard_text import as_json
+        from ..listen.heard_text import as_json
 
         return as_json(self.heard)
 
     def picture(self) -> Picture:
         """Level with bars and sections, confidence of the chords, likeness of the bars."""
-        from .draw.recording_picture import recording_picture
+        from ..draw.recording_picture import recording_picture
 
         return recording_picture(_view(self.heard))
 
     def summary(self) -> list[str]:
-        from .listen.heard_text import summary
+        from ..listen.heard_text import summary
 
         return summary(self.heard)
 
@@ -77,9 +77,9 @@ def hear(track: Path | str, *, tempo: float | None = None, meter: Meter | str | 
     from the beginning, `form` as the bars of a chorus (12) or of sections ("A8 B8"), `chart` as the edited text of
     `.text()`. Raises ListenError.
     """
-    from .listen.hearing import hear_recording
-    from .listen.recording import EXPECTED, ListenError, read_recording
-    from .listen.wishes import wishes
+    from ..listen.hearing import hear_recording
+    from ..listen.recording import EXPECTED, ListenError, read_recording
+    from ..listen.wishes import wishes
 
     name = str(track) if isinstance(track, Path) else as_text(track, "recording", EXPECTED, ListenError)
     wished = wishes(tempo=tempo, meter=meter, first_bar=first_bar, key=key, form=form, chart=chart)
@@ -87,8 +87,8 @@ def hear(track: Path | str, *, tempo: float | None = None, meter: Meter | str | 
 
 
 def _view(heard: Heard) -> Any:
-    from .draw.recording_picture import RecordingView
-    from .listen.heard_text import summary
+    from ..draw.recording_picture import RecordingView
+    from ..listen.heard_text import summary
 
     lengths = {one: _length(heard, place) for place, one in enumerate(heard.chords)}
     pass_bars = heard.chart.form_bars

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from theorylib.changes.charts import Chart
 
-from .files import FileError, keep_beside, read_bytes, read_text, write_new, write_whole
-from .grid_text import grid_path
-from .listen.heard_text import chart_text
-from .listen.hearing import Heard, hear_recording
-from .listen.recording import read_recording
-from .listen.wishes import wishes
+from ..files import FileError, keep_beside, read_bytes, read_text, write_new, write_whole
+from ..listen.heard_text import chart_text
+from ..listen.hearing import Heard, hear_recording
+from ..listen.recording import read_recording
+from ..listen.wishes import wishes
+from ..media.grid_text import grid_path
 
 RIGHTS = ("Send a recording only where you have the right to: your own playing, or with leave of those whose work and "
           "sound it is.")
