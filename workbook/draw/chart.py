@@ -121,8 +121,8 @@ def heading_words(chart: Chart) -> str:
 
 def _heading(chart: Chart) -> str:
     about = heading_words(chart)
-    title = text_at(MARGIN, 24, chart.title, 17, INK, bold=True, anchor="start") if chart.title else ""
-    return title + text_at(WIDTH - MARGIN, 24, about, 14, QUIET, anchor="end")
+    title = text_at((MARGIN, 24), chart.title, 17, INK, bold=True, anchor="start") if chart.title else ""
+    return title + text_at((WIDTH - MARGIN, 24), about, 14, QUIET, anchor="end")
 
 
 def _needs_top(chart: Chart) -> bool:
@@ -154,21 +154,21 @@ def _bar(chart: Chart, bar: Bar, index: int, box: _Box, under: str) -> list[str]
         wide = text_width(bar.section, TINY, bold=True) + 10
         parts.append(f'<rect x="{x:.1f}" y="{y - 20:.1f}" width="{wide:.1f}" height="17" fill="none" stroke="{INK}" '
                      'stroke-width="1.5"/>')
-        parts.append(text_at(x + wide / 2, y - 11.5 + TINY * CAP_HEIGHT / 2, bar.section, TINY, INK, bold=True))
+        parts.append(text_at((x + wide / 2, y - 11.5 + TINY * CAP_HEIGHT / 2), bar.section, TINY, INK, bold=True))
         label = x + wide + 6
     if bar.key:
-        parts.append(text_at(label, y - 11.5 + TINY * CAP_HEIGHT / 2, f"in {_key_words(bar.key)}", TINY, INK,
+        parts.append(text_at((label, y - 11.5 + TINY * CAP_HEIGHT / 2), f"in {_key_words(bar.key)}", TINY, INK,
                              anchor="start"))
     if bar.endings:
         parts.append(line_at(x + 3, y - 6, x + width - 6, y - 6, 1.2))
         parts.append(line_at(x + 3, y - 6, x + 3, y, 1.2))
-        parts.append(text_at(x + 8, y + 8, ",".join(map(str, bar.endings)) + ".", 11, INK, anchor="start"))
+        parts.append(text_at((x + 8, y + 8), ",".join(map(str, bar.endings)) + ".", 11, INK, anchor="start"))
     end = x + width
     if bar.plays > 1:
         parts += [line_at(end - 2, y, end - 2, bottom, 4), line_at(end - 7, y, end - 7, bottom),
                   *_dots(end - 12, y, bottom)]
         if bar.plays > 2:
-            parts.append(text_at(end - 4, y - 5, f"×{bar.plays}", TINY, INK, bold=True, anchor="end"))
+            parts.append(text_at((end - 4, y - 5), f"×{bar.plays}", TINY, INK, bold=True, anchor="end"))
     elif bar.double:
         parts += [line_at(end, y, end, bottom), line_at(end - 4, y, end - 4, bottom)]
     elif following is None:
@@ -178,7 +178,7 @@ def _bar(chart: Chart, bar: Bar, index: int, box: _Box, under: str) -> list[str]
     parts += symbols_in(bar, x + inner, width - inner - (16 if bar.plays > 1 else 6), (y + bottom) / 2,
                         box.size)
     if under:
-        parts.append(text_at(x + inner, bottom + 16, under, TINY, QUIET, anchor="start"))
+        parts.append(text_at((x + inner, bottom + 16), under, TINY, QUIET, anchor="start"))
     return parts
 
 
@@ -233,16 +233,16 @@ class _Symbol:
 
     def at(self, x: float, middle: float) -> str:
         base, small = middle + self.size * CAP_HEIGHT / 2, round(self.size * SMALL / SIZE, 1)
-        parts = [text_at(x, base, self.root, self.size, INK, bold=True, anchor="start")]
+        parts = [text_at((x, base), self.root, self.size, INK, bold=True, anchor="start")]
         x += text_width(self.root, self.size, bold=True)
         if self.minor:
-            parts.append(text_at(x, base, self.minor, round(self.size * MINOR, 1), INK, bold=True, anchor="start"))
+            parts.append(text_at((x, base), self.minor, round(self.size * MINOR, 1), INK, bold=True, anchor="start"))
             x += text_width(self.minor, self.size * MINOR, bold=True)
         if self.rest:
-            parts.append(text_at(x, base - self.size * 0.2, self.rest, small, INK, bold=True, anchor="start"))
+            parts.append(text_at((x, base - self.size * 0.2), self.rest, small, INK, bold=True, anchor="start"))
             x += text_width(self.rest, small, bold=True)
         if self.bass:
-            parts.append(text_at(x, base, self.bass, round(self.size * 0.85, 1), INK, bold=True, anchor="start"))
+            parts.append(text_at((x, base), self.bass, round(self.size * 0.85, 1), INK, bold=True, anchor="start"))
         return "".join(parts)
 
 
@@ -262,8 +262,10 @@ def line_at(x1: float, y1: float, x2: float, y2: float, width: float = 1.6) -> s
             f'stroke-width="{width}"/>')
 
 
-def text_at(x: float, y: float, text: str, size: float, colour: str, *, bold: bool = False,
-          anchor: str = "middle") -> str:
+def text_at(point: tuple[float, float], text: str, size: float, colour: str, *, bold: bool = False,
+            anchor: str = "middle") -> str:
+    """A line of text with its baseline at a point, (x, y)."""
+    x, y = point
     weight = ' font-weight="bold"' if bold else ""
     return (f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" fill="{colour}"{weight}>'
             f"{escape(text)}</text>")

@@ -125,7 +125,7 @@ def _board(grip: ChordGrip, tuning: Tuning, frets: int) -> Board:
 
 def _drawn(one: _Diagram) -> Iterator[str]:
     middle = one.x + SIDE + one.board.across / 2
-    yield text_at(middle, one.y + 26, one.grip.chord.pretty, SYMBOL, INK, bold=True)
+    yield text_at((middle, one.y + 26), one.grip.chord.pretty, SYMBOL, INK, bold=True)
     yield from _wires_and_strings(one)
     if one.grip.barre is not None:
         yield _barre(one)
@@ -140,8 +140,8 @@ def _drawn(one: _Diagram) -> Iterator[str]:
         radius = RADIUS if place.fret else RADIUS * 0.8
         yield marker_at(x, y, radius, marker)
         if place.fret:
-            yield text_at(x, y + FINGER * CAP_HEIGHT / 2, str(place.finger), FINGER, marker.ink, bold=True)
-        yield text_at(x, one.bottom + 18, pretty_accidentals(place.degree.replace("bass", "•")), DEGREE, INK)
+            yield text_at((x, y + FINGER * CAP_HEIGHT / 2), str(place.finger), FINGER, marker.ink, bold=True)
+        yield text_at((x, one.bottom + 18), pretty_accidentals(place.degree.replace("bass", "•")), DEGREE, INK)
 
 
 def _wires_and_strings(one: _Diagram) -> Iterator[str]:
@@ -158,7 +158,7 @@ def _wires_and_strings(one: _Diagram) -> Iterator[str]:
     if one.first_fret > 1:
         edge = one.across(1) if one.left_handed else one.across(len(one.tuning.open_strings))
         y = one.along(one.first_fret) + DEGREE * CAP_HEIGHT / 2
-        yield text_at(edge - RADIUS - 10, y, str(one.first_fret), DEGREE + 2, INK, bold=True)
+        yield text_at((edge - RADIUS - 10, y), str(one.first_fret), DEGREE + 2, INK, bold=True)
 
 
 def _barre(one: _Diagram) -> str:

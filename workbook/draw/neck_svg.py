@@ -94,7 +94,7 @@ def _board(view: NeckView, frame: _Frame) -> Iterator[str]:
     yield from _fret_numbers(view, frame)
     if view.tuning.capo and view.first_fret == 0:
         x, y = frame.point(frame.board.nut, frame.board.across)
-        yield text_at(x, y + RADIUS + 18, f"capo {view.tuning.capo}", REACHED, QUIET)
+        yield text_at((x, y + RADIUS + 18), f"capo {view.tuning.capo}", REACHED, QUIET)
 
 
 def _inlays(view: NeckView, frame: _Frame) -> Iterator[str]:
@@ -123,10 +123,10 @@ def _strings(view: NeckView, frame: _Frame) -> Iterator[str]:
         name = view.tuning.pitch(string, 0).name if view.tuning.capo else view.tuning.open_strings[string - 1].name
         x, y = frame.point(0, across)
         if view.vertical:
-            yield text_at(x, y - 14, name.pretty, SMALL, QUIET)
+            yield text_at((x, y - 14), name.pretty, SMALL, QUIET)
         else:
             side = 1 if view.left_handed else -1
-            yield text_at(x + side * 15, y + SMALL * CAP_HEIGHT / 2, name.pretty, SMALL, QUIET)
+            yield text_at((x + side * 15, y + SMALL * CAP_HEIGHT / 2), name.pretty, SMALL, QUIET)
 
 
 def _fret_numbers(view: NeckView, frame: _Frame) -> Iterator[str]:
@@ -135,10 +135,10 @@ def _fret_numbers(view: NeckView, frame: _Frame) -> Iterator[str]:
     for fret in board.frets:
         if view.vertical:
             x, y = frame.point(board.middle(fret), 0 if view.left_handed else board.across)
-            yield text_at(x - RADIUS - 10, y + 5, str(fret), SMALL, QUIET, bold=fret in INLAYS)
+            yield text_at((x - RADIUS - 10, y + 5), str(fret), SMALL, QUIET, bold=fret in INLAYS)
         else:
             x, y = frame.point(board.middle(fret), board.across)
-            yield text_at(x, y + RADIUS + 18, str(fret), SMALL, QUIET, bold=fret in INLAYS)
+            yield text_at((x, y + RADIUS + 18), str(fret), SMALL, QUIET, bold=fret in INLAYS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +195,7 @@ def _open_sign(place: tuple[float, float], label: str, colour: str) -> list[str]
     size = min(REACHED, REACHED * 1.7 * RING / max(text_width(label, REACHED, bold=True), 1.0))
     ring = f'cx="{x:.1f}" cy="{y:.1f}" r="{RING:g}" fill="{GROUND}" stroke="{colour}"'
     return [f'<circle {ring} stroke-width="1.6"/>',
-            text_at(x, y + size * CAP_HEIGHT / 2, label, round(size, 1), INK, bold=True)]
+            text_at((x, y + size * CAP_HEIGHT / 2), label, round(size, 1), INK, bold=True)]
 
 
 def _head(curve: _Curve, colour: str) -> str:
@@ -209,7 +209,7 @@ def _head(curve: _Curve, colour: str) -> str:
 def _dot(dot: Dot, frame: _Frame) -> str:
     x, y = frame.note(dot.string, dot.fret)
     marker = MARKERS[dot.role]
-    label = "" if not dot.label else text_at(x, y + _letter(dot.label, marker) * CAP_HEIGHT / 2, dot.label,
+    label = "" if not dot.label else text_at((x, y + _letter(dot.label, marker) * CAP_HEIGHT / 2), dot.label,
                                            _letter(dot.label, marker), marker.ink, bold=True)
     return marker_at(x, y, RADIUS, marker) + label
 
@@ -260,7 +260,7 @@ def _legend_row(roles: Sequence[str], x: float, y: float) -> Iterator[str]:
     for role in roles:
         marker = MARKERS[role]
         yield marker_at(x, y, RADIUS * 0.62, marker)
-        yield text_at(x + RADIUS + 2, y + SMALL * CAP_HEIGHT / 2, marker.word, SMALL, INK, anchor="start")
+        yield text_at((x + RADIUS + 2, y + SMALL * CAP_HEIGHT / 2), marker.word, SMALL, INK, anchor="start")
         x += _entry(role)
 
 

@@ -41,7 +41,7 @@ def outline_picture(plan: Outline) -> Picture:
         y += _height(plan, phrase) + GAP
     phrases[0] = _heading(plan) + phrases[0]
     for words in filter(None, (beginning_words(plan), ending_words(plan))):
-        phrases[-1] += text_at(MARGIN, y + 12, words, 16, INK, bold=True, anchor="start")
+        phrases[-1] += text_at((MARGIN, y + 12), words, 16, INK, bold=True, anchor="start")
         y += _LINE
     drawn = "".join(f'<g class="system">{phrase}</g>' for phrase in phrases)
     height = y + 2
@@ -91,8 +91,8 @@ def alt_text(plan: Outline) -> str:
 def _heading(plan: Outline) -> str:
     title = f"Outline: {plan.chart.title}" if plan.chart.title else "Outline of a solo"
     about = f"{plan.bars} bars · ♩ = {plan.chart.tempo} · {plan.chart.feel}"
-    return (text_at(MARGIN, 22, title, 17, INK, bold=True, anchor="start")
-            + text_at(WIDTH - MARGIN, 22, about, 14, QUIET, anchor="end"))
+    return (text_at((MARGIN, 22), title, 17, INK, bold=True, anchor="start")
+            + text_at((WIDTH - MARGIN, 22), about, 14, QUIET, anchor="end"))
 
 
 def _box_width() -> float:
@@ -115,8 +115,8 @@ def _under_ring(plan: Outline, phrase: Phrase) -> float:
 
 
 def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y: float) -> list[str]:
-    parts = [text_at(MARGIN, y + 13, f"Bars {phrase.first} to {phrase.last}", 13, QUIET, anchor="start"),
-             text_at(MARGIN, y + 32, phrase.limit, 16, INK, bold=True, anchor="start"),
+    parts = [text_at((MARGIN, y + 13), f"Bars {phrase.first} to {phrase.last}", 13, QUIET, anchor="start"),
+             text_at((MARGIN, y + 32), phrase.limit, 16, INK, bold=True, anchor="start"),
              *_signs(phrase, MARGIN, y + 40)]
     width = _box_width()
     before: tuple[Chord, ...] = ()
@@ -124,7 +124,7 @@ def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y:
         x, top = LEFT + index % BARS_A_LINE * width, y + index // BARS_A_LINE * BOX
         parts.append(f'<rect x="{x:.1f}" y="{top:.1f}" width="{width:.1f}" height="{BOX:.1f}" fill="none" '
                      f'stroke="{INK}" stroke-width="1.6"/>')
-        parts.append(text_at(x + 5, top + 12, str(bar), 10.5, QUIET, anchor="start"))
+        parts.append(text_at((x + 5, top + 12), str(bar), 10.5, QUIET, anchor="start"))
         chords = plan.chords_in(bar)
         shown = Bar(("%",)) if chords == before else Bar(chords)
         parts += bar_symbols(shown, x + 22, width - 28, top + BOX / 2, SYMBOL, SMALLEST_SYMBOL)
@@ -133,7 +133,7 @@ def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y:
             if moment is not None and bar == moment.bar:
                 parts += _ring(plan, moment, x, top)
     bottom = y + _lines(phrase) * BOX + _under_ring(plan, phrase)
-    parts.append(text_at(LEFT, bottom + 16, LIMITS[phrase.limit], 13, INK, anchor="start"))
+    parts.append(text_at((LEFT, bottom + 16), LIMITS[phrase.limit], 13, INK, anchor="start"))
     return parts
 
 
@@ -142,10 +142,10 @@ def _signs(phrase: Phrase, x: float, y: float) -> list[str]:
     level, dots = REGISTERS.index(phrase.register), DENSITIES.index(phrase.density) + 1
     parts = [f'<rect x="{x + 9 * step:.1f}" y="{y + 12 - 4 * (step + 1):.1f}" width="7" height="{4 * (step + 1)}" '
              f'fill="{INK if step == level else GROUND}" stroke="{INK}" stroke-width="1.2"/>' for step in range(3)]
-    parts.append(text_at(x + 32, y + 12, phrase.register, 13, INK, anchor="start"))
+    parts.append(text_at((x + 32, y + 12), phrase.register, 13, INK, anchor="start"))
     after = x + 32 + text_width(phrase.register, 13, bold=False) + 12
     parts += [f'<circle cx="{after + 4 + 9 * dot:.1f}" cy="{y + 8:.1f}" r="3.2" fill="{INK}"/>' for dot in range(dots)]
-    parts.append(text_at(after + 6 + 9 * dots, y + 12, phrase.density, 13, INK, anchor="start"))
+    parts.append(text_at((after + 6 + 9 * dots, y + 12), phrase.density, 13, INK, anchor="start"))
     return parts
 
 
@@ -155,5 +155,5 @@ def _ring(plan: Outline, moment: Moment, x: float, y: float) -> list[str]:
     cx, cy = x + _box_width() * share + RING + 3, y + BOX
     stroke = 3 if moment == plan.ending else 1.6
     return [f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{RING}" fill="{GROUND}" stroke="{INK}" stroke-width="{stroke}"/>',
-            text_at(cx, cy + 4.5, pretty_accidentals(moment.degree), 12, INK, bold=True),
+            text_at((cx, cy + 4.5), pretty_accidentals(moment.degree), 12, INK, bold=True),
             line_at(cx, cy - RING, cx, cy - RING - 3)]

@@ -10,14 +10,12 @@ SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"
 INK = "#000000"
 
 
-def overlay_text(x: float, y: float, text: str, size: float, *, bold: bool = False, anchor: str = "start",
-                 colour: str = INK) -> ElementTree.Element:
+def overlay_text(x: float, y: float, text: str, size: float, *, bold: bool = False,
+                 anchor: str = "start") -> ElementTree.Element:
     """A line of text in our font; y is the baseline."""
     look = {"x": f"{x:.0f}", "y": f"{y:.0f}", "font-size": f"{size:.0f}px", "font-family": FONT_STACK}
     if anchor != "start":
         look["text-anchor"] = anchor
-    if colour != INK:
-        look["fill"] = colour
     if bold:
         look["font-weight"] = "bold"
     element = ElementTree.Element(f"{{{SVG}}}text", look)

@@ -54,8 +54,8 @@ def plan_picture(title: str, about: str, rows: Sequence[PlanRow], text: str) -> 
         drawn.append("".join(_row(row, y)))
         y += ROW * -(-len(row.bars) // BARS_A_LINE) + GAP
     drawn[-1] += "".join(_legend(rows, y + 6))
-    heading = text_at(MARGIN, 20, title, 17, INK, bold=True, anchor="start")
-    drawn[0] = heading + text_at(WIDTH - MARGIN, 20, about, 14, QUIET, anchor="end") + drawn[0]
+    heading = text_at((MARGIN, 20), title, 17, INK, bold=True, anchor="start")
+    drawn[0] = heading + text_at((WIDTH - MARGIN, 20), about, 14, QUIET, anchor="end") + drawn[0]
     height, alt = y + 18, alt_text(title, about, rows)
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
            f'height="{height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
@@ -84,10 +84,10 @@ def _marked(row: PlanRow) -> dict[str, list[int]]:
 
 def _row(row: PlanRow, y: float) -> Iterator[str]:
     base = y + TALLEST
-    yield text_at(MARGIN, base - 16, row.where, 12, QUIET, anchor="start")
+    yield text_at((MARGIN, base - 16), row.where, 12, QUIET, anchor="start")
     name = row.name if len(row.name) <= _LONGEST_NAME else row.name[:_LONGEST_NAME] + "…"
-    yield text_at(MARGIN, base, name, 15, INK, bold=True, anchor="start")
-    yield text_at(LEFT - 12, base, row.density, 14, INK, anchor="end")
+    yield text_at((MARGIN, base), name, 15, INK, bold=True, anchor="start")
+    yield text_at((LEFT - 12, base), row.density, 14, INK, anchor="end")
     for index, bar in enumerate(row.bars):
         x = LEFT + index % BARS_A_LINE * _width()
         yield from _bar(bar, x, base + index // BARS_A_LINE * ROW)
@@ -126,5 +126,5 @@ def _legend(rows: Sequence[PlanRow], y: float) -> Iterator[str]:
              ("thin: one stroke a bar", any(bar.density == "stop" for bar in bars)))
     x = LEFT
     for words in ("height: density", *(words for words, is_there in signs if is_there)):
-        yield text_at(x, y, words, 12, QUIET, anchor="start")
+        yield text_at((x, y), words, 12, QUIET, anchor="start")
         x += text_width(words, 12, bold=False) + 14

@@ -6,7 +6,6 @@ time (left early, right late) or in pitch (down flat, up sharp).
 
 from __future__ import annotations
 
-import xml.etree.ElementTree as ElementTree
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -67,10 +66,10 @@ def _signs(line: Line, marks: Mapping[int, Sequence[str]], engraving: Engraving)
         system = engraving.systems[number]
         bottom = system.strings[-1] if system.strings else 0.0
         for row, kind in enumerate(kinds):
-            element: ElementTree.Element = overlay_text(system.x_at(note.onset_beats), bottom + _UNDER + 260 * row,
-                                                        SIGNS[kind], _SIGN_SIZE, bold=True, anchor="middle",
-                                                        colour=_ACCENT)
-            yield number, element
+            sign = overlay_text(system.x_at(note.onset_beats), bottom + _UNDER + 260 * row, SIGNS[kind], _SIGN_SIZE,
+                                bold=True, anchor="middle")
+            sign.set("fill", _ACCENT)
+            yield number, sign
 
 
 def timing_picture(notes: Sequence[TimedNote], bands_ms: tuple[float, float], words: str) -> Picture:
