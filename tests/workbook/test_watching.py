@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -46,7 +47,7 @@ def test_each_saved_change_is_in_the_pack_and_only_changed_code_is_run(tmp_path:
 
     told = []
     for one in changes(watch, edits()):
-        text = page.read_text(encoding="utf-8")
+        text = re.sub(r"[A-Za-z0-9+/=]{100,}", "", page.read_text(encoding="utf-8"))  # fonts and sounds spell anything
         found = [str(finding) for finding in watch.findings() if finding.cell == 2]
         told.append((one.was_run, bool(one.outcome.error), "Whistle" in text, "C13" in text, len(found)))
     assert told == [(True, False, False, False, 0), (False, False, True, False, 1), (True, False, True, True, 1),
