@@ -36,7 +36,7 @@ LISTEN = """() => {
   window.heard = [];
   const start = AudioBufferSourceNode.prototype.start;
   AudioBufferSourceNode.prototype.start = function (when, ...rest) {
-    window.heard.push({ at: when, asked: this.context.currentTime, page: performance.now(), loud: this.buffer.length });
+    window.heard.push({ at: when, asked: this.context.currentTime, page: performance.now(), from: rest[0] });
     return start.call(this, when, ...rest);
   };
 }"""
@@ -141,6 +141,38 @@ def test_a_row_of_the_last_chord_is_not_taken_for_the_next_ones(page: Any, view:
     assert rested == [True, "Bø7"]
 
 
+# Types changes, one text after the other without a pause, and chooses a chord of those that still stand.
+TYPED_AND_CHOSEN = """([texts, chord]) => {
+  const text = document.querySelector('.vbx [data-part=text] input');
+  for (const one of texts) { text.value = one; text.dispatchEvent(new Event('input', { bubbles: true })); }
+  if (chord !== null) document.querySelector(`.vbx [data-chord="${chord}"]`).click();
+}"""
+
+
+def test_a_chord_chosen_while_changes_are_read_is_chosen_in_those(page: Any, view: Any) -> None:
+    from playwright.sync_api import expect
+
+    page.evaluate(TYPED_AND_CHOSEN, [["| Cmaj7 | F#7b9 | Bm7b5 |"], 2])
+    expect(view.locator("[role=radio] b")).to_have_text(["Cmaj7", "F♯7♭9", "Bø7"])
+    expect(view.locator("[role=radio][aria-checked=true] b")).to_have_text("Bø7")
+    expect(view.locator(".read > b")).to_have_text("Bø7")
+    page.evaluate(TYPED_AND_CHOSEN, [["| Am7 | D7 |"], 0])  # which is of both
+    expect(view.locator(".read > b")).to_have_text("Am7")
+    page.evaluate(TYPED_AND_CHOSEN, [["| Am7 | H7 |"], 1])  # of which nothing can be read
+    expect(view.locator(".read > b")).to_have_text("D7")
+
+
+def test_of_changes_typed_fast_the_last_that_can_be_read_stand(page: Any, view: Any) -> None:
+    """What is shown and what the kernel answers about are the same changes, whatever was typed after them."""
+    from playwright.sync_api import expect
+
+    page.evaluate(TYPED_AND_CHOSEN, [["| Cmaj7 | F#7b9 |", "| Cmaj7 | F#7b9 | H |"], None])
+    expect(view.locator(".problem")).to_contain_text("column 19")
+    expect(view.locator("[role=radio] b")).to_have_text(["Cmaj7", "F♯7♭9"])
+    press(view, "chord-0")
+    expect(view.locator(".read > b")).to_have_text("Cmaj7")
+
+
 def test_filters_sort_and_map_are_the_browsers_own(view: Any) -> None:
     from playwright.sync_api import expect
 
@@ -237,6 +269,28 @@ def test_everything_sounds_soon(page: Any, view: Any, capsys: pytest.CaptureFixt
     assert view.locator("[data-part=hear] [data-act=hear][aria-pressed=true]").count() == 0
     with capsys.disabled():
         print(f"\nexplorer: from a press to the sound {', '.join(f'{wait:.0f}' for wait in waits)} ms (aim 50)")
+
+
+def test_a_chord_that_is_chosen_sounds_itself(page: Any, view: Any) -> None:
+    """Also at its first press, when it is not told yet and the chord before is still at hand."""
+    page.wait_for_function("!document.querySelector('.vbx [data-f=hear-chord]').disabled", timeout=60_000)
+    page.evaluate(LISTEN)
+    view.locator("[data-part=text] input").fill("| Cmaj7 | F#7b9 | Bm7b5 |")
+    view.locator("[data-f=hearing]").click()
+    sounds = page.evaluate("""async () => {
+      const chord = (place) => document.querySelector(`.vbx [data-chord="${place}"]`), heard = [];
+      while (chord(0).textContent.slice(0, 5) !== 'Cmaj7') await new Promise(requestAnimationFrame);
+      for (const place of [2, 2, 0]) {
+        window.heard = [];
+        chord(place).click();
+        while (!window.heard.length) await new Promise(requestAnimationFrame);
+        heard.push(window.heard.map((one) => one.from).toSorted().join());
+        document.querySelector('.vbx').dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape' }));
+        await new Promise((done) => setTimeout(done, 100));
+      }
+      return heard;
+    }""")
+    assert sounds[0] == sounds[1] != sounds[2]
 
 
 @pytest.mark.skipif(not EXPLORE, reason="it measures and judges nothing")

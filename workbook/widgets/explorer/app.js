@@ -90,7 +90,7 @@ export function createApp({ model, element, mount }) {
   function after(changed) {
     const has = (...names) => names.some((name) => changed.includes(name));
     if (has("changes", "key", "tuning")) { reread(); return; }
-    if (has("chord")) { show(); return; }
+    if (has("chord")) { if (!isReading) shown = show(); return; } // of changes that are being read the answer shows it
     if (has("mode", "degrees", "chord")) follow();
     if (has("folded")) opened();
     if (has("picks")) tellPicks();
@@ -129,6 +129,7 @@ export function createApp({ model, element, mount }) {
     });
   }
 
+  let shown = Promise.resolve(); // when the chord that was chosen last is the one at hand
   // The chord at hand as it was told, or asked for; then what else belongs to it.
   async function show() {
     const number = event().view;
@@ -237,7 +238,7 @@ export function createApp({ model, element, mount }) {
   app.choose = (place, row = "") => {
     if (app.chart.events[place].view === null) return;
     app.set({ chord: place, row, shape: null, grip: 0 });
-    if (app.state.get().hear && !row) app.hear("chord");
+    if (!row) shown.then(() => { if (app.view === known.get(event().view)) app.hear("chord"); }); // not the one before
   };
   app.chooseRow = (id, { hear } = {}) => {
     app.set({ row: id, mode: "arpeggio" });
@@ -265,7 +266,7 @@ export function createApp({ model, element, mount }) {
   };
 
   // New changes, key or tuning, read with each key. What cannot be read is told where it stands; the last good chart stays.
-  let isReading = false, isStale = false;
+  let isReading = false, isStale = false, untaken = null; // what the kernel holds now, though it is not shown
   app.read = (patch) => {
     const link = patch.changes ? readLink(patch.changes) : null;
     if (link) views.chart.write(link.changes);
@@ -277,17 +278,20 @@ export function createApp({ model, element, mount }) {
   async function reread() {
     if (isReading) { isStale = true; return; }
     const { changes, key, tuning, chord } = app.state.get();
+    let problem = null;
     isReading = true;
     isStale = false;
     clearTimeout(pending.wrong);
     try {
       const told = await client.ask("read", { changes, key, tuning, chord });
-      if (!isStale) take(told);
-    } catch (error) {
-      if (!isStale) later("wrong", WRONG, () => refuse(error));
-    }
+      untaken = { ...told, wanted: chord, boards: told.boards ?? untaken?.boards };
+    } catch (error) { problem = error; }
     isReading = false;
-    if (isStale) reread();
+    if (isStale) { reread(); return; }
+    if (untaken) take(untaken);
+    else if (event() && known.get(event().view) !== app.view) shown = show();
+    untaken = null;
+    if (problem) later("wrong", WRONG, () => refuse(problem));
   }
 
   function take(told) {
@@ -297,9 +301,10 @@ export function createApp({ model, element, mount }) {
     client.know(told.view);
     Object.assign(app, { chart: told.chart, boards: told.boards ?? app.boards, backing: null, homes: null, uses: null, problem: null });
     known.set(told.view.view, told.view);
-    const { bars, pins } = app.state.get(), last = told.chart.bars.length - 1;
-    app.state.set({ chord: told.chord, bars: bars && bars[1] > last ? null : bars, pins: pins.filter(([place]) => place < told.chart.events.length) }, { step: false });
-    show();
+    const { bars, pins, chord: now } = app.state.get(), last = told.chart.bars.length - 1;
+    const chosen = now !== told.wanted && (told.chart.events[now]?.view ?? null) !== null; // meanwhile, by hand
+    app.state.set({ chord: chosen ? now : told.chord, bars: bars && bars[1] > last ? null : bars, pins: pins.filter(([place]) => place < told.chart.events.length) }, { step: false });
+    shown = show();
   }
 
   function refuse(error) {
