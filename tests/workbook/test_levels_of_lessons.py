@@ -138,6 +138,16 @@ def test_a_landing_is_the_root_and_then_the_third_where_the_chord_comes_in(up: i
         assert all(note.end_beats % chart.bar_beats == 0 for note in line.notes), "held while the chord lasts"
 
 
+@pytest.mark.parametrize(("changes", "position"), [
+    ("| E7 | A7 | E7 | B7 |", 12), ("| F#m7 | B7 |", 2), ("| Am7 | D7 |", 5), ("| Bb | Gm | Eb | F |", 6)])
+def test_a_beginner_lands_under_the_four_fingers_where_the_note_lies_there(changes: str, position: int) -> None:
+    """Open strings E A D G B E; four fingers own four frets (common practice, no source)."""
+    own = {string + fret for string in (40, 45, 50, 55, 59, 64) for fret in range(position, position + 4)}
+    for note in landings(Chart.parse(changes), ("1", "3"), position).notes:
+        lies_there = note.pitch.midi % 12 in {midi % 12 for midi in own}
+        assert note.pitch.midi in own or not lies_there, str(note.pitch)
+
+
 @pytest.mark.parametrize("up", KEYS)
 def test_a_first_scale_begins_on_its_root_turns_and_comes_home(up: int) -> None:
     """The minor pentatonic has 0, 3, 5, 7 and 10 semitones above its root (common practice)."""

@@ -14,6 +14,7 @@ from ..errors import DrillError, listed
 from ..names.chords import Chord
 from ..names.scales import Scale
 from ..necks.areas import as_thing, in_position
+from ..necks.positions import covered, open_strings
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.context import with_degrees
 from ..playing.lines import Line, Note
@@ -83,10 +84,10 @@ def landings(
     """One note a chord, struck where the chord comes in and held while it lasts: once through the form for each degree.
 
     Purpose: to know where home is in each chord. `degrees` are keys of STANDS_FOR; a chord without one has what stands
-    for it there. Each note is the nearest to the one before.
+    for it there. Each note is the nearest to the one before, of those under the four fingers where there are any.
 
     >>> [str(note.pitch) for note in landings("| Am7 | D7 |").notes]
-    ['A3', 'D4', 'C4', 'F#3']
+    ['A3', 'D4', 'C4', 'F#4']
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     wanted = listed(degrees, "row of degrees", ", ".join(STANDS_FOR), DrillError)
@@ -98,18 +99,29 @@ def landings(
             expected=", ".join(STANDS_FOR),
         )
     reach = Reach.of(tuning, position)
+    under = _under_the_fingers(reach)
     notes: list[Note] = []
     for turn, degree in enumerate(wanted):
         for event in chart.events:
             pool = _targets(reach.chord_pool(event), degree)
             if not pool:
                 continue
+            pool = {midi: named for midi, named in pool.items() if midi in under} or pool
             near = notes[-1].pitch.midi if notes else sorted(pool)[len(pool) // 2]
             onset = event.onset_beats + turn * chart.length_beats
             notes.append(note_of(pool, nearest(pool, near), onset, event.duration_beats))
     line = Line(tuple(notes), chart, tuning, length_beats=len(wanted) * chart.length_beats)
     title = titled("Landing notes", position)
     return replace(line, title=title, position=position, promise="chord tones")
+
+
+def _under_the_fingers(reach: Reach) -> frozenset[int]:
+    """What the hand takes without a stretch; a free hand, all."""
+    if reach.position is None:
+        return frozenset(reach.midis)
+    tuning, position = reach.tuning, reach.position
+    pressed = {tuning.midi(string, fret) for string in tuning.strings for fret in covered(position, tuning)}
+    return frozenset(pressed | {tuning.midi(string, 0) for string in open_strings(position, tuning)})
 
 
 def _targets(pool: Pool, degree: str) -> Pool:
