@@ -243,6 +243,11 @@ def test_what_is_said_of_a_chorus() -> None:
         f"- **Bars {now}** say {was} again, fitted to their chords." for now, was in (
             ("5–8", "bars 1–4"), ("13–16", "bars 1–4"), ("17–20", "bars 1–4"), ("21–24", "bars 1–4"),
             ("25–28", "bars 9–12"), ("29–32", "bars 1–4"))]
+    early = str(phrase_chorus("key: Eb major\n| Fm7 | % | Bb9 | % | Ebmaj7 | % | C7#9 | % |", "groove",
+                              "advanced", 1).told()).splitlines()
+    assert early[-2].startswith("- **Bars 5–6** begin as bars 1–2 and come home. The last note is the ")
+    assert early[-2].endswith(" of E♭maj7.")
+    assert early[-1] == "- **Bars 7–8** are silent: they lead back to the beginning."
     open_end = str(phrase_chorus("| A7 | % | % | % |", "blues", "intermediate", 5, seed=2).told())
     assert "The last note is" in open_end
 

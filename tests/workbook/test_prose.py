@@ -105,6 +105,13 @@ def test_moves_in_words() -> None:
         "From Dm7 to G7: D and F stay, A falls a whole step to G and C falls a half step to B.")
 
 
+def test_a_note_that_stays_is_called_as_the_next_chord_calls_it_too() -> None:
+    """E sharp is F, B sharp is C (equal temperament, ISO 16)."""
+    read = harmony("key: D minor\n| Bbmaj7 | A7alt | Dm7 |").chords
+    assert ": F (as E♯) and A stay, " in prose.moves(read[0], read[1].chord)
+    assert ": A, E♯ (as F) and B♯ (as C) stay, " in prose.moves(read[1], read[2].chord)
+
+
 def test_each_chord_stands_once_in_the_table_with_its_bars() -> None:
     rows = prose.harmony_rows(harmony(Chart.parse("|: Am7 | D7 :| x3\n| Am7 | Am7 |")))
     assert [row[:2] for row in rows] == [("1, 3, 5, 7–8", "Am7"), ("2, 4, 6", "D7")]

@@ -20,11 +20,16 @@ def statements_list(line: Line, statements: Sequence[Statement]) -> str:
     rows: list[str] = []
     said: dict[str, Statement] = {}
     again: list[tuple[Statement, Statement]] = []  # a statement with the one that it says again
+    cut = _cut_short(line, statements)
     for one in statements:
-        notes = [note for note in line.notes if one.first <= _bar_of(line, note) <= one.last]
+        notes = _notes_of(line, one)
         if not notes:
             continue
         before = said.setdefault(one.idiom.name, one)
+        if one is cut and before is not one:
+            rows += [*_again_words(again), _homecoming_words(line, one, before)]
+            again = []
+            continue
         follows_on = not again or (before is not one and before.first == again[-1][1].last + 1)
         if not follows_on:
             rows += _again_words(again)
@@ -34,11 +39,34 @@ def statements_list(line: Line, statements: Sequence[Statement]) -> str:
         else:
             again.append((one, before))
     rows += _again_words(again)
+    if cut is not None:
+        silent = _bars_words(cut.last + 1, statements[-1].last)
+        rows.append(f"- **{silent.capitalize()}** are silent: they lead back to the beginning.")
     ending = line.notes[-1] if line.notes else None
     if ending is not None and _bar_of(line, ending) > statements[-1].last:
         bar = _bar_of(line, ending)
         rows.append(f"- **{_bars_words(bar, bar).capitalize()}** comes home. {_end_words(line, [ending])}")
     return "\n".join(rows)
+
+
+def _notes_of(line: Line, one: Statement) -> list[Note]:
+    return [note for note in line.notes if one.first <= _bar_of(line, note) <= one.last]
+
+
+def _cut_short(line: Line, statements: Sequence[Statement]) -> Statement | None:
+    """The statement that comes home before the form is over, so that nothing is said after it; None: there is none."""
+    sounding = [one for one in statements if _notes_of(line, one)]
+    if not sounding or sounding[-1] is statements[-1]:
+        return None
+    after = line.chart.chord_at(sounding[-1].last * line.chart.bar_beats)
+    return None if after is None or after.root is None else sounding[-1]
+
+
+def _homecoming_words(line: Line, one: Statement, before: Statement) -> str:
+    """“Bars 5–6 begin as bars 1–2 and come home. The last note is the 1 of C.”"""
+    notes = _notes_of(line, one)
+    begin = f"begin as {_bars_words(before.first, before.last)} and " * (len(notes) > 1)
+    return f"- **{_bars_words(one.first, one.last).capitalize()}** {begin}come home. {_end_words(line, notes)}"
 
 
 def _statement_words(line: Line, one: Statement, notes: Sequence[Note]) -> str:

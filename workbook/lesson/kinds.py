@@ -87,6 +87,13 @@ def _bent(plan: Plan) -> bool:
     return bool(_bend_area(plan).bends)
 
 
+def _goal_first(plan: Plan) -> str:
+    curls = any(bend.semitones % 1 for bend in _bend_area(plan).bends)
+    return ("### Goal first\n\nIn each bar the goal comes first, on its own fret. Keep it in your ear, rest, then bend "
+            "up to meet it and let it down slowly. A finger that has others behind it on the neck lets them push with "
+            f"it.{' A quarter tone has no fret: there the straight note comes first.' * curls}")
+
+
 BENDS = (
     Section("targets", _bends, _says(
         "first, second = two_chords(read)\n"
@@ -94,9 +101,7 @@ BENDS = (
         "area = bend_area(first, bent, level, neck)\n"
         "plot_neck(area, over=first, tuning=neck)"), least=15, part="Technique", does="bends in tune"),
     Section("targets-bends", code=_says("bends(area)"), least=15),
-    Section("bend-drill", _says(
-        "### Goal first\n\nIn each bar the goal comes first, on its own fret. Keep it in your ear, rest, then bend up "
-        "to meet it and let it down slowly. A finger that has others behind it on the neck lets them push with it."),
+    Section("bend-drill", _goal_first,
         _says("up = as_drill(bend_drill(first, area, tuning=neck))\nup.score()"), when=_bent, least=15,
         aim=_says("Bend to a pitch in tune, with the goal heard first.")),
 )

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from theorylib.changes.chart_text import print_tempo
 from theorylib.levels import LEVELS
 from theorylib.names.chords import Chord
+from theorylib.necks.areas import in_position
 from theorylib.necks.positions import LAST_OFFSET
 from theorylib.playing.fingering import finger
 from theorylib.practice.drills import continuous_arpeggio
@@ -16,6 +17,7 @@ from .advanced import LEAVING
 from .areas import BLUES, area_scale, nested_chord
 from .cells import as_markdown
 from .chord_words import chord_paragraphs
+from .derived import chords_to_draw
 from .first_drills import HIGHER, TONES
 from .sections import Plan, Section
 
@@ -83,7 +85,7 @@ def _dark(names: str, several: bool) -> str:
 
 
 def _bite(names: str, several: bool) -> str:
-    return f"the bite of {names}, which {'want' if several else 'wants'} to go home"
+    return f"the bite of {names}, which {'want' if several else 'wants'} to resolve"
 
 
 def _pull(names: str, several: bool) -> str:
@@ -137,10 +139,10 @@ def _neck(plan: Plan) -> str:
 
 
 def _reaching(plan: Plan) -> str:
-    """Where the arpeggios leave the four frets of the position: what a finger reaches for, and open strings."""
+    """Where arpeggios and pictures leave the four frets of the position: what a finger reaches for, open strings."""
     position, tuning, choices = plan.position, plan.choices.tuning, plan.choices
     line = continuous_arpeggio(plan.chart, choices.per_chord, position, tuning=tuning, passes=choices.passes)
-    frets = {note.fret for note in finger(line, tuning, position).notes}
+    frets = {note.fret for note in finger(line, tuning, position).notes} | _drawn_frets(plan)
     said = []
     if 0 in frets:
         said.append("open strings ring without one")
@@ -150,6 +152,13 @@ def _reaching(plan: Plan) -> str:
         said.append(f"the little finger reaches on to fret {position + LAST_OFFSET}")
     told = prose.listed(said)
     return f"{told[0].upper()}{told[1:]}. " if told else ""
+
+
+def _drawn_frets(plan: Plan) -> set[int]:
+    """The frets on which the pictures of the chord scales show a note."""
+    shown = [dict.fromkeys([*reading.scale.pitch_classes, *(name.pitch_class for name in reading.chord.names)], "")
+             for reading in chords_to_draw(plan.read)]
+    return {place.fret for notes in shown for place in in_position(notes, plan.position, plan.choices.tuning)}
 
 
 def _area(plan: Plan) -> str:

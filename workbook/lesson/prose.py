@@ -93,7 +93,7 @@ def homes(harmony: Harmony) -> str:
 def _one_home(harmony: Harmony) -> str:
     home = harmony.homes[0].scale
     if home.kind == "blues":
-        return (f"**{home.pretty}** is at home over all of it: {origin(home)}. Its notes are {names(home.names)}. "
+        return (f"**{home.pretty}** is the home scale: {origin(home)}. Its notes are {names(home.names)}. "
                 "Where it rubs against a chord's own 3rd, the rub is the sound of the blues; the chord tones say "
                 "where to come to rest.")
     other = _other_reading(harmony, harmony.homes[0])
@@ -242,7 +242,7 @@ def moves(reading: Reading, following: Chord) -> str:
     if {name.pitch_class for name in reading.chord.names} == {name.pitch_class for name in following.names}:
         return (f"From {reading.chord.pretty} to {following.pretty} every note stays: they are the same notes, and the "
                 "bass alone tells which chord it is.")
-    kept = [move.from_name.pretty for move in reading.moves if move.semitones == 0]
+    kept = [_kept(move) for move in reading.moves if move.semitones == 0]
     going = [_move(move) for move in reading.moves if 0 < abs(move.semitones) <= 2]
     parts = []
     if kept:
@@ -251,6 +251,12 @@ def moves(reading: Reading, following: Chord) -> str:
     if not parts:
         return ""
     return f"From {reading.chord.pretty} to {following.pretty}: {listed(parts)}."
+
+
+def _kept(move: Move) -> str:
+    """A note that stays, with its other name where the next chord calls it otherwise."""
+    here, there = move.from_name.pretty, move.to_name.pretty
+    return here if here == there else f"{here} (as {there})"
 
 
 def _move(move: Move) -> str:
