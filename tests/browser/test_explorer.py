@@ -89,6 +89,21 @@ def test_a_chord_is_chosen_and_everything_follows(page: Any, view: Any) -> None:
     expect(view.locator("[data-part=filters] h2")).to_contain_text("348 of 348")
 
 
+def test_a_notebook_that_takes_its_keys_first_leaves_these(page: Any, view: Any) -> None:
+    """As Notebook 7 does, where an arrow moved its own cells and C copied one."""
+    from playwright.sync_api import expect
+
+    cells = page.locator(".jp-Cell").count()
+    page.evaluate("""() => { window.first = (event) => window.jupyterapp.commands.processKeydownEvent(event);
+      document.addEventListener('keydown', window.first, true); }""")
+    press(view, "chord-1")
+    for key in ("ArrowRight", "b"):
+        page.keyboard.press(key)
+    expect(view.locator(".read > b")).to_have_text("E♭m7")
+    page.evaluate("document.removeEventListener('keydown', window.first, true)")
+    assert page.locator(".jp-Cell").count() == cells
+
+
 def test_a_row_shows_its_notes_its_reason_and_its_way(page: Any, view: Any) -> None:
     from playwright.sync_api import expect
 

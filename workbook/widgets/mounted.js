@@ -11,6 +11,7 @@ export function mounted(createApp, { model, mount }) {
     for (const place of document.querySelectorAll(`.${mount}`)) {
       if (place.dataset.live) continue; // this view's, or that of the same notebook opened twice
       place.dataset.live = "true";
+      place.addEventListener("focusin", keepKeys);
       live.set(place, createApp({ model, element: place, mount }));
     }
   }
@@ -37,3 +38,8 @@ export function mounted(createApp, { model, mount }) {
   return end;
 }
 
+
+// Notebook 7 looks for its own keys before the page gets them; what has the focus and bears this it leaves alone.
+function keepKeys({ target }) {
+  target.setAttribute("data-lm-suppress-shortcuts", "");
+}
