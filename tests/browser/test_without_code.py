@@ -116,3 +116,31 @@ def test_by_touch_on_a_phone(chromium: Any, served: tuple[str, Path]) -> None:
     assert '"explored-1"' in lesson, "what was pinned is in the lesson"
     assert 'level = \\"beginner\\"' in lesson
     assert elsewhere == []
+
+
+def test_the_explorer_answers_to_a_finger_where_no_notebook_is(chromium: Any, served: tuple[str, Path]) -> None:
+    from playwright.sync_api import expect
+
+    page, _ = opened(chromium, served[0], 1280, has_touch=True)
+    view = page.locator(".vbx")
+    view.locator("[data-f=chord-1]").tap()
+    expect(view.locator(".read > b")).to_have_text("D7")
+    expect(page.locator(".vbx-still")).to_be_hidden()
+    sound = view.locator("[data-f=hear-arpeggio]")
+    expect(sound).to_be_enabled()
+    view.locator("[data-act=row]").nth(1).tap()
+    expect(sound).to_have_attribute("aria-pressed", "true")
+    sound.tap()
+    expect(sound).to_have_attribute("aria-pressed", "false")
+    expect(view.locator("[data-part=neck] h2")).to_contain_text(" over D7")
+    for one in range(4):
+        view.locator("[data-act=pin]").nth(one).tap()
+    expect(view.locator(".pin-said")).to_have_count(3)
+    expect(view.locator(".said")).to_contain_text("Three are pinned")
+    view.locator("[data-f=reach-outside]").tap()
+    reaches = view.locator("tbody .reach")
+    expect(reaches.first).to_have_attribute("aria-label", "outside")
+    view.locator("[data-f=undo]").tap()
+    expect(reaches.first).to_have_attribute("aria-label", "inside")
+    view.locator("[data-f=add]").tap()
+    expect(view.locator(".said")).to_contain_text("Here only a file can be added to")
