@@ -290,4 +290,4 @@ def test_without_a_kernel_all_is_there_as_nbconvert_writes_it(saved: dict[str, A
     assert len(rows) == 12
     assert rows[0].startswith("G♯ø7"), "what was chosen stands first"
     assert "B♭7♯9 is V7♯9" in still.text_content()
-    assert [head.get("scope") for head in still.xpath(".//th")] == ["col"] * 4
+    assert [head.get("scope") for head in still.xpath(".//th")] == ["col"] * 2, "so that reasons have room on a phone"

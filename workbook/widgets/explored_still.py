@@ -5,7 +5,7 @@ It is what a saved notebook, a static page and a printed one show; nothing in it
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from html import escape
 from typing import Any
 
@@ -49,19 +49,18 @@ def _list(view: View, state: Mapping[str, Any]) -> Iterator[str]:
     first = [one for one in found if row_id(one) in chosen]
     rest = [one for one in found if one not in first and state.get("reach") in ("", None, "all", one.reach)]
     rows = [*first, *rest][:MOST_ROWS]
-    heads = ("Arpeggio", "Its notes become", "How far out", "Why")
-    body = "".join(_row(map(str, _cells(one))) for one in rows)
+    heads = ("Arpeggio, and what its notes become", "How far out, and why")  # two columns, for a narrow screen
+    body = "".join(map(_row, rows))
     head = "".join(f'<th scope="col" style="{_STYLE}">{word}</th>' for word in heads)
     yield (f"<table><caption>Arpeggios over {escape(view.chord.pretty)}, {len(rows)} of {len(found)}</caption>"
            f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>")
 
 
-def _cells(one: Substitute) -> tuple[str, ...]:
-    return one.arpeggio.pretty, " ".join(map(pretty_accidentals, one.degrees)), one.reach, one.reason
-
-
-def _row(cells: Iterable[str]) -> str:
-    return "<tr>" + "".join(f'<td style="{_STYLE}">{escape(cell)}</td>' for cell in cells) + "</tr>"
+def _row(one: Substitute) -> str:
+    notes = " ".join(map(pretty_accidentals, one.degrees))
+    what, why = escape(one.arpeggio.pretty), escape(f"{one.reach}: {one.reason}")
+    cells = (f"<strong>{what}</strong><br>{escape(notes)}", why)
+    return "<tr>" + "".join(f'<td style="{_STYLE}">{cell}</td>' for cell in cells) + "</tr>"
 
 
 def _phrase(explored: Explored, state: Mapping[str, Any]) -> Iterator[str]:
