@@ -102,6 +102,14 @@ def test_an_echo_and_a_sung_note_are_told_as_they_sound() -> None:
             assert Tuning.parse("standard").midi(string, fret) == goal, task
 
 
+def test_an_echo_lies_within_an_octave_above_its_first_note() -> None:
+    """What a voice without training reaches from anywhere (common practice, no source)."""
+    for _, level, task in TASKS:
+        if task.kind == "echo":
+            heights = [midi - struck(task)[0][0] for (midi,) in struck(task)]
+            assert set(heights) <= set(range(13)), (level, task)
+
+
 def test_what_is_asked_does_not_tell_the_answer() -> None:
     for _, _, task in TASKS:
         if task.kind in ("quality", "change"):

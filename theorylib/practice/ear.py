@@ -25,6 +25,7 @@ from .ear_text import EarError, EarTask, Sound
 
 MOST_SEEDS = 9999
 EACH = 2  # tasks of a kind
+OCTAVE = 12
 LOWEST_ROOT = 48  # C3: chords are struck with their root from here to the B above
 STRUCK, AFTER = (
     Fraction(2),
@@ -251,14 +252,18 @@ _ECHO_BEATS = {
 
 
 def _echoes(ear: _Ear) -> Iterator[EarTask]:
-    """A few notes of a chord, to be played back: from the root, by step through the chord's tones."""
+    """A few notes of a chord, to be sung and played back: from the root, by step through its tones, in one octave.
+
+    An octave is what a voice without training has wherever it begins (common practice, no source).
+    """
     for reading in _some(ear):
         chord = reading.chord.without_bass()
         named = {
             _root_midi(chord) + Interval.of_degree(degree).semitones % 12: name
             for degree, name in _offered(ear, reading).items()
         }
-        named |= {midi + 12: name for midi, name in named.items()}
+        lowest = min(named)
+        named[lowest + OCTAVE] = named[lowest]
         order = sorted(named)
         at, before, onset, sounds, said = 0, -1, Fraction(0), [], []
         for length in map(Fraction, _ECHO_BEATS[ear.level]):
