@@ -57,6 +57,23 @@ def test_where_they_come_from() -> None:
     assert (first.parent, first.degree) == (Scale.parse("F melodic minor"), 6)
 
 
+@pytest.mark.parametrize(("chord", "key", "name"), [
+    ("G7", "C major", "Db7"), ("C7", "F major", "Gb7"), ("D7", "G major", "Ab7"), ("A7", "C major", "Eb7"),
+    ("E7", "A major", "Bb7"), ("B7", "E major", "F7"), ("Bb7", "Eb major", "E7"), ("F#7", "B major", "C7")])
+def test_a_tritone_substitute_has_the_name_that_everybody_knows(chord: str, key: str, name: str) -> None:
+    """A flat fifth above the dominant, not a sharp fourth (common practice, no source)."""
+    (found,) = [one for one in substitutes(chord, key) if (one.kind, one.step) == ("7", 6)]
+    assert str(found.arpeggio) == name
+    assert "all of it notes" not in found.reason
+
+
+def test_a_tone_of_the_chord_keeps_the_chords_name() -> None:
+    """Emaj7 is E G# B D#, in A flat minor too: the triad on its 5th is B (spelling by thirds)."""
+    found = {(one.kind, one.step): one for one in substitutes("Emaj7", "Ab minor", scale="E lydian")}
+    assert str(found["", 7].arpeggio) == "B"
+    assert str(found["m", 4].arpeggio) == "G#m"
+
+
 def test_how_far_out() -> None:
     """Over Am7 as ii of G both arpeggios are inside; the B minor triad over Cmaj7 is C lydian's colour."""
     inside = over("Am7", key="G major")

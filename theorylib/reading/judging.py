@@ -144,10 +144,12 @@ class Judge:
     def root_name(self, step: int, mask: int, reach: str) -> NoteName:
         """An arpeggio's root as the scale spells it that the arpeggio comes from; outside, as the home does."""
         pitch = (self.root + step) % 12
+        flat_fifth = step == 6 and self.chord.is_dominant
         if reach == "outside" and not self.home.mask >> pitch & 1:
-            assert self.chord.root is not None
-            degree = "b5" if step == 6 and self.chord.is_dominant else self.functions[step]
-            return self.chord.root.up(Interval.of_degree(degree)).simple()
+            return self._above("b5" if flat_fifth else self.functions[step])
+        # The tritone substitute is D flat 7 over G7, whatever scale holds it (common practice, no source).
+        if reach == "colour" and flat_fifth and not turn(kind_masks()["7"], pitch) & ~mask:
+            return self._above("b5")
         if reach == "colour":
             scale = self.holding(mask)[0]
         else:
@@ -155,7 +157,13 @@ class Judge:
         somebody_wrote_it = scale == self.home and self.in_a_key
         spelling = scale if somebody_wrote_it else readable(scale.parent, pitch)
         name = named(spelling, pitch)
+        if somebody_wrote_it:  # over an Emaj7 that stands in A flat minor: B, not C flat
+            name = next((own for own in self.chord.names if own.pitch_class == pitch), name)
         return name.simple() if abs(name.accidental) > 1 else name
+
+    def _above(self, degree: str) -> NoteName:
+        assert self.chord.root is not None
+        return self.chord.root.up(Interval.of_degree(degree)).simple()
 
     @property
     def in_a_key(self) -> bool:

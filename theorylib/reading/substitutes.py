@@ -6,7 +6,8 @@ Every kind of arpeggio on every root is a candidate, the chord's own plain arpeg
 in the home scale; a borrowed or applied chord, whose notes the home does not hold, in its own chord scale. An arpeggio
 is inside when all its notes lie in that scale, colour when they lie in some other scale of the chord (see sources),
 outside otherwise. A note clashes when it lies a half step above a chord tone and is no wanted tension, or is the 3rd
-that a sus chord holds back. Roots take the spelling of the scale that the arpeggio is said to come from.
+that a sus chord holds back. Roots take the spelling of the scale that the arpeggio is said to come from,
+save that a tritone substitute stands on the flat fifth.
 
 The score is the sum of few named parts, each times its weight. They follow what is taught: first the arpeggio that
 carries the chord's own thirds on (from its 3rd, its 5th, or the 6th below its root), states its guide tones and adds a
@@ -302,7 +303,7 @@ def _where_from(one: Substitute, sources: Sequence[Source]) -> str:
         return says + _within(first) if first is not None and frame_is_its_own else says
     if first is None:
         return ", outside every scale of the chord: a passing tension"
-    says = f", {'the' if first.stacked else 'all of it'} {first.place} of {first.parent.pretty}"
+    says = f", {'the' if first.stacked else 'all'} {first.place} of {first.parent.pretty}"
     is_mode = first.parent.kind != first.scale.kind
     return says + (f", parent of {first.scale.pretty}" if is_mode else "")
 
