@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -140,6 +141,64 @@ def test_the_words_of_a_rhythm_part_name_the_signs_that_stand_in_it(level: str, 
     said = next("".join(cell["source"]) for cell in lesson["cells"] if cell["id"] == "rhythm-words")
     assert has in said
     assert lacks not in said
+
+
+def cell_words(notebook: dict, by: str) -> str:
+    return next("".join(cell["source"]) for cell in notebook["cells"] if cell["id"] == by)
+
+
+@pytest.mark.parametrize(("meter", "tempo", "beats"), [
+    ("4/4", 150, (0, 1, 2, 3)), ("5/4", 150, (0, 1, 2, 3, 4)), ("7/8", 130, (0, 1, 2)), ("12/8", 150, (0, 1.5, 3, 4.5)),
+])
+def test_what_is_said_of_strokes_and_speeds_is_what_the_lines_have(meter: str, tempo: int, beats: tuple) -> None:
+    """Strokes by turns: in eighths the second bar of 7/8 begins on an upstroke, and so does the second beat of 12/8.
+
+    The beats of a bar in quarters, typed by hand: 7/8 in two, two and three (common practice, no source).
+    """
+    notebook = new_lesson(Chart.parse(f"meter: {meter}\ntempo: {tempo}\nfeel: rock\n| Bm7 | G | A | Bm7 |"),
+                          Choices("Any", kind="rock", minutes=60))
+    space: dict = {}
+    exec(code(notebook), space)
+    run = space["run"].line
+    on_beats = [note for note in run.notes if note.onset_beats % run.chart.bar_beats in beats]
+    down = all(note.marked("pick down") for note in on_beats)
+    assert len(on_beats) > 8
+    assert down == (meter in ("4/4", "5/4"))
+    assert ("Down on the beat" in cell_words(notebook, "run-words")) == down
+    bars = [[note.pitch for note in space["steps"].line.notes if note.onset_beats // run.chart.bar_beats == bar]
+            for bar in (0, 1)]
+    assert bars[0] != bars[1][:len(bars[0])]
+    assert "same notes" not in cell_words(notebook, "ladder-words")
+
+
+@pytest.mark.parametrize(("tuning", "strings"), [
+    ("drop D", "D A D G B E"), ("open G", "D G D G B D"), ("drop D capo 2", "D A D G B E"), ("standard", "")])
+def test_a_tuning_that_is_not_the_usual_one_is_told_string_by_string(tuning: str, strings: str) -> None:
+    """From the thickest string to the thinnest, as the names of the tunings are explained (common practice)."""
+    said = cell_words(new_lesson(CHART, Choices("Any", tuning=Tuning.parse(tuning))), "changes-words")
+    assert (f"thinnest: {strings}. " in said) == bool(strings)
+    assert ("Tune first" in said) == bool(strings)
+
+
+@pytest.mark.parametrize(("changes", "heard"), [
+    ("| G7 | C7 | D7 |", "for the pull of them all. "),
+    ("| D5 | F5 |", "for the hovering sound of both, which have no 3rd. "),
+    ("| Dm7 | Dm7/C |", "for the dark, settled sound of both. "), ("| G7 |", "for the pull of G7. "),
+    ("| Dm7 | G7 |", "for the dark, settled sound of Dm7 and for the pull of G7. ")])
+def test_chords_of_one_kind_are_named_once(changes: str, heard: str) -> None:
+    said = cell_words(new_lesson(Chart.parse(changes), Choices("Any")), "changes-words")
+    assert f"Listen {heard}" in said
+
+
+def test_what_is_tapped_is_the_next_chord_tone_not_always_a_third() -> None:
+    """Above the F sharp of E flat 7 sharp 9 lies its G, a half step on (typed by hand)."""
+    notebook = new_lesson(Chart.parse("| Abm7 | Eb7#9 |"), Choices("Any", kind="modern", level="advanced"))
+    space: dict = {}
+    exec(code(notebook), space)
+    notes = space["taps"].line.notes
+    steps = {two.pitch.midi - one.pitch.midi for one, two in pairwise(notes) if two.marked("tap")}
+    assert 1 in steps
+    assert "taps the next one above them" in cell_words(notebook, "taps-words")
 
 
 def test_a_bass_has_no_grips_to_strum() -> None:

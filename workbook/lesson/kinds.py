@@ -30,7 +30,7 @@ from .ear import HEARD
 from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
 from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE, TRACK
-from .rhythm import CLAP, PLAYING
+from .rhythm import CLAP, PLAYING, beats_come_down
 from .routine import EAR, next_week_words, routine_words
 from .sections import Maker, Plan, Section
 
@@ -152,7 +152,7 @@ def _rungs_said(plan: Plan) -> str:
 
 
 def _ladder(plan: Plan) -> str:
-    return (f"## One pulse, {prose.number(len(_rungs(plan)))} speeds\n\nThe same notes of the "
+    return (f"## One pulse, {prose.number(len(_rungs(plan)))} speeds\n\nThe "
             f"{pentatonic(plan.read.homes[0].scale).pretty} scale {_rungs_said(plan)}. The foot never changes. "
             "Change gear without a gap.")
 
@@ -167,8 +167,10 @@ def _short(plan: Plan) -> str:
 
 
 def _run(plan: Plan) -> str:
-    picked = ("Down on the beat, up between: the strokes stand over the notes." if plan.choices.level in INTERMEDIATE
-              else "The pick goes on to the next string the way that it moves anyway: read the strokes over the notes.")
+    picked = ("The pick goes on to the next string the way that it moves anyway: read the strokes over the notes."
+              if plan.choices.level not in INTERMEDIATE
+              else "Down on the beat, up between: the strokes stand over the notes." if beats_come_down(plan)
+              else "Down and up by turns, so that some beats come on an upstroke: the strokes stand over the notes.")
     where = "three notes on each string" if _three_a_string(plan) else "within the position"
     return (f"## {_short(plan).capitalize()}, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, "
             f"{where}. {picked}")
@@ -233,7 +235,7 @@ VIBRATO = Section("vibrato", _vibrato, _says(
     does="a note that waits", aim=_says("Begin a vibrato on the beat you choose."))
 TAPS = Section("taps", _says(
     "## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the picking "
-    "hand taps a third above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
+    "hand taps the next one above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
     "between with the palm and keep every note as loud as the last."), _says(
     "taps = as_drill(tapped_arpeggio(chart, position=hand, level=level, tuning=neck))\ntaps.score()"), levels=ADVANCED,
     part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart),

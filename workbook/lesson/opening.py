@@ -46,9 +46,19 @@ def _changes(plan: Plan) -> str:
     chart = plan.chart
     count, chords = len(chart.order), list(prose.bars_of_chords(plan.read))
     named = prose.listed(chord.pretty for chord in chords)
-    return (f"## The changes\n\n{prose.number(count).capitalize()} bar{'' if count == 1 else 's'} of {chart.meter} "
+    return (f"## The changes\n\n{_tune_first(plan)}"
+            f"{prose.number(count).capitalize()} bar{'' if count == 1 else 's'} of {chart.meter} "
             f"with {prose.number(len(chords))} chord{'' if len(chords) == 1 else 's'}: {named}. "
             f"Listen {prose.listed(f'for {sound}' for sound in _sounds(chords))}. {_before_reading_on(plan, chords)}")
+
+
+def _tune_first(plan: Plan) -> str:
+    """What the open strings are, where they are not those of every day."""
+    tuning = plan.choices.tuning.with_capo(0)
+    if tuning.name == "standard":
+        return ""
+    strings = " ".join(pitch.name.pretty for pitch in tuning.open_strings[::-1])
+    return f"Tune first, from the thickest string to the thinnest: {strings}. "
 
 
 def _before_reading_on(plan: Plan, chords: list[Chord]) -> str:
@@ -73,6 +83,8 @@ def _sounds(chords: list[Chord]) -> list[str]:
     found: dict[Callable[[str, bool], str], list[str]] = {}
     for chord in dict.fromkeys(chord.without_bass() for chord in chords):
         found.setdefault(_kind_of(chord), []).append(chord.pretty)
+    if len(found) == 1 and len(chords) > 1:  # they have just been named
+        return [says("both" if len(chords) == 2 else "them all", True) for says in found]
     return [says(prose.listed(names), len(names) > 1) for says, names in found.items()]
 
 

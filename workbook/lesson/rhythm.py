@@ -10,6 +10,7 @@ from theorylib.errors import VampError
 from theorylib.names.chords import Chord
 from theorylib.necks.grip_leading import Led, led_grips
 from theorylib.necks.tunings import Tuning
+from theorylib.practice.pace import fast_value
 from theorylib.practice.strumming import pattern_of
 
 from .sections import Plan, Section
@@ -28,6 +29,12 @@ _GRIPS = {
     "advanced": ("Grips of few notes, led so that each voice has little to travel",
                  "Sing the highest note from chord to chord while you play: it is the tune of the accompaniment."),
 }
+
+
+def beats_come_down(plan: Plan) -> bool:
+    """Do the strokes of a run, by turns, come down on every beat, as they do not on the eighths of a 7/8 or 12/8?"""
+    meter, short = plan.chart.meter, fast_value(plan.chart, plan.choices.level)
+    return all(onset / short % 2 == 0 for onset in (*meter.beat_onsets, meter.bar_beats))
 
 
 def _grips(plan: Plan) -> str:
