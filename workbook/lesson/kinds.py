@@ -30,7 +30,7 @@ from .ear import HEARD
 from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
 from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE, TRACK
-from .rhythm import CLAP, PLAYING, beats_come_down
+from .rhythm import CLAP, PLAYING, strokes_said
 from .routine import EAR, next_week_words, routine_words
 from .sections import Maker, Plan, Section
 
@@ -167,13 +167,9 @@ def _short(plan: Plan) -> str:
 
 
 def _run(plan: Plan) -> str:
-    picked = ("The pick goes on to the next string the way that it moves anyway: read the strokes over the notes."
-              if plan.choices.level not in INTERMEDIATE
-              else "Down on the beat, up between: the strokes stand over the notes." if beats_come_down(plan)
-              else "Down and up by turns, so that some beats come on an upstroke: the strokes stand over the notes.")
     where = "three notes on each string" if _three_a_string(plan) else "within the position"
     return (f"## {_short(plan).capitalize()}, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, "
-            f"{where}. {picked}")
+            f"{where}. {strokes_said(plan)}")
 
 
 def _three_a_string(plan: Plan) -> bool:

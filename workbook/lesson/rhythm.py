@@ -31,7 +31,16 @@ _GRIPS = {
 }
 
 
-def beats_come_down(plan: Plan) -> bool:
+def strokes_said(plan: Plan) -> str:
+    """How the pick moves through a run."""
+    if plan.choices.level != "intermediate":
+        return "The pick goes on to the next string the way that it moves anyway: read the strokes over the notes."
+    if _beats_come_down(plan):
+        return "Down on the beat, up between: the strokes stand over the notes."
+    return "Down and up by turns, so that some beats come on an upstroke: the strokes stand over the notes."
+
+
+def _beats_come_down(plan: Plan) -> bool:
     """Do the strokes of a run, by turns, come down on every beat, as they do not on the eighths of a 7/8 or 12/8?"""
     meter, short = plan.chart.meter, fast_value(plan.chart, plan.choices.level)
     return all(onset / short % 2 == 0 for onset in (*meter.beat_onsets, meter.bar_beats))
