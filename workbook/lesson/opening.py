@@ -126,9 +126,11 @@ def _kind_of(chord: Chord) -> Callable[[str, bool], str]:
 # -- home, chords, neck ------------------------------------------------------------------------------------------------
 def _home(plan: Plan) -> str:
     said = prose.homes(plan.read)
+    basses = any("/" in reading.numeral for reading in plan.read.chords)
+    slash = " After the slash stands the bass, as a degree of the key." * basses
     if plan.choices.level != LEVELS[-1]:
-        return f"## The home scale\n\n{said} {prose.numerals(plan.read)}"
-    return f"## The home scale, and what leaves it\n\n{said} Cover the table below and say each numeral first."
+        return f"## The home scale\n\n{said} {prose.numerals(plan.read)}{slash}"
+    return f"## The home scale, and what leaves it\n\n{said} Cover the table below and say each numeral first.{slash}"
 
 
 def _chords(plan: Plan) -> str:
