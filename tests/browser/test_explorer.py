@@ -344,6 +344,9 @@ def test_for_every_eye(page: Any, view: Any, theme: str, width: int) -> None:
         "all => all.filter((one) => !one.closest('.map') && one.offsetHeight < 44).map((one) => one.outerHTML)")
     assert small == []
     assert view.evaluate("(one) => one.scrollWidth <= one.clientWidth + 1"), "nothing hangs over the side"
+    page.emulate_media(media="print")
+    assert view.evaluate("(one) => getComputedStyle(one).backgroundColor") == "rgb(255, 255, 255)", "paper is light"
+    page.emulate_media(media="screen")
     page.set_viewport_size({"width": 1300, "height": 1600})
     page.evaluate("() => window.jupyterapp.commands.execute('apputils:change-theme', { theme: 'JupyterLab Light' })")
 
