@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -144,3 +145,5 @@ def test_the_explorer_answers_to_a_finger_where_no_notebook_is(chromium: Any, se
     expect(reaches.first).to_have_attribute("aria-label", "inside")
     view.locator("[data-f=add]").tap()
     expect(view.locator(".said")).to_contain_text("Here only a file can be added to")
+    # of a window that scrolls, one page would be printed, cut at its right
+    assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format="A4"))) > 1
