@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import gc
 import json
 import os
 import signal
@@ -182,6 +183,27 @@ def test_a_fork_that_waits_for_ever_is_made_anew(tmp_path: Path, monkeypatch: py
     assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
     assert begun == [0]
     assert hung.exists()
+
+
+def test_a_fork_ends_nothing_that_was_left_behind(tmp_path: Path) -> None:
+    """Such as a connection, whose end waits for a thread that the fork does not have."""
+    class Left:
+        def __init__(self) -> None:
+            self.circle = self
+
+        def __del__(self) -> None:
+            (tmp_path / str(os.getpid())).touch()
+
+    gc.disable()
+    try:
+        Left()
+        ran = run_notebook(notebook("import gc\ngc.collect()\n40 + 2"), tmp_path, fork=True)
+        assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
+        assert not any(path.name.isdigit() for path in tmp_path.iterdir())
+    finally:
+        gc.enable()
+    gc.collect()
+    assert (tmp_path / str(os.getpid())).exists()
 
 
 def test_bounds_hold_in_a_kernel(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import select
@@ -144,6 +145,8 @@ def _read(line: bytes) -> Any:
 
 
 def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: int, large: bool) -> None:
+    # What this process left behind is not for its fork to end: a connection would wait for a thread that is not here.
+    gc.freeze()
     let_go()
     nothing = os.open(os.devnull, os.O_RDWR)
     for number in range(3):
