@@ -100,7 +100,7 @@ def test_a_lesson_that_says_nothing_is_stopped_in_time() -> None:
     late = threading.Timer(3, os.write, (writer, b"7\n"))
     late.start()
     os.write(writer, b"0\n")  # its first cell begins: from here on its seconds count
-    messages = _messages(reader, os.getpid(), Bounds(0.3), 30)
+    messages = _messages(reader, os.getpid(), Bounds(0.3))
     try:
         assert next(messages) == 0
         assert "ran longer than 0.3 s" in str(next(messages))

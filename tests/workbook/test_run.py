@@ -6,7 +6,6 @@ import builtins
 import gc
 import json
 import os
-import signal
 import subprocess
 import sys
 import time
@@ -161,28 +160,9 @@ def test_a_slow_start_is_not_counted_against_the_first_cell(tmp_path: Path, monk
     assert run_notebook(notebook("40 + 2"), tmp_path, bounds=bounds, fork=True)["cells"][0]["outputs"]
     with pytest.raises(RunError, match=r"cell 2 “c1”: it ran longer than 1\.2 s"):
         run_notebook(notebook("1", "while True: pass"), tmp_path, bounds=bounds, fork=True)
-    monkeypatch.setattr(forked, "_START_SECONDS", (0.1, 0.3))
-    with pytest.raises(RunError, match="its first cell did not begin in time"):
+    monkeypatch.setattr(forked, "_START_SECONDS", 0.3)
+    with pytest.raises(RunError, match=r"its first cell did not begin within 0\.3 s"):
         run_notebook(notebook("40 + 2"), tmp_path, bounds=bounds, fork=True)
-
-
-def test_a_fork_that_waits_for_ever_is_made_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """As where another thread held a lock when the process was forked: the first hangs, the second does not."""
-    real, hung = forked._in_child, tmp_path / "hung"
-
-    def once(*given: Any) -> None:
-        if not hung.exists():
-            hung.touch()
-            signal.pause()
-        real(*given)
-
-    monkeypatch.setattr(forked, "_in_child", once)
-    monkeypatch.setattr(forked, "_START_SECONDS", (0.5, 30))
-    begun: list[int] = []
-    ran = run_notebook(notebook("40 + 2"), tmp_path, on_cell=lambda done, of: begun.append(done), fork=True)
-    assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
-    assert begun == [0]
-    assert hung.exists()
 
 
 def test_a_fork_ends_nothing_that_was_left_behind(tmp_path: Path) -> None:

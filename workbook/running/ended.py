@@ -21,12 +21,12 @@ class CellStopped(Exception):
         self.index = index
 
 
-class NotBegun(CellStopped):
-    """The process that was to run the lesson never came to its first cell."""
-
-
 def too_long(seconds: float) -> str:
     return f"it ran longer than {seconds:g} s"
+
+
+def not_begun(seconds: float) -> str:
+    return f"its first cell did not begin within {seconds:g} s"
 
 
 def too_much(memory_mb: int) -> str:

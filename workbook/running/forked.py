@@ -14,15 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from .bounds import Bounds
-from .ended import CellFailed, CellStopped, NotBegun, too_long, too_much
+from .ended import CellFailed, CellStopped, not_begun, too_long, too_much
 from .keeper import end_keeper, fork_kept, lives, taken_mb
 from .workers import let_go
 
 _TICK_SECONDS = 0.25
-# Until a fork's first cell begins, try by try: a matter of the machine, not of the lesson. A process may be forked
-# while another thread holds a lock, for which the fork then waits for ever; nothing of the lesson was run by then.
-_START_SECONDS = (10, 30)
-_NOT_BEGUN = object()
+_START_SECONDS = 30  # until a fork's first cell begins: a matter of the machine, not of the lesson
 _LIBRARIES_MB = 100  # of code and tables that a fork comes to touch: in its memory, and not its own
 
 
@@ -37,15 +34,6 @@ def run_forked(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], 
 
     large = noting or holds_modules(folder)
     load(large)  # before the fork, so that no lesson waits for it
-    for seconds in _START_SECONDS[:-1]:
-        with suppress(NotBegun):
-            return _in_a_fork(notebook, folder, on_cell, bounds, large, seconds)
-    return _in_a_fork(notebook, folder, on_cell, bounds, large, _START_SECONDS[-1])
-
-
-def _in_a_fork(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], None], bounds: Bounds, large: bool,
-               start_seconds: float) -> tuple[dict[str, Any], list[str]]:
-    """One try; raises NotBegun where the first cell does not begin in time."""
     sys.stdout.flush()
     sys.stderr.flush()
     reader, writer = os.pipe()
@@ -67,7 +55,7 @@ def _in_a_fork(notebook: dict[str, Any], folder: Path, on_cell: Callable[[int], 
     os.close(watched)
     first = next(iter(code_cells(notebook)), 0)
     try:
-        return _result(_messages(reader, keeper, bounds, start_seconds), first, on_cell)
+        return _result(_messages(reader, keeper, bounds), first, on_cell)
     finally:
         os.close(reader)
         os.close(held)
@@ -81,8 +69,6 @@ def _result(messages: Iterator[Any], first: int, on_cell: Callable[[int], None])
         if isinstance(message, int):
             running = message
             on_cell(running)
-        elif message is _NOT_BEGUN:
-            raise NotBegun("its first cell did not begin in time", running)
         elif isinstance(message, str):
             raise CellStopped(message, running)
         elif message["good"]:
@@ -97,13 +83,11 @@ def code_cells(notebook: Mapping[str, Any]) -> list[int]:
     return [index for index, cell in enumerate(notebook["cells"]) if cell.get("cell_type") == "code"]
 
 
-def _messages(reader: int, keeper: int, bounds: Bounds, start_seconds: float) -> Iterator[Any]:
-    """What the lesson's process tells: the index of each cell that begins, its result; as text, why it is stopped;
-    _NOT_BEGUN where no cell began in time.
-    """
+def _messages(reader: int, keeper: int, bounds: Bounds) -> Iterator[Any]:
+    """What the lesson's process tells: the index of each cell that begins, its result; as text, why it is stopped."""
     import psutil
 
-    deadline = time.monotonic() + start_seconds
+    deadline, late = time.monotonic() + _START_SECONDS, not_begun(_START_SECONDS)
     begun = False
     look = time.monotonic() + _TICK_SECONDS
     waiting = b""
@@ -119,13 +103,13 @@ def _messages(reader: int, keeper: int, bounds: Bounds, start_seconds: float) ->
                     process = message["process"]
                     continue
                 if type(message) is int and not begun:
-                    begun, deadline = True, time.monotonic() + bounds.seconds
+                    begun, deadline, late = True, time.monotonic() + bounds.seconds, too_long(bounds.seconds)
                 yield message
         elif not lives(keeper):
             return  # killed, while something that it kept still holds the pipe
         now = time.monotonic()
         if now > deadline:
-            yield too_long(bounds.seconds) if begun else _NOT_BEGUN
+            yield late
         if process and now > look:
             look = now + _TICK_SECONDS
             with suppress(psutil.Error):
