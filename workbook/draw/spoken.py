@@ -96,20 +96,22 @@ def spoken_bars(line: Line) -> list[str]:
     chords: dict[int, list[Event]] = {}
     for event in line.chords():
         chords.setdefault(event.bar, []).append(event)
-    return [_bar(line, number, bar, chords.get(number, [])) for number, bar in enumerate(written_bars(line))]
+    strokes = line.is_rhythm_part
+    return [_bar(line, number, [(item, _struck(line, item, strokes)) for item in bar], chords.get(number, []))
+            for number, bar in enumerate(written_bars(line))]
 
 
-def _bar(line: Line, number: int, bar: tuple[Written, ...], chords: list[Event]) -> str:
+def _bar(line: Line, number: int, bar: list[tuple[Written, str]], chords: list[Event]) -> str:
     start = number * line.chart.bar_beats
     said: list[tuple[Fraction, int, str]] = [
         (event.onset_beats, 0, f"chord {spoken_chord(event.chord)}") for event in chords]
-    said += [(item.onset_beats, 1, _struck(line, item)) for item in bar]
-    words, before = [], None
+    said += [(item.onset_beats, 1, words) for item, words in bar]
+    told, before = [], None
     for onset, _, text in sorted(said, key=lambda one: one[:2]):
         beat = _beat(onset - start, line)
-        words.append(text if onset == before else f"{beat}: {text}")
+        told.append(text if onset == before else f"{beat}: {text}")
         before = onset
-    return f"Bar {number + 1}. " + ("; ".join(words) or "rest") + "."
+    return f"Bar {number + 1}. " + ("; ".join(told) or "rest") + "."
 
 
 def _beat(into: Fraction, line: Line) -> str:
@@ -119,14 +121,14 @@ def _beat(into: Fraction, line: Line) -> str:
     return f"beat {int(whole) + 1}{within}"
 
 
-def _struck(line: Line, item: Written) -> str:
+def _struck(line: Line, item: Written, strokes: bool) -> str:
     value = _value(item)
     if item.is_rest:
         return f"{value} rest"
     if item.tied_from:
         return f"held, {value}"
     notes = [line.notes[index] for index in item.notes]
-    if line.is_rhythm_part:
+    if strokes:
         return ", ".join(["dead stroke" if notes[0].marked("dead") else "stroke", value, *_marks(notes[0], ("dead",))])
     each = " and ".join(_note(note) for note in notes)
     shared = list(dict.fromkeys(mark for note in notes for mark in _marks(note)))
