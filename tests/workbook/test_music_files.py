@@ -11,7 +11,8 @@ from support.documents import note, tune
 
 from theorylib import Line, VampError
 from theorylib.errors import MusicFileError
-from workbook.exchange.music_files import line_of_text, read_music
+from workbook.exchange.music_files import asked, line_of_text, read_music
+from workbook.exchange.score_lines import Wanted
 
 BAR = note("A3", 48)
 
@@ -38,6 +39,16 @@ def test_packed_files_open_and_bombs_do_not(tmp_path: Path) -> None:
         file.write_bytes(content)
         with pytest.raises(VampError):
             read_music(file)
+
+
+def test_a_file_moved_to_another_key_keeps_the_changes_that_it_is_put_over(tmp_path: Path) -> None:
+    file = tmp_path / "tune.musicxml"
+    text = tune(BAR)
+    assert "<fifths>0</fifths>" in text
+    file.write_text(text.replace("<fifths>0</fifths>", "<fifths>0</fifths><mode>major</mode>"), encoding="utf-8")
+    read = read_music(file, asked(Wanted(), over="| Dm7 |"), key="D major")
+    assert [str(one.pitch) for one in read.line.notes] == ["B3"]  # A a whole step up, by hand
+    assert [str(event.chord) for event in read.line.chart.events] == ["Dm7"]
 
 
 def test_a_file_that_is_not_there_names_the_nearest(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from workbook import teacher_folder
+from workbook.cells import magic
 from workbook.cli import main
 from workbook.files import write_whole
 from workbook.library.course import check_course
@@ -231,3 +232,10 @@ def test_a_cell_runs_a_command_at_the_top_of_the_folder(mine: Path, monkeypatch:
     assert "- [low-tide-1.ipynb](../../lessons/low-tide-1.ipynb)" in str(made("lessons"))
     with pytest.raises(teacher_folder.FileError, match="did you mean lessons"):
         made("lesons")
+
+
+def test_a_page_run_among_the_kit_s_own_works_elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else its commands would write beside the code."""
+    monkeypatch.setattr(magic, "_for_a_while", lambda: tmp_path)
+    monkeypatch.chdir(ROOT / "workbook" / "notebooks" / "guide")
+    assert magic.work_folder() == tmp_path
