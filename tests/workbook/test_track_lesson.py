@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import json
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,14 +16,22 @@ from click.testing import CliRunner
 from support.recordings import RATE, TRACKS, play
 from support.track_lessons import edges, lesson_over
 
+from theorylib import Line, Tuning, continuous_arpeggio, finger
+from workbook.checking.usable import spelled_against_key
 from workbook.cli import main
-from workbook.handouts.own_track import own_track, page_track, told_size
+from workbook.handouts.errors import HandoutError
+from workbook.handouts.own_track import own_track, page_track, told_of
 from workbook.handouts.pack import pack_of
+from workbook.handouts.page import lesson_page
 from workbook.lesson.lesson import Lesson
+from workbook.library.cluster import packed as packed_order
 from workbook.library.moving import Target, moved
+from workbook.library.orders import How, Order
+from workbook.library.watching import Watch, changes
 from workbook.listen.wishes import wishes
 from workbook.media.grid_text import GridError, bars_text, read_bars
 from workbook.play.own_recording import packed
+from workbook.reader import Reader, read_by
 
 CHART = "key: A minor\ntempo: 97\n| Am7 | D9 | Gmaj7 | E7 |\n"
 
@@ -124,7 +133,8 @@ def test_the_pack_carries_the_recording_and_says_its_size(tmp_path: Path) -> Non
     assert said["track"] == {**data, "file": "", "seconds": said["track"]["seconds"], "gain": 1}
     assert not any(line["backing"] for line in said["lines"])
     low, high = said["track"]["limits"]
-    assert told_size(own_track(lesson), data).words == f"the page carries ferry.wav, {_mb(data['file'])} MB as MP3"
+    assert [one.words for one in told_of(own_track(lesson), data, lesson)] == [
+        f"the page carries ferry.wav, {_mb(data['file'])} MB as MP3"]
     assert (low, high) == (46, 118)  # half and 1.3 of 91.4 a minute
     assert all(low <= tempo <= high for line in said["lines"] for tempo, _ in line["plan"])
 
@@ -161,3 +171,150 @@ def test_a_recording_stays_in_its_key_and_must_be_there(tmp_path: Path) -> None:
                                    for cell in lesson.cells if "track =" in cell.source})
     with pytest.raises(Exception, match="not beside the lesson"):
         own_track(outside)
+
+
+# -- what does not belong together -----------------------------------------------------------------------------------
+GRID = "key: G minor\nmeter: 4/4\n| Gm7 | C9 |\n"
+
+
+def told_again(folder: Path, text: str) -> None:
+    (folder / "ferry.grid.txt").write_text(f"{text}{bars_text(list(edges()))}", encoding="utf-8")
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ("| G#m7 | C#9 |\n", "stand 11 half steps above those of ferry.wav"),
+    ("| Fm7 | Bb9 |\n", "stand 2 half steps above"),
+    ("meter: 3/4\n| Gm7 | C9 |\n", "is in 4/4, ferry.wav in 3/4"),
+    ("# heard in ferry.wav: 3:07, -18.2 LUFS\n| Gm7 | C9 |\n", "another recording than ferry.wav"),
+])
+def test_a_recording_of_other_music_is_refused(tmp_path: Path, text: str, words: str) -> None:
+    """By hand: the lesson's changes are Gm7 and C9 in 4/4."""
+    lesson = lesson_over(tmp_path)
+    told_again(tmp_path, text)
+    with pytest.raises(HandoutError, match=words) as refused:
+        page_track(lesson, sounds=False)
+    assert str(refused.value).startswith("cell "), "at the cell that names it"
+
+
+@pytest.mark.parametrize("text", [GRID, "| Gm | C7 |\n", "| Gm7 Dm7 | C9 |\n", "", "| no chart |\n",
+                                  f"# heard in a.wav: 0:{int(edges()[-1] + 0.3):02d}, -20 LUFS\n{GRID}"])
+def test_what_a_teacher_corrects_in_the_text_is_taken(tmp_path: Path, text: str) -> None:
+    lesson = lesson_over(tmp_path)
+    told_again(tmp_path, text)
+    assert page_track(lesson, sounds=False)["others"] == []
+
+
+def test_a_recording_that_was_cut_or_renamed_is_told(tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    whole, rate = soundfile.read(tmp_path / "ferry.wav")
+    bar = edges()[-1] - edges()[-2]
+    soundfile.write(tmp_path / "ferry.wav", whole[:round((edges()[-1] - 0.9 * bar) * rate)], rate)
+    assert page_track(lesson, sounds=False), "its last bar may be cut off"
+    soundfile.write(tmp_path / "ferry.wav", whole[:round((edges()[-1] - 1.2 * bar) * rate)], rate)
+    with pytest.raises(HandoutError, match=r"the bars in ferry.grid.txt end at \d+\.\d s, ferry.wav at"):
+        page_track(lesson, sounds=False)
+    (tmp_path / "ferry.wav").write_text("no sound", encoding="utf-8")
+    with pytest.raises(HandoutError, match="no recording that can be read"):
+        page_track(lesson, sounds=False)
+    (tmp_path / "ferry.wav").rename(tmp_path / "Ferry 2.flac")
+    with pytest.raises(HandoutError, match="not beside the lesson") as missing:
+        page_track(lesson, sounds=False)
+    assert missing.value.nearest == ("Ferry 2.flac",)
+
+
+def at_tempo(lesson: Lesson, tempo: int) -> Lesson:
+    return lesson.with_notebook(json.loads(json.dumps(lesson.notebook).replace("tempo: 92", f"tempo: {tempo}")))
+
+
+@pytest.mark.parametrize(("tempo", "fits"), [(46, True), (45, False), (118, True), (119, False)])
+def test_a_tempo_at_which_it_cannot_be_played_is_refused(tmp_path: Path, tempo: int, fits: bool) -> None:
+    """Half and 1.3 of 91.4 a minute."""
+    lesson = at_tempo(lesson_over(tmp_path), tempo)
+    assert float(lesson.charts[0][1].tempo) == tempo
+    if fits:
+        page_track(lesson, sounds=False)
+        return
+    with pytest.raises(HandoutError, match=f"{tempo} is no tempo at which ferry.wav can be played") as refused:
+        page_track(lesson, sounds=False)
+    assert "46 to 118" in str(refused.value)
+
+
+def test_a_student_slower_than_the_recording_can_go_is_told(tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    with read_by(Reader(tempos=(40, 80))):
+        said = [one.words for one in told_of(own_track(lesson), page_track(lesson, sounds=False), lesson)]
+    assert said == ["the page plays ferry.wav at ♩ = 46 to 118: the steps from 40 on begin at 46"]
+
+
+def with_line(lesson: Lesson, line: Line, other: Line) -> Lesson:
+    """The lesson with another line in the outputs that show one."""
+    one, two = (json.dumps(each.to_json())[1:-1] for each in (line, other))
+    return lesson.with_notebook(json.loads(json.dumps(lesson.notebook).replace(one, two)))
+
+
+def test_a_line_on_other_changes_goes_without_the_recording(tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    (_, line), *_ = lesson.lines
+    other = finger(continuous_arpeggio("| Dm7 | G7 | Cmaj7 | A7 |"))
+    lesson = with_line(lesson, line, other)
+    assert [str(one.chart) for _, one in lesson.lines] == [str(other.chart)]
+    data = page_track(lesson, sounds=False)
+    assert data["others"] == [1]
+    assert [one.words for one in told_of(own_track(lesson), data, lesson)] == [
+        f"{other.title} stands on other changes: the page plays it without ferry.wav"]
+    said = json.loads(lesson_page(lesson, bank=False).split('id="practice-data">')[1].split("</script>")[0])
+    assert said["track"]["others"] == [1]
+
+
+def test_a_name_that_another_recording_has_is_refused(tmp_path: Path) -> None:
+    """The text of a.wav lies where that of a.flac would."""
+    soundfile.write(tmp_path / "a.flac", 0.1 * np.sin(np.arange(5 * RATE) / 20), RATE)
+    text = f"# heard in a.wav: 0:09, -20 LUFS\n{CHART}# bars at 0 2 4 6\n"
+    (tmp_path / "a.grid.txt").write_text(text, encoding="utf-8")
+    status, said = new(tmp_path, "Ebb", "--track", tmp_path / "a.flac")
+    assert status == 1
+    assert "another recording than a.flac, which lasts 5.0 s" in said
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.flac", "a.grid.txt"]
+
+
+def test_a_lesson_travels_with_its_own_recording(tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    lesson.write()
+    for name in ("other.wav", "noise.wav", "words.md"):
+        (tmp_path / name).write_bytes(b"1")
+    (tmp_path / "other.grid.txt").write_text(GRID, encoding="utf-8")
+    order = Order(lesson.path, tmp_path / "out")
+    there = set(packed_order(order, How({})).files)
+    assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt", "words.md"}
+    there = set(packed_order(order, How({}, run=False)).files)
+    assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt"}
+
+
+def test_a_watched_lesson_follows_what_lies_beside_it(tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    lesson.write()
+    order = Order(lesson.path, tmp_path / "out")
+    watch = Watch(order, How({}, run=False))
+    told_again(tmp_path, "meter: 3/4\n| Gm7 | C9 |\n")
+
+    def looks() -> Iterator[None]:
+        yield
+        yield
+        told_again(tmp_path, "| Fm7 | Bb9 |\n")
+        yield
+
+    said = [one.outcome.error for one in changes(watch, looks())]
+    assert ["in 3/4" in said[0], "half steps above" in said[1], len(said)] == [True, True, 2]
+
+
+def test_the_strings_of_a_tuning_are_named_as_they_are(tmp_path: Path) -> None:
+    """Half a step down the strings are E♭ A♭ D♭ G♭ B♭ E♭ in any key, E minor too (common practice, no source)."""
+    lesson = lesson_over(tmp_path)
+    row = "E♭ A♭ D♭ G♭ B♭ E♭"
+    (_, line), *_ = lesson.lines
+    tuned = replace(line, tuning=Tuning.parse("half step down"))
+    for words, faults in ((f"Tune first: {row}.", 0), ("Then play A♯.", 1)):
+        with_words = lesson.with_sources({next(iter(lesson.prose))[0]: f"# Ferry\n\n{words}"})
+        moved_to = with_line(with_words, line, tuned).with_about(key="E minor")
+        found = [one.message for one in spelled_against_key(moved_to) if one.cell == 1]
+        assert len(found) == faults, found

@@ -9,8 +9,9 @@ const AHEAD = 1; // seconds poured beyond what is asked for: a page that is busy
 const MP3_RATE_DELAY = 1105; // samples that a reader of MP3 puts before the sound where it ignores what the file says of it
 
 // `file` in base64; `seconds` and `rate` as they were before it was packed; `bars` the seconds at which bars begin, and
-// at which the last one ends; `tempo` in quarter notes a minute, `limits` the lowest and the highest; `gain` brings it to the loudness of the other parts.
-export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, gain, sound, part }) {
+// at which the last one ends; `tempo` in quarter notes a minute, `limits` the lowest and the highest; `gain` brings it to
+// the loudness of the other parts; `others` are the lines, by their order, on other changes: under them it is silent.
+export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, gain, others = [], sound, part }) {
   const count = bars.length - 1;
   let reading = null, channels = [], stretch = null;
   let here = null, begun = 0, frame = 0, end = 0; // the stretch of time that is poured: its first frame, its next, its last
@@ -107,6 +108,7 @@ export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, g
   return {
     open, warp, pace, play, turns,
     rate: rateAt, limits,
+    isUnder: (line) => !others.includes(line.order),
     bar: (line, beat) => firstBar(line) + Math.floor(beat / line.bar + 1e-6),
     goOn,
     turn: (line) => turn % turns(line).length,

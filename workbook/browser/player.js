@@ -21,11 +21,12 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
   const now = { line: null, playing: false, tempo: 100, loop: null, place: 0, count: 1, clicks: 1, rise: 0, after: 1, goal: 0 };
   let next = 0, timer = 0, passed = 0, starts = 0; // starts: when what is played begins, after its count-in
 
-  const rate = () => (track ? track.rate(now.tempo) : now.tempo / 60);
+  const along = () => (now.line && track?.isUnder(now.line) ? track : null); // not all lines are played over it
+  const rate = () => along()?.rate(now.tempo) ?? now.tempo / 60;
   const first = () => (now.loop ? now.loop[0] * now.line.bar : 0);
   const last = () => (now.loop ? (now.loop[1] + 1) * now.line.bar : now.line.length);
   const within = (beat) => (beat >= first() && beat < last() ? beat : first());
-  const limits = () => track?.limits ?? [Math.ceil(now.line.tempo * SLOWEST), Math.floor(now.line.tempo * FASTEST)];
+  const limits = () => along()?.limits ?? [Math.ceil(now.line.tempo * SLOWEST), Math.floor(now.line.tempo * FASTEST)];
   const heard = () => clock.at(sound.heard()) ?? { beat: now.place, count: false, here: null };
 
   // What comes after a stretch. `passes` are those that are over when it begins; a pass counts if it was played whole.
@@ -35,11 +36,11 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
     const ended = isWhole ? { tempo: over.tempo, whole: over.whole } : over.ended;
     const rises = now.rise && passes > over.passes && passes % now.after === 0 && now.tempo < now.goal;
     if (rises) change(Math.min(now.goal, now.tempo + now.rise));
-    if (!now.loop) track?.goOn(now.line);
+    if (!now.loop) along()?.goOn(now.line);
     return { ...stretch(first()), passes, ended };
   }
 
-  const stretch = (from) => ({ from, to: last(), rate: rate(), tempo: now.tempo, whole: !now.loop, ...track?.warp(now.line) });
+  const stretch = (from) => ({ from, to: last(), rate: rate(), tempo: now.tempo, whole: !now.loop, ...along()?.warp(now.line) });
 
   function change(tempo) {
     now.tempo = bounded(Math.round(tempo), ...limits());
@@ -54,7 +55,7 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
       clicks(part);
       if (part.here.count) continue;
       sounds(part);
-      track?.play(part);
+      along()?.play(part);
     }
     next = Math.max(next, until);
     sound.forget();
@@ -90,10 +91,10 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
     const at = sound.time() + soon;
     passed = 0;
     clock.start(bars
-      ? { at, from: beat - bars * now.line.bar, to: beat, rate: rate() * (track?.pace(now.line, beat) ?? 1), count: true, passes: 0 }
+      ? { at, from: beat - bars * now.line.bar, to: beat, rate: rate() * (along()?.pace(now.line, beat) ?? 1), count: true, passes: 0 }
       : { at, ...stretch(beat), passes: 0 });
     next = at;
-    starts = at + (bars ? bars * now.line.bar / (rate() * (track?.pace(now.line, beat) ?? 1)) : 0);
+    starts = at + (bars ? bars * now.line.bar / (rate() * (along()?.pace(now.line, beat) ?? 1)) : 0);
   }
 
   function again(beat) { // from another beat, or at another tempo, without a count-in
@@ -107,7 +108,7 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
     now.playing = true;
     bus.tell("state");
     await sound.open();
-    await track?.open();
+    await along()?.open();
     if (!now.playing) return; // paused while the sounds were read
     begin(within(now.place), now.count);
     timer = setInterval(schedule, TICK);

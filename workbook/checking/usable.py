@@ -16,6 +16,7 @@ from theorylib.limits import TEMPO, exact
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval, NoteName, plain
+from theorylib.necks.tunings import Tuning
 from theorylib.playing.lines import Line
 from theorylib.reading.harmony import harmony
 
@@ -149,6 +150,7 @@ def spelled_against_key(lesson: Lesson) -> Iterator[Finding]:
     try:
         key = lesson.about.key_scale
         charts = [chart for _, chart in lesson.charts] or [line.chart for _, line in lesson.lines]
+        strings = {_open_strings(line.tuning) for _, line in lesson.lines}
     except VampError:
         return
     if key is None:
@@ -156,10 +158,17 @@ def spelled_against_key(lesson: Lesson) -> Iterator[Finding]:
     names = _Names.of(key, charts)
     for number, text in lesson.prose:
         clean = _FENCED.sub(lambda fence: "\n" * fence[0].count("\n"), text)
+        for row in strings:  # a tuning keeps its own names, in any key
+            clean = clean.replace(row, "")
         for line, paragraph in enumerate(clean.split("\n"), 1):
             for name, right in names.misspelled(paragraph):
                 yield Finding(lesson.path, number, f"{name} is spelled {right} in {key}", USABLE, line,
                               f"write {right}")
+
+
+def _open_strings(tuning: Tuning) -> str:
+    """The open strings as a lesson tells them."""
+    return " ".join(pitch.name.pretty for pitch in tuning.with_capo(0).open_strings[::-1])
 
 
 @dataclass(frozen=True, slots=True)

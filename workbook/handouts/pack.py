@@ -12,7 +12,7 @@ from ..lesson.door import LessonError
 from ..lesson.lesson import Lesson
 from ..play.smf import midi_bytes
 from .brought import Told
-from .own_track import own_track, page_track, told_size
+from .own_track import own_track, page_track, told_of
 from .page import lesson_page
 from .pdf import handout_pdf
 from .printing import told, unprintable
@@ -78,5 +78,4 @@ def _take_beside(tree: dict[str, Any], lesson: Lesson, track: Mapping[str, Any] 
     if own is None or track is None:
         return
     tree["files"] = [*tree["files"], *own.files]
-    if track["file"]:
-        tree["told"] = [*tree["told"], asdict(told_size(own, track))]
+    tree["told"] = [*tree["told"], *map(asdict, told_of(own, track, lesson))]

@@ -114,7 +114,7 @@ def _digest(text: str) -> str:
 
 def _drill(drill: Drill, lengths: dict[Want, float], band: Band | Mapping[str, Any]) -> dict[str, Any]:
     """A drill as the page has it, with the sounds of its band; over a recording, with tempos at which it is played."""
-    limits = None if isinstance(band, Band) else band["limits"]
+    limits = None if isinstance(band, Band) or drill.order in band["others"] else band["limits"]
     line, chart = drill.line, drill.line.chart
     return {
         "figure": drill.number, "order": drill.order, "name": line.title or "Line", "setting": setting(line),

@@ -20,16 +20,18 @@ from typing import Any
 from theorylib.errors import VampError
 
 from ..files import read_bytes
-from ..media.beside import SHOWN
+from ..media.beside import HEARD, SHOWN
+from ..media.grid_text import grid_path
 from ..running.reads import VARIABLE, parts
 from .making import Made, make, put
 from .orders import How, Order, Outcome
 from .records import program
 
-BESIDE_MB = 64    # of files beside a lesson, and in folders below, that travel with it
+BESIDE_MB = 64    # of files beside a lesson, and in folders below, that travel with it; its own recording not counted
 STAY = ("__pycache__", "build", "node_modules")  # folders that do not
 AHEAD = 4         # lessons that wait at each worker
 RETRIES = 2       # of a lesson whose worker died
+_ASKED_FOR = (*SHOWN, *HEARD, ".grid.txt")  # endings of what a pack takes without a run
 _one_at_a_time = threading.Lock()
 
 
@@ -95,12 +97,16 @@ def build_on_cluster(address: str, due: Sequence[tuple[Order, How, str]]) -> Ite
 def packed(order: Order, how: How) -> Parcel:
     """An order as it travels; raises ClusterError for a folder too big to send."""
     began_ns = time.time_ns()
-    files = {order.path.name: read_bytes(order.path)}
+    lesson = read_bytes(order.path)
+    files = {order.path.name: lesson}
     room = BESIDE_MB * 1_000_000
     for name, path in _beside(order.path.parent):
-        if not (how.run or name.lower().endswith(SHOWN)):
+        if not (how.run or name.lower().endswith(_ASKED_FOR)):
             continue  # only its text is read, which may show pictures and recordings
-        room -= path.stat().st_size
+        is_track = name.lower().endswith(HEARD) and grid_path(path).is_file()
+        if is_track and path.name.encode() not in lesson:
+            continue  # over which other lessons are played
+        room -= 0 if is_track else path.stat().st_size
         if room < 0:
             raise ClusterError(f"more than {BESIDE_MB} MB lie beside the lesson", value=str(order.path.parent),
                                expected="lessons in a folder without big files")

@@ -61,7 +61,7 @@ def make(order: Order, how: How, ran: Callable[[Lesson, set[str]], Lesson] | Non
             with read_by(EVERYONE if who is None else who.reader):
                 pack = pack_of(lesson, **(how.options if who is None else with_large_print(how.options, who)))
         except VampError as error:
-            raise error.at(": ".join(filter(None, (order.path.name, error.where)))) from error
+            raise error.at(": ".join(filter(None, (order.path.name + whose(who), error.where)))) from error
         about = {**pack.tree["about"], "title": pack.tree["title"]}
         facts = {**facts_of(lesson), "pack": pack_key(about, [line for _, line in lesson.lines])} if how.keep else {}
         kept = {"facts": facts, "tree": pack.tree} if how.keep else {}
@@ -84,6 +84,11 @@ def _as_wanted(lesson: Lesson, who: Student | None, how: How, reads: set[str]) -
     if who is None:
         return run_lesson(lesson, bounds=how.bounds, reads=reads)
     return personal_lesson(lesson, who, how.bounds, reads)
+
+
+def whose(who: Student | None) -> str:
+    """For whom a pack is, where several are made of one lesson."""
+    return f", for {who.name}" if who is not None and who.name else ""
 
 
 def _without_glyphs(pack: Pack) -> Iterator[str]:

@@ -7,14 +7,17 @@ changed, is the lesson run again, in a process of its own. What is drawn and ren
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from ..checking.findings import Finding
 from ..checking.said import check_said
 from ..checking.truth import check_truth
+from ..files import is_temporary
 from ..lesson.lesson import Lesson
 from ..running.bounds import Bounds
 from ..running.run import RunError, run_lesson
@@ -98,17 +101,25 @@ def _with_outputs(lesson: Lesson, outputs: list[list[Any]]) -> Lesson:
 
 
 def changes(watch: Watch, looks: Iterator[None]) -> Iterator[Renewed]:
-    """The pack of the lesson as it stands, then one for each change that is saved, while there are looks."""
+    """The pack of the lesson as it stands, then one for each change that is saved of it or beside it, while there are
+    looks."""
     seen: object = None
     for _ in looks:
         try:
             about = watch.order.path.stat()
-            now: object = (about.st_mtime_ns, about.st_size, about.st_ino)
+            now: object = (about.st_mtime_ns, about.st_size, about.st_ino, _beside(watch.order.path.parent))
         except OSError:  # between two names, while an editor saves
             continue
         if now != seen:
             seen = now
             yield watch.renewed()
+
+
+def _beside(folder: Path) -> list[tuple[str, int, int]]:
+    """What else lies in the folder: a recording, the text of its bars, a picture may be corrected as the lesson is."""
+    found = [one for one in os.scandir(folder) if not one.name.startswith(".") and not one.name.endswith(".ipynb")]
+    seen = ((one.name, one.stat()) for one in found if one.is_file() and not is_temporary(one.name))
+    return sorted((name, about.st_mtime_ns, about.st_size) for name, about in seen)
 
 
 def every(seconds: float = LOOK_SECONDS) -> Iterator[None]:

@@ -20,6 +20,7 @@ from .kinds import MOST_PICTURE_MB, MOST_RECORDING_MB, MediaError
 _SCHEME = re.compile(r"[A-Za-z][\w+.-]*:")
 _MOST_NAMES = 2000  # of a folder, among which the nearest name is sought
 RECORDINGS = (".wav", ".mp3", ".ogg", ".oga", ".m4a", ".mp4", ".webm")
+HEARD = (".wav", ".flac", ".ogg", ".oga", ".mp3", ".aif", ".aiff")  # endings of what may be played over
 SHOWN = (".png", ".jpg", ".jpeg", ".webp", ".svg", *RECORDINGS)  # endings of what a text may show
 
 
@@ -49,7 +50,7 @@ def read_beside(folder: Path, address: str) -> tuple[str, bytes]:
     if not path.is_file():
         raise MediaError(f"{name} is not beside the lesson", value=name,
                          expected=f"a picture or a recording in its folder, {folder}{os.sep}",
-                         nearest=_nearest(folder, name))
+                         nearest=nearest_beside(folder, name))
     most = max(MOST_PICTURE_MB, MOST_RECORDING_MB)
     if path.stat().st_size > most * 1_000_000:
         raise MediaError(f"{name} has {path.stat().st_size / 1_000_000:.1f} MB", value=name,
@@ -62,12 +63,13 @@ def is_within(path: Path, folder: Path) -> bool:
     return Path(os.path.realpath(path)).is_relative_to(os.path.realpath(folder))
 
 
-def _nearest(folder: Path, name: str) -> tuple[str, ...]:
+def nearest_beside(folder: Path, name: str, endings: tuple[str, ...] = SHOWN) -> tuple[str, ...]:
+    """Files in the folder with one of some endings whose names are most like one that is not there."""
     place = (folder / name).parent
     try:
         there = [one.name for one in os.scandir(place)][:_MOST_NAMES]
     except OSError:
         return ()
     here = name.rpartition("/")
-    brought = [one for one in there if one.lower().endswith(SHOWN)]
+    brought = [one for one in there if one.lower().endswith(endings)]
     return tuple(here[0] + here[1] + one for one in closest(here[2], brought))

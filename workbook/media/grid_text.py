@@ -16,11 +16,13 @@ from pathlib import Path
 from theorylib.errors import VampError, shown
 
 BARS = "# bars at"
+APART_SECONDS = 1.5   # between a recording's length and what its text says: it is another recording
 LONGEST_SECONDS, MOST_BARS = 1800.0, 6000
 SHORTEST_BAR, LONGEST_BAR = 0.1, 60.0  # seconds
 _A_LINE = 10
 _LINE = re.compile(r"^[ \t]{0,9}#[ \t]{0,9}bars at[ \t]([^\n]{0,400})$", re.MULTILINE)
 _NUMBER = re.compile(r"\d{1,4}(?:\.\d{1,6})?")
+_HEARD = re.compile(r"^# heard in [^\n]{1,300}: (\d{1,3}):(\d{2}),", re.MULTILINE)
 
 
 class GridError(VampError):
@@ -65,3 +67,19 @@ def read_bars(text: str) -> tuple[float, ...]:
             raise GridError(f"a bar from second {early:g} to {late:g}", value=late,
                             expected=f"bars one after the other, of {SHORTEST_BAR:g} to {LONGEST_BAR:g} seconds")
     return edges
+
+
+def told_seconds(text: str) -> int | None:
+    """How long the recording was of which the text was heard, in whole seconds; None where it does not say.
+
+    >>> told_seconds("# heard in ferry.wav: 3:07, -18.2 LUFS, tuned +4 cents from A = 440 Hz")
+    187
+    """
+    found = _HEARD.search(text)
+    return 60 * int(found[1]) + int(found[2]) if found else None
+
+
+def tells_of_another(text: str, seconds: float) -> bool:
+    """Whether a text was heard of a recording of another length; not where it does not say."""
+    told = told_seconds(text)
+    return told is not None and abs(told + 0.5 - seconds) > APART_SECONDS  # whole seconds, cut off

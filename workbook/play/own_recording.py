@@ -42,6 +42,16 @@ def packed(path: Path) -> Packed:
     return Packed(encoded(audio, "mp3"), len(audio) / RATE, round(min(max(gain, _GAIN[0]), _GAIN[1]), 3))
 
 
+def seconds_of(path: Path) -> float:
+    """How long a recording lasts, by its head; raises SoundError."""
+    import soundfile
+
+    try:
+        return float(soundfile.info(path).duration)
+    except (soundfile.LibsndfileError, OSError, RuntimeError) as error:
+        raise SoundError(f"{path.name} is no recording that can be read", value=str(path), expected=EXPECTED) from error
+
+
 def _read(path: Path) -> Any:
     import numpy as np
     import soundfile

@@ -14,7 +14,7 @@ from ..listen.heard_text import chart_text
 from ..listen.hearing import Heard, hear_recording
 from ..listen.recording import read_recording
 from ..listen.wishes import wishes
-from ..media.grid_text import grid_path
+from ..media.grid_text import grid_path, tells_of_another
 
 RIGHTS = ("Send a recording only where you have the right to: your own playing, or with leave of those whose work and "
           "sound it is.")
@@ -64,7 +64,12 @@ def bring(source: Path, folder: Path, text: str, headers: Mapping[str, str | Non
     beside = grid_path(place) if grid_path(place).is_file() else grid_path(source)
     stated = read_text(beside) if not text and beside.is_file() else None
     wished = wishes(chart=text or stated, **{word: headers[word] for word in ("tempo", "meter", "key")})
-    heard = hear_recording(read_recording(source), wished)
+    recording = read_recording(source)
+    if stated is not None and tells_of_another(stated, recording.seconds):
+        lasts = f"{source.name}, which lasts {recording.seconds:.1f} s"
+        raise FileError(f"{beside} tells of another recording than {lasts}", value=str(beside),
+                        expected="a recording of another name; or delete its text, to hear it anew")
+    heard = hear_recording(recording, wished)
     given = {"tempo": str(round(heard.chart.tempo)), "feel": headers["feel"], "key": headers["key"]}
     chart = Chart.parse(str(heard.chart), **{word: value for word, value in given.items() if value})
     return Brought(chart, place.relative_to(folder).as_posix(), source, place, heard,

@@ -13,7 +13,7 @@ export function createAlong({ track, player, bus, line }) {
   function draw() {
     const turns = track.turns(line());
     list.replaceChildren(...turns.map((bar, number) => make("option", { value: String(number) }, `from bar ${bar + 1}`)));
-    box.hidden = turns.length < 2;
+    box.hidden = turns.length < 2 || !track.isUnder(line());
     show();
   }
 
