@@ -21,6 +21,7 @@ import pytest
 from jupyter_core.utils import ensure_event_loop
 from support.lab import ROOT
 from support.short import BRIEF, short_lesson
+from support.track_lessons import lesson_over
 
 from workbook.files import write_whole
 from workbook.handouts.tracks import Sound
@@ -199,3 +200,16 @@ def test_the_commands_of_the_readme_as_they_stand_there(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     for name in ("one", "two"):
         assert (tmp_path / "build" / name / "handout.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_a_lesson_travels_with_its_own_recording(tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    lesson.write()
+    for name in ("other.wav", "noise.wav", "words.md"):
+        (tmp_path / name).write_bytes(b"1")
+    (tmp_path / "other.grid.txt").write_text("| Gm7 | C9 |\n", encoding="utf-8")
+    (order,) = orders_for([lesson.path], tmp_path / "out")
+    there = set(packed(order, How({})).files)
+    assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt", "words.md"}
+    there = set(packed(order, How({}, run=False)).files)
+    assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt"}

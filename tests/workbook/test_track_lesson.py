@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import io
 import json
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,10 +23,7 @@ from workbook.handouts.own_track import own_track, page_track, told_of
 from workbook.handouts.pack import pack_of
 from workbook.handouts.page import lesson_page
 from workbook.lesson.lesson import Lesson
-from workbook.library.cluster import packed as packed_order
 from workbook.library.moving import Target, moved
-from workbook.library.orders import How, Order
-from workbook.library.watching import Watch, changes
 from workbook.listen.wishes import wishes
 from workbook.media.grid_text import GridError, bars_text, read_bars
 from workbook.play.own_recording import packed
@@ -275,36 +271,6 @@ def test_a_name_that_another_recording_has_is_refused(tmp_path: Path) -> None:
     assert status == 1
     assert "another recording than a.flac, which lasts 5.0 s" in said
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.flac", "a.grid.txt"]
-
-
-def test_a_lesson_travels_with_its_own_recording(tmp_path: Path) -> None:
-    lesson = lesson_over(tmp_path)
-    lesson.write()
-    for name in ("other.wav", "noise.wav", "words.md"):
-        (tmp_path / name).write_bytes(b"1")
-    (tmp_path / "other.grid.txt").write_text(GRID, encoding="utf-8")
-    order = Order(lesson.path, tmp_path / "out")
-    there = set(packed_order(order, How({})).files)
-    assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt", "words.md"}
-    there = set(packed_order(order, How({}, run=False)).files)
-    assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt"}
-
-
-def test_a_watched_lesson_follows_what_lies_beside_it(tmp_path: Path) -> None:
-    lesson = lesson_over(tmp_path)
-    lesson.write()
-    order = Order(lesson.path, tmp_path / "out")
-    watch = Watch(order, How({}, run=False))
-    told_again(tmp_path, "meter: 3/4\n| Gm7 | C9 |\n")
-
-    def looks() -> Iterator[None]:
-        yield
-        yield
-        told_again(tmp_path, "| Fm7 | Bb9 |\n")
-        yield
-
-    said = [one.outcome.error for one in changes(watch, looks())]
-    assert ["in 3/4" in said[0], "half steps above" in said[1], len(said)] == [True, True, 2]
 
 
 def test_the_strings_of_a_tuning_are_named_as_they_are(tmp_path: Path) -> None:

@@ -9,11 +9,13 @@ from pathlib import Path
 
 from click.testing import CliRunner
 from support.short import short_lesson
+from support.track_lessons import edges, lesson_over
 
 from workbook.cli import main
 from workbook.handouts.tracks import Sound
 from workbook.library.orders import How, Order
 from workbook.library.watching import Watch, changes
+from workbook.media.grid_text import bars_text
 
 OPTIONS = {"sound": Sound(""), "teacher": False, "paper": "a4", "large_print": False}
 
@@ -64,3 +66,21 @@ def test_the_command_says_where_to_look(tmp_path: Path) -> None:
     page = (tmp_path / "build" / "low-tide" / "lesson.html").resolve()
     assert page.is_file()
     assert f"next: open {page.as_uri()}" in done.stderr
+
+
+def test_a_watched_lesson_follows_what_lies_beside_it(tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    lesson.write()
+    order = Order(lesson.path, tmp_path / "out")
+    watch = Watch(order, How({}, run=False))
+    bars = bars_text(list(edges()))
+    (tmp_path / "ferry.grid.txt").write_text(f"meter: 3/4\n| Gm7 | C9 |\n{bars}", encoding="utf-8")
+
+    def looks() -> Iterator[None]:
+        yield
+        yield
+        (tmp_path / "ferry.grid.txt").write_text(f"| Fm7 | Bb9 |\n{bars}", encoding="utf-8")
+        yield
+
+    said = [one.outcome.error for one in changes(watch, looks())]
+    assert ["in 3/4" in said[0], "half steps above" in said[1], len(said)] == [True, True, 2]
