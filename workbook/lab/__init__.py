@@ -43,25 +43,37 @@ def _check(asked: Mapping[str, str]) -> dict[str, Any]:
     done = _run("check", [], asked["name"])
     if "error" in done:
         return done
-    told = [one for one in done["findings"] if not one["offer"]]
-    faults = sum(not one["note"] for one in told)
-    words = f"{faults} problem{'' if faults == 1 else 's'} found" if faults else "Nothing false found"
-    rows = [{"cell": one["cell"], "words": "; ".join(filter(None, (one["message"], one["right"])))} for one in told]
-    return {"words": words, "findings": rows}
+    return told_findings([one for one in done["findings"] if not one["offer"]])
 
 
 def _build(asked: Mapping[str, str]) -> dict[str, Any]:
     """{"words": …, "files": […], "notes": […]}, the files relative to the lesson's folder."""
-    out = Path("..") / _PACKS if Path.cwd().name == _LESSONS else _PACKS
-    done = _run("build", ["--out", str(out)], asked["name"])
+    done = _run("build", ["--out", str(packs_folder())], asked["name"])
     if "error" in done:
         return done
     (pack,) = done["packs"]
     if pack["error"]:
         return {"error": pack["error"]}
-    files = sorted((Path(pack["folder"]) / name).as_posix() for name in pack["files"])
-    return {"words": "Built" if not pack["unchanged"] else "Unchanged since it was built", "files": files,
-            "notes": [pack["note"]] if pack["note"] else []}
+    return {"words": "Built" if not pack["unchanged"] else "Unchanged since it was built",
+            "files": told_files(pack), "notes": [pack["note"]] if pack["note"] else []}
+
+
+def packs_folder() -> Path:
+    """Where the packs of the current folder's lessons go, beside a folder of lessons."""
+    return Path("..") / _PACKS if Path.cwd().name == _LESSONS else _PACKS
+
+
+def told_files(pack: Mapping[str, Any]) -> list[str]:
+    """The files of a pack, relative to the lesson's folder."""
+    return sorted((Path(pack["folder"]) / name).as_posix() for name in pack["files"])
+
+
+def told_findings(found: list[Any]) -> dict[str, Any]:
+    """{"words": …, "findings": [{"cell": …, "words": …}]} of a command's findings, offers left out."""
+    faults = sum(not one["note"] for one in found)
+    words = f"{faults} problem{'' if faults == 1 else 's'} found" if faults else "Nothing false found"
+    rows = [{"cell": one["cell"], "words": "; ".join(filter(None, (one["message"], one["right"])))} for one in found]
+    return {"words": words, "findings": rows}
 
 
 _ACTS: dict[str, Callable[[Mapping[str, str]], dict[str, Any]]] = {"new": _new, "check": _check, "build": _build}
@@ -69,12 +81,21 @@ _ACTS: dict[str, Callable[[Mapping[str, str]], dict[str, Any]]] = {"new": _new, 
 
 def _run(command: str, options: list[str], word: str) -> dict[str, Any]:
     """What a command says as JSON; of one that says none, the line that tells why as `error`."""
-    words = [sys.executable, "-c", _COMMAND, command, "--json", "-", *options, "--", word]
-    done = subprocess.run(words, capture_output=True, text=True, encoding="utf-8", errors="replace", check=False,
-                          stdin=subprocess.DEVNULL)
+    done = subprocess.run(words_of(command, options, word), capture_output=True, text=True, encoding="utf-8",
+                          errors="replace", check=False, stdin=subprocess.DEVNULL)
     if done.stdout.startswith("{"):
         found: dict[str, Any] = json.loads(done.stdout)
         return found
-    lines = [line.strip().removeprefix("vampbook: ") for line in done.stderr.splitlines() if line.strip()]
-    of_usage = done.returncode == 2  # its last line says what is wrong
-    return {"error": (lines[-1] if of_usage else lines[0]) if lines else "it did not answer"}
+    return {"error": why(done.stderr, done.returncode)}
+
+
+def words_of(command: str, options: list[str], word: str) -> list[str]:
+    """What starts a command that answers as JSON."""
+    return [sys.executable, "-c", _COMMAND, command, "--json", "-", *options, "--", word]
+
+
+def why(said: str, status: int) -> str:
+    """The line that tells why a command did not do it."""
+    lines = [line.strip().removeprefix("vampbook: ") for line in said.splitlines() if line.strip()]
+    of_usage = status == 2  # its last line says what is wrong
+    return (lines[-1] if of_usage else lines[0]) if lines else "it did not answer"

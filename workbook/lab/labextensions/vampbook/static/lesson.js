@@ -1,24 +1,18 @@
 // Lessons in JupyterLab and Notebook: a card in the launcher, a menu, and what was found over the notebook.
 // Written by hand as what Lab asks of a prebuilt extension: a container with init and get. Nothing is built.
 (() => {
-  const NAME = "vampbook", KERNEL = "python3", LONGEST_MS = 600_000;
+  const NAME = "vampbook", KERNEL = "python3", LONGEST_MS = 600_000, KEEP = "Keep the pack current";
+  const HERE = document.currentScript.src;
   const EXPORTS = { lesson_handout: "Lesson handout (PDF)", practice_page: "Practice page (HTML)" };
   const EXPORT_MENU = "jp-mainmenu-file-notebookexport", EXPORT = "notebook:export-to-format";
   const FEELS = ["straight 8", "straight 16", "swing", "shuffle"];
-  let scope = null;
+  let scope = null, parts = null; // the modules that Lab shares, and our own beside this script
 
   /** A module that Lab shares with its extensions; of several versions the newest. */
   async function shared(name) {
     const versions = Object.entries(scope[name] ?? {});
     versions.sort(([one], [other]) => one.localeCompare(other, undefined, { numeric: true }));
     return versions.length ? (await versions.at(-1)[1].get())() : null;
-  }
-
-  function element(name, words, attributes = {}) {
-    const made = document.createElement(name);
-    made.textContent = words;
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    return made;
   }
 
   /** The answer of workbook.lab to one request, from a kernel of its own: the lesson's is left as it is. */
@@ -43,89 +37,28 @@
     }
   }
 
-  /** A panel over the notebook, of which nothing is saved: a line of words, then a button for each place or file. */
-  function createPanel(Widget, panel) {
-    const widget = new Widget();
-    widget.addClass("vampbook-said");
-    widget.node.setAttribute("role", "status");
-    Object.assign(widget.node.style, { padding: "6px 12px", overflow: "auto",
-      background: "var(--jp-layout-color2)", color: "var(--jp-ui-font-color1)", fontSize: "var(--jp-ui-font-size1)",
-      borderBottom: "1px solid var(--jp-border-color1)" });
-    panel.contentHeader.addWidget(widget);
-    return (words, rows = []) => {
-      const close = element("button", "×", { type: "button", "aria-label": "Close", style: "float: right" });
-      close.addEventListener("click", () => widget.dispose());
-      const list = element("ul", "", { style: "margin: 4px 0; padding-left: 18px" });
-      for (const { label, open } of rows) {
-        const item = element("li", open ? "" : label);
-        if (open) {
-          const button = element("button", label, { type: "button", style: "text-align: left; cursor: pointer" });
-          button.addEventListener("click", open);
-          item.append(button);
-        }
-        list.append(item);
-      }
-      widget.node.replaceChildren(close, element("strong", words), ...(rows.length ? [list] : []));
-      widget.node.style.minHeight = "0"; // Lab gives it no more height than it asks for
-      widget.node.style.minHeight = `${Math.min(widget.node.scrollHeight + 2, window.innerHeight * 0.35)}px`;
-      panel.contentHeader.fit();
-    };
-  }
-
-  function showCell(panel, number) {
-    const notebook = panel.content;
-    notebook.activeCellIndex = number - 1;
-    notebook.scrollToItem?.(number - 1, "start");
-    notebook.activeCell?.node.scrollIntoView({ block: "center" });
-  }
-
-  const folderOf = (path) => path.split("/").slice(0, -1).join("/");
-
-  /** Where a file beside a lesson's folder lies for Lab; null for one outside what Lab serves. */
-  function within(folder, relative) {
-    const parts = folder ? folder.split("/") : [];
-    for (const part of relative.split("/")) {
-      if (part !== "..") parts.push(part);
-      else if (parts.pop() === undefined) return null;
-    }
-    return parts.join("/");
-  }
-
   /** Everything that may be commanded, over the parts of Lab that are there. */
-  function createCommands({ app, tracker, Widget, dialogs }) {
-    const panels = new WeakMap();
+  function createCommands({ app, tracker, Widget, dialogs, changed }) {
+    const { createSay, rowsOf, folderOf, within } = parts;
+    const toggleOf = (panel) => ({ label: KEEP, isOn: keeper.isOn(panel.context.path), set: (isOn) => keeper.set(panel, isOn) });
+    const { say, isShown } = createSay(Widget, toggleOf);
+    const keeper = parts.createKeeper({ app, tracker, say, isShown, changed });
 
-    const say = (panel, words, rows) => {
-      const known = panels.get(panel);
-      if (!known || known.node.isConnected === false) {
-        [...panel.contentHeader.widgets].filter((one) => one.hasClass("vampbook-said")).forEach((one) => one.dispose());
-        const tell = createPanel(Widget, panel);
-        panels.set(panel, { tell, node: panel.contentHeader.widgets.at(-1).node });
-      }
-      panels.get(panel).tell(words, rows);
-    };
-
-    async function work(what, busy, rowsOf) {
+    async function work(what, busy) {
       const panel = tracker.currentWidget;
       if (!panel) return;
       if (panel.context.model.dirty) await panel.context.save();
-      const path = panel.context.path, folder = folderOf(path);
+      const { path } = panel.context;
       say(panel, busy);
-      const answer = await asked(app, folder, { what, name: path.split("/").at(-1) });
+      const answer = await asked(app, folderOf(path), { what, name: path.split("/").at(-1) });
       if (answer.error) say(panel, answer.error);
-      else say(panel, answer.words, rowsOf(answer, panel, folder));
+      else say(panel, answer.words, rowsOf(app, panel, answer));
     }
 
-    const check = () => work("check", "Checking this lesson …", ({ findings }, panel) => findings.map(
-      ({ cell, words }) => ({ label: cell ? `Cell ${cell}: ${words}` : words, open: cell ? () => showCell(panel, cell) : null })));
-
-    const build = () => work("build", "Building this lesson …", ({ notes, files }, panel, folder) => [
-      ...files.map((file) => {
-        const place = within(folder, file);
-        const open = place && (() => app.commands.execute("docmanager:open", { path: place }));
-        return { label: open ? `Open ${file.split("/").at(-1)}` : file, open };
-      }),
-      ...notes.map((label) => ({ label, open: null }))]);
+    const check = () => work("check", "Checking this lesson …");
+    const build = () => work("build", "Building this lesson …");
+    const isKept = () => tracker.currentWidget !== null && keeper.isOn(tracker.currentWidget.context.path);
+    const keep = () => keeper.set(tracker.currentWidget, !isKept());
 
     /** Asks for title and changes until a lesson can be written of them, then opens it. */
     async function create({ cwd = "" } = {}) {
@@ -144,11 +77,11 @@
         problem = answer.error;
       }
     }
-    return { check, build, create };
+    return { check, build, create, keep, isKept };
   }
 
   function createForm(Widget, given, problem) {
-    const body = new Widget(), fields = {};
+    const { element } = parts, body = new Widget(), fields = {};
     for (const [name, words] of [["title", "Title"], ["changes", "Changes"], ["tempo", "Tempo (quarter notes a minute)"], ["feel", "Feel"]]) {
       const label = element("label", words, { style: "display: block; margin: 6px 0" });
       const field = element(name === "feel" ? "select" : "input", "", { class: "jp-mod-styled", name, style: "display: block; width: 100%" });
@@ -177,13 +110,18 @@
   }
 
   async function activate(app, tracker, launcher, mainMenu, palette) {
-    const [{ Widget, Menu }, dialogs] = await Promise.all([shared("@lumino/widgets"), shared("@jupyterlab/apputils")]);
-    const { check, build, create } = createCommands({ app, tracker, Widget, dialogs });
+    const [{ Widget, Menu }, dialogs, ...ours] = await Promise.all([shared("@lumino/widgets"), shared("@jupyterlab/apputils"),
+      ...["./panel.js", "./keeping.js"].map((name) => import(new URL(name, HERE)))]);
+    parts = Object.assign({}, ...ours);
+    let commands = [];
+    const changed = () => commands.forEach(([command]) => app.commands.notifyCommandChanged(command));
+    const { check, build, create, keep, isKept } = createCommands({ app, tracker, Widget, dialogs, changed });
     const isEnabled = () => tracker.currentWidget !== null && tracker.currentWidget === app.shell.currentWidget;
-    const commands = [
+    commands = [
       [`${NAME}:new`, { label: (args) => (args.card ? "Lesson" : "New lesson…"), caption: "Write a lesson on some changes", execute: create }],
       [`${NAME}:check`, { label: "Check this lesson", execute: check, isEnabled }],
-      [`${NAME}:build`, { label: "Build this lesson", execute: build, isEnabled }]];
+      [`${NAME}:build`, { label: "Build this lesson", execute: build, isEnabled }],
+      [`${NAME}:keep`, { label: KEEP, execute: keep, isEnabled, isToggleable: true, isToggled: isKept }]];
     const menu = new Menu({ commands: app.commands });
     menu.title.label = "Lesson";
     for (const [command, options] of commands) {
@@ -191,7 +129,7 @@
       menu.addItem({ command });
       palette?.addItem({ command, category: "Lesson" });
     }
-    tracker.currentChanged.connect(() => commands.forEach(([command]) => app.commands.notifyCommandChanged(command)));
+    tracker.currentChanged.connect(changed);
     mainMenu?.addMenu(menu, true, { rank: 45 });
     launcher?.add({ command: `${NAME}:new`, args: { card: true }, category: "Notebook", rank: 99 });
     if (mainMenu) {
@@ -207,11 +145,14 @@
   async function plugin() {
     const [notebook, launcher, menus, apputils] = await Promise.all(
       ["@jupyterlab/notebook", "@jupyterlab/launcher", "@jupyterlab/mainmenu", "@jupyterlab/apputils"].map(shared));
-    const optional = [launcher?.ILauncher, menus?.IMainMenu, apputils?.ICommandPalette];
+    const optional = [notebook?.INotebookTracker, launcher?.ILauncher, menus?.IMainMenu, apputils?.ICommandPalette];
     const there = optional.filter(Boolean);
-    return { id: `${NAME}:lesson`, description: "Writes, checks and builds lessons.", autoStart: true,
-      requires: [notebook.INotebookTracker], optional: there,
-      activate: (app, tracker, ...given) => activate(app, tracker, ...optional.map((token) => (token ? given[there.indexOf(token)] : null))) };
+    return { id: `${NAME}:lesson`, description: "Writes, checks, builds lessons and keeps their packs current.", autoStart: true,
+      optional: there, // a page without notebooks has no tracker of them
+      activate: async (app, ...given) => {
+        const [tracker, ...rest] = optional.map((token) => (token ? given[there.indexOf(token)] : null));
+        if (tracker) await activate(app, tracker, ...rest);
+      } };
   }
 
   const containers = "_JUPYTERLAB"; // where Lab looks for them

@@ -1,0 +1,93 @@
+"""The switch in a real JupyterLab that keeps packs current: two lessons at once, an edit, a page loaded anew, off."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from support.lab import CHROMIUM, QUIET
+from support.short import short_lesson
+
+pytestmark = pytest.mark.browser
+TIDE, BUS = "kept/low-tide.ipynb", "kept/night bus ♯1.ipynb"
+CURRENT = """() => document.querySelector(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said")
+    ?.innerText.includes("%s")"""
+
+
+@pytest.fixture(scope="module")
+def page(lab: str) -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        opened = browser.new_page(viewport={"width": 1300, "height": 1000})
+        opened.goto(f"{lab}/lab?reset")
+        opened.wait_for_selector(".jp-LauncherCard", timeout=60_000)
+        opened.evaluate(
+            """async ([paths, content]) => { const { contents } = window.jupyterapp.serviceManager;
+            await contents.save('kept', { type: 'directory' });
+            for (const path of paths) await contents.save(path, { type: 'notebook', format: 'json', content }); }""",
+            [[TIDE, BUS], json.loads(short_lesson())])
+        yield opened
+        browser.close()
+
+
+def show(page: Any, path: str) -> None:
+    page.evaluate("async path => { await window.jupyterapp.commands.execute('docmanager:open', { path }); }", path)
+    page.wait_for_function("""path => { const { context } = window.jupyterapp.shell.currentWidget ?? {};
+        return context?.path === path && context.isReady; }""", arg=path, timeout=60_000)
+
+
+def kept(page: Any) -> list[str]:
+    """The lessons that the server keeps, by itself asked."""
+    told: list[str] = page.evaluate("""async () => { const all = await (await fetch('/api/sessions')).json();
+        return all.map((one) => one.path).filter((one) => one.includes('.vampbook-keeps-')).sort(); }""")
+    return told
+
+
+def saved(page: Any, words: str) -> None:
+    """The second cell with these words at its end, saved."""
+    page.evaluate("""async (words) => { const panel = window.jupyterapp.shell.currentWidget;
+        const { sharedModel } = panel.content.widgets[1].model;
+        sharedModel.setSource(sharedModel.source + words);
+        await panel.context.save(); }""", words)
+
+
+def test_packs_are_kept_current_through_a_reload_until_they_are_switched_off(page: Any) -> None:
+    for path in (TIDE, BUS):
+        show(page, path)
+        page.click(".lm-MenuBar-item:has-text('Lesson')")
+        page.click(".lm-Menu-item:has-text('Keep the pack current')")
+        page.wait_for_function(CURRENT % "Nothing false found", timeout=180_000)
+    assert kept(page) == ["kept/.vampbook-keeps-low-tide.ipynb", "kept/.vampbook-keeps-night bus ♯1.ipynb"]
+
+    show(page, TIDE)
+    page.click(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said button:has-text('lesson.html')")
+    page.wait_for_selector(".jp-HTMLViewer iframe", state="attached", timeout=60_000)
+    show(page, TIDE)
+    saved(page, "\n\nWhistle it at a tempo of 140.")
+    page.wait_for_function(CURRENT % "1 problem found", timeout=120_000)
+    page.wait_for_function("""() => [...window.jupyterapp.shell.widgets('main')].find((one) =>
+        one.context?.path.endsWith('lesson.html')).context.model.toString().includes('Whistle it')""", timeout=30_000)
+    page.click(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said button:has-text('the tempo is ♩ = 92')")
+    assert page.evaluate("() => window.jupyterapp.shell.currentWidget.content.activeCellIndex") == 1
+
+    page.reload()
+    page.wait_for_selector(".jp-NotebookPanel", timeout=60_000)
+    show(page, TIDE)
+    page.wait_for_function(CURRENT % "1 problem found", timeout=60_000)
+    toggle = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said").get_by_role("switch")
+    assert toggle.is_checked()
+    toggle.uncheck()
+    page.wait_for_function(CURRENT % "no longer kept current", timeout=30_000)
+    assert not toggle.is_checked()
+    page.wait_for_function("""async () => !(await (await fetch('/api/sessions')).text()).includes('keeps-low-tide')""")
+
+    show(page, BUS)
+    page.wait_for_function(CURRENT % "Nothing false found", timeout=60_000)
+    page.evaluate("""async () => { for (const one of await (await fetch('/api/sessions')).json())
+        if (one.path.includes('keeps-night')) await window.jupyterapp.serviceManager.sessions.shutdown(one.id); }""")
+    page.wait_for_function(CURRENT % "no longer kept current: it was switched off elsewhere", timeout=30_000)
+    assert kept(page) == []
