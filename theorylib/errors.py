@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, TypeVar
 
 LONGEST_MESSAGE = 600  # signs: what a person reads
+Word = TypeVar("Word", bound=str)
 
 
 class VampError(ValueError):
@@ -120,12 +121,12 @@ def listed(
 
 
 def one_of(
-    value: object, choices: Iterable[str], what: str, kind: type[VampError] = VampError
-) -> str:
+    value: object, choices: Iterable[Word], what: str, kind: type[VampError] = VampError
+) -> Word:
     """`value`, which must be one of the choices; raises `kind` with the nearest."""
     pool = tuple(choices)
     if isinstance(value, str) and value in pool:
-        return value
+        return pool[pool.index(value)]
     raise kind(
         f"“{shown(value)}” is no {what}",
         value=value,

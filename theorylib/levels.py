@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-LEVELS = ("beginner", "intermediate", "advanced")
+from typing import Literal, get_args
+
+Level = Literal["beginner", "intermediate", "advanced"]
+LEVELS: tuple[Level, ...] = get_args(Level)
 
 
 def is_above(level: object, other: object) -> bool:

@@ -31,8 +31,8 @@ from theorylib import (
 )
 from theorylib.changes.charts import as_chart
 from theorylib.changes.form import form_of, shaped
-from theorylib.errors import LineError, NeckError, as_text, one_of, shown
-from theorylib.levels import LEVELS
+from theorylib.errors import NeckError, as_text, one_of, shown
+from theorylib.levels import LEVELS, Level
 from theorylib.limits import is_whole, whole
 from theorylib.names.arpeggios import Arpeggio, as_arpeggio
 from theorylib.names.scales import as_scale
@@ -42,9 +42,11 @@ from theorylib.necks.shapes import Shape, near_fret, target_shapes
 from theorylib.necks.tunings import as_tuning
 from theorylib.playing.joins import joins
 from theorylib.playing.lines import as_line
+from theorylib.playing.values import Rhythm
 from theorylib.practice.approaches import approach_targets
 from theorylib.practice.changes import aim_at_changes
-from theorylib.practice.drills import DIRECTIONS
+from theorylib.practice.drills import Direction
+from theorylib.practice.idioms import Style
 from theorylib.practice.landings import landings, steady_scale
 from theorylib.practice.outline import Outline, outline, read_outline
 from theorylib.practice.pace import fast_value
@@ -62,9 +64,10 @@ from theorylib.practice.variations import SEMITONES
 from .cells.backings import backing
 from .cells.completing import complete_choices
 from .cells.displays import register_displays
-from .cells.drill import Drill, FilePhrase, Phrase, PhraseChorus
+from .cells.drill import Drill, Phrase, PhraseChorus
 from .cells.magic import in_folder, made
 from .cells.mistakes import tell_mistakes
+from .cells.phrases import phrase_from, phrases
 from .cells.telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colours, target_steps, triads_over
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
@@ -73,11 +76,10 @@ from .draw.outline_sheet import outline_picture
 from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
-from .exchange.music_files import asked, read_music
-from .exchange.score_lines import Wanted
 from .guide.pages import guided
 from .lesson.areas import area_scale, areas_of
-from .lesson.chosen import KINDS, PHRASE
+from .lesson.chosen import KINDS, PHRASE, LessonKind
+from .lesson.colours import colour_of, triads_of
 from .lesson.derived import (
     MOST_NECKS,
     as_harmony,
@@ -85,7 +87,6 @@ from .lesson.derived import (
     best_position,
     change_area,
     chords_to_draw,
-    colour_of,
     lesson_chart,
     pentatonic,
     phrase_position,
@@ -93,7 +94,6 @@ from .lesson.derived import (
     shape_position,
     target_area,
     target_degrees,
-    triads_of,
     two_chords,
 )
 from .lesson.here import lesson_here
@@ -101,7 +101,6 @@ from .lesson.lesson import Lesson
 from .lesson.lines import accents_across, reading_line
 from .lesson.phrase_lines import placed_phrase
 from .lesson.refreshing import refreshed_file
-from .lesson.shelf import FOLDER, files_in, read_filed, search, table
 from .media.shown import picture
 from .mimes import OUTLINE_MIME
 from .play.player import listen
@@ -121,12 +120,12 @@ def arpeggio_drill(
     *,
     per_chord: int = 8,
     start: Pitch | str | None = None,
-    direction: str = DIRECTIONS[0],
+    direction: Direction = "up",
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
     title: str = "",
 ) -> Drill:
-    """The continuous arpeggio through a chart, fingered in a position (None: free movement along the neck).
+    """The usual drill of a lesson: the arpeggios through a chart without a stop, fingered in a position.
 
     >>> arpeggio_drill("| Am7 | D7 |", 5, per_chord=4)
     Continuous arpeggio, position 5 over 2 chords, 8 notes
@@ -139,7 +138,7 @@ def arpeggio_drill(
 
 
 def arpeggio(name: Chord | Arpeggio | str) -> Chord | Arpeggio:
-    """An arpeggio by its name: a chord symbol, or a root and a kind that has none.
+    """An arpeggio by name, where a chord symbol has none: “Cb minor 6 pentatonic”.
 
     >>> str(arpeggio("Cb minor 6 pentatonic")), " ".join(arpeggio("Cb minor 6 pentatonic").names)
     ('Cb minor 6 pentatonic', 'Cb Ebb Fb Gb Ab')
@@ -148,7 +147,7 @@ def arpeggio(name: Chord | Arpeggio | str) -> Chord | Arpeggio:
 
 
 def as_drill(line: Line | str) -> Drill:
-    """Any line as a drill: fingered in its own position (none: with a free hand) on its own neck.
+    """To make a drill of any line: fingered in its own position, or with a free hand.
 
     >>> as_drill(bursts("A minor pentatonic", 5, bars=1))
     Bursts of 5 over 1 chords, 9 notes
@@ -158,14 +157,15 @@ def as_drill(line: Line | str) -> Drill:
 
 
 def phrase(text: str, over: Chart | str | None = None, *, from_bar: int | None = None,
-           position: int | str | None = None, tuning: Tuning | str = STANDARD, rhythm: str = "even",
+           position: int | str | None = None, tuning: Tuning | str = STANDARD, rhythm: Rhythm = "even",
            each: Fraction | str | None = None, up: int = 0, title: str = "") -> Phrase:
-    """A phrase of one's own from typed TAB or a line of words, over some changes (from a bar of them on), fingered.
+    """To write down a phrase of one's own, as typed TAB or a line of words, over some changes.
 
-    Strings, frets and fingers that the text gives are kept, the others found in `position` (None: with a free hand).
-    The text says its own tuning in its heading (`tuning: drop D`) or by its rows; `tuning` is the neck to play it on.
-    `up` moves it by half steps, as a moved lesson does. Without a row of note values `each` gives every note a length,
-    and `rhythm="spacing"` takes the columns for time. Raises LineError, which shows what cannot be read.
+    It may begin at a bar of them (`from_bar`). Strings, frets and fingers that the text gives are kept, the others
+    found in `position` (None: with a free hand). The text says its own tuning in its heading (`tuning: drop D`) or by
+    its rows; `tuning` is the neck to play it on. `up` moves it by half steps, as a moved lesson does. Without a row of
+    note values `each` gives every note a length, and `rhythm="spacing"` takes the columns for time. Raises LineError,
+    which shows what cannot be read.
 
     >>> phrase("e A3 C4 E4 G4 h A4", over="| Am7 | D7 |")
     Phrase over 1 chords, 5 notes
@@ -178,7 +178,10 @@ def phrase(text: str, over: Chart | str | None = None, *, from_bar: int | None =
 
 
 def confirm(track: Path | str) -> Confirmer:
-    """The panel that plays a recording with what was heard of it, to be corrected and kept beside it."""
+    """To correct by ear what was heard of a recording: a panel that plays it with a click.
+
+    What is saved is kept beside the recording.
+    """
     from .widgets.confirmer import Confirmer
 
     return Confirmer(track)
@@ -186,7 +189,7 @@ def confirm(track: Path | str) -> Confirmer:
 
 def explore(changes: Chart | str, *, key: Scale | str | None = None, tuning: Tuning | str = STANDARD,
             position: int = 5) -> Explorer:
-    """The explorer over some changes: their chords, what can be laid over each, to see, hear and take along.
+    """To look for ideas by mouse and ear: what can be laid over each chord, to take along.
 
     Where no kernel runs its cell shows a plain page of what is set. `position` 0 shows the whole neck. Raises
     ChartError for changes that cannot be read.
@@ -202,61 +205,9 @@ def explore(changes: Chart | str, *, key: Scale | str | None = None, tuning: Tun
     return Explorer(changes, home, neck.name, position=position)
 
 
-def phrases(words: str = "", *, over: Chart | str | None = None, position: int | None = None, level: str = "",
-            technique: str = "", folder: str | Path = FOLDER) -> Words:
-    """A table of the phrases in the folder beside the lessons, with some words, that fit some changes or a position.
-
-    Each is a text file: TAB or words under a heading (`title:`, `over:`, `level:`, `techniques:`). One that fits after
-    a move is shown with the half steps, which `phrase(…, up=…)` takes. Raises LineError for a file that cannot be read.
-
-    >>> import tempfile, pathlib
-    >>> file = pathlib.Path(tempfile.mkdtemp()) / "dawn.txt"
-    >>> _ = file.write_text("title: Dawn\\nover: | Am7 |\\ne A3 C4 E4 G4 h A4")
-    >>> phrases(over="| Cm7 |", position=5, folder=file.parent)
-    | Phrase | Over | Level | Techniques | Moved | File |
-    |---|---|---|---|---|---|
-    | Dawn | Am7 | – | – | +3 half steps | dawn.txt |
-    """
-    here = Path(str(folder))
-    if position is not None:
-        whole(position, (1, 24), "position")
-    filed = [read_filed(path) for path in files_in(here)]
-    return Words(table(search(filed, as_text(words, "row of words", "such as “bends blues”", LineError), over=over,
-                              position=position, level=level, technique=technique)))
-
-
-def phrase_from(path: str | Path, over: Chart | str | None = None, *, from_bar: int | None = None,
-                position: int | str | None = None, tuning: Tuning | str | None = None,
-                key: Scale | str | None = None, bars: str | int | None = None, part: str | int | None = None,
-                staff: int | None = None, voice: str | int | None = None, octaves: int = 0, top: bool = False,
-                grid: str | None = None, quiet: bool = False) -> FilePhrase:
-    """A phrase from a MusicXML or MIDI file beside the lesson; whatever could not be kept is printed.
-
-    `over` are changes in place of the file's own, from bar `from_bar` on; `position` is that of the hand (None: a free
-    hand). `part` is a name or a number from 1; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key`
-    moves the phrase from the file's key to another, and lets the lesson be moved; `octaves` moves all notes, `top`
-    keeps the highest of notes struck together, `grid` is that of a MIDI file ("16ths"; None: the one that fits),
-    `quiet` prints nothing. Strings, frets and fingers that the file gives are kept. Raises MusicFileError and
-    FingeringError, which say where.
-
-    >>> import tempfile, pathlib, workbook.exchange.musicxml
-    >>> file = pathlib.Path(tempfile.mkdtemp()) / "walk.musicxml"
-    >>> _ = file.write_text(workbook.exchange.musicxml.musicxml_text([arpeggio_drill("| Am7 | D7 |").line]))
-    >>> phrase_from(file, bars="1")
-    Continuous arpeggio, position 5 over 1 chords, 8 notes
-    """
-    wanted = asked(Wanted(part, staff, None if voice is None else str(voice), bars, octaves=octaves, top=top),
-                   over=over, from_bar=from_bar, tuning=tuning)
-    read = read_music(path, wanted, key=key, position=position, grid=grid)
-    said = tuple(map(str, read.said))
-    if said and not quiet:
-        print("\n".join(said))
-    return FilePhrase(read.line, said)
-
-
-def play_along(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,
+def play_along(chart: Chart | str, level: Level = "intermediate", *, tuning: Tuning | str = STANDARD,
                near: int | None = None) -> Picture:
-    """The grips with which to play a chart's chords, each once, led from one to the next.
+    """To play the chords of a chart: a grip for each, once, led from one to the next.
 
     Beginners get each chord's first grip, or a simpler chord's; `near` holds the hand about a fret.
 
@@ -271,7 +222,7 @@ def play_along(chart: Chart | str, level: str = "intermediate", *, tuning: Tunin
 
 def necks(read: Harmony | Chart | str, position: int | None, *, tuning: Tuning | str = STANDARD,
           most: int = MOST_NECKS) -> Pictures:
-    """The chords of some changes on the neck, in one position: each over its scale, at most so many.
+    """To show a lesson's chords on the neck in one position, each over its scale.
 
     Chords whose scale leaves the home come before others.
 
@@ -285,9 +236,9 @@ def necks(read: Harmony | Chart | str, position: int | None, *, tuning: Tuning |
                           for reading in chords_to_draw(read, most)))
 
 
-def areas(read: Harmony | Chart | str, position: int, kind: str = "groove", level: str = "intermediate", *,
+def areas(read: Harmony | Chart | str, position: int, kind: LessonKind = "groove", level: Level = "intermediate", *,
           tuning: Tuning | str = STANDARD) -> Pictures:
-    """The areas of a lesson in one position: its first scale shape, then what lies within what (lesson/areas.py).
+    """To show which shapes of a lesson share one position: its scale, then what lies within what.
 
     >>> [picture.caption for picture in areas("| A7 | D7 | A7 | E7 |", 5, "blues", "beginner").pictures]
     ['A blues, position 5', 'A7 arpeggio, position 5']
@@ -299,9 +250,9 @@ def areas(read: Harmony | Chart | str, position: int, kind: str = "groove", leve
                   position=None if isinstance(one.what, Shape) else one.position) for one in found))
 
 
-def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuning | str = STANDARD,
+def rhythm_part(chart: Chart | str, level: Level = "intermediate", *, tuning: Tuning | str = STANDARD,
                 near: int | None = None, passes: int = 1) -> Drill:
-    """The changes to play before one plays over them: the grips of `play_along` in the strokes of the chart's feel.
+    """To accompany before one solos: the grips of `play_along` in the strokes of the feel.
 
     Its score shows the strokes, `score(slashes=False)` every string.
 
@@ -311,11 +262,12 @@ def rhythm_part(chart: Chart | str, level: str = "intermediate", *, tuning: Tuni
     return Drill(strummed(as_chart(chart), level, tuning=tuning, near=near, passes=passes))
 
 
-def phrase_chorus(chart: Chart | str, style: str = "blues", level: str = "intermediate", position: int = 5, *,
+def phrase_chorus(chart: Chart | str, style: Style = "blues", level: Level = "intermediate", position: int = 5, *,
                   tuning: Tuning | str = STANDARD, seed: int = 1) -> PhraseChorus:
-    """Calls and answers of a style through a chart, fitted to its chords and the hand; another `seed`, other shapes.
+    """To hear how phrases answer each other: calls and answers of a style, fitted to the chords.
 
-    `style` is groove, blues, minor blues, rock or modern. Its `told()` says what each does.
+    Another `seed` gives other shapes. `style` is groove, blues, minor blues, rock or modern. Its `told()` says what
+    each does.
 
     >>> phrase_chorus("| Am7 | D7 |", "rock", "beginner").told()
     - **Bars 1–2** ask: one figure comes twice in the same rhythm. The last note is the 5 of D7.
@@ -328,7 +280,9 @@ def phrase_chorus(chart: Chart | str, style: str = "blues", level: str = "interm
 
 
 def outline_sheet(plan: Outline | str, chart: Chart | str) -> Picture:
-    """The outline of a solo as a sheet, from the plan or its text; raises OutlineError with a line that is none.
+    """To lay the plan of a solo on the music stand: one sheet, from the plan or its text.
+
+    Raises OutlineError with a line that is none.
 
     >>> outline_sheet(outline("| Am7 | D9 |", bars=8), "| Am7 | D9 |").alt[:60]
     'Outline of a solo over the changes, 9 bars. bars 1 to 4, que'
@@ -338,7 +292,9 @@ def outline_sheet(plan: Outline | str, chart: Chart | str) -> Picture:
 
 
 def targets(chord: Chord | str, degrees: Iterable[str] | str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
-    """The target-note shape for some degrees ("1 9 6") that lies nearest to a fret.
+    """To show target notes where one plays: the shape of some degrees nearest to a fret.
+
+    Degrees are written as “1 9 6”.
 
     >>> [(place.string, place.fret, place.degree) for place in targets("Am7", "1 b3", near=5).places]
     [(5, 3, 'b3'), (6, 5, '1')]
@@ -347,11 +303,20 @@ def targets(chord: Chord | str, degrees: Iterable[str] | str, near: int, tuning:
 
 
 def refresh(path: str | Path | None = None, *, every: bool = False) -> Words:
-    """Write the words and the code that the kit wrote in a lesson anew, from its choices as they are saved.
+    """After a change of the lesson's choices: write what the kit wrote anew, from them.
 
-    Without a `path` it is the notebook of the cell, where Jupyter tells it. What you wrote or changed stays, unless
-    `every` says otherwise; the lesson before is then kept beside. Afterwards reload the notebook from the disk, run all
-    its cells and save it. Raises LessonError where nothing tells the notebook, or its choices cannot be read.
+    The choices are taken as they are saved. Without a `path` it is the notebook of the cell, where Jupyter tells it.
+    What you wrote or changed stays, unless `every` says otherwise; the lesson before is then kept beside. Afterwards
+    reload the notebook from the disk, run all its cells and save it. Raises LessonError where nothing tells the
+    notebook, or its choices cannot be read.
+
+    >>> import tempfile, pathlib, workbook.lesson.writing as writing, workbook.lesson.chosen as chosen
+    >>> from workbook.lesson.lesson import Lesson
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "dawn.ipynb"
+    >>> lesson = Lesson.of(writing.new_lesson(Chart.parse("| Am7 | D7 |"), chosen.Choices("Dawn")))
+    >>> _ = file.write_text(lesson.text.replace("tempo = 100", "tempo = 80"), encoding="utf-8")
+    >>> refresh(file).markdown.splitlines()[0]
+    '- written anew: title, aims, week-words, metadata'
     """
     from IPython.core.getipython import get_ipython
 
@@ -361,7 +326,9 @@ def refresh(path: str | Path | None = None, *, every: bool = False) -> Words:
 
 
 def guide(words: str = "") -> Words:
-    """The page of the guide and the names of the kit that some words are about; without words all pages.
+    """To find what one does not know by name: pages of the guide and names of the kit.
+
+    Without words it lists all pages.
 
     >>> guide("tempo ladder").markdown.splitlines()[-1].partition(": ")[0]
     '- `tempo_ladder(target, …)`'

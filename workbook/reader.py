@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from theorylib.errors import VampError, one_of, shown
 from theorylib.limits import TEMPO, is_whole
-from theorylib.names.spelling import NOTE_NAMES, note_names
+from theorylib.names.spelling import NOTE_NAMES, NoteLanguage, note_names
 
 
 class ReaderError(VampError):
@@ -23,7 +23,7 @@ class Reader:
     """
 
     left_handed: bool = False
-    note_names: str = "english"
+    note_names: NoteLanguage = "english"
     tempos: tuple[int, int] | None = None
     steps: int = 4
 
@@ -64,9 +64,11 @@ def read_by(who: Reader) -> Iterator[None]:
         _reads["reader"] = before
 
 
-def for_reader(*, left_handed: bool = False, note_names: str = "english", tempos: tuple[int, int] | None = None,
-               steps: int = 4) -> None:
-    """Show everything that follows in this notebook for a reader; calling it again begins anew.
+def for_reader(*, left_handed: bool = False, note_names: NoteLanguage = "english",
+               tempos: tuple[int, int] | None = None, steps: int = 4) -> None:
+    """To show a notebook for one student: left-handed, other note names, a range of tempos.
+
+    It holds for everything that follows; calling it again begins anew.
 
     >>> for_reader(note_names="german")
     >>> Chord.parse("Bb7").pretty

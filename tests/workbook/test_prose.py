@@ -6,7 +6,7 @@ from theorylib import Chart, harmony
 from workbook.lesson import prose
 from workbook.lesson.chord_words import chord_paragraphs
 from workbook.lesson.chosen import Choices
-from workbook.lesson.derived import colour_of, triads_of
+from workbook.lesson.colours import colour_of, triads_of
 from workbook.lesson.writing import new_lesson
 
 

@@ -57,7 +57,9 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Changes with their meter, tempo (quarter notes a minute), feel and key; `bars` as written, `events` unrolled.
+    """Changes to work from, with their meter, tempo, feel and key; `Chart.parse(text)` reads them.
+
+    The tempo is in quarter notes a minute; `bars` are as written, `events` unrolled.
 
     >>> [(str(event.chord), int(event.onset_beats)) for event in Chart.parse("| Gm7 | C9 F7 |").events]
     [('Gm7', 0), ('C9', 4), ('F7', 6)]

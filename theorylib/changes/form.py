@@ -81,7 +81,9 @@ def describe(bars: Sequence[Hashable]) -> tuple[Item, ...]:
 
 
 def form_of(chart: Chart | str) -> str:
-    """The sections by letter, "AABA" or "ABAC"; runs beyond four as "A×12"; "A" where nothing returns.
+    """To see how a tune is built: its sections by letter, “AABA” or “ABAC”.
+
+    Runs beyond four are written as “A×12”; it is “A” where nothing returns.
 
     >>> form_of("| C | Am | F | G | C | Am | F | G | Dm | G | Dm | G | C | Am | F | G |")
     'AABA'
@@ -102,7 +104,9 @@ def form_of(chart: Chart | str) -> str:
 
 
 def shaped(chart: Chart | str) -> Chart:
-    """The chart printed by its form: sections named, repeats and endings as signs; it sounds bar for bar the same.
+    """To print a chart by its form: sections named, repeats and endings as signs.
+
+    It sounds bar for bar the same.
 
     >>> print(shaped("| C | Am | F | G | C | Am | F | G | Dm | G | Dm | G | C | Am | F | G |"))
     meter: 4/4

@@ -6,12 +6,17 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, combinations, pairwise
+from typing import Literal
 
 from ..errors import ChartError, as_text, closest
 from ..limits import METER_BEATS, METER_UNITS, whole
 
 # feel: (grid note in quarter-note beats, swing ratio: first grid note over the second, 1 is straight).
 # Common practice, no source. The ratio belongs to the grid note: eighths swing in "swing", sixteenths in "swing 16".
+Feel = Literal[
+    "straight 8", "straight 16", "swing", "swing 16", "shuffle", "half-time", "waltz", "ballad", "rock", "funk",
+    "latin straight",
+]
 FEELS: dict[str, tuple[Fraction, Fraction]] = {
     "straight 8": (Fraction(1, 2), Fraction(1)),
     "straight 16": (Fraction(1, 4), Fraction(1)),
@@ -65,6 +70,10 @@ class Meter:
             )
         if self.turn:
             self._check_turn()
+
+    def __repr__(self) -> str:
+        """As it is typed: in a function's help it stands as a default."""
+        return f"Meter.parse({str(self)!r})"
 
     def _check_turn(self) -> None:
         """Hold that the turn fills the bar with twos and threes; the usual one is not kept."""

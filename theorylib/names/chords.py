@@ -54,7 +54,9 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class Chord:
-    """A chord symbol's meaning. `root` is None for no chord; `bass` is None unless a slash names another bass.
+    """A chord to ask for its tones and degrees; `Chord.parse("Am7/G")` reads a symbol.
+
+    `root` is None for no chord; `bass` is None unless a slash names another bass.
 
     >>> Chord.parse("Dm7b5").names, Chord.parse("E7#9").degrees
     (('D', 'F', 'Ab', 'C'), ('1', '3', '5', 'b7', '#9'))

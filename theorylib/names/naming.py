@@ -73,7 +73,9 @@ _NO_THIRD, _SIXTH, _INVERTED_SIXTH = 25, 20, 10
 
 
 def names_of(notes: Iterable[str] | str, bass: str | None = None) -> tuple[Chord, ...]:
-    """Every sensible chord for the notes ("C E G", or a list), best first; `bass` is the lowest (None: the first).
+    """To name notes that one holds: every sensible chord for “C E G”, best first.
+
+    `bass` is the lowest note (None: the first).
 
     >>> str(names_of("E G C")[0])
     'C/E'

@@ -116,7 +116,9 @@ def _facts(tonic: NoteName, kind: str) -> _Facts:
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A tonic and a kind (a key of KINDS).
+    """A scale to draw, to play or to lay over a chord; `Scale.parse("A dorian")` reads its name.
+
+    A tonic and a kind (a key of KINDS).
 
     >>> str(Scale.parse("A dorian").parent), Scale.parse("A dorian").parent_degree
     ('G major', 2)

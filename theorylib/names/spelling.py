@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
+from typing import Literal
 
 from ..errors import SpellingError, as_text, listed, one_of, shown
 
@@ -148,21 +149,22 @@ def _solfege(name: NoteName) -> str:
 
 _SYLLABLES = {"C": "Do", "D": "Re", "E": "Mi", "F": "Fa", "G": "Sol", "A": "La", "B": "Si"}
 # The languages in which `pretty` names notes; checked in the tests against music21's own German and Italian names.
-NOTE_NAMES: dict[str, Callable[[NoteName], str]] = {
+NoteLanguage = Literal["english", "german", "solfege"]
+NOTE_NAMES: dict[NoteLanguage, Callable[[NoteName], str]] = {
     "english": _english,
     "german": _german,
     "solfege": _solfege,
 }
 # Of the process: cells of one notebook may run in contexts of their own.
-_speaks = {"language": "english"}
+_speaks: dict[str, NoteLanguage] = {"language": "english"}
 
 
 @contextmanager
 def note_names(language: str) -> Iterator[None]:
     """Within it every `pretty` names notes in a language of NOTE_NAMES; reading and `str` stay as they are."""
-    one_of(language, NOTE_NAMES, "language of note names here", SpellingError)
+    known = one_of(language, NOTE_NAMES, "language of note names here", SpellingError)
     before = _speaks["language"]
-    _speaks["language"] = language
+    _speaks["language"] = known
     try:
         yield
     finally:

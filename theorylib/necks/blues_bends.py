@@ -17,7 +17,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from ..errors import NeckError, one_of
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..names.chords import Chord, as_chord
 from ..names.spelling import Interval
 from .shapes import Bend, Shape, Target, bend_refused, chord_side, reached, sour
@@ -43,7 +43,7 @@ class Classic:
     semitones: int | Fraction
     arrives: str
     strings: tuple[int, ...]
-    level: str
+    level: Level
     held: str = ""
 
 
@@ -66,7 +66,7 @@ CLASSIC = (
 def blues_area(
     chord: Chord | str,
     near: int = 5,
-    level: str = "intermediate",
+    level: Level = "intermediate",
     *,
     tuning: Tuning | str = STANDARD,
 ) -> Shape:
@@ -88,7 +88,7 @@ def blues_area(
 
 
 @lru_cache(maxsize=256)  # a lesson's words and its code ask for the same
-def _area(chord: Chord, near: int, level: str, tuning: Tuning) -> Shape:
+def _area(chord: Chord, near: int, level: Level, tuning: Tuning) -> Shape:
     hands = range(max(1, near - MOST_AWAY), min(near + MOST_AWAY, tuning.last_fret) + 1)
     found = [(hand, tuple(_under(chord, hand, level, tuning))) for hand in hands]
     _, bends = max(found, key=lambda one: _worth(one[1], abs(one[0] - near), one[0]))
@@ -117,7 +117,7 @@ def _worth(bends: tuple[Bend, ...], away: int, hand: int) -> tuple[bool, int, in
     return bool(bends), points - away, -away, -hand
 
 
-def _under(chord: Chord, hand: int, level: str, tuning: Tuning) -> Iterator[Bend]:
+def _under(chord: Chord, hand: int, level: Level, tuning: Tuning) -> Iterator[Bend]:
     """Each classic bend of a level that lies under a hand, once, on the string where it is most at home."""
     side = chord_side(chord)
     known = LEVELS[: LEVELS.index(level) + 1]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import inf
 
 from ..errors import NeckError, listed, one_of
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..names.chords import Chord, as_chord
 from .grips import ChordGrip, grips
 from .positions import as_position
@@ -62,7 +62,7 @@ class Led:
 def led_grips(
     chords: Sequence[Chord | str],
     tuning: Tuning | str = STANDARD,
-    level: str = "intermediate",
+    level: Level = "intermediate",
     *,
     near: int | None = None,
     around: bool = True,
@@ -105,7 +105,7 @@ _Ranked = tuple[float, ChordGrip]  # what a grip costs by itself, and the grip
 _Step = list[list[float]]  # points for going to each grip of a chord (first index) from each of the chord before
 
 
-def _offered(chord: Chord, tuning: Tuning, level: str, near: int | None) -> list[_Ranked]:
+def _offered(chord: Chord, tuning: Tuning, level: Level, near: int | None) -> list[_Ranked]:
     """The grips of a chord, or of the simplest chord that stands for it, with what each costs by itself."""
     for highest in (_HIGHEST.get(level, tuning.last_fret), tuning.last_fret):
         for simpler in _simpler(chord):
@@ -136,7 +136,7 @@ def _simpler(chord: Chord) -> Iterator[Chord]:
         yield Chord.parse(f"{chord.root}{'dim' if third and fifth else third}")
 
 
-def _own(grip: ChordGrip, level: str, near: int | None) -> float:
+def _own(grip: ChordGrip, level: Level, near: int | None) -> float:
     """Points for a grip by itself."""
     away = 0.0 if near is None else _HAND * abs(grip.hand - near)
     up_the_neck = _FROM_THE_NUT[level] * max(0, grip.hand - _NEAR_THE_NUT)

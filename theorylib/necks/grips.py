@@ -17,7 +17,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from ..errors import NeckError, as_text, one_of, shown
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..names.chords import Chord, as_chord
 from .grip_fingers import Fingered, Frets, fingered
 from .grip_search import Wanted, rows
@@ -137,13 +137,14 @@ class ChordGrip:
 def grips(
     chord: Chord | str,
     tuning: Tuning | str = STANDARD,
-    level: str | None = None,
+    level: Level | None = None,
     top: str | None = None,
 ) -> tuple[ChordGrip, ...]:
-    """The grips of a chord that a hand can hold, the one that is taught first in front; raises NeckError.
+    """To find chord grips that a hand can hold, the one that is taught first in front.
 
-    `level` ("beginner", "intermediate", "advanced") bounds stretch, barres and what may be left to the bass player;
-    without one all are given. `top` asks for a highest note: a degree of the chord ("3", "b7") or a note name.
+    Raises NeckError. `level` ("beginner", "intermediate", "advanced") bounds stretch, barres and what may be left to
+    the bass player; without one all are given. `top` asks for a highest note: a degree of the chord ("3", "b7") or a
+    note name.
 
     >>> str(grips("C")[0])
     'x32010'
@@ -315,7 +316,7 @@ def _span_mm(frets: Frets, tuning: Tuning) -> float:
     return tuning.span_mm(min(pressed), max(pressed)) if pressed else 0.0
 
 
-def _fits(grip: ChordGrip, tuning: Tuning, level: str) -> bool:
+def _fits(grip: ChordGrip, tuning: Tuning, level: Level) -> bool:
     """Whether a grip lies within what a level is asked to hold."""
     pressed = [place.fret for place in grip.places if place.fret]
     widest_frets, widest_mm = _REACH[level]

@@ -115,10 +115,10 @@ def target_shapes(
     *,
     span_mm: float | None = None,
 ) -> tuple[Shape, ...]:
-    """Every compact cluster of the target degrees over a chord, across the whole neck, lowest frets first.
+    """To find every place for target notes: compact clusters of degrees across the whole neck.
 
-    `span_mm` limits the real stretch as well. Raises NeckError for a span that no hand has, SpellingError for a bad
-    degree.
+    The lowest frets come first. `span_mm` limits the real stretch as well. Raises NeckError for a span that no hand
+    has, SpellingError for a bad degree.
 
     >>> [(place.string, place.fret, place.degree) for place in target_shapes("Am7", "1 b3 5")[0].places]
     [(1, 0, '5'), (2, 1, 'b3'), (3, 2, '1')]

@@ -33,7 +33,9 @@ class Place:
 
 @dataclass(frozen=True, slots=True, repr=False)
 class Tuning:
-    """The open strings, thinnest first, with capo, number of frets (counted from the nut) and scale length in mm.
+    """The neck that one plays on, where it is not the usual one: `Tuning.parse("drop D")`.
+
+    The open strings, thinnest first, with capo, number of frets (counted from the nut) and scale length in mm.
 
     >>> str(Tuning.parse("drop D").pitch(6, 0)), Tuning.parse("drop D capo 2").capo
     ('D2', 2)

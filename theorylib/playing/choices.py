@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
+from typing import Literal, get_args
 
 from ..necks.positions import FIRST_OFFSET, LAST_OFFSET, NATURAL_FINGER
 from ..necks.tunings import Place, Tuning
@@ -17,8 +18,9 @@ from .hand import MOST_DISPLACED, Grip, Hand, rising_fingers
 from .lines import Note
 from .marks import FRETTED, JOINING, TAPPED
 
-ALLOW, AVOID, NEVER = "allow", "avoid", "never"
-OPEN_STRINGS = (ALLOW, AVOID, NEVER)
+OpenStrings = Literal["allow", "avoid", "never"]
+OPEN_STRINGS: tuple[OpenStrings, ...] = get_args(OpenStrings)
+ALLOW, AVOID, NEVER = OPEN_STRINGS
 SPARE = (
     "spare"  # the default within a position: open strings only where no fretted place lies in it
 )

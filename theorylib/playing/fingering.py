@@ -20,7 +20,7 @@ from dataclasses import replace
 from ..errors import FingeringError
 from ..necks.tunings import Tuning
 from .cheapest import cheapest
-from .choices import ALLOW, AVOID
+from .choices import ALLOW, AVOID, OpenStrings
 from .efforts import DEFAULT_WEIGHTS, Cost, Weights
 from .hand import Grip
 from .lines import Line, Note, as_line
@@ -34,17 +34,17 @@ def finger(
     line: Line | str,
     tuning: Tuning | str | None = None,
     position: int | str | None = None,
-    open_strings: str | None = None,
+    open_strings: OpenStrings | None = None,
     weights: Weights = DEFAULT_WEIGHTS,
 ) -> Line:
-    """The line with string, fret and finger on every note; its tuning and position follow the arguments.
+    """To get a line under the hand: string, fret and finger for every note.
 
-    `tuning` and `position` default to the line's own (standard tuning and a free hand where it names none); position
-    "free" lets the hand go anywhere. `open_strings` is "allow", "avoid" (each costs) or "never"; by default they are
-    allowed to a free hand, and within a position serve only a note that has no fretted place there. Notes that
-    already have string and fret keep them, and their finger if they have one, whatever the policy says; a note with
-    a string alone stays on that string. Tapped notes get a place and no finger. Raises FingeringError with note,
-    pitch and bar where that cannot be played.
+    Tuning and position of the line follow the arguments. `tuning` and `position` default to the line's own (standard
+    tuning and a free hand where it names none); position "free" lets the hand go anywhere. `open_strings` is "allow",
+    "avoid" (each costs) or "never"; by default they are allowed to a free hand, and within a position serve only a note
+    that has no fretted place there. Notes that already have string and fret keep them, and their finger if they have
+    one, whatever the policy says; a note with a string alone stays on that string. Tapped notes get a place and no
+    finger. Raises FingeringError with note, pitch and bar where that cannot be played.
 
     >>> from theorylib.playing.lines import line_of
     >>> line = finger(line_of("A2 C3 E3 G3", "| Am7 |"), position=5)
@@ -67,7 +67,7 @@ def fingering_cost(
     line: Line | str,
     tuning: Tuning | str | None = None,
     position: int | str | None = None,
-    open_strings: str | None = None,
+    open_strings: OpenStrings | None = None,
     weights: Weights = DEFAULT_WEIGHTS,
 ) -> Cost:
     """What the line's fingering costs, by cause; places and fingers that it lacks are chosen as `finger` would."""

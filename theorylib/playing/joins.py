@@ -36,9 +36,10 @@ class Join:
 
 def joins(what: Scale | Chord | str, position_a: int, position_b: int,
           tuning: Tuning | str = STANDARD) -> tuple[Join, ...]:
-    """Every crossing between two positions, the shortest travel first; each with the run that passes through it.
+    """To leave a position: every crossing to another one, the shortest travel first.
 
-    Raises NeckError where the positions are the same or share no string with a next note.
+    Each has the run that passes through it. Raises NeckError where the positions are the same or share no string with a
+    next note.
 
     >>> [(join.string, join.low.fret, join.high.fret, join.kind) for join in joins("A minor pentatonic", 5, 8)][:2]
     [(1, 8, 10, 'slide'), (2, 8, 10, 'slide')]

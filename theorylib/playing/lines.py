@@ -23,6 +23,7 @@ from ..names.spelling import Interval, Pitch, as_pitch
 from ..necks.tunings import STANDARD, Place, Tuning, as_tuning
 from .line_text import StoredNote, read_line_text
 from .marks import JOINING, MARKS, check_size
+from .values import Rhythm
 
 # Fret of a natural harmonic: semitones that it sounds above the open string (partials 2 to 5 of the string: physics).
 NODES = {12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 9: 28, 4: 28, 16: 28}
@@ -86,9 +87,9 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Notes over a chart, for one instrument; `length_beats` is the whole length, rests at the end included.
+    """Notes over a chart for one instrument, to be shown, heard, varied or practised.
 
-    `promise` is a key of PROMISES, or empty.
+    `length_beats` is the whole length, rests at the end included. `promise` is a key of PROMISES, or empty.
 
     >>> [str(note.pitch) for note in Line.parse("q A3 C4 E4 G4").notes]
     ['A3', 'C4', 'E4', 'G4']
@@ -155,7 +156,7 @@ class Line:
 
     @classmethod
     def parse(cls, text: str, tuning: Tuning | str = STANDARD, chart: Chart | str | None = None, *,
-              rhythm: str = "even", each: Fraction | str | None = None) -> Line:
+              rhythm: Rhythm = "even", each: Fraction | str | None = None) -> Line:
         """A line from typed TAB, or from a line of words; with lines before it such as `over: | Am7 | D7 |`.
 
         TAB without a row of note values is read as even notes (`each` beats or a letter such as "e"; by default the

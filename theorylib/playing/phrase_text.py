@@ -23,11 +23,10 @@ from ..limits import METER_BEATS, exact, number_in
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from .lines import Line
 from .tab_print import print_tab
-from .tab_rhythm import EVEN, SPACING
 from .tab_rows import has_tab
 from .tab_text import read_tab
 from .typed import Shown, Typed
-from .values import ONE_VALUE, read_value
+from .values import EVEN, ONE_VALUE, RHYTHMS, Rhythm, read_value
 from .words import print_words, read_words
 
 _CHART_WORDS = ("key", "meter", "tempo", "feel")
@@ -40,12 +39,12 @@ Heading = dict[str, tuple[str, int, int]]  # word: what it says, line and column
 
 
 def read_phrase(text: str, tuning: Tuning | str = STANDARD, chart: Chart | str | None = None, *,
-                rhythm: str = EVEN, each: Fraction | str | None = None) -> Line:
+                rhythm: Rhythm = EVEN, each: Fraction | str | None = None) -> Line:
     """Read TAB or a line of words; see `Line.parse`."""
     typed = Typed.of(text)
     neck = as_tuning(tuning)
     length = _length(each)
-    one_of(rhythm, (EVEN, SPACING), "rhythm", LineError)
+    one_of(rhythm, RHYTHMS, "rhythm", LineError)
     over = None if chart is None else as_chart(chart)
     said, changes, used = _heading(typed)
     body = Typed(tuple("" if row in used else line for row, line in enumerate(typed.lines)))

@@ -19,7 +19,6 @@ from .tab_rows import System
 from .typed import Typed
 from .values import VALUE, read_value, value_text
 
-EVEN, SPACING = "even", "spacing"
 _LABEL = re.compile(r"\s*(?:values?|rhythm)\b:?", re.IGNORECASE)
 _TOKEN = re.compile(rf"(?P<rest>r)?(?P<value>{VALUE})(?P<tied>~)?|(?P<tie>~)|(?P<skip>[\s|:,-]+)")
 _COUNTS = re.compile(r"[\s|]*(?:[1-9&+ea][\s|]*){4,}")

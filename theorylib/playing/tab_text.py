@@ -21,8 +21,6 @@ from .marks import JOINING, MARKS
 from .tab_beside import beside
 from .tab_heads import Head, StringReader
 from .tab_rhythm import (
-    EVEN,
-    SPACING,
     Moment,
     Value,
     by_spacing,
@@ -35,12 +33,13 @@ from .tab_rhythm import (
 )
 from .tab_rows import Row, System, find_systems
 from .typed import Typed
-from .values import value_text
+from .values import EVEN, SPACING, Rhythm, value_text
 
 _BASS = "GDAE"  # four rows of these names may be a bass or a guitar's middle strings
 
 
-def read_tab(typed: Typed, tuning: Tuning, chart: Chart, *, rhythm: str = EVEN, each: Fraction | None = None) -> Line:
+def read_tab(typed: Typed, tuning: Tuning, chart: Chart, *, rhythm: Rhythm = EVEN,
+             each: Fraction | None = None) -> Line:
     """The line of a TAB; `rhythm` and `each` say what holds where it has no row of values.
 
     Raises PhraseError with the place of what cannot be read.
@@ -197,7 +196,7 @@ class Written:
     widths: Sequence[int]
 
 
-def _timed(text: Typed, written: Written, chart: Chart, rhythm: str,
+def _timed(text: Typed, written: Written, chart: Chart, rhythm: Rhythm,
            each: Fraction | None) -> tuple[list[Moment], Fraction]:
     """All moments with their onsets and lengths, and where the line ends."""
     barred = all(row.closed for system in written.systems for row in system.rows)

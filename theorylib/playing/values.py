@@ -10,10 +10,14 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from typing import Literal, get_args
 
 from ..errors import LineError, VampError, shown
 from ..limits import MOST_BARS, exact
 
+Rhythm = Literal["even", "spacing"]  # of what bears no values: notes of one length, or as the columns stand
+RHYTHMS: tuple[Rhythm, ...] = get_args(Rhythm)
+EVEN, SPACING = RHYTHMS
 LETTERS = {"w": Fraction(4), "h": Fraction(2), "q": Fraction(1), "e": Fraction(1, 2), "s": Fraction(1, 4),
            "t": Fraction(1, 8)}
 TUPLETS = {3: 2, 5: 4, 6: 4, 7: 4, 9: 8}  # so many in the time of so many

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal
 
 from ..changes.charts import Chart, Event, as_chart
 from ..changes.meters import LONG_BEAT, Meter
@@ -26,7 +27,8 @@ from .pace import onsets_in
 from .through import scale_pool
 
 # name: semitone steps from the target to the notes before it, in playing order; "scale" takes the step from the scale.
-APPROACHES: dict[str, tuple[int, ...]] = {
+Approach = Literal["below", "above", "both", "scale"]
+APPROACHES: dict[Approach, tuple[int, ...]] = {
     "below": (-1,),
     "above": (1,),
     "both": (1, -1),
@@ -55,7 +57,7 @@ class Cell:
 
 def approach_targets(
     chart: Chart | str,
-    approach: str = "below",
+    approach: Approach = "below",
     position: int | None = 5,
     *,
     every_beats: int | Fraction | str | None = None,
@@ -63,11 +65,12 @@ def approach_targets(
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
-    """Eighth notes: a chord tone on every strong beat, the next chord tones after it, the next target approached.
+    """To lead into chord tones: eighth notes with a target on strong beats, each next one approached.
 
-    Purpose: to aim. `approach` is "below" or "above" (a semitone), "both" (above, then below) or "scale" (the scale
-    note above the target). A target lies `every_beats` from its chord's begin on (None: on the meter's strong beats);
-    the notes between are chord tones on the way. Where there is no chord there is a rest.
+    A chord tone stands on every strong beat, the next chord tones after it. Purpose: to aim. `approach` is "below" or
+    "above" (a semitone), "both" (above, then below) or "scale" (the scale note above the target). A target lies
+    `every_beats` from its chord's begin on (None: on the meter's strong beats); the notes between are chord tones on
+    the way. Where there is no chord there is a rest.
 
     >>> approach_targets("| Gm7 | C9 |", position=3).promise
     'strong beats'
@@ -172,7 +175,7 @@ def _a_tone_away(order: Sequence[int], last: int, step: int) -> list[int]:
     return [midi for midi in order if (midi - last) * step >= 2]
 
 
-def _approach(goal: int, approach: str, scale: Pool, reach: Reach) -> tuple[int, ...]:
+def _approach(goal: int, approach: Approach, scale: Pool, reach: Reach) -> tuple[int, ...]:
     """The notes right before a goal, in playing order; fewer where the scale or the hand has none there."""
     if approach == "scale":
         above = [midi for midi in scale if 0 < midi - goal <= WIDEST_STEP]

@@ -42,11 +42,11 @@ def aim_at_changes(
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
-    """A 3rd or a 7th where each chord comes in, the nearest to the one before, led to by a note above and one below.
+    """To land on each change: its 3rd or 7th as the chord comes in, led to from above and below.
 
-    The two eighths before a target are the note of its scale above and the half step below it; a chord shorter than
-    two beats has only the half step, one of a beat none. A chord without 3rd and 7th is told by its other tones. A
-    target lasts two beats at most: the rest is silent.
+    It is the nearest to the one before. The two eighths before a target are the note of its scale above and the half
+    step below it; a chord shorter than two beats has only the half step, one of a beat none. A chord without 3rd and
+    7th is told by its other tones. A target lasts two beats at most: the rest is silent.
 
     >>> [str(note.pitch) for note in aim_at_changes("| A7 | D7 |", 5).notes]
     ['C#4', 'D4', 'B3', 'C4']

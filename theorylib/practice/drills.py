@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Literal, get_args
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, VampError, shown
@@ -20,7 +21,8 @@ from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
 from .pace import note_value, onsets_in
 
-DIRECTIONS = ("up", "down")
+Direction = Literal["up", "down"]
+DIRECTIONS: tuple[Direction, ...] = get_args(Direction)
 # Pitch class: spelled name, degree over the chord of the moment.
 Tones = Mapping[int, tuple[NoteName, str]]
 # The same by MIDI number: the notes that a drill may choose among.
@@ -140,21 +142,22 @@ def continuous_arpeggio(
     per_chord: int = 8,
     position: int | None = 5,
     start: Pitch | str | None = None,
-    direction: str = "up",
+    direction: Direction = "up",
     *,
     tuning: Tuning | str = STANDARD,
     lowest: Pitch | str | None = None,
     highest: Pitch | str | None = None,
     passes: int = 1,
 ) -> Line:
-    """The chord tones of every chord in turn, always on to the next one in the direction of travel.
+    """To know every chord tone in a position: on through the changes, always to the next one.
 
-    Purpose: to hear and see the next chord's tones from wherever the hand is. The drill keeps one note value, of which
-    `per_chord` fill a bar with one chord (see `pace.note_value`); shorter chords get fewer notes. The line turns at the
-    edge of the position (`position=None`: of the whole neck, or of `lowest` and `highest`) without repeating the edge
-    note, and is carried over every chord change. It starts on `start`, else on the lowest root of the first chord
-    within reach (going down: the highest). Raises DrillError where a chord has no note within reach, or a note would be
-    too short to write.
+    The chord tones of every chord in turn, always on to the next one in the direction of travel. Purpose: to hear and
+    see the next chord's tones from wherever the hand is. The drill keeps one note value, of which `per_chord` fill a
+    bar with one chord (see `pace.note_value`); shorter chords get fewer notes. The line turns at the edge of the
+    position (`position=None`: of the whole neck, or of `lowest` and `highest`) without repeating the edge note, and is
+    carried over every chord change. It starts on `start`, else on the lowest root of the first chord within reach
+    (going down: the highest). Raises DrillError where a chord has no note within reach, or a note would be too short to
+    write.
 
     >>> [str(note.pitch) for note in continuous_arpeggio("| Am7 | D7 |", per_chord=4).notes]
     ['A2', 'C3', 'E3', 'G3', 'A3', 'C4', 'D4', 'F#4']
@@ -174,7 +177,7 @@ def walk(
     pools: Sequence[Pool],
     per_chord: int,
     start: Pitch | str | None,
-    direction: str,
+    direction: Direction,
     passes: int,
 ) -> Line:
     """Through each event's pool in turn, always to the next note in the direction of travel, turning at the edge.
@@ -244,9 +247,10 @@ def _next(current: int, pool: Pool, step: int) -> tuple[int, int]:
 def tempo_ladder(
     target: int | Fraction | str, steps: int = 4, lowest_share: Fraction | str = "3/5"
 ) -> tuple[int, ...]:
-    """Practice tempos from `lowest_share` of the target up to it in even steps, each rounded to a whole number.
+    """To plan a student's tempos: even steps from a share of the target up to it.
 
-    Common practice, no source: start at 60 % and move up only when two passes in a row are clean.
+    It begins at `lowest_share` of the target; each is rounded to a whole number. Common practice, no source: start at
+    60 % and move up only when two passes in a row are clean.
 
     >>> tempo_ladder(120)
     (72, 88, 104, 120)

@@ -15,7 +15,7 @@ from random import Random
 
 from ..changes.charts import Chart, as_chart
 from ..errors import one_of
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..limits import is_whole
 from ..names.chords import Chord
 from ..names.spelling import Interval, NoteName, Pitch, pretty_accidentals
@@ -53,7 +53,7 @@ class _Ear:
     """What all tasks are made from."""
 
     readings: tuple[Reading, ...]
-    level: str
+    level: Level
     chance: Random
     tuning: Tuning
     position: int
@@ -61,7 +61,7 @@ class _Ear:
 
 def ear_tasks(
     chart: Chart | str,
-    level: str = "intermediate",
+    level: Level = "intermediate",
     position: int = 5,
     *,
     seed: int = 1,

@@ -21,13 +21,15 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
+from typing import Literal, get_args
 
 from ..errors import DrillError, one_of
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 
 CALL, ANSWER = "call", "answer"
 BAR_BEATS = 4
-STYLES = ("groove", "blues", "minor blues", "rock", "modern")
+Style = Literal["groove", "blues", "minor blues", "rock", "modern"]
+STYLES: tuple[Style, ...] = get_args(Style)
 _TOKEN = re.compile(r"(h?)(b?[1-7]|[<>=])(?:\^([1-7]?))?([',]?)(~?)")
 
 ROWS = """
@@ -109,8 +111,8 @@ class Token:
 class Idiom:
     """A shape of two bars: `rhythm` holds (onset, length) of each note in beats, `contour` what each of them is."""
 
-    style: str
-    level: str
+    style: Style
+    level: Level
     role: str
     name: str
     rhythm: tuple[tuple[Fraction, Fraction], ...]
@@ -127,7 +129,7 @@ def idioms() -> tuple[Idiom, ...]:
     return tuple(_idiom(row) for row in ROWS.strip().splitlines())
 
 
-def idioms_of(style: str, role: str, level: str) -> tuple[Idiom, ...]:
+def idioms_of(style: Style, role: str, level: Level) -> tuple[Idiom, ...]:
     """The shapes of a style and a role that a level plays; raises DrillError for an unknown word.
 
     >>> [one.name for one in idioms_of("blues", "answer", "beginner")]
@@ -141,7 +143,8 @@ def idioms_of(style: str, role: str, level: str) -> tuple[Idiom, ...]:
 
 def _idiom(row: str) -> Idiom:
     style, level, role, name, rhythm, contour = (part.strip() for part in row.split(";"))
-    return Idiom(style, level, role, name, _rhythm(rhythm), _contour(contour))
+    known = one_of(style, STYLES, "style", DrillError), one_of(level, LEVELS, "level", DrillError)
+    return Idiom(*known, role, name, _rhythm(rhythm), _contour(contour))
 
 
 def _rhythm(text: str) -> tuple[tuple[Fraction, Fraction], ...]:

@@ -38,10 +38,10 @@ def steady_scale(
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """A shape up and down from its lowest root, one note a beat, to the end of the form; the last bar holds a root.
+    """A first scale to play in time: a shape up and down, one note a beat, through the form.
 
-    Purpose: to know where the notes lie before they have to be fast. The form is played again until the shape has been
-    up and down once.
+    It begins on its lowest root, and the last bar holds a root. Purpose: to know where the notes lie before they have
+    to be fast. The form is played again until the shape has been up and down once.
 
     >>> [str(note.pitch) for note in steady_scale("A minor pentatonic", 5, chart="| Am | % |").notes[:4]]
     ['A2', 'C3', 'D3', 'E3']
@@ -81,10 +81,11 @@ def landings(
     *,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """One note a chord, struck where the chord comes in and held while it lasts: once through the form for each degree.
+    """To hear where a chord comes in: one note a chord, struck there and held while it lasts.
 
-    Purpose: to know where home is in each chord. `degrees` are keys of STANDS_FOR; a chord without one has what stands
-    for it there. Each note is the nearest to the one before, of those under the four fingers where there are any.
+    It goes once through the form for each degree. Purpose: to know where home is in each chord. `degrees` are keys of
+    STANDS_FOR; a chord without one has what stands for it there. Each note is the nearest to the one before, of those
+    under the four fingers where there are any.
 
     >>> [str(note.pitch) for note in landings("| Am7 | D7 |").notes]
     ['A3', 'D4', 'C4', 'F#4']

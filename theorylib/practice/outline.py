@@ -109,12 +109,12 @@ def outline(
     bars: int | None = None,
     seed: int = 1,
 ) -> Outline:
-    """Plan a solo of about `minutes` (or of `bars` bars; without either two choruses) over the chart's form.
+    """To plan a solo before playing it, of about `minutes` or `bars`, over the chart's form.
 
-    Whole choruses of the form, cut into phrases of 8, 6 or 4 bars that never cross a chorus; where the last bar leads
-    back to the home chord of the first, the last phrase ends with that bar more, as a backing track does. Register and
-    density rise to a peak about two thirds through and fall to the end; no limit comes back within three phrases. The
-    last note is a root, 3rd or 5th of the home chord.
+    Without either it has two choruses. Whole choruses of the form, cut into phrases of 8, 6 or 4 bars that never cross
+    a chorus; where the last bar leads back to the home chord of the first, the last phrase ends with that bar more, as
+    a backing track does. Register and density rise to a peak about two thirds through and fall to the end; no limit
+    comes back within three phrases. The last note is a root, 3rd or 5th of the home chord.
 
     >>> str(outline("| Am7 | D9 |", bars=8)).splitlines()[-1]
     'ending: 5 on beat 1 of bar 9'

@@ -14,7 +14,7 @@ from math import ceil
 from ..changes.charts import Chart, Event, as_chart
 from ..changes.meters import COMMON_TIME, Meter
 from ..errors import DrillError, one_of
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 
 SHORTEST_BEATS = Fraction(1, 8)  # thirty-second notes: shorter ones are neither written nor played here
 # Notes a second that a level is asked for at most: eighths at 120, sixteenths at 120, sixteenths at 160.
@@ -128,7 +128,7 @@ def onsets_in(event: Event, value: Fraction) -> Iterator[Fraction]:
         now += value
 
 
-def most_a_beat(chart: Chart, level: str = LEVELS[1]) -> int:
+def most_a_beat(chart: Chart, level: Level = LEVELS[1]) -> int:
     """How many notes to a quarter a level is asked for at the chart's tempo, one to four.
 
     >>> [most_a_beat(Chart.parse("| Am7 |", tempo=str(tempo))) for tempo in (100, 140, 200)]
@@ -139,8 +139,10 @@ def most_a_beat(chart: Chart, level: str = LEVELS[1]) -> int:
     return max(1, min(MOST_A_BEAT[level], int(MOST_A_SECOND[level] / quarters_a_second + 1e-9)))
 
 
-def fast_value(chart: Chart | str, level: str = LEVELS[1]) -> Fraction:
-    """The shortest of sixteenths, eighths and quarters that a level is asked for at the chart's tempo.
+def fast_value(chart: Chart | str, level: Level = LEVELS[1]) -> Fraction:
+    """How fast a drill may be: the shortest note value for a level at the chart's tempo.
+
+    It is one of sixteenths, eighths and quarters.
 
     >>> [str(fast_value(Chart.parse("| Am7 |", tempo=str(tempo)))) for tempo in (100, 140, 300)]
     ['1/4', '1/2', '1']
@@ -149,7 +151,7 @@ def fast_value(chart: Chart | str, level: str = LEVELS[1]) -> Fraction:
     return Fraction(1, 2 if most == 3 else most)
 
 
-def highest_tempo(shortest_beats: Fraction, level: str = LEVELS[1]) -> int:
+def highest_tempo(shortest_beats: Fraction, level: Level = LEVELS[1]) -> int:
     """The tempo in quarter notes a minute up to which a level is asked for notes of a length.
 
     >>> highest_tempo(Fraction(1, 4), "intermediate")

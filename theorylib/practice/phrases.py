@@ -24,7 +24,9 @@ HOME_DEGREES = ("1", "3", "b3")  # where an answer comes to rest (common practic
 
 
 def play_and_rest(line: Line | str, play_bars: int = 2, rest_bars: int = 2) -> Line:
-    """The line with `play_bars` bars played and `rest_bars` bars silent, in turn; a note is cut at the silence.
+    """To practise leaving space: `play_bars` bars of a line, then `rest_bars` bars of silence.
+
+    They come in turn; a note is cut at the silence.
 
     >>> play_and_rest("q A3 C4 D4 E4 | G4 E4 D4 C4", 1, 1).words().splitlines()[-1]
     'q A3 C4 D4 E4 | w r |'
@@ -57,11 +59,11 @@ def motif(
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
-    """One rhythm in every bar, its notes adapted to each chord: the contour counts steps between chord tones.
+    """To stay with one idea: one rhythm in every bar, its notes fitted to each chord.
 
-    Purpose: to say the same thing over every chord. Without a rhythm the bar's own beats make one: “1 1/2 1/2 -1 1” in
-    4/4. Each bar begins on the chord tone nearest to the first note of the
-    bar before; at the edge of the reach the contour turns.
+    The contour counts steps between chord tones. Purpose: to say the same thing over every chord. Without a rhythm the
+    bar's own beats make one: “1 1/2 1/2 -1 1” in 4/4. Each bar begins on the chord tone nearest to the first note of
+    the bar before; at the edge of the reach the contour turns.
 
     >>> [str(note.duration_beats) for note in motif("| Am7 | D9 |").notes]
     ['1', '1/2', '1/2', '1', '1', '1/2', '1/2', '1']
@@ -91,10 +93,10 @@ def call_and_answer(
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
-    """Two bars that ask, two that answer: the same rhythm, the contour turned over, the last note at home and held.
+    """To shape a phrase: two bars that ask and two that answer, home at the end.
 
-    The call is left open; the answer's last note goes to the nearest root or third of its chord and lasts to the end
-    of the bar.
+    The rhythm is the same, the contour turned over, the last note held. The call is left open; the answer's last note
+    goes to the nearest root or third of its chord and lasts to the end of the bar.
 
     >>> [str(note.duration_beats) for note in call_and_answer("| Am7 | D9 |").notes]
     ['1', '1/2', '1/2', '1', '1', '1/2', '1/2', '1']

@@ -15,7 +15,7 @@ from random import Random
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, one_of
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..names.spelling import Pitch
 from ..necks.positions import as_position
 from ..necks.shapes import Target, bend_refused, reached, sour
@@ -24,7 +24,7 @@ from ..playing.context import Context, context_of, with_degrees
 from ..playing.lines import Line, Mark, Note
 from ..reading.harmony import Reading, harmony
 from .drills import Reach, titled
-from .idioms import ANSWER, BAR_BEATS, CALL, STYLES, Idiom, Token, idioms_of
+from .idioms import ANSWER, BAR_BEATS, CALL, STYLES, Idiom, Style, Token, idioms_of
 from .solo_ends import home_chords
 from .variations import numbered
 
@@ -69,8 +69,8 @@ class Chorus:
 
 def phrases_over(
     chart: Chart | str,
-    style: str = "blues",
-    level: str = "intermediate",
+    style: Style = "blues",
+    level: Level = "intermediate",
     position: int = 5,
     *,
     tuning: Tuning | str = STANDARD,
@@ -120,7 +120,7 @@ def _upper_reach(tuning: Tuning, position: int) -> Reach:
 
 
 # -- the plan ----------------------------------------------------------------------------------------------------------
-def _statements(chart: Chart, style: str, level: str, seed: int) -> Iterator[Statement]:
+def _statements(chart: Chart, style: Style, level: Level, seed: int) -> Iterator[Statement]:
     """Calls and answers of two bars each in every phrase of four, until the form ends; a bar alone is left silent."""
     chance = Random(f"{seed} {style} {level} {_changes(chart)}")
     calls, answers = (_chosen(chart, style, role, level, chance) for role in (CALL, ANSWER))
@@ -157,7 +157,7 @@ def _bars(chart: Chart) -> int:
     return chart.form_bars * -(-PHRASE_BARS * bars_of_a_bar(chart) // chart.form_bars)
 
 
-def _chosen(chart: Chart, style: str, role: str, level: str, chance: Random) -> list[Idiom]:
+def _chosen(chart: Chart, style: Style, role: str, level: Level, chance: Random) -> list[Idiom]:
     """The two shapes of a level in an order by chance; of a fast chart those of the level below, in eighths."""
     found = list(idioms_of(style, role, level))
     slow_enough = [one for one in found if chart.tempo <= FAST or one.shortest_beats >= Fraction(1, 2)]

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, repeat
+from typing import Literal, get_args
 
 from ..changes.charts import Chart, as_chart
 from ..errors import DrillError, closest, shown
@@ -24,6 +25,9 @@ from ..playing.lines import Line, Mark, Note, as_line
 from ..playing.marks import UNPICKED
 
 # name: step numbers of one group, counted along the shape from its first note.
+PatternName = Literal[
+    "straight", "thirds", "fourths", "sixths", "octaves", "groups of 3", "groups of 4", "groups of 5", "groups of 6"
+]
 PATTERNS: dict[str, tuple[int, ...]] = {
     "straight": (1,),
     "thirds": (1, 3),
@@ -35,8 +39,10 @@ PATTERNS: dict[str, tuple[int, ...]] = {
     "groups of 5": (1, 2, 3, 4, 5),
     "groups of 6": (1, 2, 3, 4, 5, 6),
 }
-WAYS = ("up", "down", "up and down")
-STROKES = ("alternate", "economy")
+Way = Literal["up", "down", "up and down"]
+WAYS: tuple[Way, ...] = get_args(Way)
+StrokeRule = Literal["alternate", "economy"]
+STROKES: tuple[StrokeRule, ...] = get_args(StrokeRule)
 # Three notes on a string: the frets from each to the next, and the fingers that take them. The hand opens from index
 # to little finger rather than between the weak ones (common practice, no source).
 THREE_A_STRING = {
@@ -55,17 +61,17 @@ MOST_STEPS = 16  # of a pattern, from its first note to its highest
 
 def sequence(
     what: Scale | Chord | str,
-    pattern: str = "thirds",
+    pattern: PatternName | str = "thirds",
     position: int = 5,
     *,
     a_string: int | None = None,
-    way: str = "up",
+    way: Way = "up",
     length_beats: Fraction | str = "1/2",
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
     strings: Iterable[int] | None = None,
 ) -> Line:
-    """A pattern carried through a shape: "thirds", "sixths", "groups of 4" or numbers of your own ("1 2 3 1").
+    """To know a shape in any order: “thirds”, “groups of 4” or numbers of your own (“1 2 3 1”).
 
     `a_string` notes on each string from fret `position` (three notes a string, two strings, one string: see
     `areas.per_string`), or without it the shape in the position. Purpose: to know a shape in any order. Without a
@@ -155,7 +161,7 @@ def _is_step(word: str) -> bool:
     return word.isdecimal() and len(word) < 3 and 1 <= int(word) <= MOST_STEPS
 
 
-def _ordered(count: int, pattern: tuple[int, ...], way: str) -> list[int]:
+def _ordered(count: int, pattern: tuple[int, ...], way: Way) -> list[int]:
     """Indexes into a shape of `count` notes: the pattern from every starting note that has room for it."""
     starts = count - max(pattern) + 1
     if starts < 1:
@@ -176,7 +182,7 @@ def _ordered(count: int, pattern: tuple[int, ...], way: str) -> list[int]:
 
 
 def with_legato(line: Line | str) -> Line:
-    """The line with the first note on each string picked and the others hammered on or pulled off.
+    """To play a line smoothly: one note picked a string, the others hammered on or pulled off.
 
     A repeated pitch, a rest, or a note that is already joined keeps its stroke. Needs a line with places.
 
@@ -205,9 +211,9 @@ def _is_unpicked(note: Note) -> bool:
 
 
 def with_strokes(
-    line: Line | str, rule: str = "alternate", grid_beats: Fraction | str = "1/2"
+    line: Line | str, rule: StrokeRule = "alternate", grid_beats: Fraction | str = "1/2"
 ) -> Line:
-    """The line with pick strokes on its picked notes.
+    """To plan the picking hand: the line with pick strokes on its picked notes.
 
     "alternate": down on the grid and up between it, so that rests and slurs never turn the hand round (notes shorter
     than the grid halve it). "economy": to the next thinner string down, to the next thicker up, else in turn.

@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, one_of
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..limits import PASSES, whole
 from ..names.spelling import Pitch
 from ..necks.grip_leading import led_grips
@@ -45,7 +45,7 @@ _STRUCK = "DdUux"
 
 def strummed(
     chart: Chart | str,
-    level: str = "intermediate",
+    level: Level = "intermediate",
     *,
     tuning: Tuning | str = STANDARD,
     near: int | None = None,
@@ -89,7 +89,7 @@ def strummed(
     )
 
 
-def pattern_of(chart: Chart, level: str) -> str:
+def pattern_of(chart: Chart, level: Level) -> str:
     """The row of strokes for a chart's meter and feel at a level."""
     rows = COMPOUND if chart.meter.compound else PATTERNS[chart.feel]
     row, meter = rows[LEVELS.index(level)], chart.meter

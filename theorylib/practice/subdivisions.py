@@ -14,7 +14,7 @@ from itertools import cycle
 from ..changes.charts import Chart
 from ..changes.meters import Meter
 from ..errors import DrillError, listed, one_of, shown
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..limits import BARS, METER_BEATS, NOTES_A_BEAT, PASSES, TEMPO, number_in
 from ..names.chords import Chord
 from ..names.scales import Scale
@@ -67,15 +67,15 @@ def subdivision_ladder(
     rungs: Sequence[int] | None = None,
     *,
     bars: int = 1,
-    level: str | None = None,
+    level: Level | None = None,
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """A shape up and down without a stop while the notes a beat rise from rung to rung, `bars` bars a rung.
+    """To keep time while notes get shorter: a shape up and down, more notes a beat rung by rung.
 
-    Purpose: to keep one pulse while the fingers change gear. `rungs` are notes a beat (a beat of two, in uneven bars);
-    None takes all that the meter has: see `rungs_of`. A rung that a dotted or uneven meter lacks is passed over, and
-    with a `level` one that the chart's tempo makes too fast for it.
+    There is no stop; a rung lasts `bars` bars. Purpose: to keep one pulse while the fingers change gear. `rungs` are
+    notes a beat (a beat of two, in uneven bars); None takes all that the meter has: see `rungs_of`. A rung that a
+    dotted or uneven meter lacks is passed over, and with a `level` one that the chart's tempo makes too fast for it.
 
     >>> sorted({str(note.duration_beats) for note in subdivision_ladder("A minor pentatonic").notes})
     ['1', '1/2', '1/3', '1/4', '1/5', '1/6']
@@ -169,15 +169,16 @@ def bursts(
     fast: int | None = None,
     count: int = 5,
     bars: int = 4,
-    level: str = LEVELS[-1],
+    level: Level = LEVELS[-1],
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """Each bar: calm notes, then a burst of `count` notes at `fast` a quarter that lands on the last beat.
+    """To become fast: each bar calm notes, then a burst that lands on the last beat.
 
-    Purpose: speed in small doses with a rest after each. The calm notes are eighths and the fast ones sixteenths, or
-    where the tempo makes these too fast for a `level` twice as long (`fast` None). The landing note lasts to the end of
-    the bar: a dotted beat in 6/8, the three of a 7/8. A bar too short for the burst is joined to the next.
+    A burst is `count` notes at `fast` a quarter. Purpose: speed in small doses with a rest after each. The calm notes
+    are eighths and the fast ones sixteenths, or where the tempo makes these too fast for a `level` twice as long
+    (`fast` None). The landing note lasts to the end of the bar: a dotted beat in 6/8, the three of a 7/8. A bar too
+    short for the burst is joined to the next.
 
     >>> sorted({str(note.duration_beats) for note in bursts("A minor pentatonic").notes})
     ['1', '1/2', '1/4']
@@ -217,7 +218,7 @@ def _burst(over: Chart, count: int, short: Fraction) -> tuple[int, list[Fraction
 
 
 def displaced_accents(line: Line | str, every: int = 3) -> Line:
-    """The line with an accent on every `every`th note, so that the accent moves against the beat.
+    """To move accents against the beat: one on every `every`th note of a line.
 
     >>> displaced_accents("e A3 C4 D4 E4 G4 A4 C5 D5").words().splitlines()[-1]
     'e A3[>] C4 D4 E4[>] G4 A4 C5[>] D5 |'
@@ -232,10 +233,10 @@ def displaced_accents(line: Line | str, every: int = 3) -> Line:
 
 
 def moving_rest(line: Line | str, group: int = 4) -> Line:
-    """The line with one note of every group left out: the first of the first group, the second of the next, and so on.
+    """To lean on no note: the line with one note of every group left out, each time the next.
 
-    Purpose: to feel each part of the beat in silence. Notes on either side must not lean on the missing one, so joining
-    marks after a rest are dropped.
+    It is the first of the first group, the second of the next, and so on. Purpose: to feel each part of the beat in
+    silence. Notes on either side must not lean on the missing one, so joining marks after a rest are dropped.
 
     >>> moving_rest("e A3 C4 D4 E4 G4 A4 C5 D5").words().splitlines()[-1]
     'e r C4 D4 E4 G4 r C5 D5 |'

@@ -28,12 +28,12 @@ def superimposed_arpeggio(
     per_chord: int = 8,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """An arpeggio over the first chord of some changes, resolved into the second; the rest of the changes is silent.
+    """To step outside and come home: an arpeggio over the first chord, resolved into the second.
 
-    Purpose: to hear where the other arpeggio leads. The run keeps one note value, of which `per_chord` fill a bar, and
-    turns at the edge of the position. Of all runs the one is taken whose last note lies a half step from a tone of the
-    next chord (else the nearest), of those one that begins on the arpeggio's root, of those the lowest. Over a single
-    chord it ends with the run.
+    The rest of the changes is silent. Purpose: to hear where the other arpeggio leads. The run keeps one note value, of
+    which `per_chord` fill a bar, and turns at the edge of the position. Of all runs the one is taken whose last note
+    lies a half step from a tone of the next chord (else the nearest), of those one that begins on the arpeggio's root,
+    of those the lowest. Over a single chord it ends with the run.
 
     >>> line = superimposed_arpeggio("| G7 | Cmaj7 |", "Bm7b5", 2, per_chord=4)
     >>> [f"{note.pitch} {note.degree}" for note in line.notes]

@@ -13,7 +13,7 @@ from itertools import cycle, pairwise
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, listed, one_of, shown
-from ..levels import LEVELS
+from ..levels import LEVELS, Level
 from ..limits import PER_CHORD
 from ..necks.positions import as_position
 from ..necks.tunings import STANDARD, Tuning, as_tuning
@@ -43,10 +43,10 @@ def tapped_arpeggio(
     position: int = 7,
     *,
     per_chord: int | None = None,
-    level: str = LEVELS[1],
+    level: Level = LEVELS[1],
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """The arpeggio of each chord over skipped strings, going up the strings and down again, in one note value.
+    """To tap wide arpeggios: each chord's over skipped strings, up and down, in one note value.
 
     `per_chord` notes fill a bar with one chord (see `pace.note_value`); None takes sixteenths, or at a tempo that asks
     too much of a `level` the shortest value that does not. Going up, a string sounds low, high, tap; going down tap,
@@ -103,7 +103,7 @@ def _with_time_to_move(
     return kept
 
 
-def _length(chart: Chart, per_chord: int | None, level: str) -> Fraction:
+def _length(chart: Chart, per_chord: int | None, level: Level) -> Fraction:
     one_of(level, LEVELS, "level", DrillError)
     if per_chord is None:
         return value_for_all(chart, fast_value(chart, level))

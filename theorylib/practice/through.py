@@ -7,6 +7,7 @@ and rules are common practice, no source.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal, get_args
 
 from ..changes.bars import AS_BEFORE, Bar, only_changes
 from ..changes.charts import Chart, Event, as_chart
@@ -21,7 +22,10 @@ from ..playing.lines import Line, Note
 from ..reading.chordscales import scale_degrees
 from ..reading.harmony import Reading, harmony
 from ..reading.substitutes import substitutes
-from .drills import Pool, Reach, Tones, bar_of, chord_tones, counted, nearest, note_of, opened, titled, walk
+from .drills import Direction, Pool, Reach, Tones, bar_of, chord_tones, counted, nearest, note_of, opened, titled, walk
+
+FirstVoice = Literal["3", "7"]
+FIRST_VOICES: tuple[FirstVoice, ...] = get_args(FirstVoice)
 
 
 def continuous_scale(
@@ -29,13 +33,13 @@ def continuous_scale(
     per_chord: int = 8,
     position: int | None = 5,
     start: Pitch | str | None = None,
-    direction: str = "up",
+    direction: Direction = "up",
     *,
     key: Scale | str | None = None,
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
-    """The chord scale of every chord in turn, never stopping at a change: the next note of the new scale follows.
+    """To run through changes without a stop: each chord's own scale goes on where the last one was.
 
     Purpose: to change scale in mid-air. Rules as in `continuous_arpeggio`; the scales are those of `harmony`.
 
@@ -70,21 +74,21 @@ def guide_tone_line(
     position: int | None = 5,
     *,
     voices: int = 1,
-    first: str = "3",
+    first: FirstVoice = "3",
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
-    """The guide tones of the changes, each led to the nearest of the next chord; `voices` 1, or 2 for both at once.
+    """To hear the changes in their telling notes: guide tones, each led to the nearest next one.
 
-    Purpose: to hear the changes in their telling notes. One voice begins on the 3rd (`first` "3") or the 7th, or on
-    what stands for it: see `Chord.guide_degrees`. A voice keeps its note where the next chord shares it. Two voices
-    lie on neighbouring strings, the same ones as long as they can.
+    `voices` is 1, or 2 for both at once. Purpose: to hear the changes in their telling notes. One voice begins on the
+    3rd (`first` "3") or the 7th, or on what stands for it: see `Chord.guide_degrees`. A voice keeps its note where the
+    next chord shares it. Two voices lie on neighbouring strings, the same ones as long as they can.
 
     >>> guide_tone_line("| Dm7 | G7 | Cmaj7 |").words().splitlines()[-1]
     'w F4 | F4 | E4 |'
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
-    if type(voices) is not int or voices not in (1, 2) or first not in ("3", "7"):
+    if type(voices) is not int or voices not in (1, 2) or first not in FIRST_VOICES:
         raise DrillError(
             f"{shown(voices)} voices from the {shown(first)}",
             value=voices,
@@ -123,7 +127,7 @@ def _guide_tones(event: Event, reach: Reach) -> Pool:
     }
 
 
-def _led_voice(held: list[int], telling: Pool, event: Event, first: str) -> int:
+def _led_voice(held: list[int], telling: Pool, event: Event, first: FirstVoice) -> int:
     """The guide tone nearest to the one held; at the start the one asked for, near the middle of the reach."""
     _enough(telling, event, 1)
     # A voice keeps its note or moves the least: that is what makes the changes heard.
@@ -217,10 +221,10 @@ def against_substitute(
     key: Scale | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """Every bar twice: first the chord's own arpeggio, then its best substitute of the same size in the same place.
+    """To hear a substitute against the chord: every bar twice, its arpeggio, then the best other one.
 
-    Purpose: to hear what the other arpeggio makes of the chord. The chart of the line is the chart with every bar
-    played twice. Substitutes that clash are passed over.
+    Both have the same size and lie in the same place. Purpose: to hear what the other arpeggio makes of the chord. The
+    chart of the line is the chart with every bar played twice. Substitutes that clash are passed over.
 
     >>> against_substitute("| Gm7 | C9 |", position=3).bar_count
     4

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import repeat
+from typing import Literal, get_args
 
 from ..changes.charts import Chart, as_chart
 from ..changes.meters import COMMON_TIME, LONG_BEAT, Meter
@@ -44,7 +45,10 @@ _PARTS_OF_THREE = {
     "a": Fraction(2, 3),
 }
 _BAR = 4  # beats: a bend drill stands in 4/4
-BEND_WAYS = ("bend", "bend and release", "pre-bend and release")
+BendWay = Literal["bend", "bend and release", "pre-bend and release"]
+BEND_WAYS: tuple[BendWay, ...] = get_args(BendWay)
+SlideKind = Literal["slide", "legato slide"]
+SLIDE_KINDS: tuple[SlideKind, ...] = get_args(SlideKind)
 
 
 def beat_of(text: str, meter: Meter = COMMON_TIME) -> Fraction:
@@ -84,11 +88,12 @@ def held_vibrato(
     width_cents: int = 40,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """A target note held through each chord: still until the beat `on` of its time, then vibrato to its end.
+    """To make a note sing: a target held through each chord, still at first, then with vibrato.
 
-    Purpose: to decide when a note begins to sing. `degree` is the target where the chord has it, else its nearest
-    chord tone; of its octaves one that fingers 1 to 3 reach, for the little finger shakes badly. A chord that has ended
-    by then sings from its middle. Raises DrillError where the beat lies outside the bar.
+    Vibrato begins on beat `on` of the note's time and lasts to its end. Purpose: to decide when a note begins to sing.
+    `degree` is the target where the chord has it, else its nearest chord tone; of its octaves one that fingers 1 to 3
+    reach, for the little finger shakes badly. A chord that has ended by then sings from its middle. Raises DrillError
+    where the beat lies outside the bar.
 
     >>> held_vibrato("| Am7 | D9 |", degree="3").words().splitlines()[-1]
     'w C4[~40@1] | F#4[~40@1] |'
@@ -145,17 +150,17 @@ def bend_drill(
     degrees: Iterable[str] | str | Shape = ("1", "9", "6"),
     near: int = 8,
     *,
-    way: str = "bend and release",
+    way: BendWay = "bend and release",
     most: int = 2,
     tempo: int | Fraction | str = 80,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """For each bend of an area, a bar: the goal fretted, a rest, then the bend to meet it, by the area's own fingers.
+    """To tune bends by ear: a bar for each, the goal fretted, a rest, then the bend to meet it.
 
-    Purpose: bends in tune. The first half of the bar holds the check note and a rest, the second the bend: up only,
-    up and released, or bent before it is struck and released. A curl is first played straight; what is held beside a
-    bend is struck with it. The area is given in place of `degrees`, or it is the target shape of these degrees nearest
-    to a fret. `most` limits the bend in semitones.
+    The fingers are those of the area. Purpose: bends in tune. The first half of the bar holds the check note and a
+    rest, the second the bend: up only, up and released, or bent before it is struck and released. A curl is first
+    played straight; what is held beside a bend is struck with it. The area is given in place of `degrees`, or it is the
+    target shape of these degrees nearest to a fret. `most` limits the bend in semitones.
 
     >>> line = bend_drill("G7")
     >>> [kind for kind in ("bend", "release") if any(note.marked(kind) for note in line.notes)]
@@ -204,7 +209,7 @@ class _Ground:
         return Note(pitch, onset, length, place.string, place.fret, finger, place.degree)
 
 
-def _bar_of_bend(bend: Bend, struck: Target, way: str, ground: _Ground) -> list[Note]:
+def _bar_of_bend(bend: Bend, struck: Target, way: BendWay, ground: _Ground) -> list[Note]:
     """The ear hears the goal, keeps it through a rest of a beat, and the bend has to meet it."""
     hand = bend.fret - bend.finger
     held = [ground.note(place, place.fret - hand, 2, 2) for place in bend.held]
@@ -251,7 +256,7 @@ def _bends_of(shape: Shape, most: int, tuning: Tuning) -> tuple[Bend, ...]:
     )
 
 
-def _bend_marks(way: str, semitones: Fraction) -> tuple[Mark, ...]:
+def _bend_marks(way: BendWay, semitones: Fraction) -> tuple[Mark, ...]:
     released = Mark("release", semitones, Fraction(1))
     if way == "bend":
         return (Mark("bend", semitones),)
@@ -264,22 +269,23 @@ def slide_drill(
     what: Scale | Chord | str,
     string: int = 2,
     *,
-    kind: str = "slide",
+    kind: SlideKind = "slide",
     count: int = 8,
     fret: int = 3,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """Up and down one string in quarter notes, every second note reached by a slide with the finger before it.
+    """To shift by touch: up and down one string, every second note reached by a slide.
 
-    `kind` "slide" strikes the note of arrival again, "legato slide" does not. Purpose: to shift without looking.
+    It is in quarter notes, the slide with the finger before it. `kind` "slide" strikes the note of arrival again,
+    "legato slide" does not. Purpose: to shift without looking.
 
     >>> all(note.string == 2 for note in slide_drill("A minor pentatonic", string=2).notes)
     True
     """
     thing, tuning = as_thing(what), as_tuning(tuning)
-    if kind not in ("slide", "legato slide"):
+    if kind not in SLIDE_KINDS:
         raise DrillError(
-            f"“{shown(kind)}” is no slide", value=kind, expected="slide or legato slide"
+            f"“{shown(kind)}” is no slide", value=kind, expected=" or ".join(SLIDE_KINDS)
         )
     counted(count, SLIDES, "number of notes")
     places = per_string(thing, count // 2 + 1, fret, tuning, strings=(string,))
@@ -291,7 +297,9 @@ def slide_drill(
 
 
 def with_swell(line: Line | str, soft: int = 50, loud: int = 110, *, bars: int = 2) -> Line:
-    """The line with MIDI velocities that rise from `soft` to `loud` over `bars` bars and fall back over as many.
+    """To practise loud and soft: a line that grows over some bars and falls back over as many.
+
+    MIDI velocities rise from `soft` to `loud` over `bars` bars.
 
     >>> with_swell("q A3 C4 D4 E4").words().splitlines()[-1]
     'q A3[v50] C4[v58] D4[v65] E4[v72] |'

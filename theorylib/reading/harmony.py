@@ -86,7 +86,7 @@ class Harmony:
 
 
 def harmony(chart: Chart | str, key: Scale | str | None = None) -> Harmony:
-    """Read a chart: homes, keys, numerals, chord scales and voice moves.
+    """To understand changes: their homes, keys, numerals, chord scales and voice moves.
 
     `key` (or, without it, what the chart states, there where it states it) is kept throughout: its tonic and side,
     major or minor; a mode's name ("A dorian") fixes the home scale itself.

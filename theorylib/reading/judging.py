@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from operator import mul
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from ..names.arpeggios import LEARNT, kind_masks, mask_of
 from ..names.chords import Chord
@@ -32,7 +32,8 @@ WEIGHTS: Mapping[str, float] = MappingProxyType(
         "far": -0.25,  # signatures between the source scale's parent and the judging scale's
     }
 )
-REACH_POINTS = {"inside": 3.0, "colour": 0.0, "outside": -5.0}
+Reach = Literal["inside", "colour", "outside"]
+REACH_POINTS: dict[Reach, float] = {"inside": 3.0, "colour": 0.0, "outside": -5.0}
 # On which degree of the chord the arpeggios that are taught first stand, by the sort of chord.
 ROOT_POINTS: Mapping[str, Mapping[str, float]] = MappingProxyType(
     {
@@ -49,7 +50,7 @@ _TENSIONS = frozenset({"b9", "9", "#9", "11", "#11", "b13", "13"})
 class Verdict(NamedTuple):
     """How an arpeggio stands to a chord: its reach, its score, the signatures to its nearest source's parent."""
 
-    reach: str
+    reach: Reach
     score: float
     far: int
 
@@ -114,10 +115,11 @@ class Judge:
     def judge(self, kind: str, step: int) -> Verdict:
         """The arpeggio of a kind whose root lies `step` semitones above the chord's."""
         mask = turned_masks()[kind][step]
-        reach, far = "inside", 0
+        reach: Reach = "inside"
+        far = 0
         if mask & ~self.frame_mask:
             nearest = next((distance for scale, distance in self.masks if not mask & ~scale), None)
-            reach, far = ("outside", 0) if nearest is None else ("colour", nearest)
+            reach, far = ("outside" if nearest is None else "colour"), nearest or 0
         score = sum(map(mul, self.worth, self.counts(mask, reach, kind, far, step)))
         return Verdict(reach, round(score, 3), far)
 
@@ -125,7 +127,7 @@ class Judge:
         """Is it the chord's own arpeggio?"""
         return step == 0 and turned_masks()[kind][step] == self.tones
 
-    def counts(self, mask: int, reach: str, kind: str, far: int, step: int) -> tuple[float, ...]:
+    def counts(self, mask: int, reach: Reach, kind: str, far: int, step: int) -> tuple[float, ...]:
         """What each part of the score counts, in the order of WEIGHTS."""
         return (
             (mask & self.guides).bit_count(),
@@ -141,7 +143,7 @@ class Judge:
     def holding(self, mask: int) -> tuple[Scale, ...]:
         return tuple(scale for scale in self.scales if not mask & ~scale.mask)
 
-    def root_name(self, step: int, mask: int, reach: str) -> NoteName:
+    def root_name(self, step: int, mask: int, reach: Reach) -> NoteName:
         """An arpeggio's root as the scale spells it that the arpeggio comes from; outside, as the home does."""
         pitch = (self.root + step) % 12
         flat_fifth = step == 6 and self.chord.is_dominant

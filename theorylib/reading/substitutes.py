@@ -35,7 +35,7 @@ from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName, pretty_accidentals
 from .harmony import Move, moves
-from .judging import REACH_POINTS, WEIGHTS, Judge, turn, turned_masks
+from .judging import REACH_POINTS, WEIGHTS, Judge, Reach, turn, turned_masks
 from .sources import Source, judging_scale, own_home, source_of
 
 
@@ -45,7 +45,7 @@ class Substitute:
 
     kind: str
     step: int  # semitones from the chord's root up to the arpeggio's
-    reach: str
+    reach: Reach
     score: float
     far: int  # signatures between the nearest source's parent and the home's
     _judge: Judge = field(repr=False)
@@ -160,13 +160,14 @@ def substitutes(
     next_chord: Chord | str | None = None,
     *,
     scale: Scale | str | None = None,
-    weights: Mapping[str, float] = WEIGHTS,
-    reach: str | None = None,
+    weights: Mapping[str, float] | None = None,
+    reach: Reach | None = None,
 ) -> tuple[Substitute, ...]:
-    """Every arpeggio over a chord, best first; `reach` keeps only "inside", "colour" or "outside".
+    """What else can be played over a chord: every arpeggio, best first.
 
-    `scale` is the chord's own scale, as `harmony` reads it; it judges a chord whose notes the key does not hold.
-    Without it the first chord scale is taken that the key and the next chord ask for.
+    `reach` keeps only "inside", "colour" or "outside". `scale` is the chord's own scale, as `harmony` reads it; it
+    judges a chord whose notes the key does not hold. Without it the first chord scale is taken that the key and the
+    next chord ask for. `weights` stand in the place of those of WEIGHTS that they name.
 
     >>> [str(one.arpeggio) for one in substitutes("G7", key="C major", next_chord="Cmaj7")[:3]]
     ['Bm7b5', 'Bdim', 'Dm6']
@@ -176,6 +177,7 @@ def substitutes(
     chord = as_chord(chord)
     if chord.root is None:
         raise ChordError("no chord has no substitutes", value=str(chord), expected="a chord symbol")
+    weights = {} if weights is None else weights
     if not isinstance(weights, Mapping):
         raise ChordError(
             "these are no weights", value=weights, expected=f"numbers for {', '.join(WEIGHTS)}"

@@ -105,7 +105,7 @@ class Use:
 
 
 def uses_of(value: Chord | Arpeggio | str, key: Scale | str | None = None) -> tuple[Use, ...]:
-    """Every chord over which the arpeggio works without a clash, best first.
+    """Where an arpeggio can be used: every chord over which it works without a clash, best first.
 
     With a `key` only the chords that have a function there; without one, all of OPEN_KINDS on every root. Ties are
     broken by the chord's name.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from theorylib.changes.charts import Chart, as_chart
 
 from ..mimes import BACKING_MIME
-from ..play.band import STYLED, Band, band_of
+from ..play.band import STYLED, WORDS, Band, band_of
 from ..play.kept import kept_text
 from ..play.plan_text import picture, rows
 
@@ -79,7 +80,7 @@ class BackingTrack:
 
 
 def backing(chart: Chart | str, **words: Any) -> BackingTrack:
-    """A backing track over some changes, as the lesson's pack is to have it; the cell shows its plan.
+    """To choose what the lesson's backing track plays; the cell shows the plan of its bars.
 
     `style` is a feel's name or the file of your own ("mine.txt"); `drums`, `bass` and `comp` are styles of one part.
     `density`: "grows", "light", "main", "full" or "stop", or one for each chorus ("light, main x2, full"). `choruses`:
@@ -96,6 +97,15 @@ def backing(chart: Chart | str, **words: Any) -> BackingTrack:
     made = BackingTrack(as_chart(chart), band_of(words))
     made.track  # noqa: B018  what cannot be played is refused here, in its cell
     return made
+
+
+# What help and completion show of it: the words that `band_of` takes, as the band has them.
+_BAND = inspect.signature(Band).parameters.values()
+vars(backing)["__signature__"] = inspect.Signature([
+    inspect.Parameter("chart", inspect.Parameter.POSITIONAL_OR_KEYWORD, annotation="Chart | str"),
+    *(one.replace(kind=inspect.Parameter.KEYWORD_ONLY) for one in _BAND if one.name in WORDS),
+    inspect.Parameter("without", inspect.Parameter.KEYWORD_ONLY, default="", annotation="Sequence[str] | str"),
+], return_annotation="BackingTrack")
 
 
 def _lasting(seconds: float) -> str:

@@ -26,9 +26,9 @@ _PROGRAM = (sys.executable, "-m", "workbook")
 
 
 def made(folder: str | Path) -> Words:
-    """What a command made in a folder, as links to open: `made("build/slack-water")`.
+    """To open what a command made: the files of a folder, as links.
 
-    Raises FileError where there is no such folder, with the nearest there is.
+    `made("build/slack-water")` shows a pack. Raises FileError where there is no such folder, with the nearest there is.
 
     >>> import pathlib, tempfile
     >>> place = pathlib.Path(tempfile.mkdtemp())
@@ -49,7 +49,9 @@ def made(folder: str | Path) -> Words:
 
 
 def in_folder(name: str | Path) -> Path:
-    """Where a file of the teacher's folder lies, wherever in it the notebook is: `in_folder("build/x/backing.wav")`.
+    """To name a file of one's folder, wherever in it the notebook lies.
+
+    `in_folder("build/x/backing.wav")` is its place.
 
     >>> in_folder("phrases/harbour-lights.txt").name
     'harbour-lights.txt'

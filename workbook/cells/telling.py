@@ -10,6 +10,7 @@ from typing import Any
 
 from theorylib.changes.charts import Chart
 from theorylib.errors import ChordError, NeckError, as_text, one_of, shown
+from theorylib.levels import Level
 from theorylib.limits import is_whole
 from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import Chord, as_chord
@@ -23,7 +24,8 @@ from theorylib.reading.harmony import Harmony
 from theorylib.reading.substitutes import substitutes, with_new_notes
 
 from ..lesson import prose
-from ..lesson.derived import as_harmony, triads_of
+from ..lesson.colours import triads_of
+from ..lesson.derived import as_harmony
 from ..mimes import EAR_MIME
 
 MOST_COLOURS = 400  # more than there are arpeggios over a chord
@@ -71,9 +73,11 @@ class Ear:
         return self.questions
 
 
-def ear_training(chart: Chart | str, level: str = "intermediate", position: int = 5, *, seed: int = 1,
+def ear_training(chart: Chart | str, level: Level = "intermediate", position: int = 5, *, seed: int = 1,
                  tuning: Tuning | str = STANDARD) -> Ear:
-    """Tasks for the ear over some changes; another `seed` gives others of the same kind.
+    """To train the ear on the changes that one plays over: tasks, each with its answer.
+
+    Another `seed` gives others of the same kind.
 
     >>> ear_training("| Gm7 | C9 |", "beginner", 3).tasks[0].asks
     'Two chords in a row. Does the chord change, or does it stay?'
@@ -82,7 +86,7 @@ def ear_training(chart: Chart | str, level: str = "intermediate", position: int 
 
 
 def bends(shape: Shape, most: int = 2) -> Words:
-    """What each note of a target shape bends to, a bullet for each note.
+    """To say what each note of a target shape bends to: a bullet for each.
 
     >>> bends(targets("Am7", "1 b3", near=5))
     - The ♭3 at string 5 fret 3 bends a tone to the 11 (finger 2).
@@ -123,7 +127,7 @@ def _bend_words(semitones: int | Fraction, degree: str, finger: int) -> str:
 
 def target_steps(shape: Shape, following: Chord | str, degrees: Iterable[str] | str,
                  tuning: Tuning | str = STANDARD) -> Words:
-    """How each target of a shape moves to the nearest target of the next chord, a bullet for each.
+    """To go from target to target: how each moves to the nearest of the next chord.
 
     >>> target_steps(targets("Am7", "1 b3", near=5), "D7", "3 b7")
     - The ♭3 at string 5 fret 3 stays as the ♭7 of D7 at string 5 fret 3.
@@ -141,7 +145,7 @@ def target_steps(shape: Shape, following: Chord | str, degrees: Iterable[str] | 
 
 def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None, *,
                   scale: Scale | str | None = None, most: int = 6, kinds: str = "triad seventh sixth") -> Words:
-    """A table of the best substitute arpeggios over a chord, each with notes that those before lack.
+    """To choose another arpeggio over a chord: a table of the best, each with new notes.
 
     `kinds` are the groups of arpeggios to choose from; `scale` is the chord's own, for a chord outside the key.
 
@@ -161,7 +165,7 @@ def other_colours(chord: Chord | str, key: Scale | str | None = None, next_chord
 
 
 def triads_over(read: Harmony | Chart | str) -> Words:
-    """A table of the best triad on another root over each chord of some changes, and what its notes become there.
+    """To teach triads over chords: a table of the best for each, and what its notes become.
 
     >>> triads_over("| Gm7 | C7 |")
     | Chord | Triad on top | Its notes become |
@@ -176,7 +180,7 @@ def triads_over(read: Harmony | Chart | str) -> Words:
 
 
 def moves(read: Harmony | Chart | str) -> Words:
-    """How each chord's tones move to the next chord, a bullet for each change.
+    """To see how voices lead: where each chord's tones go in the next, a bullet a change.
 
     >>> moves("| Dm7 | G7 |")
     - From Dm7 to G7: D and F stay, A falls a whole step to G and C falls a half step to B.

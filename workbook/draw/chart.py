@@ -29,10 +29,10 @@ ROWS_KEPT = 12                      # so many rows stay together; a longer chart
 
 def chart_picture(chart: Chart | str, under: Sequence[str] = (), *, large_print: bool = False, heading: bool = True,
                   size: float = SIZE, row: float = ROW) -> Picture:
-    """The written bars of a chart (repeats as signs); `under` gives a line of small text below each bar in turn.
+    """To show changes on paper: the bars as written, repeats as signs, a line of text under each.
 
-    `heading` False leaves out title, key, meter, tempo and feel; `size` is the largest type of a symbol, `row`
-    the height of a line of bars, in units.
+    `under` gives the small text below each bar in turn. `heading` False leaves out title, key, meter, tempo and feel;
+    `size` is the largest type of a symbol, `row` the height of a line of bars, in units.
 
     >>> chart_picture("| Am7 | D9 |").alt
     'Chord chart, 4/4, straight 8, 100 quarter notes a minute; bar 1 A minor seventh; bar 2 D ninth.'

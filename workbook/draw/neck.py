@@ -14,7 +14,7 @@ from theorylib.playing.lines import Line
 from ..reader import reader
 from .neck_plot import draw_neck
 from .neck_svg import neck_picture
-from .neck_view import neck_view
+from .neck_view import Labels, neck_view
 from .pictures import Picture
 
 
@@ -25,7 +25,7 @@ def plot_neck(
     over: Chord | str | None = None,
     frets: tuple[int, int] | None = None,
     position: int | None = None,
-    labels: str = "degrees",
+    labels: Labels = "degrees",
     left_handed: bool | None = None,
     vertical: bool = False,
     large_print: bool = False,
@@ -34,14 +34,14 @@ def plot_neck(
     caption: str | None = None,
     ax: Any = None,
 ) -> Picture | Any:
-    """A chord, a scale or a line on the neck, as a Picture; with `ax`, drawn into that matplotlib Axes instead.
+    """To see a chord, a scale or a line on the neck.
 
-    A scale `over` a chord shows the chord's tones by function and the other notes small. With a `position` only the
-    hand's frets are shown, a stretch only where a note has no other place. Without one, `frets` is the window, 0 to 15.
-    A target shape `over` its chord shows its bends, up to `bends` semitones, as arrows to the fret whose pitch they
-    reach. `next_chord` adds the way from each chord tone to the nearest tone of the next chord. `labels` is degrees,
-    names or fingers (a line's); `left_handed` None asks workbook.reader. Raises the nearest-choice error for text that
-    is neither.
+    It is a Picture; with `ax` it is drawn into that matplotlib Axes instead. A scale `over` a chord shows the chord's
+    tones by function and the other notes small. With a `position` only the hand's frets are shown, a stretch only where
+    a note has no other place. Without one, `frets` is the window, 0 to 15. A target shape `over` its chord shows its
+    bends, up to `bends` semitones, as arrows to the fret whose pitch they reach. `next_chord` adds the way from each
+    chord tone to the nearest tone of the next chord. `labels` is degrees, names or fingers (a line's); `left_handed`
+    None asks workbook.reader. Raises the nearest-choice error for text that is neither.
 
     >>> plot_neck("A dorian", position=5).alt[:60]
     'Guitar neck, A dorian, position 5. string 6: fret 5 A (1), f'

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
+from typing import Literal, get_args
 
 from theorylib.errors import ChordError, NeckError, ScaleError, closest, shown
 from theorylib.limits import is_whole
@@ -28,7 +29,8 @@ from theorylib.reading.chordscales import degree_over, function_of
 
 from .spoken import spoken_chord
 
-LABELS = ("degrees", "names", "fingers")
+Labels = Literal["degrees", "names", "fingers"]
+LABELS: tuple[Labels, ...] = get_args(Labels)
 ROLES = ("root", "third", "fifth", "seventh", "tension", "scale")
 DEFAULT_FRETS = (0, 15)
 CURL_LABEL = "¼"
@@ -86,7 +88,7 @@ class NeckView:
 
 def neck_view(what: Chord | Scale | Arpeggio | Line | Shape | str, tuning: Tuning | str = STANDARD, *,
               over: Chord | str | None = None, frets: tuple[int, int] | None = None, position: int | None = None,
-              labels: str = "degrees", next_chord: Chord | str | None = None, bends: int = 2,
+              labels: Labels = "degrees", next_chord: Chord | str | None = None, bends: int = 2,
               caption: str | None = None, **turned: bool) -> NeckView:
     """The marks of `plot_neck`, before any renderer."""
     window = _Window(as_tuning(tuning), position, frets)
@@ -131,10 +133,10 @@ class _Over:
     """How a note is labelled, and over which chord it is heard."""
 
     chord: Chord | None
-    labels: str
+    labels: Labels
 
 
-def _check(labels: str, bends: int, window: _Window) -> None:
+def _check(labels: Labels, bends: int, window: _Window) -> None:
     if labels not in LABELS:
         raise NeckError(f"“{shown(labels)}” are not labels", value=labels, expected=", ".join(LABELS),
                         nearest=closest(str(labels), LABELS))
@@ -225,7 +227,7 @@ class _Look:
     """What decides a note's marker: the chord or scale that it is heard in, what is written, whether it is a colour."""
 
     heard_in: Chord | Scale
-    labels: str
+    labels: Labels
     colours: bool = False
 
 
@@ -254,7 +256,7 @@ def role_of(degree: str, chord: Chord | Scale, *, colours: bool = False) -> str:
     return "tension" if isinstance(chord, Chord) else "scale"
 
 
-def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
+def _line_dots(line: Line, labels: Labels) -> tuple[Dot, ...]:
     """The places of a line, each once, with the finger or degree of its first note there."""
     found: dict[tuple[int, int], Dot] = {}
     for note in line.notes:
@@ -270,7 +272,7 @@ def _line_dots(line: Line, labels: str) -> tuple[Dot, ...]:
     return tuple(found.values())
 
 
-def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: str) -> Dot:
+def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: Labels) -> Dot:
     assert chord.root is not None
     name = chord.root.up(Interval.of_degree(place.degree))
     return _dot(place, name, place.degree, _Look(chord, labels, colours=True))

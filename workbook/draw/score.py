@@ -18,11 +18,12 @@ LARGE = 1.35      # large print engraves for a narrower page and is then shown a
 
 def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab: bool = True, fingers: bool = True,
           slashes: bool | None = None, large_print: bool = False) -> Picture:
-    """Engrave a line: notation above TAB (or one of them), chord symbols, fingers, section labels, tempo and feel.
+    """To read a line: notation over TAB with chords and fingers, engraved.
 
-    `title` is set over the first system (None: the line's own). The Picture's `cuts` are heights at which a page may
-    break. With `slashes` the strokes are shown alone (None: in a rhythm part). Raises LineError for a rhythm that
-    cannot be written; a line without places is engraved without TAB.
+    One of both can be left out; section labels, tempo and feel stand over it. `title` is set over the first system
+    (None: the line's own). The Picture's `cuts` are heights at which a page may break. With `slashes` the strokes are
+    shown alone (None: in a rhythm part). Raises LineError for a rhythm that cannot be written; a line without places is
+    engraved without TAB.
 
     >>> score("q A3 C4 D4 E4").alt[:28]
     'A line: 1 bar over no chord.'

@@ -24,8 +24,10 @@ _DARK = 0.465  # the grey on which white and black text both keep 4.5 to 1 (WCAG
 
 
 def tension_map(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None, *,
-                kinds: Iterable[str] = KINDS, ax: Any = None) -> Any:
-    """Draw the map into `ax` (None: a new figure's) and return the Axes. Columns are degrees of the roots, 1 to 7.
+                kinds: Iterable[str] | None = None, ax: Any = None) -> Any:
+    """To compare all arpeggios over a chord at a glance, inside to outside, with matplotlib.
+
+    It draws into `ax` (None: a new figure's) and returns the Axes. Columns are degrees of the roots, 1 to 7.
 
     >>> tension_map("Dm7").get_title()
     'Arpeggios over Dm7: solid frame inside, dotted frame colour'
@@ -33,7 +35,7 @@ def tension_map(chord: Chord | str, key: Scale | str | None = None, next_chord: 
     from matplotlib.figure import Figure
 
     rows = [one_of(kind, KINDS, "kind of arpeggio", ChordError)
-            for kind in listed(kinds, "list of kinds", ", ".join(KINDS), ChordError)]
+            for kind in listed(KINDS if kinds is None else kinds, "list of kinds", ", ".join(KINDS), ChordError)]
     found = {(one.kind, one.step): one for one in substitutes(chord, key, next_chord)}
     if ax is None:
         ax = Figure(figsize=(9.5, 0.31 * len(rows) + 1.6), layout="constrained").subplots()
@@ -77,8 +79,10 @@ def _label_axes(ax: Any, columns: Sequence[str], rows: Sequence[str]) -> None:
 
 
 def tension_picture(chord: Chord | str, key: Scale | str | None = None, next_chord: Chord | str | None = None,
-                    **options: Any) -> Picture:
-    """The map as a Picture of the same bytes each time; `options` go to `tension_map`.
+                    *, kinds: Iterable[str] | None = None) -> Picture:
+    """To show in a lesson which arpeggios lie how far outside: the map as a picture.
+
+    It has the same bytes each time; `kinds` are its rows (None: all).
 
     >>> tension_picture("Dm7").alt.splitlines()[0][:60]
     '347 arpeggios over Dm7: 55 inside, 96 colour, 196 outside. B'
@@ -87,7 +91,7 @@ def tension_picture(chord: Chord | str, key: Scale | str | None = None, next_cho
 
     words, found = map_words(chord, key, next_chord), StringIO()
     with rc_context({"svg.fonttype": "none", "svg.hashsalt": "vampbook"}):
-        figure = tension_map(chord, key, next_chord, **options).figure
+        figure = tension_map(chord, key, next_chord, kinds=kinds).figure
         figure.savefig(found, format="svg", metadata={"Date": None, "Creator": None})
     svg = found.getvalue()
     return Picture(svg[svg.index("<svg"):], words, f"Arpeggios over {as_chord(chord).pretty}", 180.0, words,

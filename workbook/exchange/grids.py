@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import floor
 from statistics import median
+from typing import Literal
 
 # Grids by name: parts of a beat, and the price of a beat that needs it. In compound meters a beat is a dotted quarter.
 SIMPLE: dict[str, tuple[int, float]] = {
@@ -22,7 +23,8 @@ SIMPLE: dict[str, tuple[int, float]] = {
 COMPOUND: dict[str, tuple[int, float]] = {
     "dotted quarters": (1, 0.0), "8ths": (3, 1.0), "duplets": (2, 5.0), "16ths": (6, 3.0), "16th triplets": (9, 9.0)}
 # Grids that may be asked for, each with the coarser ones that lie within it.
-WITHIN = {"8ths": ("quarters", "8ths"), "8th triplets": ("quarters", "8th triplets"),
+GridName = Literal["8ths", "8th triplets", "16ths", "16th triplets"]
+WITHIN: dict[str, tuple[str, ...]] = {"8ths": ("quarters", "8ths"), "8th triplets": ("quarters", "8th triplets"),
           "16ths": ("quarters", "8ths", "16ths"),
           "16th triplets": ("quarters", "8ths", "8th triplets", "16th triplets")}
 UNSTEADY_SECONDS = 0.018  # one standard deviation of a player's onsets

@@ -21,7 +21,7 @@ from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Pitch
 
-from .grids import WITHIN, Grid, laid
+from .grids import WITHIN, Grid, GridName, laid
 from .scores import Ledger, Measure, Part, Score, ScoreNote
 
 MOST_BYTES = 8_000_000
@@ -57,7 +57,7 @@ def is_midi(content: bytes) -> bool:
     return content[:4] == b"MThd" or (content[:4] == b"RIFF" and content[8:12] == b"RMID")
 
 
-def score_of_midi(content: bytes, grid: str | None = None) -> Score:
+def score_of_midi(content: bytes, grid: GridName | None = None) -> Score:
     """The parts of a MIDI file; `grid` is a key of `grids.WITHIN`, or None for the one that fits."""
     if grid is not None:
         one_of(grid, WITHIN, "grid", MusicFileError)

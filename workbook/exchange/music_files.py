@@ -12,6 +12,7 @@ from theorylib.names.scales import Scale, as_scale
 from theorylib.necks.tunings import Tuning, as_tuning
 
 from .fitted import fitted, in_key, spelled
+from .grids import GridName
 from .midi_in import is_midi, score_of_midi
 from .musicxml_in import score_of_musicxml
 from .safe_xml import MOST_BYTES
@@ -21,7 +22,7 @@ _WHAT = "a MusicXML file (.musicxml, .xml, .mxl) or a MIDI file (.mid)"
 
 
 def read_music(path: str | Path, wanted: Wanted = ANYTHING, *, key: Scale | str | None = None,
-               position: int | str | None = None, grid: str | None = None) -> Imported:
+               position: int | str | None = None, grid: GridName | None = None) -> Imported:
     """What is wanted of a file as a line, fingered, with what could not be kept.
 
     `key` moves notes and changes from the file's key to another; `position` as in `finger`; `grid` is that of a MIDI
@@ -43,7 +44,7 @@ def asked(wanted: Wanted, *, over: Chart | str | None = None, from_bar: int | No
     return replace(wanted, over=chart, tuning=None if tuning is None else as_tuning(tuning))
 
 
-def line_of_bytes(content: bytes, wanted: Wanted = ANYTHING, grid: str | None = None) -> Imported:
+def line_of_bytes(content: bytes, wanted: Wanted = ANYTHING, grid: GridName | None = None) -> Imported:
     """The same from the content of a file, not yet fingered."""
     if not is_midi(content):
         return line_of_score(score_of_musicxml(content), wanted)

@@ -11,7 +11,7 @@ from theorylib.practice.through import against_substitute
 
 from . import prose
 from .chord_words import chord_paragraphs
-from .derived import colour_of, triads_of
+from .colours import colour_of, triads_of
 from .sections import Maker, Plan, Section
 
 ADVANCED = ("advanced",)

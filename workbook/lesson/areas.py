@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from theorylib.changes.charts import Chart
 from theorylib.errors import one_of
-from theorylib.levels import LEVELS
+from theorylib.levels import LEVELS, Level
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 from theorylib.necks.areas import Layer, degrees_of, layers
@@ -20,8 +20,9 @@ from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.reading.harmony import Harmony, Reading
 
 from . import prose
-from .chosen import KINDS, PHRASE
-from .derived import as_harmony, colour_of, pentatonic, phrase_position
+from .chosen import KINDS, PHRASE, LessonKind
+from .colours import colour_of
+from .derived import as_harmony, pentatonic, phrase_position
 from .door import LessonError
 
 BLUES = "blues"
@@ -43,8 +44,8 @@ class Area:
         return f"{self.name}, position {self.position}"
 
 
-def area_scale(read: Harmony | Chart | str, kind: str) -> Scale:
-    """The first scale shape of a lesson: the blues scale of a blues, else the pentatonic of the home.
+def area_scale(read: Harmony | Chart | str, kind: LessonKind) -> Scale:
+    """Which scale a lesson begins with: the blues scale of a blues, else the home's pentatonic.
 
     >>> area_scale("| A7 | D7 | A7 | E7 |", "blues").pretty, area_scale("| Gm7 | C9 |", "groove").pretty
     ('A blues', 'G minor pentatonic')
@@ -56,14 +57,15 @@ def area_scale(read: Harmony | Chart | str, kind: str) -> Scale:
     return pentatonic(home)
 
 
-def areas_of(read: Harmony, kind: str, level: str, position: int, tuning: Tuning | str = STANDARD) -> tuple[Area, ...]:
+def areas_of(read: Harmony, kind: LessonKind, level: Level, position: int,
+             tuning: Tuning | str = STANDARD) -> tuple[Area, ...]:
     """The areas of a lesson, all in one position, the first scale shape before the others.
 
     Those of a blues stand where its bends and phrases do; a beginner's first shape is where the hand plays it.
     """
     scale, neck = area_scale(read, kind), as_tuning(tuning)
     if scale.kind == BLUES and level != LEVELS[0]:
-        position = phrase_position(read, BLUES, position, neck, level)
+        position = phrase_position(read, "blues", position, neck, level)
     first = Area(scale, None, scale.pretty, position)
     if level == LEVELS[0]:
         return (first, *_arpeggios(read, position, 1)) if scale.kind == BLUES else (first,)
@@ -80,7 +82,7 @@ def areas_of(read: Harmony, kind: str, level: str, position: int, tuning: Tuning
     return (first, *(_nested(layer, reading.chord, position) for layer in shown))
 
 
-def nested_chord(read: Harmony, level: str) -> Reading:
+def nested_chord(read: Harmony, level: Level) -> Reading:
     """The chord whose layers are shown: the first; for the advanced the one that asks for colour most."""
     sounding = [reading for reading in read.chords if reading.chord.root is not None]
     if level == LEVELS[-1]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, get_args
 
 from theorylib.changes.chart_text import print_bars, print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError, closest, shown
-from theorylib.levels import LEVELS
+from theorylib.levels import LEVELS, Level
 from theorylib.limits import is_whole
 from theorylib.necks.tunings import STANDARD, Tuning
 
@@ -23,8 +23,10 @@ from .code import with_values
 from .door import LessonError
 from .lesson import Lesson
 
-KINDS = ("groove", "blues", "rock", "modern")
-PHRASE = "phrase"  # the kind of a lesson about a phrase, which it then holds
+OfChanges = Literal["groove", "blues", "rock", "modern"]
+KINDS: tuple[OfChanges, ...] = get_args(OfChanges)
+LessonKind = Literal["groove", "blues", "rock", "modern", "phrase"]
+PHRASE: LessonKind = "phrase"  # the kind of a lesson about a phrase, which it then holds
 HEADERS = ("key", "meter", "tempo", "feel")  # of a chart, each a line of the cell
 
 
@@ -33,14 +35,14 @@ class Choices:
     """What a teacher decides about a lesson beside its chart; `position` None lets the kit choose."""
 
     title: str
-    level: str = "intermediate"
+    level: Level = "intermediate"
     minutes: int = 30
     position: int | None = None
     per_chord: int = 8
     passes: int = 2
     tuning: Tuning = STANDARD
     substitutes: bool = False
-    kind: str = "groove"
+    kind: LessonKind = "groove"
     phrase: str = ""  # typed, in its own tuning ...
     up: int = 0       # ... and by how many half steps it has been moved since
     track: str = ""   # a recording beside the lesson, over which it is played

@@ -6,7 +6,7 @@ The code that the kit writes calls these, and so do the makers of its words: bot
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from math import ceil
@@ -14,10 +14,10 @@ from math import ceil
 from theorylib.changes.bars import only_changes
 from theorylib.changes.charts import Chart, as_chart
 from theorylib.changes.form import unrolled
+from theorylib.changes.meters import Feel
 from theorylib.errors import ChartError, NeckError, VampError, as_text, one_of
-from theorylib.levels import LEVELS
+from theorylib.levels import LEVELS, Level
 from theorylib.limits import PER_CHORD
-from theorylib.names.arpeggios import GROUPS, Arpeggio
 from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale, as_scale
 from theorylib.necks.blues_bends import blues_area
@@ -35,12 +35,10 @@ from theorylib.practice.subdivisions import bursts, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
 from theorylib.practice.through import guide_tone_line
 from theorylib.practice.touch import bend_drill, held_vibrato
-from theorylib.reading.chordscales import is_altered
 from theorylib.reading.harmony import Harmony, Reading, Span, harmony
-from theorylib.reading.substitutes import Substitute, substitutes, with_new_notes
 
 from . import prose
-from .chosen import KINDS, PHRASE
+from .chosen import KINDS, PHRASE, LessonKind
 from .door import LessonError
 from .lines import can_tap, has_guides
 
@@ -49,15 +47,16 @@ NEARLY_AS_EASY = Fraction(3, 2)  # times the least effort, for roots under the h
 MOST_TURNED = 8           # bars of a form that is judged by two passes
 HIGHEST_ROOT = 9          # fret of a first shape's root on the lowest string
 BENDS_FROM = 3            # fret from which on strings bend
-_TRIADS = ("", "m")       # kinds of triad that a student knows by hand
 BENDING = ("blues", "minor blues", "rock")  # styles of phrases that live on bends
 MOST_NECKS = 4            # neck diagrams of a lesson, as many as a page holds
 
 
 # -- the chart -------------------------------------------------------------------------------------------------------
 def lesson_chart(changes: Chart | str, *, title: str = "", key: str | None = None, meter: str | None = None,
-                 tempo: Fraction | float | str | None = None, feel: str | None = None) -> Chart:
-    """The chart of some changes, in the key that they say if none is given; a title of their own stays.
+                 tempo: Fraction | float | str | None = None, feel: Feel | str | None = None) -> Chart:
+    """The chart that a lesson's cells work with, made of its choices.
+
+    It is in the key that the changes say if none is given; a title of their own stays.
 
     >>> str(lesson_chart("| Gm7 | C9 |").key)
     'G dorian'
@@ -102,14 +101,15 @@ def _staff_key(home: Span) -> Scale:
 
 
 # -- the hand --------------------------------------------------------------------------------------------------------
-def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | str = STANDARD,
-                  per_chord: int = 8, level: str = "intermediate") -> int:
-    """The position from 1 to 10 that holds every drill of a kind of lesson, the whole arpeggio at little effort.
+def best_position(chart: Chart | str, kind: LessonKind = "groove", *, tuning: Tuning | str = STANDARD,
+                  per_chord: int = 8, level: Level = "intermediate") -> int:
+    """To find where a whole lesson lies well: the position from 1 to 10 that holds every drill.
 
-    The effort is the fingering's cost but for how high the hand stands: that tells places apart, and tires nobody. In
-    the first position open strings sound. Of the positions that are nearly as easy as the easiest it is the one nearest
-    the home's root, for a blues or for rock nearest where its bends lie. A beginner's is that of the home's pentatonic
-    (`shape_position`). Raises the drill's or the fingering's own error where there is none.
+    The whole arpeggio is played there at little effort. The effort is the fingering's cost but for how high the hand
+    stands: that tells places apart, and tires nobody. In the first position open strings sound. Of the positions that
+    are nearly as easy as the easiest it is the one nearest the home's root, for a blues or for rock nearest where its
+    bends lie. A beginner's is that of the home's pentatonic (`shape_position`). Raises the drill's or the fingering's
+    own error where there is none.
 
     >>> best_position(lesson_chart("| Gm7 | C9 |"))
     3
@@ -124,8 +124,8 @@ def best_position(chart: Chart | str, kind: str = "groove", *, tuning: Tuning | 
     return _best_position(still, kind, as_tuning(tuning), per_chord)
 
 
-def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD, kind: str = "groove") -> int:
-    """Where the home's pentatonic lies under one hand: its root on the lowest string, else on the next one.
+def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD, kind: LessonKind = "groove") -> int:
+    """Where a first scale shape lies under one hand: its root on the lowest string, or the next.
 
     The root is the first finger's in a minor home and the second's in a major one, and no root is looked for above fret
     HIGHEST_ROOT; a kind of lesson that lives on bends goes up to the octave for them, and away from the stiff first
@@ -146,7 +146,7 @@ def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD, kind: str
 
 
 @lru_cache(maxsize=256)
-def _best_position(chart: Chart, kind: str, tuning: Tuning, per_chord: int) -> int:
+def _best_position(chart: Chart, kind: LessonKind, tuning: Tuning, per_chord: int) -> int:
     read = harmony(chart)
     home = read.homes[0].scale
     near = shape_position(home, tuning, kind) if kind in BENDING else _fret_of(home, tuning)
@@ -182,7 +182,7 @@ def _fret_of(home: Scale, tuning: Tuning) -> int:
     return next(fret for fret in range(12) if tuning.midi(max(tuning.strings), fret) % 12 == home.tonic.pitch_class)
 
 
-def hold(kind: str, read: Harmony, position: int, tuning: Tuning, level: str = "intermediate") -> None:
+def hold(kind: LessonKind, read: Harmony, position: int, tuning: Tuning, level: Level = "intermediate") -> None:
     """Raise where a line that a kind of lesson adds to the arpeggio cannot be fingered in a position."""
     for line in (_beginner if level == LEVELS[0] else _LINES[kind])(read, position, tuning):
         finger(line, tuning, line.position)
@@ -241,7 +241,9 @@ def chords_to_draw(read: Harmony, most: int = MOST_NECKS) -> list[Reading]:
 
 
 def two_chords(read: Harmony | Chart | str) -> tuple[Chord, Chord]:
-    """The first chord of some changes and the next other one (of a single chord: itself).
+    """Which chords to compare first: the first of some changes and the next other one.
+
+    Of a single chord it is itself.
 
     >>> tuple(map(str, two_chords("| A7 | % | D7 |")))
     ('A7', 'D7')
@@ -254,7 +256,9 @@ def two_chords(read: Harmony | Chart | str) -> tuple[Chord, Chord]:
 
 
 def target_degrees(chord: Chord | str) -> tuple[str, ...]:
-    """Three degrees to aim at and to bend from: with a major third 1, 9 and 6, else 1, 11 and 5 (common practice, no
+    """Which three degrees to aim at over a chord, and to bend from.
+
+    With a major third they are 1, 9 and 6, else 1, 11 and 5 (common practice, no
     source).
 
     >>> target_degrees("Am7")
@@ -264,7 +268,9 @@ def target_degrees(chord: Chord | str) -> tuple[str, ...]:
 
 
 def target_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
-    """The area with a chord's target degrees nearest to a fret, of those from which a note can be bent if there is one.
+    """Where to aim over a chord: the area of its target degrees nearest to a fret.
+
+    One from which a note can be bent comes first.
 
     >>> [(place.string, place.fret, place.degree) for place in target_area("A7", 7).places]
     [(1, 5, '1'), (1, 7, '9'), (2, 7, '6')]
@@ -273,8 +279,10 @@ def target_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) 
     return near_fret([area for area in areas if area.bends] or areas, near)
 
 
-def bend_area(chord: Chord | str, near: int, level: str = "intermediate", tuning: Tuning | str = STANDARD) -> Shape:
-    """The classic bends of a level over a chord nearest to a position; where none lies there, its target area.
+def bend_area(chord: Chord | str, near: int, level: Level = "intermediate", tuning: Tuning | str = STANDARD) -> Shape:
+    """To choose bends for a level: the classic ones over a chord, nearest to a position.
+
+    Where none lies there, it is its target area.
 
     >>> [(bend.string, bend.fret, bend.degree) for bend in bend_area("G7", 3, "beginner").bends]
     [(3, 5, '5'), (3, 3, 'b3')]
@@ -287,7 +295,9 @@ def bend_area(chord: Chord | str, near: int, level: str = "intermediate", tuning
 
 
 def change_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) -> Shape:
-    """What tells a chord, its 3rd and 7th, side by side nearest to a fret; a power chord's root and 5th.
+    """To aim at what tells a chord: its 3rd and 7th side by side, nearest to a fret.
+
+    Of a power chord it is root and 5th.
 
     >>> [(place.string, place.fret, place.degree) for place in change_area("A7", 5).places]
     [(4, 5, 'b7'), (5, 4, '3')]
@@ -296,8 +306,8 @@ def change_area(chord: Chord | str, near: int, tuning: Tuning | str = STANDARD) 
     return near_fret(target_shapes(chord, chord.guide_degrees or ("1", "5"), tuning), near)
 
 
-def phrase_style(read: Harmony | Chart | str, kind: str = "groove") -> str:
-    """The style of phrases for a kind of lesson; a blues at home on a minor chord has its own.
+def phrase_style(read: Harmony | Chart | str, kind: LessonKind = "groove") -> str:
+    """Which style of phrases suits a kind of lesson; a minor blues has its own.
 
     >>> phrase_style("| Am7 | Dm7 | Am7 | E7 |", "blues")
     'minor blues'
@@ -308,11 +318,11 @@ def phrase_style(read: Harmony | Chart | str, kind: str = "groove") -> str:
     return "minor blues" if any(chord.is_minor for chord in home_chords(as_harmony(read).chart)) else kind
 
 
-def phrase_position(read: Harmony | Chart | str, kind: str, hand: int, tuning: Tuning | str = STANDARD,
-                    level: str = LEVELS[-1]) -> int:
-    """Where the hand stands for phrases: those of a blues or of rock where the home chord has its bends, else `hand`.
+def phrase_position(read: Harmony | Chart | str, kind: LessonKind, hand: int, tuning: Tuning | str = STANDARD,
+                    level: Level = LEVELS[-1]) -> int:
+    """Where the hand stands for phrases: where the home chord has its bends, else `hand`.
 
-    The bends are those that a level knows.
+    Only those of a blues or of rock ask for bends. The bends are those that a level knows.
 
     >>> phrase_position("| A7 | D7 | A7 | E7 |", "blues", 2)
     5
@@ -326,75 +336,12 @@ def phrase_position(read: Harmony | Chart | str, kind: str, hand: int, tuning: T
 
 
 def pentatonic(home: Scale | str) -> Scale:
-    """The five notes of a home scale that fit all its chords best: minor or major pentatonic (common practice).
+    """Which five notes carry a student through: the pentatonic that fits a home's chords best.
+
+    It is the minor or the major one (common practice).
 
     >>> str(pentatonic("A dorian"))
     'A minor pentatonic'
     """
     home = as_scale(home)
     return Scale(home.tonic, "minor pentatonic" if home.is_minor else "major pentatonic")
-
-
-def triads_of(read: Harmony | Chart | str) -> tuple[tuple[Chord, Substitute], ...]:
-    """For each chord, each once, the best major or minor triad on another root that clashes with none of its tones.
-
-    One that adds a note of the key to the chord comes first, then one that is part of it.
-
-    >>> [(chord.pretty, one.arpeggio.pretty, one.degrees) for chord, one in triads_of("| Gm7 | C7 |")]
-    [('Gm7', 'Dm', ('5', 'b7', '9')), ('C7', 'Gm', ('5', 'b7', '9'))]
-    """
-    read = as_harmony(read)
-    found: dict[Chord, Substitute] = {}
-    for reading in prose.readings(read):
-        fitting = [one for one in substitutes(reading.chord, reading.home, scale=reading.scale)
-                   if one.kind in _TRIADS and one.step and not one.clashes and one.reach != "outside"]
-        adding = [one for one in fitting if one.tensions and one.reach == "inside"]
-        for one in (adding or fitting)[:1]:
-            found.setdefault(reading.chord.without_bass(), one)
-    return tuple(found.items())
-
-
-@dataclass(frozen=True, slots=True)
-class Colour:
-    """A chord of some changes that asks for a substitute arpeggio, its home, its scale, the chord after it (None: no
-    chord) and the best substitutes, the best first."""
-
-    chord: Chord
-    key: Scale
-    scale: Scale
-    following: Chord | None
-    found: tuple[Substitute, ...]
-
-    @property
-    def arpeggio(self) -> Arpeggio | Chord:
-        return self.found[0].arpeggio
-
-
-def colour_of(read: Harmony | Chart | str) -> Colour:
-    """The chord that asks for colour most, with the best arpeggio on each of three other roots, all of other notes.
-
-    >>> found = colour_of("key: C minor\\n| Cm7 | G7#9 |")
-    >>> found.chord.pretty, found.arpeggio.pretty
-    ('G7♯9', 'D♭7')
-    """
-    read = as_harmony(read)
-    index = _colour_wanted(read)
-    reading, following = read.chords[index], read.chords[(index + 1) % len(read.chords)].chord
-    reach = "inside" if prose.is_power(reading.chord) else None  # two notes bear no colour from afar
-    fitting = (one for one in substitutes(reading.chord, reading.home, following, scale=reading.scale, reach=reach)
-               if one.step and GROUPS[one.kind] in ("triad", "seventh", "sixth") and not one.clashes)
-    best: dict[int, Substitute] = {}  # the best on each root but the chord's own
-    for one in with_new_notes(fitting):
-        best.setdefault(one.step, one)
-    return Colour(reading.chord, reading.home, reading.scale, following if following.root else None,
-                  tuple(best.values())[:3])
-
-
-def _colour_wanted(read: Harmony) -> int:
-    """The last altered dominant, else the last dominant, else the first chord."""
-    order = [index for index, reading in enumerate(read.chords) if reading.chord.root is not None]
-    if not order:
-        raise LessonError("the changes hold no chord", value=str(read.chart), expected="a chord beside N.C.")
-    dominants = [index for index in order if read.chords[index].chord.is_dominant]
-    altered = [index for index in dominants if is_altered(read.chords[index].chord)]
-    return (altered or dominants or order[:1])[-1]

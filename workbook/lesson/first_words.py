@@ -19,7 +19,8 @@ from theorylib.reading.substitutes import Substitute, substitutes
 from . import prose
 from .cells import as_markdown
 from .chord_words import WHY_PASSED, missing_words, other_scales, over_another_bass, passed_through
-from .derived import Colour, colour_of, pentatonic, target_area, target_degrees, two_chords
+from .colours import Colour, colour_of
+from .derived import pentatonic, target_area, target_degrees, two_chords
 from .sections import Plan
 
 _SOLO = "Plan and play a solo with a beginning and an end."

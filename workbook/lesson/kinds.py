@@ -13,10 +13,11 @@ from functools import lru_cache
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
-from theorylib.levels import LEVELS
+from theorylib.levels import LEVELS, Level
 from theorylib.necks.shapes import Shape
 from theorylib.necks.tunings import Tuning
 from theorylib.playing.fingering import finger
+from theorylib.practice.idioms import Style
 from theorylib.practice.pace import fast_value, most_a_beat, note_value, value_words
 from theorylib.practice.phrasing import phrases_over
 from theorylib.practice.subdivisions import rung_words, rungs_of
@@ -257,7 +258,7 @@ def _can_be_phrased(plan: Plan) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _phrased(chart: Chart, style: str, level: str, position: int, tuning: Tuning) -> bool:
+def _phrased(chart: Chart, style: Style, level: Level, position: int, tuning: Tuning) -> bool:
     try:
         finger(phrases_over(chart, style, level, position, tuning=tuning).line, tuning, position)
     except VampError:

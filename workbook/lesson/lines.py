@@ -11,7 +11,7 @@ from math import ceil
 
 from theorylib.changes.charts import Chart, as_chart
 from theorylib.errors import one_of
-from theorylib.levels import LEVELS
+from theorylib.levels import LEVELS, Level
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line, as_line
 from theorylib.practice.phrases import motif
@@ -22,12 +22,12 @@ from .door import LessonError
 PHRASE_BARS = 4  # of a line to read at least
 
 
-def reading_line(chart: Chart | str, level: str = "intermediate", position: int | None = 5, *,
+def reading_line(chart: Chart | str, level: Level = "intermediate", position: int | None = 5, *,
                  tuning: Tuning | str = STANDARD) -> Line:
-    """A line to read: one rhythm a bar through the changes, its notes chord tones; four bars or whole forms of them.
+    """To practise reading: a line of chord tones through the changes, one rhythm a bar.
 
-    Beats and a longer note for a beginner, halves of beats and a rest for the intermediate, notes tied over the beat
-    for the advanced (common practice, no source).
+    It is four bars long, or whole forms of them. Beats and a longer note for a beginner, halves of beats and a rest for
+    the intermediate, notes tied over the beat for the advanced (common practice, no source).
 
     >>> [str(note.duration_beats) for note in reading_line("| Am7 | D7 |", "beginner").notes][:3]
     ['1', '1', '2']
@@ -40,7 +40,7 @@ def reading_line(chart: Chart | str, level: str = "intermediate", position: int 
     return replace(line, title="A line to read")
 
 
-def _rhythm_to_read(chart: Chart, level: str) -> list[Fraction]:
+def _rhythm_to_read(chart: Chart, level: Level) -> list[Fraction]:
     """Lengths that fill a bar, rests negative."""
     meter = chart.meter
     beats = meter.felt_beats
@@ -67,7 +67,9 @@ def can_tap(chart: Chart) -> bool:
 
 
 def accents_across(line: Line | str) -> Line:
-    """The line with an accent on every third note, or on every fourth or fifth where those fall on each beat.
+    """To feel threes across the beat: the line with an accent on every third note.
+
+    Every fourth or fifth note has it where threes fall on each beat.
 
     >>> accents_across("e A3 B3 C4 D4 E4 F4 G4 A4").title
     'accents in 3s'

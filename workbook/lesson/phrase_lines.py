@@ -11,6 +11,7 @@ from theorylib.changes.excerpts import excerpt
 from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.lines import Line, Note
 from theorylib.playing.phrase_text import own_changes, own_tuning
+from theorylib.playing.values import Rhythm
 from theorylib.practice.variations import moved_by
 
 from ..files import read_text
@@ -18,7 +19,7 @@ from .derived import with_key
 
 
 def placed_phrase(text: str, chart: Chart | None, neck: Tuning, *, from_bar: int | None = None, up: int = 0,
-                  rhythm: str = "even", each: Fraction | str | None = None) -> Line:
+                  rhythm: Rhythm = "even", each: Fraction | str | None = None) -> Line:
     """The line of a typed phrase over a chart from a bar on, `up` half steps higher, on a neck; not fingered.
 
     The text is read in its own tuning, which it says or its rows say, else in the neck's. A place that sounds the same

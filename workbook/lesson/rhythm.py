@@ -7,6 +7,7 @@ from functools import lru_cache
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
+from theorylib.levels import Level
 from theorylib.names.chords import Chord
 from theorylib.necks.grip_leading import Led, led_grips
 from theorylib.necks.tunings import Tuning
@@ -79,7 +80,7 @@ def _led(plan: Plan) -> tuple[Led, ...]:
 
 
 @lru_cache(maxsize=64)  # words, code and whether they are there ask the same
-def _led_through(chords: tuple[Chord, ...], tuning: Tuning, level: str) -> tuple[Led, ...]:
+def _led_through(chords: tuple[Chord, ...], tuning: Tuning, level: Level) -> tuple[Led, ...]:
     return led_grips(chords, tuning, level)
 
 
@@ -101,7 +102,7 @@ _SYLLABLES = {1: ("",), 2: ("", "and"), 3: ("", "and", "a"), 4: ("", "e", "and",
 _SOUNDING = set("DdUu")
 
 
-def counted_aloud(chart: Chart, level: str) -> str:
+def counted_aloud(chart: Chart, level: Level) -> str:
     """A bar of the rhythm part as it is counted, what is clapped in bold: "**1** and **2** **and**".
 
     Where every beat is struck and nothing between, the clap goes on the beats between the strong ones.

@@ -18,7 +18,7 @@ from typing import Any
 
 from theorylib.errors import VampError, closest
 from theorylib.levels import LEVELS, is_above
-from theorylib.names.spelling import NOTE_NAMES, note_names
+from theorylib.names.spelling import NOTE_NAMES, NoteLanguage, note_names
 from theorylib.necks.tunings import Tuning
 
 from ..checking.truth import check_truth
@@ -52,7 +52,7 @@ class Student:
     level: str = ""
     key: str = ""
     tempos: tuple[int, int] | None = None
-    note_names: str = "english"
+    note_names: NoteLanguage = "english"
 
     @property
     def target(self) -> Target:

@@ -40,10 +40,11 @@ class Shown:
 
 
 def picture(what: Any, alt: str, caption: str = "", width_mm: float | None = None) -> Shown:
-    """A picture of your own: a file beside the lesson ("hand.jpg"), a figure of matplotlib, or a picture's bytes.
+    """To put a photograph, a drawing or a figure of your own into a lesson.
 
-    `alt` says in words what it shows; `width_mm` is at most 170 (None: by its own size). A photograph is made as small
-    as print allows, and what the camera noted (place, time, device, owner) is left out. Raises MediaError.
+    It is a file beside the lesson ("hand.jpg"), a figure of matplotlib, or a picture's bytes. `alt` says in words what
+    it shows; `width_mm` is at most 170 (None: by its own size). A photograph is made as small as print allows, and what
+    the camera noted (place, time, device, owner) is left out. Raises MediaError.
 
     >>> dot = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-10 -5 20 10"><circle r="3"/></svg>'
     >>> picture(dot, alt="A dot where the thumb rests", width_mm=15)

@@ -14,6 +14,7 @@ from theorylib.limits import TEMPO, number_in
 from theorylib.playing.lines import Line
 
 from ..mimes import SOUND_MIME
+from .sound import AudioForm
 
 if TYPE_CHECKING:
     from .parts import Backing
@@ -52,11 +53,13 @@ class Player:
 
 
 def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int | None = None, click: bool = False,
-           tempo: int | None = None, seed: int = 1, form: str = "mp3", soundfont: Path | str | None = None) -> Player:
-    """A player for a chart (its backing) or a line (with its bends and vibrato, over its backing unless told not to).
+           tempo: int | None = None, seed: int = 1, form: AudioForm = "mp3",
+           soundfont: Path | str | None = None) -> Player:
+    """To hear changes with a band, or a line over it: a player in the cell.
 
-    `passes` through the chart: two without it, or as many as the line lasts. `tempo` in quarter notes a minute replaces
-    the chart's. `click` goes on after the count-in. Raises BackingError or SoundError.
+    A line sounds with its bends and vibrato, over its backing unless told not to. `passes` through the chart: two
+    without it, or as many as the line lasts. `tempo` in quarter notes a minute replaces the chart's. `click` goes on
+    after the count-in. Raises BackingError or SoundError.
 
     >>> listen("| Gm7 | C9 |", passes=1).__class__.__name__
     'Player'
@@ -79,7 +82,7 @@ def listen(what: Chart | Line | str, *, over_backing: bool = True, passes: int |
     return player_of(track, lines, words, form=form, soundfont=soundfont)
 
 
-def player_of(track: Backing, lines: Sequence[Line], words: str, *, form: str = "mp3",
+def player_of(track: Backing, lines: Sequence[Line], words: str, *, form: AudioForm = "mp3",
               soundfont: Path | str | None = None) -> Player:
     """A player for a track with lines over it; `words` say what it plays. Raises SoundError."""
     from .sound import FORMATS, SoundError, encoded, mixed, renderer_name

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from theorylib.errors import VampError, closest
 from theorylib.playing.lines import Line
@@ -29,8 +29,10 @@ from .voices import SAMPLES, our_soundfont
 LINE_OVER_DB = 3.0  # of a line over its backing: it is what is listened to (common practice, no source)
 TAIL_SECONDS = 2.0
 # format: (soundfile's format, subtype, media type)
-FORMATS = {"wav": ("WAV", "PCM_16", "audio/wav"), "flac": ("FLAC", "PCM_16", "audio/flac"),
-           "ogg": ("OGG", "VORBIS", "audio/ogg"), "mp3": ("MP3", "MPEG_LAYER_III", "audio/mpeg")}
+AudioForm = Literal["wav", "flac", "ogg", "mp3"]
+FORMATS: dict[str, tuple[str, str, str]] = {
+    "wav": ("WAV", "PCM_16", "audio/wav"), "flac": ("FLAC", "PCM_16", "audio/flac"),
+    "ogg": ("OGG", "VORBIS", "audio/ogg"), "mp3": ("MP3", "MPEG_LAYER_III", "audio/mpeg")}
 
 
 class SoundError(VampError):

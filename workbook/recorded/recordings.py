@@ -71,11 +71,17 @@ class HeardRecording:
 def hear(track: Path | str, *, tempo: float | None = None, meter: Meter | str | None = None,
          first_bar: float | None = None, key: Scale | str | None = None, form: str | int | None = None,
          chart: Chart | str | None = None) -> HeardRecording:
-    """Hear a recording (WAV, FLAC, OGG, MP3): tempo, meter, bar one, beats, key, chords, sections, each a suggestion.
+    """To get a chart from a recording: tempo, bars, key, chords and sections, each a suggestion.
 
-    What is given is taken as right and sharpens the rest: `tempo` in quarter notes a minute, `first_bar` in seconds
-    from the beginning, `form` as the bars of a chorus (12) or of sections ("A8 B8"), `chart` as the edited text of
-    `.text()`. Raises ListenError.
+    It reads WAV, FLAC, OGG and MP3; bar one and the beats are told too. What is given is taken as right and sharpens
+    the rest: `tempo` in quarter notes a minute, `first_bar` in seconds from the beginning, `form` as the bars of a
+    chorus (12) or of sections ("A8 B8"), `chart` as the edited text of `.text()`. Raises ListenError.
+
+    >>> import tempfile, pathlib
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "groove.wav"
+    >>> _ = listen("| Am7 | D7 |", passes=4, form="wav").save(file)
+    >>> hear(file, tempo=100).summary()[1][:9]
+    'meter 4/4'
     """
     from ..listen.hearing import hear_recording
     from ..listen.recording import EXPECTED, ListenError, read_recording

@@ -195,14 +195,21 @@ class TakeReport:
 def take(recording: Path | str, *, lesson: Any = None, line: Line | str | int | None = None, tempo: float | None = None,
          first_beat: float | None = None, latency_ms: float = 0.0, track: Path | str | None = None,
          student: str = "") -> TakeReport:
-    """Hold a recorded take against a line: notes early or late, wrong, missing; bends, vibrato; three findings.
+    """To hear how a student did: a recording against its line, with three things to do.
 
-    `line` is a Line, or the number of one in `lesson` (a path or a Lesson); without one it is the first that is no
-    rhythm part. `tempo` is what it was played at, if not the
-    chart's. `first_beat` is the second of the take at which the line's first beat lies, `latency_ms` how late the
-    device records (`latency_of`), `track` the backing that is heard in the take or was recorded along with it: without
-    one of these only differences between notes are judged. In a track the line begins after a bar of count-in, as in
-    those that we make, unless `first_beat` says where. Raises ListenError or LineError.
+    Notes early or late, wrong or missing, bends and vibrato are told. `line` is a Line, or the number of one in
+    `lesson` (a path or a Lesson); without one it is the first that is no rhythm part. `tempo` is what it was played at,
+    if not the chart's. `first_beat` is the second of the take at which the line's first beat lies, `latency_ms` how
+    late the device records (`latency_of`), `track` the backing that is heard in the take or was recorded along with it:
+    without one of these only differences between notes are judged. In a track the line begins after a bar of count-in,
+    as in those that we make, unless `first_beat` says where. Raises ListenError or LineError.
+
+    >>> import tempfile, pathlib
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "monday.wav"
+    >>> line = arpeggio_drill("| Am7 |", 5, per_chord=4).line
+    >>> _ = listen(line, over_backing=False, form="wav").save(file)
+    >>> str(take(file, line=line)).splitlines()[0][:42]
+    'Well done: All 4 notes are there and right'
     """
     from ..lesson.lesson import as_lesson
     from ..listen.recording import EXPECTED, ListenError, read_recording
@@ -235,10 +242,17 @@ def _check(tempo: object, first_beat: object, latency_ms: object) -> None:
 
 def mirror(recording: Path | str, over: Chart | str, *, first_beat: float | None = None, tempo: float | None = None,
            track: Path | str | None = None, latency_ms: float = 0.0) -> Mirror:
-    """Free playing over changes: `.words()` say which degrees over which chord, how much space, range, what returns.
+    """To see what one plays when one plays freely: degrees over chords, space, range, what returns.
 
-    `first_beat` is the second of the take at which the changes begin, or of the track where `track` is given (there a
-    bar of count-in is taken without it). It is a mirror and no mark. Raises ListenError.
+    `.words()` say it; nothing is judged. `first_beat` is the second of the take at which the changes begin, or of the
+    track where `track` is given (there a bar of count-in is taken without it). It is a mirror and no mark. Raises
+    ListenError.
+
+    >>> import tempfile, pathlib
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "free.wav"
+    >>> _ = listen(Line.parse("e A3 C4 E4 G4 h A4"), over_backing=False, form="wav").save(file)
+    >>> mirror(file, "| Am7 |", first_beat=2.4).words()[1]
+    'Over Am7: 1 ×2, b3 ×1, 5 ×1, b7 ×1.'
     """
     from ..listen.mirror import mirror_of
     from ..listen.recording import EXPECTED, ListenError, read_recording

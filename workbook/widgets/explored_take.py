@@ -13,6 +13,7 @@ from typing import Any
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import ChordError
+from theorylib.levels import Level
 from theorylib.names.arpeggios import Arpeggio
 from theorylib.names.chords import Chord
 from theorylib.necks.tunings import STANDARD
@@ -120,7 +121,7 @@ def as_new_lesson(title: str, explored: Explored, state: Mapping[str, Any], fold
 
 
 def lesson_of(title: str, explored: Explored, state: Mapping[str, Any], folder: Path,
-              level: str = "intermediate") -> Lesson:
+              level: Level = "intermediate") -> Lesson:
     """A lesson on the changes with all that is set, to be written into a folder."""
     codes = cells_of(explored, state)
     chart = _lesson_chart(explored.chart, title, state)

@@ -20,6 +20,7 @@ import traitlets
 from theorylib.changes.charts import Chart
 from theorylib.changes.meters import FEELS
 from theorylib.errors import VampError
+from theorylib.levels import Level
 from theorylib.names.arpeggios import KINDS
 from theorylib.names.qualities import QUALITIES
 from theorylib.names.spelling import NoteName
@@ -153,7 +154,7 @@ class Explorer(anywidget.AnyWidget):
         about, flac = bank_data()
         self.send({"number": number, "told": about}, buffers=[flac])
 
-    def lesson(self, title: str, folder: Path, level: str) -> Lesson:
+    def lesson(self, title: str, folder: Path, level: Level) -> Lesson:
         """A lesson with all that is set, not written yet."""
         return lesson_of(title, self._explored, self.state, folder, level)
 
