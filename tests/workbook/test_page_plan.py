@@ -4,24 +4,29 @@ from __future__ import annotations
 
 import re
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.pages import pages_of
 
-from workbook.handouts.look import LARGE, NORMAL, PAPERS
+from workbook.handouts.look import LARGE, NORMAL, PAPERS, Look
 from workbook.handouts.page_plan import PlannedPage, Row, planned
 from workbook.handouts.pdf import handout_pdf
 
 LESSONS = sorted((Path(__file__).resolve().parents[2] / "lessons").glob("*.ipynb"))
 ROWS = st.builds(Row, height=st.floats(2, 90), least=st.floats(0, 3), most=st.floats(3, 14),
-                 elastic=st.floats(0, 12), glued=st.booleans(), drill=st.integers(0, 3), opens_badly=st.booleans())
+                 elastic=st.floats(0, 12), taller=st.floats(0, 60), glued=st.booleans(), drill=st.integers(0, 3),
+                 opens_badly=st.booleans())
 
 
 def height_of(rows: list[Row], page: PlannedPage) -> float:
-    return sum(row.height for row in rows[page.first:page.end]) + sum(page.gaps) + sum(page.grown)
+    roomy = zip(rows[page.first:page.end], page.roomy, strict=True)
+    taller = sum(row.taller for row, is_roomy in roomy if is_roomy)
+    return sum(row.height for row in rows[page.first:page.end]) + sum(page.gaps) + sum(page.grown) + taller
 
 
 @given(st.lists(ROWS, min_size=1, max_size=30))
@@ -57,6 +62,26 @@ def test_a_short_page_is_filled_by_its_tables_and_charts() -> None:
     assert sum(full.grown) < 1, "no higher than the page"
 
 
+def test_a_short_page_sets_a_list_in_one_column() -> None:
+    """Of the rows that can be set taller as few as keep the gaps from being wide; none on a page that is full."""
+    rows = [Row(100), Row(40, 2, 6, taller=50), Row(40, 2, 6, taller=20), Row(200, 2, 10)]
+    (short, _) = planned(rows, 260)
+    assert short.roomy == (False, True, True)
+    assert height_of(rows, short) == pytest.approx(260, abs=3)
+    (other, _) = planned([Row(160), *rows[2:]], 260)
+    assert other.roomy == (False, True)
+    (full, _) = planned([Row(170), Row(84, 2, 8, taller=5), Row(200, 2, 10)], 260)
+    assert full.roomy == (False, False)
+    (last,) = planned(rows[:2], 260)
+    assert last.roomy == (False, False), "the last page may end early"
+
+
+def test_the_list_after_its_words_opens_no_page() -> None:
+    for is_led, ends in ((True, 1), (False, 2)):
+        rows = [Row(234), Row(24, 2, 10), Row(28, 1, 3, opens_badly=is_led), Row(200, 2, 10)]
+        assert planned(rows, 262)[0].end == ends
+
+
 def test_a_page_under_88_per_cent_costs_a_broken_drill() -> None:
     drill = [Row(25, 3, 5, drill=1) for _ in range(4)]
     assert planned([Row(200), *drill, Row(100, 3, 10)], 260)[0].end == 3, "two systems before, two after"
@@ -76,11 +101,11 @@ def test_tables_and_charts_grow_by_their_lines() -> None:
     (part,) = printed_figure(figure, NORMAL)["parts"]
     table = {"t": "table", "head": [[]], "rows": [[[]], [[]], [[]]]}
     row = Laid((Column(85, (part,)), Column(85, (table,))), "table", Row(60, elastic=20))
-    (one, two) = (column["c"][0] for column in row.content(2.0, 12.0, NORMAL)["cols"])
+    (one, two) = (column["c"][0] for column in row.content(2.0, 12.0, False, NORMAL)["cols"])
     assert one["h"] == pytest.approx(part["h"] + 12, abs=0.1)
     assert one["data"] != part["data"]
     assert two["air"] * 2 * 3 == pytest.approx(12)
-    assert row.content(2.0, 0.0, NORMAL)["cols"][0]["c"][0] == part
+    assert row.content(2.0, 0.0, False, NORMAL)["cols"][0]["c"][0] == part
     long = {**table, "rows": table["rows"] * 10}
     assert most_air([table, part]) > most_air([table]) > most_air([long]) == 0, "a long table may be broken"
 
@@ -107,7 +132,8 @@ def test_pages_of_our_lessons_are_full(paper: str, large: bool) -> None:
         assert pages[-1].reach > 0.1
         found += [page.reach for page in pages[:-1]]
     assert min(found) > 0.6
-    assert sum(found) / len(found) > (0.86 if large else 0.88)
+    assert sum(found) / len(found) > 0.94
+    assert sum(one < 0.88 for one in found) <= len(found) / 8
 
 
 def test_what_is_read_on_a_stand_is_large_enough() -> None:
@@ -117,8 +143,8 @@ def test_what_is_read_on_a_stand_is_large_enough() -> None:
     from workbook.fonts import CAP_HEIGHT
 
     for look in (NORMAL, LARGE):
+        assert LETTER * CAP_HEIGHT * look.neck * min(look.neck_shares) >= 2.48
         assert min(DIGIT, FINGER) / 100 * CAP_HEIGHT * look.music >= 2.48
-        assert LETTER * CAP_HEIGHT * look.neck >= 2.48
     assert LARGE.music >= 1.5 * NORMAL.music
 
 
@@ -152,7 +178,7 @@ def test_a_table_is_set_higher_by_its_air() -> None:
 def test_words_of_a_line_or_two_lead_to_a_figure_on_their_page(long: float, glued: bool) -> None:
     from workbook.handouts.rows import laid_out
 
-    heights = {"heading": 6.0, "paragraph": long, "part": 50.0}
+    heights = {"heading": 6.0, "paragraph": long, "part": 50.0, "space": 4.6}
     words = {"t": "paragraph", "c": []}
     heads = [{"t": "heading", "level": 2, "c": []} for _ in range(2)]
     figure = {"t": "figure", "kind": "chart", "parts": [{"t": "part", "w": 178.0, "h": 50.0}]}
@@ -160,3 +186,52 @@ def test_words_of_a_line_or_two_lead_to_a_figure_on_their_page(long: float, glue
                     lambda blocks, width: sum(heights[block["t"]] for block in blocks), 267.0)
     assert [len(row.columns) for row in rows] == [2, 1]
     assert rows[1].row.glued is glued
+    assert rows[1].row.opens_badly
+    (apart,) = rows[0].roomy
+    assert [block["t"] for block in apart.blocks] == ["heading", "paragraph", "space", "heading", "paragraph"]
+    assert rows[0].row.taller == pytest.approx(6.0 + long + 4.6), "under each other, with a section's gap"
+
+
+def test_what_can_be_set_two_ways() -> None:
+    """A list in two columns or one, a note of care beside its table or under it, a neck's name beside it or over it."""
+    from workbook.handouts.rows import Laid, laid_out
+
+    heights = {"list": 40.0, "table": 30.0, "care": 12.0, "label": 9.0, "space": 2.0}
+
+    def height_of(blocks: Sequence[dict[str, Any]], width: float) -> float:
+        return sum(70.0 if block["t"] == "part" and block["caption"] else 64.0 if block["t"] == "part" else
+                   4.0 * len(block["items"]) if block["t"] == "list" else heights[block["t"]] for block in blocks)
+
+    def two_ways(blocks: list[dict[str, Any]], look: Look) -> Laid:
+        (row,) = laid_out(blocks, look, height_of, 267.0)
+        return row
+
+    table = {"t": "table", "head": [[], []], "rows": [[[], []]]}
+    items = {"t": "list", "ordered": True, "items": [{"c": []} for _ in range(10)]}
+    part = {"t": "part", "w": 110.0, "h": 64.0, "caption": "Dm, position 5"}
+    neck = {"t": "figure", "kind": "neck", "parts": [part]}
+    noted = [table, {"t": "care", "c": []}]
+    for blocks, look, columns, more in (([items], NORMAL, 2, 20.0), (noted, NORMAL, 2, 14.0), ([neck], LARGE, 2, 6.0)):
+        row = two_ways(blocks, look)
+        assert (len(row.columns), len(row.roomy)) == (columns, 1)
+        assert row.row.taller == pytest.approx(more)
+        assert row.content(2.0, 0.0, True, look)["cols"][0]["w"] == 178.0
+        assert len(row.content(2.0, 0.0, False, look)["cols"]) == columns
+    beside = two_ways([neck], LARGE).columns
+    assert [column.blocks[0].get("text", "none") for column in beside] == ["Dm, position 5", "none"]
+    assert beside[1].blocks[0]["caption"] == ""
+    wide = {**neck, "parts": [{**part, "w": 150.0}]}
+    assert len(two_ways([wide], LARGE).columns) == 1, "no room for its name"
+
+
+def test_large_print_takes_the_size_of_necks_that_fills_its_pages() -> None:
+    from workbook.handouts.printed_figures import with_necks
+
+    part = {"t": "part", "w": 100.0, "h": 70.0}
+    blocks = [{"t": "figure", "kind": kind, "parts": [part]} for kind in ("neck", "picture")] + [{"t": "table"}]
+    small, other, table = with_necks(blocks, 0.94)
+    assert small["parts"][0] == {"t": "part", "w": pytest.approx(94.0), "h": pytest.approx(65.8)}
+    assert [other, table] == blocks[1:]
+    assert with_necks(blocks, 1.0) == blocks
+    assert NORMAL.neck_shares == (1.0,)
+    assert min(LARGE.neck_shares) * LARGE.neck > 1.2 * NORMAL.neck, "large all the same"

@@ -46,6 +46,7 @@ class Look:
     symbol: float   # a chart's largest symbol, in units of its picture
     inner: float
     columns: bool   # whether two columns may stand side by side
+    neck_shares: tuple[float, ...] = (1.0,)  # of `neck`, one for a whole handout: whichever fills its pages better
 
     @property
     def between_items_mm(self) -> float:
@@ -56,4 +57,4 @@ class Look:
 NORMAL = Look(text=10.5, sans=9.5, title=28, heading=13.5, sub=10.5, foot=8.5, music=1.16, neck=0.218, picture=1.0,
               symbol=42, inner=1.8, columns=True)
 LARGE = Look(text=16, sans=14.5, title=35, heading=21, sub=16, foot=12, music=1.74, neck=0.283, picture=1.4,
-             symbol=60, inner=2.8, columns=False)
+             symbol=60, inner=2.8, columns=False, neck_shares=(1.0, 0.94))

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from math import inf
 
 A_PAGE, UNFILLED, LAST = 3.0, 100.0, 0.35   # costs of a page, of its unfilled share squared, of that on the last page
-FULL, SHORT = 0.88, 150.0                   # of a page that counts as full; cost of what the others lack to that
-IN_A_DRILL, LONE_SYSTEM, SUB_HEADING = 6.0, 8.0, 8.0
+WIDE_AIR = 0.6                              # share of what gaps may give, from which they look wide
+FULL, SHORT = 0.89, 150.0                   # of a page that counts as full; cost of what the others lack to that
+IN_A_DRILL, LONE_SYSTEM, SUB_HEADING = 6.0, 11.0, 8.0
 SLACK_MM = 0.6                              # for what typesetting rounds
 _FLOWING_MM = 12.0                          # what a page may lose where a flowing row breaks by itself
 
@@ -21,15 +22,17 @@ _FLOWING_MM = 12.0                          # what a page may lose where a flowi
 class Row:
     """What stays together: its height, the least and most gap before it (not at the top of a page).
 
-    `elastic` is how much higher it may be set itself, a table or a chart with more room in its rows. `glued` keeps it
-    on the page of the row before. `drill` is the number of the drill whose system it is, 0 for none. `opens_badly`: it
-    should not begin a page. A row that `flows` may break by itself.
+    `elastic` is how much higher it may be set itself, a table or a chart with more room in its rows; `taller` how much
+    higher it is the other way that it may be set, one or the other: a list in one column. `glued` keeps it on the page
+    of the row before. `drill` is the number of the drill whose system it is (or of another picture in parts), 0 for
+    none. `opens_badly`: it should not begin a page. A row that `flows` may break by itself.
     """
 
     height: float
     least: float = 0.0
     most: float = 0.0
     elastic: float = 0.0
+    taller: float = 0.0
     glued: bool = False
     drill: int = 0
     opens_badly: bool = False
@@ -39,7 +42,8 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class PlannedPage:
-    """Rows `first` to before `end`, the gap before each and how much higher each is set, in mm.
+    """Rows `first` to before `end`, the gap before each and how much higher each is set, in mm; which of them are set
+    their taller way.
 
     `reach` is the share of the page's height that they fill.
     """
@@ -48,6 +52,7 @@ class PlannedPage:
     end: int
     gaps: tuple[float, ...]
     grown: tuple[float, ...]
+    roomy: tuple[bool, ...]
     reach: float
 
 
@@ -60,7 +65,7 @@ def planned(rows: Sequence[Row], height: float) -> tuple[PlannedPage, ...]:
         for end in range(first + 1, len(rows) + 1):
             if end > first + 1 and rows[end - 1].new_page:
                 break
-            least, _ = _extent(rows, first, end)
+            least = _least(rows, first, end)
             if least > _room(rows, first, end, height) and end > first + 1:
                 break
             cost = best[first][0] + _cost(rows, first, end, height)
@@ -74,11 +79,28 @@ def cost_of(rows: Sequence[Row], pages: Sequence[PlannedPage], height: float) ->
     return sum(_cost(rows, page.first, page.end, height) for page in pages)
 
 
-def _extent(rows: Sequence[Row], first: int, end: int) -> tuple[float, float]:
-    """(least, most) height of rows on one page."""
-    heights = sum(row.height for row in rows[first:end])
-    return (heights + sum(row.least for row in rows[first + 1:end]),
-            heights + sum(row.most for row in rows[first + 1:end]) + sum(row.elastic for row in rows[first:end]))
+def _least(rows: Sequence[Row], first: int, end: int) -> float:
+    """Height of rows on one page, as low as they may be."""
+    return sum(row.height for row in rows[first:end]) + sum(row.least for row in rows[first + 1:end])
+
+
+def _give(rows: Sequence[Row], first: int, end: int) -> float:
+    """How much higher a page's gaps, and what is elastic, may make it."""
+    return sum(row.most - row.least for row in rows[first + 1:end]) + sum(row.elastic for row in rows[first:end])
+
+
+def _roomy(rows: Sequence[Row], first: int, end: int, height: float) -> tuple[float, tuple[int, ...]]:
+    """(mm, the rows) that are set their taller way: as little as keeps the gaps from being wide."""
+    spare = height - SLACK_MM - _least(rows, first, end)
+    wide = WIDE_AIR * _give(rows, first, end)
+    sums: dict[float, tuple[int, ...]] = {0.0: ()}
+    for index in range(first, end):
+        taller = rows[index].taller
+        if taller:
+            more = {round(mm + taller, 1): (*those, index) for mm, those in sums.items() if mm + taller <= spare}
+            sums = more | sums
+    best = min(sums, key=lambda mm: (max(0.0, spare - mm - wide), mm))
+    return best, sums[best]
 
 
 def _room(rows: Sequence[Row], first: int, end: int, height: float) -> float:
@@ -91,7 +113,8 @@ def _room(rows: Sequence[Row], first: int, end: int, height: float) -> float:
 
 
 def _cost(rows: Sequence[Row], first: int, end: int, height: float) -> float:
-    least, most = _extent(rows, first, end)
+    least = _least(rows, first, end)
+    most = least + _roomy(rows, first, end, height)[0] + _give(rows, first, end)
     sheets = max(1, -int(-least // height))
     reach = min(1.0, most / (sheets * height))
     unfilled = UNFILLED * (1 - reach) ** 2
@@ -133,15 +156,17 @@ def _pages(rows: Sequence[Row], began: Sequence[int], height: float) -> list[Pla
         spans.append((began[end], end))
         end = began[end]
     spans.reverse()
-    widened = [_share(rows, first, end, height) for first, end in spans]
+    roomy = [_roomy(rows, first, end, height) for first, end in spans[:-1]] + [(0.0, ())]
+    widened = [_share(rows, first, end, height - more) for (first, end), (more, _) in zip(spans, roomy, strict=True)]
     usual = min(widened[:-1], default=0.4)
+    widened[-1] = min(widened[-1], max(usual, 0.3))
     found = []
-    for number, (first, end) in enumerate(spans):
-        share = widened[number] if number < len(spans) - 1 else min(widened[number], max(usual, 0.3))
+    for (first, end), (more, those), share in zip(spans, roomy, widened, strict=True):
         gaps = (0.0, *(row.least + share * (row.most - row.least) for row in rows[first + 1:end]))
         grown = tuple(share * row.elastic for row in rows[first:end])
-        filled = sum(row.height for row in rows[first:end]) + sum(gaps) + sum(grown)
-        found.append(PlannedPage(first, end, _rounded(gaps), _rounded(grown), min(1.0, filled / height)))
+        filled = sum(row.height for row in rows[first:end]) + sum(gaps) + sum(grown) + more
+        found.append(PlannedPage(first, end, _rounded(gaps), _rounded(grown),
+                                 tuple(index in those for index in range(first, end)), min(1.0, filled / height)))
     return found
 
 
@@ -151,7 +176,7 @@ def _rounded(lengths: Sequence[float]) -> tuple[float, ...]:
 
 def _share(rows: Sequence[Row], first: int, end: int, height: float) -> float:
     """How far the gaps of a page are widened and its rows grown, 0 to 1."""
-    least, most = _extent(rows, first, end)
-    if most <= least or least > height:
+    least, give = _least(rows, first, end), _give(rows, first, end)
+    if give <= 0 or least > height:
         return 0.0
-    return max(0.0, min(1.0, (height - SLACK_MM - least) / (most - least)))
+    return max(0.0, min(1.0, (height - SLACK_MM - least) / give))

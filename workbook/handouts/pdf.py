@@ -14,14 +14,15 @@ from typing import Any
 
 from ..fonts.scripts import families
 from ..lesson.lesson import Lesson
+from .columns import items_of
 from .credits import DOCUMENT
 from .inlines import plain_text
 from .look import LARGE, NORMAL, PAPERS, Look, Paper
 from .outlines import fonts
-from .page_plan import planned
-from .printed_figures import printed_figure
+from .page_plan import PlannedPage, cost_of, planned
+from .printed_figures import printed_figure, with_necks
 from .printing import printed, texts_of
-from .rows import Heights, items_of, key_of, labelled, laid_out, widths_asked
+from .rows import Heights, Laid, key_of, labelled, laid_out, widths_asked
 from .slicing import slices
 from .tree import HandoutError, stored, tree_of
 
@@ -104,14 +105,21 @@ class _Sheet:
         faces = families(["".join(sorted(set(text))) for text in texts_of([whole])], self.language)
         shown = printed(whole, self.language)
         prepared = [(one["label"], [self._prepared(block) for block in one["blocks"]]) for one in shown["lessons"]]
-        heights = self._heights(prepared, faces)
-        rows = [row for number, (label, blocks) in enumerate(prepared)
+        ways = [[(label, with_necks(blocks, share)) for label, blocks in prepared] for share in self.look.neck_shares]
+        heights = self._heights([lesson for way in ways for lesson in way], faces)
+        plans = [self._planned(way, heights) for way in ways]
+        rows, pages = min(plans, key=lambda plan: cost_of([one.row for one in plan[0]], plan[1], self.paper.text_mm))
+        content = [{"rows": [rows[index].content(gap, grown, roomy, self.look) for index, gap, grown, roomy in
+                             zip(range(page.first, page.end), page.gaps, page.grown, page.roomy, strict=True)]}
+                   for page in pages]
+        return self._set({"cover": shown["cover"], "pages": content}, faces)
+
+    def _planned(self, lessons: Sequence[tuple[str, Sequence[Block]]],
+                 heights: Heights) -> tuple[list[Laid], tuple[PlannedPage, ...]]:
+        rows = [row for number, (label, blocks) in enumerate(lessons)
                 for row in labelled(laid_out(blocks, self.look, heights, self.paper.text_mm), label,
                                     is_first=number == 0)]
-        pages = [{"rows": [rows[index].content(gap, grown, self.look) for index, gap, grown in
-                           zip(range(page.first, page.end), page.gaps, page.grown, strict=True)]}
-                 for page in planned([row.row for row in rows], self.paper.text_mm)]
-        return self._set({"cover": shown["cover"], "pages": pages}, faces)
+        return rows, planned([row.row for row in rows], self.paper.text_mm)
 
     def _heights(self, lessons: Sequence[tuple[str, Sequence[Block]]], faces: Sequence[str]) -> Heights:
         """What tells the height of blocks under each other, all measured in one go."""
@@ -123,6 +131,8 @@ class _Sheet:
         def one_height(block: Block, width: float) -> float:
             if block["t"] == "part" and not block.get("caption"):
                 return float(block["h"])
+            if block["t"] == "space":
+                return float(block["mm"])
             key = key_of([block], width)
             if key not in known and block["t"] == "list":  # half of a list, whose items were measured
                 items = [known.get(key_of([one], width)) for one in items_of(block)]

@@ -4,7 +4,7 @@ chart is known, so that large print enlarges the music and no figure is shrunk t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from theorylib.changes.charts import Chart
@@ -83,6 +83,14 @@ def _neck(block: Block, look: Look) -> Block:
     shown = {"t": "part", "w": width, "h": width * share, "data": part, "format": "svg", "alt": block["alt"],
              "caption": block["caption"], "side": "center"}
     return {**block, "svg": "", "kind": "neck", "parts": [shown]}
+
+
+def with_necks(blocks: Sequence[Block], share: float) -> list[Block]:
+    """Prepared blocks with every neck that much as large; the very same for 1."""
+    if share == 1.0:
+        return list(blocks)
+    return [{**block, "parts": [{**part, "w": part["w"] * share, "h": part["h"] * share} for part in block["parts"]]}
+            if block.get("kind") == "neck" else block for block in blocks]
 
 
 def _picture(block: Block, look: Look) -> Block:

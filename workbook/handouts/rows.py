@@ -13,21 +13,22 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from .air import most_air, with_air
-from .inlines import plain_text
+from .columns import WORDS, balanced, is_headed, items_of, joined, runs, words_first
 from .look import BETWEEN_MM, HALF_MM, TEXT_MM, Look
 from .page_plan import Row
 from .printed_figures import Block, legend_part
 
 Heights = Callable[[Sequence[Block], float], float]  # of blocks under each other at a width, in mm
-_TEXTS = ("paragraph", "list", "meta")
 _LEAD_MM, _PAIRED_MM = 26.0, 80.0     # the most of words that lead to a figure; of a section beside another
 TABLE_MM = TEXT_MM * 0.58                # of a table beside a note of care
 CARE_MM = TEXT_MM - BETWEEN_MM - TABLE_MM
 _BARE_MM = 4.0                            # of a neck's picture that is empty at its sides
+_NAME_MM = 44.0                           # the least for the name of a neck at its left
+_WIDER = 2.0                              # the most of a gap in large print, whose rows are fewer and higher
 _SAVES = 0.86                         # two columns must be that much lower than one
 # Kind of row: (least, most) gap before it in mm.
-GAPS = {"title": (0.0, 0.0), "section": (4.6, 15.0), "sub": (3.0, 6.0), "text": (1.8, 4.0), "under": (1.2, 2.4),
-        "table": (2.2, 5.0), "figure": (2.6, 9.0), "system": (1.6, 11.0), "neck": (2.6, 9.0), "lesson": (14.0, 22.0)}
+GAPS = {"title": (0.0, 0.0), "section": (4.6, 16.0), "sub": (3.0, 6.0), "text": (1.8, 5.0), "under": (1.2, 3.2),
+        "table": (2.2, 6.0), "figure": (2.6, 11.0), "system": (1.6, 11.0), "neck": (2.6, 12.0), "lesson": (14.0, 22.0)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +39,18 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """A row with what stands in it; `kind` is a key of GAPS."""
+    """A row with what stands in it; `kind` is a key of GAPS, `roomy` the other, taller way to set it, if any."""
 
     columns: tuple[Column, ...]
     kind: str
     row: Row
     label: str = ""
+    roomy: tuple[Column, ...] = ()
 
-    def content(self, gap: float, grown: float, look: Look) -> dict[str, Any]:
-        """As the template takes it, set so much higher (mm) than it must be."""
+    def content(self, gap: float, grown: float, roomy: bool, look: Look) -> dict[str, Any]:
+        """As the template takes it, set so much higher (mm) than it must be, or its taller way."""
         cols = [{"w": column.width, "c": [with_air(block, grown, look) for block in column.blocks]}
-                for column in self.columns]
+                for column in (self.roomy if roomy else self.columns)]
         return {"cols": cols, "gap": gap, "flows": self.row.flows, "label": self.label}
 
 
@@ -58,6 +60,9 @@ def widths_asked(blocks: Iterable[Block], look: Look) -> Iterator[tuple[tuple[Bl
               if _is_small(block, look)}
     for block in blocks:
         if block["t"] == "figure":
+            if block["kind"] == "neck" and not look.columns:
+                part = block["parts"][0]
+                yield ({"t": "label", "text": part["caption"]},), TEXT_MM - BETWEEN_MM - part["w"]
             for part in block["parts"]:
                 yield from (((part,), width) for width in (TEXT_MM, HALF_MM, part["w"]) if part.get("caption"))
             if block.get("head"):
@@ -73,7 +78,7 @@ def _widths(block: Block, look: Look, beside: set[float]) -> Iterator[float]:
     yield TEXT_MM
     if not look.columns:
         return
-    if block["t"] in (*_TEXTS, "heading"):
+    if block["t"] in (*WORDS, "heading"):
         yield HALF_MM
         yield from sorted(beside)
     elif block["t"] == "table":
@@ -122,15 +127,6 @@ def _is_small(block: Block, look: Look) -> bool:
             and len(block["parts"]) == 1 and block["parts"][0]["w"] <= TEXT_MM - BETWEEN_MM - 60)
 
 
-def items_of(block: Block) -> list[Block]:
-    """A list in lists of one item each, and so two columns of it; nothing of another block."""
-    if block["t"] != "list":
-        return []
-    start = block.get("start") or 1
-    return [{**block, "items": [item], **({"start": start + number} if block["ordered"] else {})}
-            for number, item in enumerate(block["items"])]
-
-
 class _Rows:
     """Collects the rows of one lesson; short-lived."""
 
@@ -140,18 +136,21 @@ class _Rows:
         self.drills = 0
         self.legend_due = bool(roles)
         self.glue = False      # the next row stays with the one before
+        self.is_led = False    # the words before it lead to it
         self.new_page = False
 
     # -- rows ----------------------------------------------------------------------------------------------------
-    def add(self, columns: Sequence[Column], kind: str, *, drill: int = 0, flows: bool = False) -> None:
-        height = max(self.height_of(column.blocks, column.width) for column in columns)
+    def add(self, columns: Sequence[Column], kind: str, *, drill: int = 0, flows: bool = False,
+            roomy: Sequence[Column] = ()) -> None:
+        height, taller = (max((self.height_of(column.blocks, column.width) for column in way), default=0.0)
+                          for way in (columns, roomy))
         least, most = GAPS[kind]
-        tight, wide = (1.0, 1.0) if self.look.columns else (1.3, 1.9)
-        row = Row(height, least * tight, most * wide, most_air(block for column in columns for block in column.blocks),
-                  glued=self.glue, drill=drill, opens_badly=kind == "sub", flows=flows,
+        elastic = most_air(block for column in columns for block in column.blocks)
+        row = Row(height, least, most * (1.0 if self.look.columns else _WIDER), elastic, max(0.0, taller - height),
+                  glued=self.glue, drill=drill, opens_badly=kind == "sub" or self.is_led, flows=flows,
                   new_page=self.new_page and bool(self.found))
-        self.found.append(Laid(tuple(columns), kind, row))
-        self.glue = self.new_page = False
+        self.found.append(Laid(tuple(columns), kind, row, roomy=tuple(roomy)))
+        self.glue = self.is_led = self.new_page = False
 
     def one(self, blocks: Sequence[Block], kind: str, *, drill: int = 0, flows: bool = False) -> None:
         self.add([Column(TEXT_MM, tuple(blocks))], kind, drill=drill, flows=flows)
@@ -159,19 +158,21 @@ class _Rows:
     # -- sections --------------------------------------------------------------------------------------------------
     def paired(self, one: Sequence[Block], two: Sequence[Block]) -> bool:
         """Set two short sections side by side where that is lower: all of the first, the words that open the second."""
-        if not self.look.columns or not (_is_headed(one) and _is_headed(two)):
+        if not self.look.columns or not (is_headed(one) and is_headed(two)):
             return False
-        lead = two[:1 + _texts(two[1:])]
+        lead = two[:1 + words_first(two[1:])]
         if len(lead) < 2 or not all(block["t"] in ("paragraph", "list", "heading") for block in (*one, *lead)):
             return False
         left, right = (self.height_of(blocks, HALF_MM) for blocks in (one, lead))
         apart = self.height_of(one, TEXT_MM) + self.height_of(lead, TEXT_MM) + GAPS["section"][0]
         if max(left, right) > min(_PAIRED_MM, _SAVES * apart):
             return False
-        self.add([Column(HALF_MM, tuple(one)), Column(HALF_MM, tuple(lead))], "section")
+        space = {"t": "space", "mm": GAPS["section"][0]}
+        self.add([Column(HALF_MM, tuple(one)), Column(HALF_MM, tuple(lead))], "section",
+                 roomy=[Column(TEXT_MM, (*one, space, *lead))])
         rest = list(two[len(lead):])
-        leads = bool(rest) and rest[0]["t"] in ("figure", "table")
-        self.glue = leads and self.height_of(lead[1:], HALF_MM) <= _LEAD_MM
+        if rest and rest[0]["t"] in ("figure", "table"):
+            self.leads(self.height_of(lead[1:], HALF_MM))
         self.body(rest)
         return True
 
@@ -210,7 +211,7 @@ class _Rows:
             return self.figure(blocks, index)
         if kind == "table":
             return self.table(blocks, index)
-        if kind in _TEXTS:
+        if kind in WORDS:
             return self.texts(blocks, index)
         self.one([block], "text", flows=kind not in ("care", "columns"))
         return 1
@@ -226,12 +227,22 @@ class _Rows:
                 columns = zip((left, TEXT_MM - BETWEEN_MM - left), pair, strict=True)
                 self.add([Column(width, tuple(one["parts"])) for width, one in columns], "neck")
                 return 2
+            if not self.look.columns and block["parts"][0]["w"] <= TEXT_MM - BETWEEN_MM - _NAME_MM:
+                self.named_beside(block["parts"][0])
+                return 1
         if _is_small(block, self.look):
             taken = self.beside(blocks, index)
             if taken:
                 return taken
         self.parts(block)
         return 1
+
+    def named_beside(self, part: Block) -> None:
+        """A neck with its name at its left, and so lower than with the name over it."""
+        name = {"t": "label", "text": part["caption"]}
+        left = TEXT_MM - BETWEEN_MM - part["w"]
+        self.add([Column(left, (name,)), Column(part["w"], ({**part, "caption": ""},))], "figure",
+                 roomy=[Column(TEXT_MM, (part,))])
 
     def _neck_pair(self, blocks: list[Block], index: int) -> list[Block]:
         pair = blocks[index:index + 2]
@@ -271,13 +282,18 @@ class _Rows:
         return 1 + len(words)
 
     def parts(self, block: Block) -> None:
-        is_drill = block["kind"] == "score"
-        if is_drill:
+        is_whole = len(block["parts"]) > 1  # a drill's systems, an outline's phrases
+        if is_whole:
             self.drills += 1
         for number, part in enumerate(block["parts"]):
             kind = "figure" if number == 0 else "system"
             head = [block["head"]] if number == 0 and block.get("head") else []
-            self.one([*head, part], kind, drill=self.drills if is_drill else 0)
+            self.one([*head, part], kind, drill=self.drills if is_whole else 0)
+
+    def leads(self, words_mm: float) -> None:
+        """What follows stays with the words that lead to it; where they are long, better there than on a new page."""
+        self.glue = words_mm <= _LEAD_MM
+        self.is_led = True
 
     # -- words -----------------------------------------------------------------------------------------------------
     def table(self, blocks: list[Block], index: int) -> int:
@@ -286,7 +302,7 @@ class _Rows:
         if beside and beside[0]["t"] == "care" and self.look.columns and len(table["head"]) <= 4:
             columns = [Column(TABLE_MM, (table,)), Column(CARE_MM, tuple(beside))]
             if self.height_of(beside, CARE_MM) < 1.8 * self.height_of([table], TABLE_MM):
-                self.add(columns, "table")
+                self.add(columns, "table", roomy=[Column(TEXT_MM, (table, {"t": "space", "mm": 2.0}, *beside))])
                 return 2
         high = self.height_of([table], TEXT_MM)
         self.one([table], "table", flows=high > self.page_mm * 0.5)
@@ -294,18 +310,19 @@ class _Rows:
 
     def texts(self, blocks: list[Block], index: int) -> int:
         """A run of words: in two columns where that is lower, else each by itself."""
-        count = _texts(blocks[index:])
+        count = words_first(blocks[index:])
         run = blocks[index:index + count]
         following = blocks[index + count]["t"] if index + count < len(blocks) else ""
         leads = following in ("figure", "table") and run[-1]["t"] == "paragraph"
-        for start, end in _runs(run[:len(run) - leads]):
+        for start, end in runs(run[:len(run) - leads]):
+            self.is_led = start > 0 and run[start]["t"] == "list"
             if end - start > 1 or run[start]["t"] == "list":
                 self.columns(run[start:end])
             else:
                 self.words(run[start])
         if leads:
             self.words(run[-1])
-            self.glue = self.height_of([run[-1]], TEXT_MM) <= _LEAD_MM
+            self.leads(self.height_of([run[-1]], TEXT_MM))
         return count
 
     def words(self, block: Block) -> None:
@@ -320,57 +337,21 @@ class _Rows:
     def columns(self, run: Sequence[Block]) -> None:
         pieces = items_of(run[0]) if run[0]["t"] == "list" else list(run)
         whole = sum(self.height_of([one], TEXT_MM) for one in run) + self.look.inner * (len(run) - 1)
-        cut = self._balanced(pieces) if self.look.columns and len(pieces) > 1 else 0
+        may_cut = self.look.columns and len(pieces) > 1
+        cut = balanced([self.height_of([piece], HALF_MM) for piece in pieces]) if may_cut else 0
         if not cut or whole > self.page_mm * 0.6:
             for block in run:
                 self.words(block)
             return
-        sides = [_joined(pieces[:cut]), _joined(pieces[cut:])]
+        sides = [joined(pieces[:cut]), joined(pieces[cut:])]
         high = max(self.height_of(side, HALF_MM) for side in sides)
         if high > whole * _SAVES or whole < 3 * self.look.text * 0.55:
             for block in run:
                 self.words(block)
             return
         after_heading = bool(self.found) and self.found[-1].kind in ("section", "sub") and self.glue
-        self.add([Column(HALF_MM, tuple(side)) for side in sides], "under" if after_heading else "text")
-
-    def _balanced(self, pieces: Sequence[Block]) -> int:
-        """Where to cut so that the higher of two columns is lowest."""
-        heights = [self.height_of([piece], HALF_MM) for piece in pieces]
-        return min(range(1, len(pieces)), key=lambda cut: max(sum(heights[:cut]), sum(heights[cut:])))
-
-
-def _joined(pieces: Sequence[Block]) -> list[Block]:
-    """Single items as one list again; other blocks as they are."""
-    if not pieces or pieces[0]["t"] != "list":
-        return list(pieces)
-    return [{**pieces[0], "items": [item for piece in pieces for item in piece["items"]]}]
-
-
-def _texts(blocks: Sequence[Block]) -> int:
-    """How many blocks at the start are words."""
-    return next((index for index, block in enumerate(blocks) if block["t"] not in _TEXTS), len(blocks))
-
-
-def _runs(blocks: Sequence[Block]) -> Iterator[tuple[int, int]]:
-    """(start, end) of paragraphs of some length that follow each other, and of every other block by itself."""
-    start = 0
-    while start < len(blocks):
-        end = start + 1
-        if _is_long(blocks[start]):
-            while end < len(blocks) and _is_long(blocks[end]):
-                end += 1
-        yield start, end
-        start = end
-
-
-def _is_long(block: Block) -> bool:
-    return block["t"] == "paragraph" and len(plain_text(block["c"])) > 110
-
-
-def _is_headed(blocks: Sequence[Block]) -> bool:
-    return bool(blocks) and blocks[0]["t"] == "heading" and blocks[0]["level"] == 2
-
+        self.add([Column(HALF_MM, tuple(side)) for side in sides], "under" if after_heading else "text",
+                 roomy=[Column(TEXT_MM, tuple(run))])
 
 def labelled(rows: list[Laid], label: str, *, is_first: bool) -> list[Laid]:
     """The rows with a label on the first, by which the map of a course finds its page; a lesson after the first keeps
