@@ -47,6 +47,46 @@ def test_every_bar_has_its_box_and_nothing_collides(name: str, seed: int) -> Non
             assert not any(one.left - 11 < x < one.right and one.top - 9 < y < one.bottom + 9 for x, y in rings), one
 
 
+@pytest.mark.parametrize("name", CHARTS)
+@pytest.mark.parametrize("seed", [1, 2])
+def test_in_large_print_words_stand_over_the_boxes(name: str, seed: int) -> None:
+    """Type 1.4 times as large and more, nothing beyond the edge or over another word, the same said."""
+    plan = outline(Chart.parse(CHARTS[name]), 1, seed=seed)
+    usual, large = outline_picture(plan), outline_picture(plan, large_print=True)
+    assert large.alt == usual.alt
+    assert len(large.cuts) == len(usual.cuts)
+    texts = text_boxes(large.svg)
+    for index, one in enumerate(texts):
+        assert one.right <= 760
+        for two in texts[index + 1:]:
+            assert not one.overlaps(two, 0.5), (one.text, two.text)
+    least = [min(float(size) for size in re.findall(r'font-size="([\d.]+)"', one.svg)) for one in (usual, large)]
+    assert least[1] >= 1.4 * least[0] or "full" in name
+    limits = [one for one in texts if one.text in {phrase.limit for phrase in plan.phrases}]
+    rects = re.findall(r'<rect x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="68.0" fill="none"', large.svg)
+    assert len(limits) == len(plan.phrases)
+    assert len(rects) == plan.bars
+    assert float(rects[0][0]) < 20, "the boxes begin at the margin"
+    assert limits[0].bottom < float(rects[0][1])
+
+
+def test_a_handout_in_large_print_has_a_large_outline() -> None:
+    """Drawn anew over the chart that stands before it; over another chart the stored sheet is kept."""
+    from workbook.handouts.look import LARGE, NORMAL
+    from workbook.handouts.printed_figures import printed_figure
+
+    chart, other = (Chart.parse(CHARTS[name]) for name in ("two chords", "eight"))
+    sheet = outline_sheet(outline(chart, bars=16), chart)
+    block = {"t": "figure", "outline": sheet.extra[OUTLINE_MIME], "over": chart, "svg": sheet.svg, "alt": sheet.alt,
+             "caption": "", "cuts": list(sheet.cuts), "width_mm": sheet.width_mm}
+    kept = [printed_figure({**block, **more}, LARGE)["parts"] for more in ({"over": other}, {"over": ""})]
+    kept.append(printed_figure(block, NORMAL)["parts"])
+    assert len({str([part["data"] for part in parts]) for parts in kept}) == 1
+    anew = printed_figure(block, LARGE)["parts"]
+    assert [part["alt"] for part in anew] == [part["alt"] for part in kept[0]]
+    assert all(more["h"] > 1.3 * less["h"] for more, less in zip(anew, kept[0], strict=True))
+
+
 def test_the_ring_stands_on_the_beat_of_the_ending() -> None:
     plan = read_outline("bars 1-8: free; low; sparse\nending: 1 on beat 3 of bar 8", Chart.parse(CHARTS["full bars"]))
     svg = outline_picture(plan).svg

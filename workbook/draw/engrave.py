@@ -16,7 +16,7 @@ from itertools import accumulate, pairwise
 from threading import Lock
 from typing import Any
 
-from ..fonts import CAP_HEIGHT, text_width
+from ..fonts import CAP_HEIGHT, in_lines, text_width
 from .layout import System, systems_of
 from .mei import MeiScore
 from .parts import INK, SVG, XLINK, overlay_text
@@ -305,14 +305,7 @@ def _title_lines(heading: tuple[str, str], width_units: float) -> list[str]:
     """The title in as many lines as it takes beside key and tempo, which stand at the end of the first."""
     title, about = heading
     room = 10 * width_units - text_width(about, HEADER * 0.9) - (200 if about else 0)
-    lines = [""]
-    for word in title.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and text_width(longer, HEADER, bold=True) > room:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
+    return in_lines(title, room, HEADER, bold=True)
 
 
 def _head(engraving: Engraving, title: Sequence[str], about: str, top_units: int) -> None:

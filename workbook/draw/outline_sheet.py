@@ -6,6 +6,7 @@ of the first note and of the last carry a ring with its degree, that of the last
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from html import escape
 
 from theorylib.changes.bars import Bar
@@ -15,34 +16,66 @@ from theorylib.names.spelling import Interval, pretty_accidentals
 from theorylib.practice.outline import DENSITIES, LIMITS, REGISTERS, Outline, Phrase, rows
 from theorylib.practice.solo_ends import Moment
 
-from ..fonts import FONT_STACK, text_width
+from ..fonts import FONT_STACK, in_lines, text_width
 from .chart import MARGIN, PAGE_MM, WIDTH, line_at, text_at
 from .chart import symbols_in as bar_symbols
 from .markers import GROUND, INK, QUIET
 from .pictures import Picture, maker
 
 BARS_A_LINE = 4
-HEAD, BOX, GAP = 40.0, 50.0, 12.0
+GAP = 12.0
+SMALLEST_SYMBOL = 10.0
 LEFT = 208.0          # the column of words beside the boxes
-SYMBOL, SMALLEST_SYMBOL = 20.0, 10.0
-RING = 10.0
-_BLOCK_TEXT = 20.0
-_LINE = 22.0
+_SIGNS_LEFT = 420.0   # of register and density over the boxes
 
 
-def outline_picture(plan: Outline) -> Picture:
-    """The plan on a page; `cuts` lie between phrases, so that a long one may break there."""
+@dataclass(frozen=True, slots=True)
+class _Sizes:
+    """Of the sheet, in units: where the boxes begin, how high the words over them are, type and signs.
+
+    `times` is how large the signs of register and density are.
+    """
+
+    head: float = 40.0
+    title: float = 17
+    about: float = 14
+    left: float = LEFT
+    over: float = 0.0
+    box: float = 50.0
+    limit: float = 16
+    words: float = 13
+    number: float = 10.5
+    indent: float = 22.0  # of a bar's chords, behind its number
+    symbol: float = 20.0
+    ring: float = 10.0
+    degree: float = 12
+    under: float = 20.0   # the line of words under the boxes
+    end: float = 16
+    line: float = 22.0
+    times: float = 1.0
+
+
+_NORMAL = _Sizes()
+_LARGE = _Sizes(head=70.0, title=24, about=20, left=MARGIN, over=32.0, box=68.0, limit=22, words=20, number=18,
+                indent=36.0, symbol=28.0, ring=14.0, degree=18, under=38.0, end=22, line=30.0, times=1.5)
+
+
+def outline_picture(plan: Outline, *, large_print: bool = False) -> Picture:
+    """The plan on a page; `cuts` lie between phrases, so that a long one may break there. In large print the words of
+    a phrase stand over its boxes, not beside them."""
+    size = _LARGE if large_print else _NORMAL
     phrases: list[str] = []
-    y, cuts = HEAD, []
+    y, cuts = size.head, []
     for phrase, bars in rows(plan):
-        if y > HEAD:
+        if y > size.head:
             cuts.append(round(y - GAP / 2, 1))
-        phrases.append("".join(_phrase(plan, phrase, bars, y)))
-        y += _height(plan, phrase) + GAP
-    phrases[0] = _heading(plan) + phrases[0]
+        phrases.append("".join(_phrase(plan, phrase, bars, y, size)))
+        y += _height(plan, phrase, size) + GAP
+    phrases[0] = _heading(plan, size) + phrases[0]
     for words in filter(None, (beginning_words(plan), ending_words(plan))):
-        phrases[-1] += text_at((MARGIN, y + 12), words, 16, INK, bold=True, anchor="start")
-        y += _LINE
+        for line in in_lines(words, WIDTH - 2 * MARGIN, size.end, bold=True):
+            phrases[-1] += text_at((MARGIN, y + 0.75 * size.end), line, size.end, INK, bold=True, anchor="start")
+            y += size.line
     drawn = "".join(f'<g class="system">{phrase}</g>' for phrase in phrases)
     height = y + 2
     alt = alt_text(plan)
@@ -88,72 +121,97 @@ def alt_text(plan: Outline) -> str:
     return ". ".join([*said, *filter(None, (beginning_words(plan).rstrip("."), ending_words(plan)))])
 
 
-def _heading(plan: Outline) -> str:
+def _heading(plan: Outline, size: _Sizes) -> str:
     title = f"Outline: {plan.chart.title}" if plan.chart.title else "Outline of a solo"
     about = f"{plan.bars} bars · ♩ = {plan.chart.tempo} · {plan.chart.feel}"
-    return (text_at((MARGIN, 22), title, 17, INK, bold=True, anchor="start")
-            + text_at((WIDTH - MARGIN, 22), about, 14, QUIET, anchor="end"))
+    place, anchor = ((MARGIN, 54), "start") if size.over else ((WIDTH - MARGIN, 22), "end")
+    return (text_at((MARGIN, 22), title, size.title, INK, bold=True, anchor="start")
+            + text_at(place, about, size.about, QUIET, anchor=anchor))
 
 
-def _box_width() -> float:
-    return (WIDTH - MARGIN - LEFT) / BARS_A_LINE
+def _box_width(size: _Sizes) -> float:
+    return (WIDTH - MARGIN - size.left) / BARS_A_LINE
 
 
 def _lines(phrase: Phrase) -> int:
     return -(-(phrase.last - phrase.first + 1) // BARS_A_LINE)
 
 
-def _height(plan: Outline, phrase: Phrase) -> float:
-    return max(_lines(phrase) * BOX, 46.0) + _BLOCK_TEXT + _under_ring(plan, phrase)
+def _height(plan: Outline, phrase: Phrase, size: _Sizes) -> float:
+    boxes = _lines(phrase) * size.box
+    return size.over + max(boxes, 46.0) + size.under + _under_ring(plan, phrase, size)
 
 
-def _under_ring(plan: Outline, phrase: Phrase) -> float:
+def _under_ring(plan: Outline, phrase: Phrase, size: _Sizes) -> float:
     """How much lower the words under a phrase stand, so that a ring on its last line leaves them free."""
     last_line = phrase.first + (_lines(phrase) - 1) * BARS_A_LINE
     rings = [moment.bar for moment in (plan.beginning, plan.ending) if moment is not None]
-    return RING if any(last_line <= bar <= phrase.last for bar in rings) else 0.0
+    return size.ring if any(last_line <= bar <= phrase.last for bar in rings) else 0.0
 
 
-def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y: float) -> list[str]:
-    parts = [text_at((MARGIN, y + 13), f"Bars {phrase.first} to {phrase.last}", 13, QUIET, anchor="start"),
-             text_at((MARGIN, y + 32), phrase.limit, 16, INK, bold=True, anchor="start"),
-             *_signs(phrase, MARGIN, y + 40)]
-    width = _box_width()
+def _phrase(plan: Outline, phrase: Phrase, bars: tuple[tuple[int, str], ...], y: float, size: _Sizes) -> list[str]:
+    parts = _words_over(phrase, y, size) if size.over else _words_beside(phrase, y, size)
+    width, high = _box_width(size), y + size.over
     before: tuple[Chord, ...] = ()
     for index, (bar, _) in enumerate(bars):
-        x, top = LEFT + index % BARS_A_LINE * width, y + index // BARS_A_LINE * BOX
-        parts.append(f'<rect x="{x:.1f}" y="{top:.1f}" width="{width:.1f}" height="{BOX:.1f}" fill="none" '
+        x, top = size.left + index % BARS_A_LINE * width, high + index // BARS_A_LINE * size.box
+        parts.append(f'<rect x="{x:.1f}" y="{top:.1f}" width="{width:.1f}" height="{size.box:.1f}" fill="none" '
                      f'stroke="{INK}" stroke-width="1.6"/>')
-        parts.append(text_at((x + 5, top + 12), str(bar), 10.5, QUIET, anchor="start"))
+        parts.append(text_at((x + 5, top + 1.5 + size.number), str(bar), size.number, QUIET, anchor="start"))
         chords = plan.chords_in(bar)
         shown = Bar(("%",)) if chords == before else Bar(chords)
-        parts += bar_symbols(shown, x + 22, width - 28, top + BOX / 2, SYMBOL, SMALLEST_SYMBOL)
+        parts += bar_symbols(shown, x + size.indent, width - size.indent - 6, top + size.box / 2, size.symbol,
+                             SMALLEST_SYMBOL)
         before = chords
         for moment in (plan.beginning, plan.ending):
             if moment is not None and bar == moment.bar:
-                parts += _ring(plan, moment, x, top)
-    bottom = y + _lines(phrase) * BOX + _under_ring(plan, phrase)
-    parts.append(text_at((LEFT, bottom + 16), LIMITS[phrase.limit], 13, INK, anchor="start"))
+                parts += _ring(plan, moment, x, top, size)
+    bottom = high + _lines(phrase) * size.box + _under_ring(plan, phrase, size)
+    parts.append(text_at((size.left, bottom + 3 + size.words), LIMITS[phrase.limit], size.words, INK, anchor="start"))
     return parts
 
 
-def _signs(phrase: Phrase, x: float, y: float) -> list[str]:
-    """Three steps with the phrase's own filled, and one to three dots, each before its word."""
-    level, dots = REGISTERS.index(phrase.register), DENSITIES.index(phrase.density) + 1
-    parts = [f'<rect x="{x + 9 * step:.1f}" y="{y + 12 - 4 * (step + 1):.1f}" width="7" height="{4 * (step + 1)}" '
-             f'fill="{INK if step == level else GROUND}" stroke="{INK}" stroke-width="1.2"/>' for step in range(3)]
-    parts.append(text_at((x + 32, y + 12), phrase.register, 13, INK, anchor="start"))
-    after = x + 32 + text_width(phrase.register, 13, bold=False) + 12
-    parts += [f'<circle cx="{after + 4 + 9 * dot:.1f}" cy="{y + 8:.1f}" r="3.2" fill="{INK}"/>' for dot in range(dots)]
-    parts.append(text_at((after + 6 + 9 * dots, y + 12), phrase.density, 13, INK, anchor="start"))
+def _words_beside(phrase: Phrase, y: float, size: _Sizes) -> list[str]:
+    return [text_at((MARGIN, y + 13), _bars_words(phrase), size.words, QUIET, anchor="start"),
+            text_at((MARGIN, y + 32), phrase.limit, size.limit, INK, bold=True, anchor="start"),
+            *_signs(phrase, MARGIN, y + 40, size)]
+
+
+def _words_over(phrase: Phrase, y: float, size: _Sizes) -> list[str]:
+    at = MARGIN + text_width(_bars_words(phrase), size.words, bold=False) + 16
+    signs = max(_SIGNS_LEFT, at + text_width(phrase.limit, size.limit, bold=True) + 24)
+    return [text_at((MARGIN, y + 20), _bars_words(phrase), size.words, QUIET, anchor="start"),
+            text_at((at, y + 20), phrase.limit, size.limit, INK, bold=True, anchor="start"),
+            *_signs(phrase, signs, y + 20 - 12 * size.times, size)]
+
+
+def _bars_words(phrase: Phrase) -> str:
+    return f"Bars {phrase.first} to {phrase.last}"
+
+
+def _signs(phrase: Phrase, x: float, y: float, size: _Sizes) -> list[str]:
+    """Three steps with the phrase's own filled, and one to three dots, each before its word; y is over the steps."""
+    level, dots, times = REGISTERS.index(phrase.register), DENSITIES.index(phrase.density) + 1, size.times
+    foot = y + 12 * times
+    parts = [f'<rect x="{x + 9 * times * step:.1f}" y="{foot - 4 * times * (step + 1):.1f}" width="{7 * times:g}" '
+             f'height="{4 * times * (step + 1):g}" fill="{INK if step == level else GROUND}" stroke="{INK}" '
+             f'stroke-width="1.2"/>' for step in range(3)]
+    word = x + 32 * times
+    parts.append(text_at((word, foot), phrase.register, size.words, INK, anchor="start"))
+    after = word + text_width(phrase.register, size.words, bold=False) + 12
+    parts += [f'<circle cx="{after + times * (4 + 9 * dot):.1f}" cy="{foot - 4 * times:.1f}" r="{3.2 * times:g}" '
+              f'fill="{INK}"/>' for dot in range(dots)]
+    parts.append(text_at((after + 6 + 9 * times * dots, foot), phrase.density, size.words, INK, anchor="start"))
     return parts
 
 
-def _ring(plan: Outline, moment: Moment, x: float, y: float) -> list[str]:
+def _ring(plan: Outline, moment: Moment, x: float, y: float, size: _Sizes) -> list[str]:
     """A ring with the degree at the beat of the first or the last note, on the lower edge of its bar."""
     share = float((moment.beat - 1) / plan.chart.meter.beats)
-    cx, cy = x + _box_width() * share + RING + 3, y + BOX
+    cx, cy = x + _box_width(size) * share + size.ring + 3, y + size.box
     stroke = 3 if moment == plan.ending else 1.6
-    return [f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{RING}" fill="{GROUND}" stroke="{INK}" stroke-width="{stroke}"/>',
-            text_at((cx, cy + 4.5), pretty_accidentals(moment.degree), 12, INK, bold=True),
-            line_at(cx, cy - RING, cx, cy - RING - 3)]
+    circle = (f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{size.ring}" fill="{GROUND}" stroke="{INK}" '
+              f'stroke-width="{stroke}"/>')
+    return [circle,
+            text_at((cx, cy + 0.375 * size.degree), pretty_accidentals(moment.degree), size.degree, INK, bold=True),
+            line_at(cx, cy - size.ring, cx, cy - size.ring - 3)]

@@ -28,6 +28,18 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     return sum(table[sign] if sign in table else _width(sign) for sign in text) * size / 1000
 
 
+def in_lines(words: str, width: float, size: float, *, bold: bool = False) -> list[str]:
+    """A text in as many lines as it takes to be no wider than that; a longer word stands by itself."""
+    lines = [""]
+    for word in words.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and text_width(longer, size, bold=bold) > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
 def _width(sign: str) -> int:
     """The usual advance of a sign that is not in the table, in thousandths of an em."""
     kind = unicodedata.category(sign)

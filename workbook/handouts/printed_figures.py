@@ -8,11 +8,14 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from theorylib.changes.charts import Chart
+from theorylib.errors import VampError
 from theorylib.playing.lines import Line
+from theorylib.practice.outline import read_outline
 
 from ..draw.chart import ROW, WIDTH, chart_picture, heading_words, lines_of
 from ..draw.neck_svg import MM_A_UNIT as NECK_MM
 from ..draw.neck_svg import legend_picture
+from ..draw.outline_sheet import outline_picture
 from ..draw.pictures import Picture
 from ..draw.score import about
 from ..draw.screen import staves_in
@@ -35,6 +38,8 @@ def printed_figure(block: Block, look: Look) -> Block:
         return _chart(block, look)
     if block.get("legend"):
         return _neck(block, look)
+    if block.get("outline") and not look.columns:
+        return _outline(block, look)
     return _picture(block, look)
 
 
@@ -83,6 +88,20 @@ def _neck(block: Block, look: Look) -> Block:
     shown = {"t": "part", "w": width, "h": width * share, "data": part, "format": "svg", "alt": block["alt"],
              "caption": block["caption"], "side": "center"}
     return {**block, "svg": "", "kind": "neck", "parts": [shown]}
+
+
+def _outline(block: Block, look: Look) -> Block:
+    """An outline drawn anew for large print, where it is over the chart that stands before it: then it is what is
+    stored, to the letter, when drawn as usual."""
+    try:
+        plan = read_outline(block["outline"], block.get("over", ""))
+    except VampError:
+        return _picture(block, look)
+    if outline_picture(plan).svg != block["svg"]:
+        return _picture(block, look)
+    drawn = outline_picture(plan, large_print=True)
+    parts = list(_parts(drawn.svg, list(drawn.cuts), drawn.alt, TEXT_MM))
+    return {**block, "svg": "", "kind": "picture", "parts": parts}
 
 
 def with_necks(blocks: Sequence[Block], share: float) -> list[Block]:

@@ -145,6 +145,7 @@ class _Rows:
         height, taller = (max((self.height_of(column.blocks, column.width) for column in way), default=0.0)
                           for way in (columns, roomy))
         least, most = GAPS[kind]
+        least = max(least, self.look.inner) if kind == "text" else least
         elastic = most_air(block for column in columns for block in column.blocks)
         row = Row(height, least, most * (1.0 if self.look.columns else _WIDER), elastic, max(0.0, taller - height),
                   glued=self.glue, drill=drill, opens_badly=kind == "sub" or self.is_led, flows=flows,

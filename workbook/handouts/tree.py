@@ -21,7 +21,7 @@ from theorylib.playing.lines import Line
 
 from ..lesson.lesson import Lesson, as_lesson
 from ..lesson.saved import Cell, Output
-from ..mimes import EAR_MIME, SOUND_MIME, SVG_MIME
+from ..mimes import EAR_MIME, OUTLINE_MIME, SOUND_MIME, SVG_MIME
 from .brought import Block, Brought, Place, asked_mm, decoded, picture_block
 from .errors import HandoutError
 from .inlines import may_lead_to as may_lead_to
@@ -60,8 +60,18 @@ def tree_of(lesson: Lesson | Mapping[str, Any] | Path, *, teacher: bool = False)
         name = {"t": "strong", "c": [_text(str(about["student"]))]}
         blocks.insert(at, {"t": "paragraph", "c": [_text("For "), name]})
     title = str(about.get("title") or _first_heading(blocks) or "Lesson")
-    return {"title": title, "about": about, "blocks": _levelled(blocks), "files": brought.files,
+    return {"title": title, "about": about, "blocks": _with_charts(_levelled(blocks)), "files": brought.files,
             "told": [asdict(one) for one in brought.told]}
+
+
+def _with_charts(blocks: list[Block]) -> list[Block]:
+    """Each outline with the last chart that is drawn before it, over which it is likely to be."""
+    chart: Chart | str = ""
+    for index, block in enumerate(blocks):
+        chart = block.get("chart") or chart
+        if "outline" in block and chart:
+            blocks[index] = {**block, "over": chart}
+    return blocks
 
 
 def has_teachers_cells(lesson: Lesson) -> bool:
@@ -158,6 +168,8 @@ def _meant(output: Output, said: Mapping[str, Any]) -> Block:
         return {"score": output.line}
     if isinstance(output.chart, Chart):
         return {"chart": output.chart}
+    if OUTLINE_MIME in output.data:
+        return {"outline": output.text(OUTLINE_MIME)}
     legend = said.get("legend")
     at, roles = (legend.get("at"), legend.get("roles")) if isinstance(legend, Mapping) else (None, None)
     if isinstance(at, int | float) and isinstance(roles, list):
