@@ -308,3 +308,55 @@ def test_a_ladder_rises_to_its_goal_and_falls_after_a_miss(browser: Any, tmp_pat
         page.locator("#p-play").click()
         page.keyboard.press("x")
         assert state(page)["tempo"] == 396
+
+
+# -- two fingers -----------------------------------------------------------------------------------------------------
+def pinched(page: Any, at: tuple[float, float], apart: tuple[float, ...]) -> None:
+    """Two fingers around a place, so many px apart one after the other, as the screen itself tells it."""
+    wire = page.context.new_cdp_session(page)
+    x, y = at
+    for number, px in enumerate(apart):
+        fingers = [{"x": x - px / 2, "y": y, "id": 0}, {"x": x + px / 2, "y": y, "id": 1}]
+        wire.send("Input.dispatchTouchEvent", {"type": "touchMove" if number else "touchStart", "touchPoints": fingers})
+    wire.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    page.wait_for_timeout(100)
+
+
+def test_two_fingers_over_the_music_change_its_size_and_not_the_pages(browser: Any, silent: Path) -> None:
+    zoom = "visualViewport.scale"
+    with opened(browser, silent, "phone", is_mobile=True) as page:
+        box = page.locator(".music:visible .over").bounding_box()
+        over = (box["x"] + box["width"] / 2, box["y"] + 40)
+        bars, large = page.locator(".music:visible"), page.locator("#p-large")
+        assert bars.get_attribute("data-shown") == "phone"
+        pinched(page, over, (80, 84, 82, 80))
+        assert not large.is_checked(), "fingers that rest"
+        pinched(page, over, (80, 90, 110, 140, 100, 60))
+        assert large.is_checked()
+        assert bars.get_attribute("data-shown") == "large", "one step a gesture, whatever follows"
+        assert page.evaluate(zoom) == 1
+        page.reload()
+        page.wait_for_function("document.documentElement.dataset.ready")
+        assert large.is_checked(), "and it is kept"
+        pinched(page, over, (140, 130, 100, 70))
+        assert not large.is_checked()
+        assert bars.get_attribute("data-shown") == "phone"
+        assert page.evaluate(zoom) == 1
+        assert state(page)["loop"] is None
+        pinched(page, (180, 40), (80, 100, 130, 170, 200))
+        assert not large.is_checked(), "over the title they are the browser's own"
+        assert page.evaluate(zoom) > 1.2
+        pinched(page, over, (80, 100, 130, 170))
+        assert not large.is_checked(), "a page that is zoomed is moved by the browser"
+
+
+def test_in_large_print_two_fingers_go_on_to_the_browsers_zoom(browser: Any, silent: Path) -> None:
+    with opened(browser, silent, "phone", is_mobile=True) as page:
+        page.locator("#p-more").click()
+        page.locator("[role=tab]", has_text="Look").click()
+        page.locator("#p-large").check()
+        page.locator("#p-close").click()
+        box = page.locator(".music:visible .over").bounding_box()
+        pinched(page, (box["x"] + box["width"] / 2, box["y"] + 40), (80, 100, 130, 170, 200))
+        assert page.locator("#p-large").is_checked()
+        assert page.evaluate("visualViewport.scale") > 1.2

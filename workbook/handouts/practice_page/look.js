@@ -27,8 +27,9 @@ export function createLook({ kept, change, player, bus }) {
   }
 
   const fields = { "p-theme": "theme", "p-large": "large", "p-left": "left", "p-names": "names", "p-awake": "awake", "p-keys-on": "keys" };
+  const shown = {};
   for (const [field, name] of Object.entries(fields)) {
-    bind(field, { read: () => look[name], write: (value) => { look[name] = value; }, after: changed });
+    shown[name] = bind(field, { read: () => look[name], write: (value) => { look[name] = value; }, after: changed });
   }
   press("p-print", () => print());
   isDark.addEventListener("change", paint);
@@ -43,4 +44,12 @@ export function createLook({ kept, change, player, bus }) {
     one.open = false;
   }));
   paint();
+
+  function setLarge(large) {
+    look.large = large;
+    shown.large();
+    changed();
+  }
+
+  return { setLarge };
 }

@@ -14,6 +14,7 @@ import { createLoop } from "./loop.js";
 import { createMix } from "./mix.js";
 import { createNeck } from "./neck.js";
 import { createOwnTake } from "./own_take.js";
+import { createPinch } from "./pinch.js";
 import { createPlan } from "./plan.js";
 import { createScore } from "./score.js";
 import { createStore } from "./store.js";
@@ -76,7 +77,8 @@ function createPage(data) {
 
   const controls = createControls({ ...parts, choose });
   const view = createView({ player, neck, changes, score, places: controls.showPlace, restIsDue: log.restIsDue });
-  createLook({ kept, change: keep, player, bus });
+  const look = createLook({ kept, change: keep, player, bus });
+  createPinch({ box: $("p-drills"), can: (larger) => kept.look.large !== larger, step: look.setLarge });
   wireWords({ ...parts, choose });
 
   bus.on("line", () => { neck.draw(line()); changes.draw(line()); fit(); });
