@@ -16,7 +16,7 @@ from .counts import Counts
 from .findings import LAYERS, Finding
 
 _NONE: Mapping[Path, Counts] = MappingProxyType({})
-_KINDS = "lessons|packs|written|refreshed|phrases|machine"  # the first word of each command's report
+_KINDS = "lessons|packs|written|refreshed|phrases|paired|guide|machine"  # the first word of each command's report
 _REPORT = re.compile(rf"""\{{\n "({_KINDS})": |<\?xml [^>]*\?>\n<testsuites name="vampbook check\"""")
 
 

@@ -12,7 +12,7 @@ from theorylib.errors import VampError
 
 from .options import bounds, jobs, lessons_argument, notebooks, quiet
 from .progress import progress
-from .reports import json_option, silent, tell_text
+from .reports import json_option, silent, tell_json, tell_text
 from .terminal import say, say_unless
 
 if TYPE_CHECKING:
@@ -115,8 +115,9 @@ def _write_reports(paths: list[Path], findings: list[Finding], checked: dict[Pat
 @lessons_argument
 @click.option("--take", type=click.Choice(["lesson", "text"]), default=None,
               help="Where both were changed: which to go by; the other stays as x.ipynb.1 or x.py.1.")
+@json_option
 @quiet
-def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
+def pair(lessons: tuple[Path, ...], take: str | None, json_file: Path | None, quiet: bool) -> None:
     """Keep each lesson beside a plain Python text of its cells, which merges line by line.
 
     Changed in one of the two, it is brought into the other; JupyterLab does the same where jupytext is installed.
@@ -128,12 +129,16 @@ def pair(lessons: tuple[Path, ...], take: str | None, quiet: bool) -> None:
     """
     from ..checking.pairing import pair as together
 
-    failed = False
+    quiet, told = silent(quiet, json_file), []
     for path in notebooks(lessons):
+        text, wrong = "", ""
         try:
-            say_unless(quiet, str(together(path, take or "")))
+            text = str(together(path, take or ""))
+            say_unless(quiet, text)
         except VampError as error:
-            failed = True
+            wrong = str(error)
             say(f"vampbook: {error}", err=True)
-    if failed:
+        told.append({"lesson": str(path), "text": text, "error": wrong})
+    tell_json(json_file, {"paired": told})
+    if any(one["error"] for one in told):
         sys.exit(1)

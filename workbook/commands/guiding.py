@@ -11,6 +11,7 @@ import click
 
 from ..files import FileError, write_new
 from .options import quiet
+from .reports import json_option, silent, tell_json
 from .terminal import say
 
 _EXAMPLE = re.compile(r"Example:\n\s*(.+)")
@@ -21,11 +22,12 @@ _EXAMPLE = re.compile(r"Example:\n\s*(.+)")
 @click.option("--sheet", type=click.Path(path_type=Path), metavar="FILE", help="Write the cheat sheet, a page in PDF.")
 @click.option("--reference", "reference_file", type=click.Path(path_type=Path), metavar="FILE",
               help="Write the reference of the kit, name by name with pictures: a notebook (.ipynb) or a PDF.")
+@json_option
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @quiet
 @click.pass_context
-def guide(context: click.Context, words: tuple[str, ...], sheet: Path | None, reference_file: Path | None, paper: str,
-          quiet: bool) -> None:
+def guide(context: click.Context, words: tuple[str, ...], sheet: Path | None, reference_file: Path | None,
+          quiet: bool, **how: Any) -> None:
     """Find the page of the guide that some WORDS are about, and the names of the kit; without words list the pages.
 
     \b
@@ -33,7 +35,12 @@ def guide(context: click.Context, words: tuple[str, ...], sheet: Path | None, re
       vampbook guide bends
       vampbook guide --sheet cheat-sheet.pdf
     """
-    kit = kit_names()
+    kit, json_file, paper = kit_names(), how["json_file"], how["paper"]
+    if json_file is not None:
+        from ..guide.pages import told_of
+
+        tell_json(json_file, {"guide": told_of(" ".join(words), kit)})
+    quiet = silent(quiet, json_file)
     if sheet is not None:
         _write(sheet, cheat_sheet(context, paper), quiet)
     if reference_file is not None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from theorylib.levels import LEVELS
 
 from .options import quiet
+from .reports import json_option, silent, tell_json
 from .terminal import say
 
 
@@ -20,9 +22,9 @@ from .terminal import say
 @click.option("--position", type=click.IntRange(1, 24), metavar="FRET", help="A position that they must lie in.")
 @click.option("--level", type=click.Choice(LEVELS))
 @click.option("--technique", default="", metavar="NAME", help="A technique that they must train, such as bends.")
+@json_option
 @quiet
-def phrases(words: tuple[str, ...], folder: Path, over: str | None, position: int | None, level: str | None,
-            technique: str, quiet: bool) -> None:
+def phrases(words: tuple[str, ...], folder: Path, json_file: Path | None, quiet: bool, **wanted: Any) -> None:
     """List the phrases of a folder, or those with some WORDS, that fit some changes or a position.
 
     Each is a text file in the folder phrases/: TAB or words under a heading (title, over, level, techniques). One that
@@ -39,9 +41,12 @@ def phrases(words: tuple[str, ...], folder: Path, over: str | None, position: in
     if not files:
         raise FileError(f"there are no phrases in {folder}", value=str(folder),
                         expected=f"text files such as {folder / FOLDER / ('harbour-lights' + SUFFIX)}")
-    found = search(map(read_filed, files), " ".join(words), over=over, position=position, level=level or "",
-                   technique=technique)
-    if quiet:
+    wanted["level"] = wanted["level"] or ""
+    found = search(map(read_filed, files), " ".join(words), **wanted)
+    tell_json(json_file, {"phrases": [
+        {"file": str(one.filed.path), "title": one.filed.title, "over": one.filed.over, "level": one.filed.level,
+         "techniques": list(one.filed.techniques), "up": one.up} for one in found]})
+    if silent(quiet, json_file):
         return
     for one in found:
         filed = one.filed

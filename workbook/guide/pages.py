@@ -47,6 +47,17 @@ def pages() -> tuple[Page, ...]:
     return tuple(_page(place, path) for place, path in places().items() if path.suffix == ".ipynb")
 
 
+def told_of(words: str, kit: Mapping[str, Any]) -> dict[str, Any]:
+    """The same for a program: {"pages": [{"file", "title", "about"}], "names": [{"name", "call", "about"}]}."""
+    asked = words.strip().removesuffix("()")
+    guided(words, kit)  # raises GuideError where there is nothing
+    here = found(asked) if asked else pages()
+    names = [asked] if asked in kit else names_for(asked, kit) if asked else kit
+    return {"pages": [{"file": one.place, "title": one.title, "about": one.about} for one in here],
+            "names": [{"name": name, "call": call_of(name, kit[name]), "about": first_line(kit[name])}
+                      for name in names]}
+
+
 def guided(words: str, kit: Mapping[str, Any]) -> Words:
     """What the guide has on some words: pages first, then names of the `kit` (name: what it is), a name's help in full.
 
@@ -64,7 +75,7 @@ def guided(words: str, kit: Mapping[str, Any]) -> Words:
         near = closest(asked, sorted(vocabulary))
         raise GuideError(f"the guide says nothing of “{asked}”", value=asked, nearest=near,
                          expected="other words, or guide() for all")
-    lines += [f"- `{call_of(name, kit[name])}`: {_first_sentence(kit[name])}" for name in named]
+    lines += [f"- `{call_of(name, kit[name])}`: {first_line(kit[name])}" for name in named]
     return Words("\n".join(lines))
 
 
@@ -82,7 +93,7 @@ def names_for(words: str, kit: Mapping[str, Any]) -> list[str]:
     asked = list(_words_of(words))
     scores = {}
     for name, what in kit.items():
-        own, told = set(_words_of(name.replace("_", " "))), set(_words_of(_first_sentence(what)))
+        own, told = set(_words_of(name.replace("_", " "))), set(_words_of(first_line(what)))
         scores[name] = sum(3 * (word in own) + (word in told) for word in asked)
     best = max(scores.values())
     return sorted((name for name in kit if scores[name] and scores[name] * 2 >= best),
@@ -124,9 +135,9 @@ def _linked(page: Page) -> str:
     return f"[{page.title}]({link_to(path)})" if path.is_file() else f"**{page.title}** (`{page.place}`)"
 
 
-def _first_sentence(what: Any) -> str:
-    told = " ".join((inspect.getdoc(what) or "").split("\n\n")[0].split())
-    return re.split(r"(?<=\w\.) |; |: (?=[a-z])", told)[0].rstrip(".;:") + "."
+def first_line(what: Any) -> str:
+    """When one wants a name of the kit, in the words of its help."""
+    return (inspect.getdoc(what) or "").partition("\n")[0]
 
 
 def _words_of(text: str) -> Iterator[str]:
