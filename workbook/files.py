@@ -11,6 +11,7 @@ import os
 import re
 import shutil
 import stat
+import sys
 import tempfile
 import time
 import unicodedata
@@ -31,6 +32,9 @@ _TEMPORARY = re.compile(r"\..*\.(?P<machine>[0-9a-f]{8})-(?P<process>\d+)-(?P<be
                         re.DOTALL)
 _NAME_BYTES = 60             # of a target's name in that of its temporary file: systems allow 255 in all
 _ELSEWHERE_SECONDS = 86_400  # after which what another machine left on a shared disk is taken for left over
+_ON_WINDOWS = sys.platform == "win32"
+_WINDOWS_SIGNS = 259         # of a path there, unless its long paths are switched on
+_HELD_SECONDS = 2.0          # that a file may be held by who only looks at it, such as a scanner for viruses
 _SAME_SECONDS = 2            # by which two looks at when a process began may differ
 
 
@@ -54,7 +58,33 @@ def write_whole(path: Path, content: bytes | str) -> None:
     with _written_beside(target, content) as fresh:
         if target.is_file():
             shutil.copymode(target, fresh)
-        os.replace(fresh, target)
+        put_in_place(fresh, target)
+
+
+def put_in_place(fresh: Path, target: Path) -> None:
+    """Give what was written its name, in the place of what bears it.
+
+    On Windows no file is replaced while another program has it open: we wait a moment, then the error says so.
+    """
+    until = time.monotonic() + (_HELD_SECONDS if _ON_WINDOWS else 0)
+    while True:
+        try:
+            os.replace(fresh, target)
+            return
+        except PermissionError as error:
+            if not _ON_WINDOWS:
+                raise
+            if time.monotonic() > until:
+                raise FileError(f"cannot replace {target}: another program has it open, or it may not be written",
+                                value=str(target), expected="it closed there") from error
+            time.sleep(0.05)
+
+
+def why(error: OSError, path: Path) -> str:
+    """What the system says, and what it does not say of a path too long for Windows."""
+    signs = len(os.path.abspath(path))
+    long = f" ({signs} signs; Windows takes {_WINDOWS_SIGNS} unless its long paths are switched on)"
+    return f"{error.strerror or error}" + long * (_ON_WINDOWS and signs > _WINDOWS_SIGNS)
 
 
 def write_new(path: Path, content: bytes | str) -> None:
@@ -81,7 +111,7 @@ def keep_beside(path: Path) -> Path:
             if copy.is_file() and copy.read_bytes() == content:
                 return copy
     except OSError as error:
-        raise FileError(f"cannot keep {path}: {error.strerror or error}", value=str(path)) from error
+        raise FileError(f"cannot keep {path}: {why(error, path)}", value=str(path)) from error
     raise AssertionError("numbers have no end")
 
 
@@ -102,7 +132,7 @@ def _written_beside(path: Path, content: bytes | str) -> Iterator[Path]:
         finally:
             fresh.unlink(missing_ok=True)
     except OSError as error:
-        raise FileError(f"cannot write {path}: {error.strerror or error}", value=str(path)) from error
+        raise FileError(f"cannot write {path}: {why(error, path)}", value=str(path)) from error
 
 
 def write_safe(handle: int, data: bytes) -> None:
@@ -116,7 +146,7 @@ def write_safe(handle: int, data: bytes) -> None:
 def _rename_to_nothing(fresh: Path, path: Path) -> None:
     """Give a file its name if nothing bears it, in one step where the disk can."""
     try:
-        if os.name == "nt":
+        if _ON_WINDOWS:
             os.rename(fresh, path)  # refuses a name in use
         else:
             os.link(fresh, path)    # so does this
@@ -125,7 +155,7 @@ def _rename_to_nothing(fresh: Path, path: Path) -> None:
         pass
     except OSError:  # a disk without hard links
         if not os.path.lexists(path):
-            os.replace(fresh, path)
+            put_in_place(fresh, path)
             return
     raise FileError(f"{path} exists", value=str(path), expected="a name that nothing bears")
 

@@ -14,7 +14,7 @@ from pathlib import Path, PurePosixPath
 
 from theorylib.errors import VampError
 
-from .files import FileError, read_bytes, write_new, write_whole
+from .files import FileError, read_bytes, why, write_new, write_whole
 
 RECORD = ".vampbook-folder.json"
 LESSONS, PHRASES, WORKBOOK, WELCOME = "lessons", "phrases", "workbook", "welcome.ipynb"
@@ -140,5 +140,5 @@ def make_folder(folder: Path) -> None:
         try:
             one.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise FileError(f"cannot make the folder {one}: {error.strerror or error}", value=str(one),
+            raise FileError(f"cannot make the folder {one}: {why(error, one)}", value=str(one),
                             expected="another FOLDER") from error

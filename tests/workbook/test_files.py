@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import importlib.util
 import os
+import sys
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from workbook import files
 from workbook.files import FileError, keep_beside, read_text, slug, write_new, write_whole
 from workbook.library.folders import write_pack
 from workbook.library.mark import MARK
@@ -109,3 +114,60 @@ def test_slug(title: str, name: str) -> None:
 def test_a_title_without_letters_is_refused() -> None:
     with pytest.raises(FileError, match="gives no file name"):
         slug("…")
+
+
+def test_the_lock_of_windows_is_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[int, int]] = []
+
+    def locking(handle: int, how: int, count: int) -> None:
+        asked.append((os.lseek(handle, 0, os.SEEK_CUR), count))
+        if len(asked) < 3:
+            raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setitem(sys.modules, "msvcrt", SimpleNamespace(locking=locking, LK_NBLCK=2))
+    monkeypatch.setenv("VAMPBOOK_CACHE", str(tmp_path / "cache"))
+    place = Path(write_pack.__code__.co_filename).with_name("cache.py")
+    spec = importlib.util.spec_from_file_location(write_pack.__module__.replace("folders", "cache_there"), place)
+    assert spec is not None
+    assert spec.loader is not None
+    there = importlib.util.module_from_spec(spec)
+    with monkeypatch.context() as elsewhere:
+        elsewhere.setattr(sys, "platform", "win32")
+        spec.loader.exec_module(there)
+    with there.locked(tmp_path / "build" / "low-tide"):
+        assert len(asked) == 3
+        assert len(set(asked)) == 1, "the same byte each time"
+
+
+def held(times: int) -> Any:
+    """os.replace as it is where another program has the file open, so many times."""
+    real, left = os.replace, [times]
+
+    def replace(fresh: Any, target: Any) -> None:
+        if left[0]:
+            left[0] -= 1
+            raise PermissionError(13, "Access is denied")
+        real(fresh, target)
+
+    return replace
+
+
+def test_a_file_that_is_held_for_a_moment_is_replaced(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(files, "_ON_WINDOWS", True)
+    monkeypatch.setattr(os, "replace", held(3))
+    write_whole(tmp_path / "a.txt", "two")
+    assert (tmp_path / "a.txt").read_text(encoding="utf-8") == "two"
+
+
+def test_a_handout_that_stays_open_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "pack"
+    write_pack(folder, {"handout.pdf": "one"})
+    monkeypatch.setattr(files, "_ON_WINDOWS", True)
+    monkeypatch.setattr(files, "_HELD_SECONDS", 0.1)
+    monkeypatch.setattr(os, "replace", held(10**9))
+    with pytest.raises(FileError, match="another program has it open"):
+        write_pack(folder, {"handout.pdf": "two"})
+    monkeypatch.undo()
+    assert (folder / "handout.pdf").read_text(encoding="utf-8") == "one"
+    write_pack(folder, {"handout.pdf": "two"})
+    assert (folder / "handout.pdf").read_text(encoding="utf-8") == "two"

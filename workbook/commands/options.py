@@ -137,7 +137,8 @@ def notebooks(given: tuple[Path, ...]) -> list[Path]:
     found: list[Path] = []
     for path in given:
         if path.is_dir():
-            found += sorted(one for one in path.rglob("*.ipynb") if not any(part.startswith(".") for part in one.parts))
+            found += sorted(one for one in path.rglob("*.ipynb")
+                            if not any(part.startswith(".") for part in one.relative_to(path).parts))
         elif path.exists():
             found.append(path)
         else:

@@ -14,9 +14,10 @@ from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from ..files import FileError, sweep, temporary_folder, write_safe
+from ..files import FileError, put_in_place, sweep, temporary_folder, why, write_safe
 from .mark import LESSON, MARK, Mark, PackError, digest_of, is_name, read_mark
 
+_LONGEST_NAME = "lesson.musicxml"  # of the files that every pack has
 _NOT_A_FILE = "no file"  # in place of the digest of a folder, a link, a device
 
 
@@ -36,7 +37,8 @@ def write_pack(folder: Path, files: Mapping[str, bytes | str], kind: str = LESSO
         if os.path.lexists(folder) or not _appears(folder, data, mark):
             _replaced(folder, data, mark, known)
     except OSError as error:
-        raise FileError(f"cannot write {folder}: {error.strerror or error}", value=str(folder)) from error
+        said = why(error, folder / _LONGEST_NAME)
+        raise FileError(f"cannot write {folder}: {said}", value=str(folder)) from error
 
 
 def take_away(folder: Path, known: Collection[str] = ()) -> None:
@@ -50,7 +52,7 @@ def take_away(folder: Path, known: Collection[str] = ()) -> None:
         with suppress(OSError):  # something else lies there
             folder.rmdir()
     except OSError as error:
-        raise FileError(f"cannot remove {folder}: {error.strerror or error}", value=str(folder)) from error
+        raise FileError(f"cannot remove {folder}: {why(error, folder)}", value=str(folder)) from error
 
 
 def is_whole(folder: Path) -> bool:
@@ -95,14 +97,14 @@ def _replaced(folder: Path, data: Mapping[str, bytes], mark: Mark, known: Collec
     staged = {name: data[name] for name in fresh} | {
         meanwhile: Mark(mark.kind, mark.files, ours, mark.packs).text().encode(), last: mark.text().encode()}
     with _staged("pack", folder, staged) as place:
-        os.replace(place / meanwhile, folder / MARK)
+        put_in_place(place / meanwhile, folder / MARK)
         _settle(folder)
         for name in fresh:
-            os.replace(place / name, folder / name)
+            put_in_place(place / name, folder / name)
         for name in gone:
             (folder / name).unlink()
         _settle(folder)
-        os.replace(place / last, folder / MARK)
+        put_in_place(place / last, folder / MARK)
     _settle(folder)
 
 
