@@ -247,12 +247,20 @@ def test_the_causes_add_up() -> None:
     assert cost.total == sum(cost.points().values())
 
 
+def twice_elsewhere() -> Line:
+    """One note on two strings by order of its writer."""
+    made = line("A3 A3")
+    places = ((3, 2), (4, 7))
+    return finger(replace(made, notes=tuple(replace(note, string=string, fret=fret)
+                                            for note, (string, fret) in zip(made.notes, places, strict=True))))
+
+
 def test_no_two_weights_do_the_same_and_each_counts() -> None:
     """Every weight changes the cost of some line: none is written down for show."""
     lines = [finger(line(PENTATONIC + " C6")), finger(chords("F2 C3 F3 A3 C4 F4", "D3 A3 D4 F#4")),
              finger(line("D4 E3 A3 F3 F#3", "1/8"), position=3), finger(line("A3 D4 G4 G#4 A4"), position=5),
              finger(line("C6 E4 F2")), finger(line("F2 F5", "1/16")), finger(line("E2 E4"), position=5),
-             finger(line("G#2 A2"), position=5), finger(shaken("C3"), position=5)]
+             finger(line("G#2 A2"), position=5), finger(shaken("C3"), position=5), twice_elsewhere()]
     policy = ["avoid" if index == 4 else None for index in range(len(lines))]
 
     def totals(weights: Weights) -> list[int]:

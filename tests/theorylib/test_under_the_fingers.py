@@ -18,6 +18,7 @@ from theorylib.necks.areas import in_position
 from theorylib.necks.shapes import Target
 from theorylib.playing.joins import joins
 from theorylib.practice.approaches import APPROACHES, approach_targets, strong_beats
+from theorylib.practice.phrasing import phrases_over
 from theorylib.practice.sequences import sequence, three_a_string
 from theorylib.practice.through import guide_tone_line
 from theorylib.practice.touch import held_vibrato
@@ -187,3 +188,33 @@ def test_first_position_has_its_open_strings():
     assert len(opens) >= 5
     assert max(note.fret for note in line.notes) <= 5
     assert {place.fret for place in in_position("E minor pentatonic", 1, stretch=False)} == {0, 2, 3}
+
+
+# -- one note again ----------------------------------------------------------------------------------------------------
+def test_a_note_struck_again_stays_where_it_was():
+    """On its string and under its finger, whatever comes before and after (common practice, no source).
+
+    Over diminished chords in every key: there a finger that would jump made the note change its string.
+    """
+    again = 0
+    for key in KEYS:
+        chart = Chart.parse("| Am7 | E°7 | D9 | F#°7 | Am7 | E°7 |").transpose(key)
+        for level, style in (("intermediate", "blues"), ("advanced", "groove"), ("beginner", "rock")):
+            for position in (3, 5, 8):
+                line = finger(phrases_over(chart, style, level, position).line)
+                for one, two in pairwise(line.notes):
+                    if one.pitch.midi == two.pitch.midi:
+                        again += 1
+                        assert (one.string, one.finger) == (two.string, two.finger), (str(chart), two)
+    assert again > 150
+
+
+@pytest.mark.parametrize("words", ["q E4 G4 r B3 B3 D4 B3", "q C4 Bb3 r Bb3 C#4 E4 E4", "q G4 E4 E4 r E4 C#4 C#4"])
+def test_a_note_struck_again_stays_through_a_rest(words):
+    for position in range(2, 10):
+        try:
+            notes = finger(Line.parse(words, chart="| E°7 | % |"), position=position).notes
+        except VampError:
+            continue
+        for one, two in pairwise(notes):
+            assert one.pitch != two.pitch or one.place == two.place

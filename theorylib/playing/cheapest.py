@@ -48,7 +48,7 @@ def _toward_end(
     Without a joining mark, a move that shifts the hand depends on the strings and the hand positions alone, so grips
     of `there` that share a hand position are first reduced to the best for each starting string.
     """
-    if step.joined:
+    if step.joined or step.repeats:
         return _toward_join(hand, here, there, values, step)
     nobody_can_shift = len(here.by_hand) == 1 and here.by_hand.keys() == there.by_hand.keys()
     shifts = hand.shifts(step.time_ms, step.rest, step.unit)
@@ -98,7 +98,7 @@ def _best_by_hand(
 def _toward_join(
     hand: Hand, here: Choices, there: Choices, values: list[int], step: Step
 ) -> list[int]:
-    """The same through joining marks: every pair of grips, of those that share the joined strings."""
+    """The same through joining marks or to the same note again: every pair of grips, of those on the joined strings."""
     found = [IMPOSSIBLE] * len(here.grips)
     for strings, members in here.by_strings.items():
         onward = _on_joined_strings(strings, there, step)
@@ -118,7 +118,7 @@ def _on_joined_strings(strings: tuple[int, ...], there: Choices, step: Step) -> 
     """The grips that take each joined note on a string that sounded before."""
     found = []
     for others, members in there.by_strings.items():
-        joined = (other for other, kinds in zip(others, step.joins, strict=True) if kinds)
+        joined = (other for other, kinds in zip(others, step.joins, strict=False) if kinds)  # there may be none
         if all(other in strings for other in joined):
             found += [index for _, index in members]
     return found

@@ -31,6 +31,8 @@ class Weights:
     jump: int = (
         300  # points for one finger taking another fret while the hand stays (not between chords)
     )
+    # Points for a note struck again on another string or by another finger: more than all that it could save.
+    struck_again: int = 2000
     displaced: int = 25  # points for a chord's finger one fret beside its own
     barre: int = 60  # points for the index laid across strings; any other finger costs thrice that
     little: int = 3  # points for the little finger in a chord
@@ -60,6 +62,7 @@ class Cost:
     crossing: int = 0
     roll: int = 0
     jump: int = 0
+    struck_again: int = 0
     displaced: int = 0
     barre: int = 0
     little: int = 0

@@ -48,12 +48,14 @@ class Step:
     """From one grip to the next: time from onset to onset, whether a rest lies between, joining marks of each note.
 
     `unit` is whether the next note begins a bar or a chord: there a hand moves that moves by musical units.
+    `repeats` is whether the next note is the same one, struck again.
     """
 
     time_ms: int
     rest: bool = False
     joins: tuple[tuple[str, ...], ...] = ()
     unit: bool = False
+    repeats: bool = False
 
     @property
     def joined(self) -> bool:
@@ -113,14 +115,20 @@ class Hand:
         """Points for going from `one` to `two`; None when a joining mark forbids it."""
         if step.joined and not joined(one, two, step.joins):
             return None
+        again = self._struck_again(one, two, step)
         if one.hand == two.hand:
-            return self.stay_cost(one, two)
+            return again + self.stay_cost(one, two)
         slides = step.joined and any(
             MARKS[kind].joins == SHIFTS for kinds in step.joins for kind in kinds
         )
         travels_free = step.rest or one.free or slides
         shift = self.shifts(step.time_ms, travels_free, step.unit)[one.hand][two.hand]
-        return shift + self.weights.crossing * strings_between(one.strings, two.strings)
+        return again + shift + self.weights.crossing * strings_between(one.strings, two.strings)
+
+    def _struck_again(self, one: Grip, two: Grip, step: Step) -> int:
+        """Points for a note struck again on another string or by another finger: the one that has it is there."""
+        elsewhere = (one.strings, one.fingers) != (two.strings, two.fingers)
+        return self.weights.struck_again if step.repeats and elsewhere else 0
 
     def stay_cost(self, one: Grip, two: Grip) -> int:
         """Points for going from `one` to `two` without moving the hand."""
@@ -180,11 +188,12 @@ class Hand:
         weights = self.weights
         apart = strings_between(one.strings, two.strings)
         crossed = Cost(crossing=weights.crossing * apart, strings_crossed=apart)
+        again = Cost(struck_again=self._struck_again(one, two, step))
         if one.hand == two.hand:
             rolls, jumps = _finger_moves(one, two)
-            return held + crossed + Cost(roll=weights.roll * rolls, jump=weights.jump * jumps)
-        points = (self.move_cost(one, two, step) or 0) - crossed.crossing
-        return held + crossed + Cost(shift=points, shifts=1, shift_mm=self.mm[one.hand][two.hand])
+            return held + crossed + again + Cost(roll=weights.roll * rolls, jump=weights.jump * jumps)
+        points = (self.move_cost(one, two, step) or 0) - crossed.crossing - again.struck_again
+        return held + crossed + again + Cost(shift=points, shifts=1, shift_mm=self.mm[one.hand][two.hand])
 
     def _explain_hold(self, grip: Grip, avoid_open: bool) -> Cost:
         weights = self.weights

@@ -13,7 +13,7 @@ from .choices import ALLOW, OPEN_STRINGS, SPARE, Choices, Want, choices_for, wan
 from .efforts import Weights
 from .hand import Hand, Step, hand_on
 from .lines import Line, Note
-from .marks import JOINING
+from .marks import JOINING, TAPPED
 
 FREE = (
     "free"  # as a position: the hand may go anywhere, even on a line that has a position of its own
@@ -109,8 +109,17 @@ def steps_between(line: Line) -> tuple[Step, ...]:
         joins = tuple(
             tuple(mark.kind for mark in note.marks if mark.kind in JOINING) for note in two
         )
-        found.append(Step(time_ms, rest, joins if any(joins) else (), _begins(two[0], line)))
+        joining = joins if any(joins) else ()
+        found.append(Step(time_ms, rest, joining, _begins(two[0], line), _repeats(one, two)))
     return tuple(found)
+
+
+def _repeats(one: Sequence[Note], two: Sequence[Note]) -> bool:
+    """Is it one note, struck again by the fretting hand?"""
+    if len(one) != 1 or len(two) != 1:
+        return False
+    tapped = any(mark.kind in TAPPED for note in (*one, *two) for mark in note.marks)
+    return one[0].fretted_midi == two[0].fretted_midi and not tapped
 
 
 def _begins(note: Note, line: Line) -> bool:
