@@ -81,8 +81,9 @@ def brute(made: Line, opens: tuple[int, ...], tuning: Tuning, position: int | No
         gap = two[0].onset_beats - one[0].onset_beats
         alone = len(one) == len(two) == 1 and not any(mark.kind == "tap" for note in one + two for mark in note.marks)
         again = alone and one[0].pitch.midi == two[0].pitch.midi
-        steps.append(Step(int(gap * 60_000 / made.chart.tempo), gap > one[0].duration_beats, marks if any(marks) else (),
-                          two[0].onset_beats % 4 == 0, again))  # charts of a chord a bar of 4/4
+        begins = two[0].onset_beats % 4 == 0  # charts of a chord a bar of 4/4
+        steps.append(Step(int(gap * 60_000 / made.chart.tempo), gap > one[0].duration_beats,
+                          marks if any(marks) else (), begins, again))
     best: list[tuple[int, list[Grip]]] = []
 
     def extend(path: list[Grip], spent: int) -> None:

@@ -7,19 +7,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import cycle, islice
 
 from ..changes.charts import Chart, as_chart
+from ..changes.meters import Meter
 from ..errors import DrillError, listed
 from ..names.chords import Chord
 from ..names.scales import Scale
 from ..necks.areas import as_thing, in_position
 from ..necks.positions import covered, open_strings
+from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.context import with_degrees
 from ..playing.lines import Line, Note
-from .drills import Pool, Reach, nearest, note_of, titled
+from .drills import Pool, Reach, chord_tones, nearest, note_of, titled
 from .sequences import home_chart, placed_notes
+from .solo_ends import STABLE, rest_of
 
 MOST_PASSES = 8  # of a short form, so that the shape is played up and down once
 # What a target stands for where a chord lacks it: a sus chord has a 4th or a 2nd for its 3rd, a power chord its 5th.
@@ -38,10 +42,12 @@ def steady_scale(
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """A first scale to play in time: a shape up and down, one note a beat, through the form.
+    """A first scale to play in time: a shape up and down, one note a beat, through the form, where it comes to rest.
 
-    It begins on its lowest root, and the last bar holds a root. Purpose: to know where the notes lie before they have
-    to be fast. The form is played again until the shape has been up and down once.
+    It begins on its lowest root. Purpose: to know where the notes lie before they have to be fast. The form is played
+    again until the shape has been up and down once. The last note is held: the root where the chord below has it, else
+    a tone of that chord; where the last bar leads back to a first chord that is home, it comes a bar later, on that
+    (see `solo_ends.rest_of`).
 
     >>> [str(note.pitch) for note in steady_scale("A minor pentatonic", 5, chart="| Am | % |").notes[:4]]
     ['A2', 'C3', 'D3', 'E3']
@@ -56,22 +62,42 @@ def steady_scale(
             value=position,
             expected="another position",
         )
-    beats = over.meter.felt_beats
     round_trip = 2 * (len(shape) - 1)
-    beats_a_form = len(beats) * over.form_bars
-    passes = min(MOST_PASSES, max(1, -(-round_trip // beats_a_form)))
-    length = passes * over.length_beats
-    before_the_last_bar = len(beats) * (passes * over.form_bars - 1)
+    beats_a_form = len(over.meter.felt_beats) * over.form_bars
+    rest = rest_of(over, min(MOST_PASSES, max(1, -(-round_trip // beats_a_form))))
+    lengths = _beats_up_to(rest.onset_beats, over.meter)
     up_and_down = [*range(len(shape)), *range(len(shape) - 2, 0, -1)]
-    walked = list(islice(cycle(up_and_down), roots[0], roots[0] + before_the_last_bar))
-    # The ending is a root, the one that lies nearest to the note before it.
+    walked = list(islice(cycle(up_and_down), roots[0], roots[0] + len(lengths)))
     last = walked[-1] if walked else roots[0]
-    ending = min(roots, key=lambda index: (abs(index - last), index))
+    ending = _ending(shape, rest.chord, last, tuning)
     places = [shape[index] for index in (*walked, ending)]
-    lengths = [*islice(cycle(beats), before_the_last_bar), over.bar_beats]
-    notes = placed_notes(places, thing, lengths, tuning)
+    notes = placed_notes(places, thing, [*lengths, rest.duration_beats], tuning)
     title = titled(f"{thing.pretty}, one note a beat", position)
-    return with_degrees(Line(notes, over, tuning, title, length, position))
+    return with_degrees(Line(notes, over, tuning, title, rest.end_beats, position))
+
+
+def _beats_up_to(end: Fraction, meter: Meter) -> list[Fraction]:
+    """The felt beats of bars up to a moment, the last of them no longer than to there."""
+    found: list[Fraction] = []
+    now = Fraction(0)
+    for beat in cycle(meter.felt_beats):
+        if now >= end:
+            break
+        found.append(min(beat, end - now))
+        now += beat
+    return found
+
+
+def _ending(shape: Sequence[Target], chord: Chord, near: int, tuning: Tuning) -> int:
+    """The place of a shape to end on over a chord, nearest to the one before: a root at rest over the chord, else
+    another stable tone of the chord, else any tone of it, else any root."""
+    tones = {pitch: degree for pitch, (_, degree) in chord_tones(chord).items()}
+    over = [tones.get(tuning.midi(place.string, place.fret) % 12) for place in shape]
+    roots = {index for index, place in enumerate(shape) if place.degree == "1"}
+    stable = {index for index, degree in enumerate(over) if degree in STABLE}
+    sounding = {index for index, degree in enumerate(over) if degree}
+    at_rest = roots & stable or stable or sounding or roots
+    return min(at_rest, key=lambda index: (abs(index - near), index))
 
 
 def landings(

@@ -14,7 +14,7 @@ from ..names.chords import Chord
 from ..reading.harmony import Span, home_spans
 
 # Tones at rest over any chord: its root, its third, a perfect fifth.
-_STABLE = ("1", "3", "b3", "5")
+STABLE = ("1", "3", "b3", "5")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +64,7 @@ def last_note(chart: Chart, bars: int, chance: Random) -> Moment:
     """
     home = home_chords(chart)
     at_home = [event for event in chart.events if event.chord in home]
-    leads_back = chart.events[0].chord in home and chart.events[-1].chord not in home
-    if leads_back:
+    if leads_back(chart):
         return Moment(chance.choice(_stable(chart.events[0].chord)), Fraction(1), bars + 1)
     event = at_home[-1] if at_home else chart.events[-1]
     meter, beat = chart.meter, _beat_of(chart, event)
@@ -74,6 +73,43 @@ def last_note(chart: Chart, bars: int, chance: Random) -> Moment:
         beat = chance.choice([beat, Fraction(1 + meter.beats // 2)])
     bar = bars + event.bar + 1 - chart.form_bars
     return Moment(chance.choice(_stable(event.chord)), beat, bar)
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """Where a line through some forms comes to rest: from this beat of the line on, for so long, over this chord."""
+
+    onset_beats: Fraction
+    duration_beats: Fraction
+    chord: Chord
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.duration_beats
+
+
+def leads_back(chart: Chart) -> bool:
+    """Does the last chord lead back to a first one that is home?"""
+    home = home_chords(chart)
+    return chart.events[0].chord in home and chart.events[-1].chord not in home
+
+
+def rest_of(chart: Chart, passes: int = 1) -> Rest:
+    """Where a line that fills whole forms comes to rest: in the last bar, on the chord that sounds there at the end.
+
+    A last chord that leads back to a first one at home is not the end: that is the bar after it, on the home chord. To
+    who plays the form in a loop, it is the first beat of the next time round.
+
+    >>> rest = rest_of(Chart.parse("| Am7 | D7 |"))
+    >>> rest.chord.pretty, rest.onset_beats // 4 + 1
+    ('Am7', 3)
+    """
+    end = passes * chart.length_beats
+    if leads_back(chart):
+        return Rest(end, chart.bar_beats, chart.events[0].chord)
+    last = chart.events[-1]
+    begins = max(end - last.duration_beats, end - chart.bar_beats)
+    return Rest(begins, end - begins, last.chord)
 
 
 def first_note(chart: Chart, chance: Random) -> Moment:
@@ -90,7 +126,7 @@ def first_note(chart: Chart, chance: Random) -> Moment:
 
 
 def _stable(chord: Chord) -> list[str]:
-    return [degree for degree in _STABLE if degree in chord.degrees] or ["1"]
+    return [degree for degree in STABLE if degree in chord.degrees] or ["1"]
 
 
 def _beat_of(chart: Chart, event: Event) -> Fraction:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from theorylib.changes.charts import Chart
 from theorylib.names.spelling import pretty_accidentals
+from theorylib.practice.solo_ends import home_chords, rest_of
 
 from . import prose
 from .areas import area_scale
@@ -49,9 +50,10 @@ TONES = Section("tones", _tones, levels=BEGINNER)
 
 # -- one shape, steady -------------------------------------------------------------------------------------------------
 def _steady(plan: Plan) -> str:
-    scale = area_scale(plan.read, plan.choices.kind)
+    scale, rest = area_scale(plan.read, plan.choices.kind), rest_of(plan.chart)
+    ends = "home again at the end" if rest.chord in home_chords(plan.chart) else f"to rest on {rest.chord.pretty}"
     return (f"## {scale.pretty}, one note a beat\n\nUp and down the shape that you just saw, from its lowest root, and "
-            "home again at the end. Let each note last until the next one begins. When a finger has to look for its "
+            f"{ends}. Let each note last until the next one begins. When a finger has to look for its "
             "place, the tempo is too high.")
 
 
