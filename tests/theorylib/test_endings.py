@@ -6,13 +6,19 @@ Chord tones are music21's (BSD-3); homes and where an ending belongs are common 
 from __future__ import annotations
 
 import os
+from fractions import Fraction
+from functools import lru_cache
+from itertools import product
 
 import pytest
 from support.changes import forms
 from support.music21_chords import pitch_classes
 
 from theorylib import Chart, Chord, Scale
+from theorylib.levels import LEVELS
+from theorylib.practice.idioms import STYLES
 from theorylib.practice.landings import steady_scale
+from theorylib.practice.phrasing import Chorus, phrases_over
 from theorylib.reading.harmony import harmony
 from workbook.kit import shape_position
 
@@ -69,3 +75,77 @@ def test_where_a_steady_scale_ends(changes: str, bars_more: int, degrees: str, c
         assert under.suffix == wanted.suffix
         assert under.root.pitch_class == (wanted.root.pitch_class + up) % 12
         assert last.duration_beats == (2 if "E7 Am7" in changes else 4)
+
+
+# -- where phrases come to rest ----------------------------------------------------------------------------------------
+ODD = ("| Fm7 | Bb9 | Ebmaj7 | Fm7 | C7#9 |", "| Cm7 | Fm7 | Cm7 | Ab7 | Fm7 | Dm7b5 | G7#9 |",
+       "key: Eb major\n| Fm7 | % | Bb9 | % | Ebmaj7 | % | C7#9 | % |", "| C7 | F7 | C7 | F7 | C7 | G7 | F7 | C7 | G7 |",
+       "| Dm7 | G7 | Cmaj7 | A7 |", "| F | C | G | Am |", "| Am | F | C | Am | Am |", "| Dm7 G7 | Cmaj7 | A7 |")
+METERS = ("4/4", "3/4", "6/8", "12/8", "5/4", "7/8")
+
+
+@lru_cache(maxsize=1)
+def phrased() -> list[tuple[Chart, Chorus]]:
+    """Forms of any length in all keys, styles, levels and meters by turns, each with its chorus."""
+    found: list[tuple[Chart, Chorus]] = []
+    for number, (changes, key) in enumerate(product(ODD, range(12))):
+        for meter in METERS if EXPLORE else (METERS[(key + number // 12) % len(METERS)],):
+            chart = Chart.parse(changes, meter=meter).transpose(key)
+            style, level = STYLES[len(found) % len(STYLES)], LEVELS[len(found) // len(STYLES) % 3]
+            found.append((chart, phrases_over(chart, style, level, 1 + number % 10)))
+    return found
+
+
+def test_every_chord_of_a_bar_or_more_has_its_music() -> None:
+    """The last dominant of an odd form as well (common practice, no source)."""
+    tried = 0
+    for chart, chorus in phrased():
+        runs: list[list] = []
+        for event in chart.events:
+            if runs and runs[-1][0] == event.chord:
+                runs[-1][2] += event.duration_beats
+            else:
+                runs.append([event.chord, event.onset_beats, event.duration_beats])
+        for turn in range(int(chorus.line.length_beats // chart.length_beats)):
+            for chord, onset, length in runs:
+                begins = onset + turn * chart.length_beats
+                inside = [note for note in chorus.line.notes if begins <= note.onset_beats < begins + length]
+                tried += 1
+                assert inside or length < chart.bar_beats, (str(chart), str(chord), begins)
+    assert tried > 400
+
+
+def test_a_call_and_an_answer_end_on_a_beat_and_hold_it() -> None:
+    """The beats that a foot taps: dotted ones in 6/8, in 7/8 two twos and a three (common practice, no source)."""
+    strong = tried = 0
+    for chart, chorus in phrased():
+        beats = {"6/8": (0, 3), "12/8": (0, 3, 6, 9), "7/8": (0, 2, 4)}.get(str(chart.meter))
+        onsets = {Fraction(beat, 2) for beat in beats} if beats else set(range(chart.meter.beats))
+        for one in chorus.statements:
+            span = (one.first - 1) * chart.bar_beats, one.last * chart.bar_beats
+            notes = [note for note in chorus.line.notes if span[0] <= note.onset_beats < span[1]]
+            if not notes:
+                continue
+            tried += 1
+            last = notes[-1]
+            at = last.onset_beats % chart.bar_beats
+            assert at in onsets, (str(chart), one.idiom.name, at)
+            assert last.duration_beats >= 1, (str(chart), one.idiom.name)
+            strong += at in (0, chart.bar_beats / 2)
+    assert tried > 300
+    assert strong > 0.6 * tried
+
+
+@pytest.mark.parametrize("up", range(12))
+def test_bars_after_the_home_chord_lead_back(up: int) -> None:
+    """Home on the third chord of four: its note is held, the bars after it ask and lie over the last chord."""
+    chart = Chart.parse(ODD[2]).transpose(up)
+    chorus = phrases_over(chart, "groove", "advanced", 5)
+    back = [one for one in chorus.statements if one.leads_back]
+    assert [(one.first, one.last, one.idiom.role) for one in back] == [(7, 8, "call")]
+    home = [note for note in chorus.line.notes if note.onset_beats < 24][-1]
+    assert (home.pitch.midi - 3 - up) % 12 in (0, 4)
+    assert home.duration_beats >= 2
+    asked = Chart.parse("| Cm7 | Ab7 | Fm7 | Dm7b5 | G7#9 |").transpose(up)
+    last = phrases_over(asked, "groove", "advanced", 5).statements[-1]
+    assert (last.first, last.last, last.idiom.role) == (5, 5, "call")

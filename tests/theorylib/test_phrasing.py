@@ -22,7 +22,7 @@ from theorylib.levels import LEVELS
 from theorylib.playing.notation import written_bars
 from theorylib.practice.devices import devices
 from theorylib.practice.idioms import ROWS, STYLES, idioms, idioms_of
-from theorylib.practice.phrasing import phrases_over, with_joins
+from theorylib.practice.phrasing import Chorus, phrases_over, with_joins
 from workbook.kit import phrase_chorus, phrase_style
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
@@ -42,6 +42,9 @@ def test_the_rows_fill_their_bars_and_name_each_note_once() -> None:
         bars = lengths(row[4])
         assert [sum(map(abs, bar)) for bar in bars] == [4, 4], row
         assert sum(length > 0 for bar in bars for length in bar) == len(row[5].split()), row
+        *before, length = bars[1] if bars[1][-1] > 0 else bars[1][:-1]
+        assert sum(map(abs, before)) % 1 == 0, (row, "ends on a beat")
+        assert length >= 1, (row, "and is held")
         ends = row[5].split()[-1].strip("h~',")
         assert ends in ("1", "3") if row[2] == "answer" else ends != "1", row
     for style in STYLES:
@@ -70,11 +73,11 @@ def test_each_style_has_what_makes_a_phrase() -> None:
     assert sum("^" in row[5] for row in TABLE if "blues" in row[0]) >= 5
 
 
-def fitted(chart: Chart, style: str, level: str, position: int) -> tuple[Line, int]:
+def fitted(chart: Chart, style: str, level: str, position: int) -> tuple[Line, Chorus]:
     chorus = phrases_over(chart, style, level, position)
     line = with_joins(finger(chorus.line, chorus.line.tuning, position), chorus.joined)
     assert finger(line, line.tuning, position) == line, "the joins can be played as they stand"
-    return line, chorus.statements[-1].last
+    return line, chorus
 
 
 def check(line: Line, position: int) -> None:
@@ -100,7 +103,7 @@ def test_phrases_fit_charts_that_others_chose() -> None:
     """Over forms of one key in the table of changes, each in a key of its own; with EXPLORE all of them in twelve.
 
     What lasts and where bends end is right over its chord, the hand keeps to its position, the last note is on the
-    tonic chord that the table names.
+    tonic chord that the table names, but for what leads back from there to the beginning.
     """
     tried, away = 0, set()
     for number, form in enumerate(forms()):
@@ -111,10 +114,12 @@ def test_phrases_fit_charts_that_others_chose() -> None:
         for semitones in range(12) if EXPLORE else (number % 12,):
             chart = form.chart.transpose(semitones)
             style, level = STYLES[(number // 3) % len(STYLES)], LEVELS[(number + semitones) % 3]
-            line, _ = fitted(chart, style, level, 2 + (number + semitones) % 9)
+            line, chorus = fitted(chart, style, level, 2 + (number + semitones) % 9)
             check(line, line.position)
             tried += 1
-            last = chart.chord_at(line.notes[-1].onset_beats)
+            back = min((one.first for one in chorus.statements if one.leads_back), default=line.bar_count + 1)
+            home = [note for note in line.notes if note.onset_beats < (back - 1) * chart.bar_beats][-1]
+            last = chart.chord_at(home.onset_beats)
             if (last.root.pitch_class - semitones) % 12 not in tonics:
                 away.add(form.name)
     assert tried >= 100
@@ -247,7 +252,8 @@ def test_what_is_said_of_a_chorus() -> None:
                               "advanced", 1).told()).splitlines()
     assert early[-2].startswith("- **Bars 5–6** begin as bars 1–2 and come home. The last note is the ")
     assert early[-2].endswith(" of E♭maj7.")
-    assert early[-1] == "- **Bars 7–8** are silent: they lead back to the beginning."
+    assert early[-1].startswith("- **Bars 7–8** lead back to the beginning. The last note is the ")
+    assert early[-1].endswith(" of C7♯9.")
     open_end = str(phrase_chorus("| A7 | % | % | % |", "blues", "intermediate", 5, seed=2).told())
     assert "The last note is" in open_end
 

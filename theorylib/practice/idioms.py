@@ -12,7 +12,7 @@ token for each note:
     h3       hammered or pulled from the note before, where one string has both
     1'  1,   the next such note above, below; without a sign the nearest      1~      with vibrato
 
-A call stays open, an answer comes home: its last note is a root or a 3rd.
+A call stays open, an answer comes home: its last note is a root or a 3rd. Both end on a beat and hold it.
 """
 
 from __future__ import annotations
@@ -37,12 +37,12 @@ groove; beginner; call; two knocks; 1 1 -2 | 1 1 -2; 1 3 1 5
 groove; beginner; call; late and short; -1 1 1 -1 | -1 1 1 -1; 5 3 5 7
 groove; beginner; answer; down the stairs; 1 1 1 -1 | 2 -2; 5 3 2 1~
 groove; beginner; answer; wait for it; -2 1 1 | 2 -2; 5 5 3~
-groove; intermediate; call; stop and go; 1/2 1/2 -1 1/2 1/2 -1 | 1/2 1/2 -3; 1 3 5 3 1 3
-groove; intermediate; call; offbeat figure; -1/2 1/2 1/2 1/2 -2 | -1/2 1/2 1/2 1/2 -2; 3 5 7 3 5 7
+groove; intermediate; call; stop and go; 1/2 1/2 -1 1/2 1/2 -1 | 1/2 1/2 -1 1 -1; 1 3 5 3 1 3 5
+groove; intermediate; call; offbeat figure; -1/2 1/2 1/2 1/2 1 -1 | -1/2 1/2 1/2 1/2 1 -1; 3 5 7 5 3 5 7 5
 groove; intermediate; answer; from above; -1/2 1/2 1/2 1/2 1/2 1/2 1 | 3/2 -5/2; 1' 7 5 4 h3 1 1~
 groove; intermediate; answer; aimed from below; 1/2 1/2 -1 1/2 1/2 -1/2 1/2 | 2 -2; 5 7 5 3 < 3~
-groove; advanced; call; three against four; 3/4 -3/4 3/4 -3/4 1/2 -1/2 | 3/4 -3/4 1/2 -2; 1 3 5 7 5
-groove; advanced; call; pushed figure; 1/4 1/4 1/2 -3 | -3/4 1/4 1/4 1/2 -9/4; 1' 6 5 1 6 5
+groove; advanced; call; three against four; 3/4 -3/4 3/4 -3/4 1/2 -1/2 | 3/4 -3/4 1/2 1 -1; 1 3 5 7 3 5
+groove; advanced; call; pushed figure; 1/4 1/4 1/2 -3 | -3/2 1/4 1/4 1 -1; 1' 6 5 1 6 5
 groove; advanced; answer; both sides; -1/2 1/4 1/4 1/2 1/2 -1 1/2 1/2 | 2 -2; 7 1' 7 5 > < 1~
 groove; advanced; answer; gaps in a run; 1/4 1/4 -1/4 1/4 1/4 -1/4 1/4 1/4 -1 1/2 1/2 | 2 -2; 1' 7 7 5 5 4 > < 3~
 blues; beginner; call; two knocks; 1 1 -2 | 1 1 -2; 1 3 1 5
@@ -50,11 +50,11 @@ blues; beginner; call; up to the seventh; -1 1 1 1 | 2 -2; 1 3 5 7
 blues; beginner; answer; home by thirds; -1 1 1 1 | 2 -2; 5 3 5 1~
 blues; beginner; answer; knock and stay; 1 1 -2 | 3 -1; 5 3 1~
 blues; intermediate; call; bend and wait; 1/2 1/2 1 -2 | -1 1/2 1/2 1 -1; 5 7 4^5 b3 h3 5
-blues; intermediate; call; the same, late; 1/2 1/2 1 -2 | -1/2 1/2 1/2 1 -3/2; 1' 6 5 1 6 5
+blues; intermediate; call; the same, late; 1/2 1/2 1 -2 | -1 1/2 1/2 1 -1; 1' 6 5 1 6 5
 blues; intermediate; answer; down to the blue third; -1 1/2 1/2 1/2 1/2 1 | 2 -2; 1' 7 5 b3 h3 1~
 blues; intermediate; answer; turn about the root; 1/2 1/2 1 -1 1/2 1/2 | 2 -2; 7 5 3 > < 1~
 blues; advanced; call; pairs with a gap; 1/2 1/2 -1/2 1/2 1/2 -1/2 1/2 1/2 | -1/2 1/2 1 -2; 1' 7 7 5 5 4 b3 h3
-blues; advanced; call; push to the root; -3/2 1/2 1/2 1/2 1 | 1/2 1/2 -1/2 3/2 -1; 3 5 6 7^1 7 5 4^5
+blues; advanced; call; push to the root; -3/2 1/2 1/2 1/2 1 | 1/2 1/2 -1 1 -1; 3 5 6 7^1 7 5 4^5
 blues; advanced; answer; through the blue fifth; -1/2 1/2 1/2 1/2 1/2 1/2 1/2 1/2 | 1 2 -1; 7 1' 7 5 b5 4 b3 h3 1~
 blues; advanced; answer; curl and turn; 1/2 1 -1/2 1/2 1/2 1/2 1/2 | 2 -2; 5 b3^ 1 2 > < 3~
 minor blues; beginner; call; long and low; 2 1 -1 | 1 1 -2; 1 3 1 5
@@ -62,10 +62,10 @@ minor blues; beginner; call; question of three; -1 1 1 1 | -1 1 1 1; 5 3 5 3 1 5
 minor blues; beginner; answer; falling home; 1 1 1 -1 | 3 -1; 5 4 3 1~
 minor blues; beginner; answer; two steps home; -2 1 1 | 2 -2; 3 5 1~
 minor blues; intermediate; call; lean on the fourth; 1/2 1/2 3/2 -3/2 | -1 1/2 1/2 1 -1; 5 7 4^5 7 5 5
-minor blues; intermediate; call; sigh and again; 1/2 1 -5/2 | -1 1/2 1 -3/2; 4 3 4 3
+minor blues; intermediate; call; sigh and again; -1/2 1/2 1 -2 | -3/2 1/2 1 -1; 4 3 4 3
 minor blues; intermediate; answer; down the minor five; -1/2 1/2 1/2 1/2 1/2 1/2 1 | 2 -2; 1' 7 5 4 h3 1 1~
 minor blues; intermediate; answer; half step home; 1 1/2 1/2 -1 1/2 1/2 | 2 -2; 5 4 3 3 < 1~
-minor blues; advanced; call; seventh to the root; -1/2 1/2 1/2 1/2 2 | -3/2 1/2 1/2 1/2 -1; 3 4 5 7^1 7 5 7
+minor blues; advanced; call; seventh to the root; -1/2 1/2 1/2 1/2 2 | -1 1/2 1/2 1 -1; 3 4 5 7^1 7 5 7
 minor blues; advanced; call; gap after two; 1/2 1/2 -1 1/2 1/2 -1 | 1/2 1/2 -1 1 -1; 1' 7 7 5 5 4 5
 minor blues; advanced; answer; ninth and home; -1 1/2 1/2 1/2 1/2 1/2 1/2 | 1 2 -1; 5 7 1' 2 1 7 5 1~
 minor blues; advanced; answer; third from both sides; 1/2 1/2 1/2 1/2 -1 1/2 1/2 | 2 -2; 1' 7 5 4 > < 3~
@@ -78,19 +78,19 @@ rock; intermediate; call; gallop and gap; 1/2 1/2 1/2 -1/2 1/2 1/2 1/2 -1/2 | 1 
 rock; intermediate; answer; box run; -1/2 1/2 1/2 1/2 1/2 1/2 1/2 1/2 | 2 -2; 1' 7 5 4 h5 4 h3 1~
 rock; intermediate; answer; bend it home; 1/2 1/2 -1 1/2 1/2 1 | 2 -2; 5 4 3 4 7^1 1~
 rock; advanced; call; threes over the beat; 1/2 1/2 1/2 1/2 1/2 1/2 1/2 1/2 | 1 -3; 1' 7 5 7 5 4 5 4 5
-rock; advanced; call; half a beat late; 1/2 1/2 1/2 -5/2 | -1/2 1/2 1/2 1/2 -2; 1' 7 5 1 7 5
+rock; advanced; call; half a beat late; -1/2 1/2 1/2 1/2 -2 | -1 1/2 1/2 1 -1; 1' 7 5 1 7 5
 rock; advanced; answer; burst and land; 1/4 1/4 1/4 1/4 -1 1/4 1/4 1/4 1/4 -1 | 2 -2; 1' 7 5 4 7 5 4 h3 1~
 rock; advanced; answer; above and below; 1/2 1/2 1/2 1/2 -1 1/2 1/2 | 3 -1; 7 1' 7 5 > < 1~
 modern; beginner; call; open third; 1 1 -2 | 1 1 -2; 3 5 3 7
 modern; beginner; call; rising question; -1 1 1 1 | 2 -2; 1 3 5 7
 modern; beginner; answer; falling chord; 1 1 1 -1 | 2 -2; 7 5 3 1~
 modern; beginner; answer; a breath, then home; -2 1 1 | 3 -1; 5 5 3~
-modern; intermediate; call; ninth on top; -1/2 1/2 1/2 1/2 1 -1 | -1/2 1/2 1/2 1/2 -2; 3 5 7 2 3 5 7
-modern; intermediate; call; two and silence; 1/2 3/2 -2 | -1 1/2 3/2 -1; 5 7 5 7
+modern; intermediate; call; ninth on top; -1/2 1/2 1/2 1/2 1 -1 | -1/2 1/2 1/2 1/2 1 -1; 3 5 7 2 3 5 7 5
+modern; intermediate; call; two and silence; -1/2 1/2 3/2 -3/2 | -3/2 1/2 3/2 -1/2; 5 7 5 7
 modern; intermediate; answer; scale into the third; 1/2 1/2 1/2 1/2 -1 1/2 1/2 | 2 -2; 7 6 5 4 2 < 3~
 modern; intermediate; answer; chord upside down; -1 1/2 1/2 1/2 1/2 1 | 2 -2; 5 3 7, 1 2 3~
-modern; advanced; call; fives in fours; 1/2 1/2 1/2 -1 1/2 1/2 1/2 | -1 1/2 1/2 1/2 -3/2; 1 2 3 2 3 5 3 5 7
-modern; advanced; call; pushed again; 1/2 1/2 1/2 -5/2 | -1/2 1/2 1/2 1/2 -2; 3 7 5 3 7 5
+modern; advanced; call; fives in fours; 1/2 1/2 1/2 -1 1/2 1/2 1/2 | -1 1/2 1/2 1 -1; 1 2 3 2 3 5 3 5 7
+modern; advanced; call; pushed again; -1/2 1/2 1/2 1/2 -2 | -1 1/2 1/2 1 -1; 3 7 5 3 7 5
 modern; advanced; answer; late enclosure; -3/2 1/2 1/2 1/2 1/2 1/2 | 2 -2; 7 5 3 > < 1~
 modern; advanced; answer; chain of goals; 1/2 1/2 1 1/2 1/2 1 | 2 -2; > < 5 > < 3 1~
 """

@@ -1,8 +1,8 @@
 """Phrases over changes: shapes of a style as calls and answers, fitted to each chord and to the hand.
 
-A form is cut into phrases of four bars, two that call and two that answer; the third phrase of three says something
-new (A A B, as a blues is sung), of four the third. What lasts, or falls on a strong beat without moving on, is a tone
-or a colour of its chord; a bend ends there too. The last note lies on the home chord. Common practice, no source.
+Which shape says which bars is planned in `phrase_plan`. What lasts, or falls on a strong beat without moving on, is a
+tone or a colour of its chord; a bend ends there too. A statement ends on a beat and holds it. The chorus comes home on
+the home chord; what follows that in the form leads back to its beginning. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from random import Random
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import DrillError, one_of
@@ -24,14 +23,13 @@ from ..playing.context import Context, context_of, with_degrees
 from ..playing.lines import Line, Mark, Note
 from ..reading.harmony import Reading, harmony
 from .drills import Reach, titled
-from .idioms import ANSWER, BAR_BEATS, CALL, STYLES, Idiom, Style, Token, idioms_of
-from .solo_ends import home_chords
+from .idioms import ANSWER, BAR_BEATS, STYLES, Style, Token
+from .phrase_plan import Plan, Run, Statement, bars_of_a_bar, beat_of_shapes, planned, runs_of
+from .solo_ends import Rest
 from .variations import numbered
 
-PHRASE_BARS = 4
 CURL = Fraction(1, 2)  # semitones
 VIBRATO_CENTS = 40
-FAST = 132  # quarter notes a minute: beyond it no shape in sixteenths is chosen, where there is another
 LASTING_BEATS = Fraction(1)
 _BLUE = {"b3": 3, "b5": 6}  # semitones over the root of a chord with a major 3rd
 _BENDING_STRINGS = (3, 2, 1, 4)
@@ -45,17 +43,6 @@ _IN_THREES = {
     Fraction(1, 2): Fraction(1),
     Fraction(3, 4): Fraction(5, 4),
 }
-# By phrase: which of two calls, and of two answers, it takes.
-_PATTERNS = {1: "a", 2: "aa", 3: "aab", 4: "aaba"}
-
-
-@dataclass(frozen=True, slots=True)
-class Statement:
-    """What a call or an answer says: its bars (from 1) and its shape."""
-
-    first: int
-    last: int
-    idiom: Idiom
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,24 +79,14 @@ def phrases_over(
     reach = _upper_reach(tuning, position)
     for event in chart.events:
         reach.chord_pool(event)  # raises where a chord has no note there
+    plan = planned(chart, style, level, seed)
     saying = _Saying.of(chart, reach, position)
-    statements = tuple(_statements(chart, style, level, seed))
-    notes: list[Note] = []
-    joined: list[Fraction] = []
-    starts: dict[str, int] = {}
-    for statement in statements:
-        near = starts.get(statement.idiom.name, saying.middle if not notes else notes[-1].pitch.midi)
-        made = list(saying.said(statement, near))
-        if made:
-            starts.setdefault(statement.idiom.name, made[0][0].pitch.midi)
-        notes += [note for note, _ in made]
-        joined += [note.onset_beats for note, is_joined in made if is_joined]
-    notes = saying.at_home(notes, _bars(chart))
-    length = max([_bars(chart) * chart.bar_beats, *(note.end_beats for note in notes)])
+    notes, joined = saying.whole(plan)
+    length = max([plan.bars * chart.bar_beats, *(note.end_beats for note in notes)])
     title = titled(f"Phrases, {style}", position)
     line = with_degrees(Line(tuple(notes), chart, tuning, title, length, position))
     indexes = frozenset(index for index, note in enumerate(line.notes) if note.onset_beats in joined)
-    return Chorus(line, statements, indexes)
+    return Chorus(line, plan.statements, indexes)
 
 
 def _upper_reach(tuning: Tuning, position: int) -> Reach:
@@ -117,65 +94,6 @@ def _upper_reach(tuning: Tuning, position: int) -> Reach:
     as_position(position, tuning, DrillError)
     lowest = tuning.midi(min(_SINGING_STRINGS, len(tuning.open_strings)), max(0, position - 1))
     return Reach.of(tuning, position, Pitch.of_midi(lowest))
-
-
-# -- the plan ----------------------------------------------------------------------------------------------------------
-def _statements(chart: Chart, style: Style, level: Level, seed: int) -> Iterator[Statement]:
-    """Calls and answers of two bars each in every phrase of four, until the form ends; a bar alone is left silent."""
-    chance = Random(f"{seed} {style} {level} {_changes(chart)}")
-    calls, answers = (_chosen(chart, style, role, level, chance) for role in (CALL, ANSWER))
-    wide = bars_of_a_bar(chart)
-    bars = _bars(chart)
-    phrases = phrase_count(chart)
-    pattern = _PATTERNS.get(phrases, "aaba" * phrases)
-    now = 0
-    for letter in pattern[:phrases]:
-        for shapes in (calls, answers):
-            last = now + 2 * wide
-            yield Statement(now + 1, last, shapes["ab".index(letter) % len(shapes)])
-            now = last
-    if bars - now >= 2 * wide:
-        yield Statement(now + 1, now + 2 * wide, answers[-1])
-
-
-def _changes(chart: Chart) -> str:
-    """The changes as steps from the first root: the same in every key, at every tempo and in every feel."""
-    chords = [event.chord for event in chart.events if event.chord.root is not None]
-    roots = [chord.root.pitch_class for chord in chords if chord.root is not None]
-    return " ".join(
-        f"{(root - roots[0]) % 12}{chord.suffix}" for root, chord in zip(roots, chords, strict=True)
-    )
-
-
-def phrase_count(chart: Chart) -> int:
-    """How many phrases of four bars (of eight in a meter in two) a chorus has."""
-    return max(1, _bars(chart) // (PHRASE_BARS * bars_of_a_bar(chart)))
-
-
-def _bars(chart: Chart) -> int:
-    """Of the form, as often as one phrase of four bars needs."""
-    return chart.form_bars * -(-PHRASE_BARS * bars_of_a_bar(chart) // chart.form_bars)
-
-
-def _chosen(chart: Chart, style: Style, role: str, level: Level, chance: Random) -> list[Idiom]:
-    """The two shapes of a level in an order by chance; of a fast chart those of the level below, in eighths."""
-    found = list(idioms_of(style, role, level))
-    slow_enough = [one for one in found if chart.tempo <= FAST or one.shortest_beats >= Fraction(1, 2)]
-    if not slow_enough:
-        slow_enough = list(idioms_of(style, role, LEVELS[max(0, LEVELS.index(level) - 1)]))
-    chance.shuffle(slow_enough)
-    return slow_enough
-
-
-def _beat(chart: Chart) -> Fraction:
-    """What a beat of a shape is in the chart's meter: a dotted quarter where it is felt in threes."""
-    return chart.meter.pulse_beats if chart.meter.compound else Fraction(1)
-
-
-def bars_of_a_bar(chart: Chart) -> int:
-    """How many bars of the chart a bar of a shape takes: two of a meter in two."""
-    beats = chart.bar_beats / _beat(chart)
-    return max(1, int(BAR_BEATS / beats)) if beats < 3 else 1
 
 
 # -- the notes ---------------------------------------------------------------------------------------------------------
@@ -207,6 +125,25 @@ class _Saying:
         """The nearest of some notes, one under the four fingers before one that takes a stretch."""
         return min(midis, key=lambda midi: (abs(midi - goal) + _STRETCH * (midi not in self.under), midi))
 
+    def whole(self, plan: Plan) -> tuple[list[Note], list[Fraction]]:
+        """All notes of a plan, and where those begin that are joined to the one before."""
+        notes: list[Note] = []
+        joined: list[Fraction] = []
+        starts: dict[str, int] = {}
+        back = [one for one in plan.statements if one.leads_back]
+        before = plan.statements[: len(plan.statements) - len(back)]
+        for statement in (*before, None, *back):
+            if statement is None:
+                notes = self._at_home(notes, before[-1] if before else None, plan.home)
+                continue
+            near = starts.get(statement.idiom.name, self.middle if not notes else notes[-1].pitch.midi)
+            made = list(self.said(statement, near))
+            if made:
+                starts.setdefault(statement.idiom.name, made[0][0].pitch.midi)
+            notes += [note for note, _ in made]
+            joined += [note.onset_beats for note, is_joined in made if is_joined]
+        return self._nothing_left_out(notes, plan.bars), joined
+
     def said(self, statement: Statement, near: int) -> Iterator[tuple[Note, bool]]:
         """The notes of a statement, each with whether it is joined to the one before; none where no chord sounds."""
         times = list(self._times(statement))
@@ -228,13 +165,45 @@ class _Saying:
     def _times(self, statement: Statement) -> Iterator[tuple[Token, Fraction, Fraction]]:
         """(token, onset, length) of each note in the chart's meter; what a short bar has no room for is left out."""
         start = (statement.first - 1) * self.chart.bar_beats
-        beat, bar = _beat(self.chart), self.chart.bar_beats * bars_of_a_bar(self.chart)
+        end = statement.last * self.chart.bar_beats
+        beat = beat_of_shapes(self.chart)
+        bar = self.chart.bar_beats * bars_of_a_bar(self.chart)
         idiom = statement.idiom
+        found = []
         for token, (onset, length) in zip(idiom.contour, idiom.rhythm, strict=True):
             number, inside = divmod(onset, BAR_BEATS)
-            at, end = (_in_meter(place, beat) for place in (inside, inside + length))
-            if at < bar:
-                yield token, start + number * bar + at, min(end, bar) - at
+            at = _in_meter(inside, beat)
+            until = _in_meter(inside + length, beat)
+            begins = start + number * bar + at
+            if at < bar and begins < end:
+                found.append((token, begins, min(until, bar) - at))
+        yield from self._landed(found, end)
+
+    def _landed(
+        self, times: list[tuple[Token, Fraction, Fraction]], end: Fraction
+    ) -> list[tuple[Token, Fraction, Fraction]]:
+        """A statement that a short bar has cut, ended on a beat: its last note on the next one, where there is room to
+        hold it, else on the beat before."""
+        if not times:
+            return times
+        token, onset, length = times[-1]
+        meter = self.chart.meter
+        start = onset // meter.bar_beats * meter.bar_beats
+        beats = [start + beat for beat in meter.beat_onsets]
+        if onset not in beats:
+            before = max(beat for beat in beats if beat < onset)
+            after = min((beat for beat in beats if beat > onset), default=end)
+            onset = after if after < end else before
+        bar_ends = start + meter.bar_beats
+        following = min((beat for beat in beats if beat > onset), default=bar_ends)
+        kept = [
+            (one, at, min(lasts, onset - at))
+            for one, at, lasts in times[:-1]
+            if at < onset
+        ]
+        a_beat = following - onset
+        lasts = min(length, end - onset)
+        return [*kept, (token, onset, max(lasts, a_beat))]
 
     def _event(self, onset: Fraction) -> Event | None:
         event = self.chart.event_at(onset)
@@ -342,32 +311,55 @@ class _Saying:
                 return Target(string, fret, "")
         return None
 
-    def at_home(self, notes: list[Note], bars: int) -> list[Note]:
-        """The notes up to the last home chord, the last of them on it: held, a root or a 3rd.
+    def _at_home(self, notes: list[Note], last: Statement | None, home: Rest | None) -> list[Note]:
+        """The notes up to where the form comes home, the last of them there: held, a root or a 3rd.
 
-        Where the form leads back to a first chord that is home, that is the bar after the last.
+        Where the last statement is an answer that has come home by itself, it stays as it is.
         """
-        chart, home = self.chart, home_chords(self.chart)
-        events = [event for event in chart.events if event.chord in home]
-        if not events or (notes and self.chart.chord_at(notes[-1].onset_beats) in home):
+        if home is None:
             return notes
-        end = bars * chart.bar_beats
-        leads_back = chart.events[0].chord in home and end % chart.length_beats == 0
-        if leads_back:
-            onset, length = end, chart.bar_beats
-        else:
-            turns = (end - 1) // chart.length_beats
-            onset = events[-1].onset_beats + turns * chart.length_beats
-            length = min(events[-1].duration_beats, end - onset)
-        if onset >= end + chart.bar_beats or length <= 0:
+        onset, bar = home.onset_beats, self.chart.bar_beats
+        homes = {self._pitch_class(name, onset) for name in ("1", "3")}
+        answered = last is not None and last.idiom.role == ANSWER and last.last * bar > onset
+        at_rest = bool(notes) and notes[-1].pitch.midi % 12 in homes
+        if answered and at_rest and self.chart.chord_at(notes[-1].onset_beats) == home.chord:
             return notes
         kept = [note for note in notes if note.onset_beats < onset]
         near = kept[-1].pitch.midi if kept else self.middle
-        homes = {self._pitch_class(name, onset) for name in ("1", "3")}
         midi = self._nearest([one for one in self.reach.midis if one % 12 in homes] or [near], near)
-        last = Note(self.context.pitch(midi, onset), onset, min(length, 2 * _beat(chart)))
-        cut = [replace(note, duration_beats=min(note.duration_beats, onset - note.onset_beats)) for note in kept]
-        return [*cut, _swinging(last)]
+        length = min(home.duration_beats, 2 * beat_of_shapes(self.chart))
+        return [*_up_to(onset, kept), _swinging(Note(self.context.pitch(midi, onset), onset, length))]
+
+    def _nothing_left_out(self, notes: list[Note], bars: int) -> list[Note]:
+        """The notes, with one that tells the chord, held, over each chord of a bar or more that would have none."""
+        found = list(notes)
+        for run in runs_of(self.chart, bars):
+            lasts = run.end_beats - run.onset_beats
+            is_silent = not any(run.onset_beats <= note.onset_beats < run.end_beats for note in found)
+            if lasts >= self.chart.bar_beats and is_silent:
+                before = [note for note in found if note.onset_beats < run.onset_beats]
+                after = [note for note in found if note.onset_beats >= run.end_beats]
+                telling = self._telling(run, before[-1].pitch.midi if before else self.middle)
+                found = [*_up_to(run.onset_beats, before), telling, *after]
+        return found
+
+    def _telling(self, run: Run, near: int) -> Note:
+        """The nearest note that tells a chord, held from where it comes in."""
+        pool = self.reach.chord_pool(run.event)
+        guides = run.event.chord.guide_degrees
+        telling = [midi for midi, (_, degree) in pool.items() if degree in guides]
+        midi = self._nearest(telling or pool, near)
+        longest = 2 * beat_of_shapes(self.chart)
+        lasts = min(run.end_beats - run.onset_beats, longest)
+        return Note(self.context.pitch(midi, run.onset_beats), run.onset_beats, lasts)
+
+
+def _up_to(onset: Fraction, notes: Iterable[Note]) -> list[Note]:
+    """The notes, none of them longer than to a moment."""
+    return [
+        replace(note, duration_beats=min(note.duration_beats, onset - note.onset_beats))
+        for note in notes
+    ]
 
 
 def _in_meter(place: Fraction, beat: Fraction) -> Fraction:

@@ -12,7 +12,7 @@ from theorylib.errors import FingeringError
 from theorylib.playing.fingering import FREE, finger, without_places
 from theorylib.playing.lines import Line
 from theorylib.playing.marks import JOINING
-from theorylib.practice.phrasing import Statement
+from theorylib.practice.phrase_plan import Statement
 from theorylib.practice.variations import backwards, displaced, from_degree, through_changes
 
 from ..draw.neck import plot_neck

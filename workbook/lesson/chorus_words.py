@@ -9,7 +9,7 @@ from theorylib.playing.context import context_of
 from theorylib.playing.lines import Line, Note
 from theorylib.practice.devices import devices
 from theorylib.practice.idioms import CALL
-from theorylib.practice.phrasing import Statement
+from theorylib.practice.phrase_plan import Statement
 
 
 def statements_list(line: Line, statements: Sequence[Statement]) -> str:
@@ -25,6 +25,10 @@ def statements_list(line: Line, statements: Sequence[Statement]) -> str:
         notes = _notes_of(line, one)
         if not notes:
             continue
+        if one.leads_back:
+            rows += [*_again_words(again), _leading_words(line, one, notes)]
+            again = []
+            continue
         before = said.setdefault(one.idiom.name, one)
         if one is cut and before is not one:
             rows += [*_again_words(again), _homecoming_words(line, one, before)]
@@ -39,9 +43,6 @@ def statements_list(line: Line, statements: Sequence[Statement]) -> str:
         else:
             again.append((one, before))
     rows += _again_words(again)
-    if cut is not None:
-        silent = _bars_words(cut.last + 1, statements[-1].last)
-        rows.append(f"- **{silent.capitalize()}** are silent: they lead back to the beginning.")
     ending = line.notes[-1] if line.notes else None
     if ending is not None and _bar_of(line, ending) > statements[-1].last:
         bar = _bar_of(line, ending)
@@ -54,12 +55,17 @@ def _notes_of(line: Line, one: Statement) -> list[Note]:
 
 
 def _cut_short(line: Line, statements: Sequence[Statement]) -> Statement | None:
-    """The statement that comes home before the form is over, so that nothing is said after it; None: there is none."""
-    sounding = [one for one in statements if _notes_of(line, one)]
-    if not sounding or sounding[-1] is statements[-1]:
-        return None
-    after = line.chart.chord_at(sounding[-1].last * line.chart.bar_beats)
-    return None if after is None or after.root is None else sounding[-1]
+    """The statement that comes home before the form is over, where others lead back from there."""
+    back = [one for one in statements if one.leads_back and _notes_of(line, one)]
+    before = [one for one in statements if not one.leads_back and _notes_of(line, one)]
+    return before[-1] if back and before else None
+
+
+def _leading_words(line: Line, one: Statement, notes: Sequence[Note]) -> str:
+    """“Bars 7–8 lead back to the beginning: a bend reaches the 5th. The last note is the 5 of C7.”"""
+    does = "; ".join(devices(line, one.first, one.last))
+    bars, verb = _bars_words(one.first, one.last).capitalize(), "lead" + "s" * (one.first == one.last)
+    return f"- **{bars}** {verb} back to the beginning{': ' * bool(does)}{does}. {_end_words(line, notes)}"
 
 
 def _homecoming_words(line: Line, one: Statement, before: Statement) -> str:
