@@ -1,7 +1,8 @@
 """Grips through changes: for each chord the one from which the hand and the top voice have least to go.
 
 Exact over each chord's easiest grips, by dynamic programming. All weights are common practice, no source: beginners
-take each chord's first grip, since they learn shapes; the others stay where the hand is.
+take each chord's first grip, since they learn shapes; the others stay where the hand is. What a level is not at ease
+with is left out before (see `grip_comfort`), and power chords keep to one shape and to the nearest register.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from math import inf
 from ..errors import NeckError, listed, one_of
 from ..levels import LEVELS, Level
 from ..names.chords import Chord, as_chord
+from .grip_comfort import comfortable, power_shapes
 from .grips import ChordGrip, grips
 from .positions import as_position
 from .tunings import STANDARD, Tuning, as_tuning
@@ -21,6 +23,9 @@ MOST_GRIPS = 16  # of a chord that are compared
 _HAND = 1.5  # points a fret that the hand travels
 _TOP = 0.8  # points a semitone that the highest note moves
 _KEPT = 2.0  # points saved by each finger that stays where it is
+_LEAP = 20.0  # points a semitone that the bass of a power chord lies farther than a 5th from that of the one before
+_FIFTH = 7  # semitones
+_ALL_OPEN = 30.0  # points saved by a power chord on open strings: what a drop tuning is for
 _NEEDLESS = 30.0  # points for another grip of a chord that stays
 # What a level learns at the moment: points against a kind of grip.
 _NOT_YET = {
@@ -111,7 +116,9 @@ def _offered(chord: Chord, tuning: Tuning, level: Level, near: int | None) -> li
         for simpler in _simpler(chord):
             found = [grip for grip in grips(simpler, tuning, level) if grip.hand <= highest]
             if found:
-                ranked = [(_own(grip, level, near), grip) for grip in found]
+                at_ease = [grip for grip in found if comfortable(grip, tuning, level)]
+                offered = power_shapes(simpler, tuning) or at_ease or found
+                ranked = [(_own(grip, level, near), grip) for grip in offered]
                 return sorted(ranked, key=lambda row: row[0])[:MOST_GRIPS]
     raise NeckError(
         f"no grip of {chord} on this neck",
@@ -140,6 +147,8 @@ def _own(grip: ChordGrip, level: Level, near: int | None) -> float:
     """Points for a grip by itself."""
     away = 0.0 if near is None else _HAND * abs(grip.hand - near)
     up_the_neck = _FROM_THE_NUT[level] * max(0, grip.hand - _NEAR_THE_NUT)
+    if grip.kind == "power" and not any(place.fret for place in grip.places):
+        away -= _ALL_OPEN
     return _EASE[level] * grip.effort + _NOT_YET[level].get(grip.kind, 0.0) + away + up_the_neck
 
 
@@ -192,4 +201,8 @@ def _move(one: ChordGrip, two: ChordGrip) -> float:
     if one.chord == two.chord:
         return _NEEDLESS
     top = abs(max(one.midis) - max(two.midis))
-    return _HAND * abs(one.hand - two.hand) + _TOP * top - _KEPT * fingers_kept
+    leap = 0
+    if one.kind == two.kind == "power":
+        bass = abs(min(one.midis) - min(two.midis))
+        leap = max(0, bass - _FIFTH)
+    return _HAND * abs(one.hand - two.hand) + _TOP * top + _LEAP * leap - _KEPT * fingers_kept

@@ -42,6 +42,20 @@ LIMITS = {
 }
 _CALM = ("chord tones only", "one string", "three notes", "space", "vibrato", "question and answer")
 _BUSY = ("two strings", "one rhythm", "bends", "legato", "offbeats", "question and answer")
+# limit: what it is for. Two phrases in a row are for different things.
+_PURPOSES = {
+    "chord tones only": "harmony",
+    "one string": "place",
+    "two strings": "place",
+    "one rhythm": "time",
+    "offbeats": "time",
+    "space": "time",
+    "three notes": "melody",
+    "question and answer": "melody",
+    "bends": "touch",
+    "vibrato": "touch",
+    "legato": "touch",
+}
 PEAK = 0.66  # of the solo
 REGISTERS = ("low", "middle", "high")
 DENSITIES = ("sparse", "medium", "dense")
@@ -114,7 +128,7 @@ def outline(
     Without either it has two choruses. Whole choruses of the form, cut into phrases of 8, 6 or 4 bars that never cross
     a chorus; where the last bar leads back to the home chord of the first, the last phrase ends with that bar more, as
     a backing track does. Register and density rise to a peak about two thirds through and fall to the end; no limit
-    comes back within three phrases. The last note is a root, 3rd or 5th of the home chord.
+    comes twice, and two in a row are for different things. The last note is a root, 3rd or 5th of the home chord.
 
     >>> str(outline("| Am7 | D9 |", bars=8)).splitlines()[-1]
     'ending: 5 on beat 1 of bar 9'
@@ -320,10 +334,15 @@ def _cut(form: int, size: int) -> list[int]:
 
 
 def _limit(chance: Random, used: list[str], height: int) -> str:
-    """A limit that fits the height of the arc and was not used lately."""
+    """A limit that fits the height of the arc and is new to the solo, for another purpose than the one before."""
     # Half-way up the arc, what is left of the calm mixes with the first of the busy.
     fitting = (_CALM, _CALM[2:] + _BUSY[:3], _BUSY)[height]
-    return chance.choice([limit for limit in fitting if limit not in used[-3:]])
+    fresh = [limit for limit in fitting if limit not in used]
+    fresh = fresh or [limit for limit in _PURPOSES if limit not in used]
+    fresh = fresh or [limit for limit in fitting if limit not in used[-3:]]
+    before = _PURPOSES[used[-1]] if used else ""
+    others = [limit for limit in fresh if _PURPOSES[limit] != before]
+    return chance.choice(others or fresh)
 
 
 def _check_moment(plan: Outline, moment: Moment, what: str) -> None:

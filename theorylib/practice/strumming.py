@@ -4,7 +4,7 @@ A pattern is a row of steps, a space between pulses: D and U a down and an up st
 strings struck dead (down on even steps, up on odd ones), - holds on, a dot is silent. Where a bar has more pulses than
 the pattern, it begins again; a beat of three in an uneven bar is struck as those of 6/8 are; a chord that comes in
 between two strokes is struck where it comes. The hand goes down on the beat and up between, struck or not, but where
-every stroke is a down stroke (common practice of these styles, no source).
+every stroke is a down stroke, up to ALL_DOWN_UP_TO (common practice of these styles, no source).
 """
 
 from __future__ import annotations
@@ -40,6 +40,9 @@ PATTERNS: dict[str, tuple[str, str, str]] = {
 }
 COMPOUND = ("D d", "D-- d--", "D-u d-u")  # two pulses of three eighths, whatever the feel
 _ALL_DOWN = ("rock",)
+# Quarter notes a minute up to which teachers ask for eighths in down strokes alone; beyond it the hand goes to and fro.
+ALL_DOWN_UP_TO = 140
+_UPWARDS = str.maketrans("Dd", "Uu")
 _STRUCK = "DdUux"
 
 
@@ -93,6 +96,8 @@ def pattern_of(chart: Chart, level: Level) -> str:
     """The row of strokes for a chart's meter and feel at a level."""
     rows = COMPOUND if chart.meter.compound else PATTERNS[chart.feel]
     row, meter = rows[LEVELS.index(level)], chart.meter
+    if chart.feel in _ALL_DOWN and not _all_down(chart):
+        row = " ".join(_to_and_fro(steps) for steps in row.split())
     if not meter.uneven:
         return row
     twos, threes = row.split(), COMPOUND[LEVELS.index(level)].split()
@@ -101,6 +106,16 @@ def pattern_of(chart: Chart, level: Level) -> str:
         pulses = twos if beat == min(meter.felt_beats) else threes
         found.append(pulses[number % len(pulses)])
     return " ".join(found)
+
+
+def _all_down(chart: Chart) -> bool:
+    """Is every stroke of the chart's feel a down stroke, at a tempo that leaves the time for it?"""
+    return chart.feel in _ALL_DOWN and chart.tempo <= ALL_DOWN_UP_TO
+
+
+def _to_and_fro(steps: str) -> str:
+    """The strokes of a beat, down on it and up between."""
+    return "".join(sign.translate(_UPWARDS) if index % 2 else sign for index, sign in enumerate(steps))
 
 
 def _over(event: Event, grip: ChordGrip, row: str, chart: Chart, tuning: Tuning) -> Iterator[Note]:
@@ -145,7 +160,7 @@ def _direction(sign: str, index: int, chart: Chart) -> str:
     """The stroke of a sign: a dead one goes the way that the hand moves anyway."""
     if sign != "x":
         return sign
-    return "x" if index % 2 == 0 or chart.feel in _ALL_DOWN else "X"
+    return "x" if index % 2 == 0 or _all_down(chart) else "X"
 
 
 def _struck(

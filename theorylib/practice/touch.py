@@ -49,6 +49,7 @@ BendWay = Literal["bend", "bend and release", "pre-bend and release"]
 BEND_WAYS: tuple[BendWay, ...] = get_args(BendWay)
 SlideKind = Literal["slide", "legato slide"]
 SLIDE_KINDS: tuple[SlideKind, ...] = get_args(SlideKind)
+BEND_TEMPO = 80  # quarter notes a minute: a bend is heard before it is fast
 
 
 def beat_of(text: str, meter: Meter = COMMON_TIME) -> Fraction:
@@ -152,7 +153,8 @@ def bend_drill(
     *,
     way: BendWay = "bend and release",
     most: int = 2,
-    tempo: int | Fraction | str = 80,
+    tempo: int | Fraction | str = BEND_TEMPO,
+    chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
     """To tune bends by ear: a bar for each, the goal fretted, a rest, then the bend to meet it.
@@ -160,7 +162,8 @@ def bend_drill(
     The fingers are those of the area. Purpose: bends in tune. The first half of the bar holds the check note and a
     rest, the second the bend: up only, up and released, or bent before it is struck and released. A curl is first
     played straight; what is held beside a bend is struck with it. The area is given in place of `degrees`, or it is the
-    target shape of these degrees nearest to a fret. `most` limits the bend in semitones.
+    target shape of these degrees nearest to a fret. `most` limits the bend in semitones. It keeps
+    the feel of a `chart`, and its tempo where that is slower than `tempo`.
 
     >>> line = bend_drill("G7")
     >>> [kind for kind in ("bend", "release") if any(note.marked(kind) for note in line.notes)]
@@ -182,14 +185,17 @@ def bend_drill(
             expected="a higher fret or thinner strings",
         )
     speed = number_in(tempo, TEMPO, "tempo in quarter notes a minute")
-    chart = replace(home_chart(chord), tempo=speed)
+    over = replace(home_chart(chord), tempo=speed)
+    if chart is not None:
+        changes = as_chart(chart)
+        over = replace(over, tempo=min(speed, changes.tempo), feel=changes.feel)
     degree_at = {(place.string, place.fret): place.degree for place in shape.places}
     notes: list[Note] = []
     for bar, bend in enumerate(bends):
         struck = Target(bend.string, bend.fret, degree_at[bend.string, bend.fret])
         notes += _bar_of_bend(bend, struck, way, _Ground(chord, tuning, Fraction(_BAR * bar)))
     return Line(
-        tuple(notes), chart, tuning, f"{way.capitalize()}, goal first", Fraction(_BAR * len(bends))
+        tuple(notes), over, tuning, f"{way.capitalize()}, goal first", Fraction(_BAR * len(bends))
     )
 
 

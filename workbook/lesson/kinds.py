@@ -14,7 +14,6 @@ from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS, Level
-from theorylib.necks.shapes import Shape
 from theorylib.necks.tunings import Tuning
 from theorylib.playing.fingering import finger
 from theorylib.practice.idioms import Style
@@ -25,26 +24,22 @@ from theorylib.practice.touch import beat_of
 
 from . import phrase_kind, prose
 from .advanced import ADVANCED, AGAINST, COLOURS, DISPLACED, TRIADS
+from .bending import BENDS
 from .chosen import PHRASE
-from .derived import bend_area, pentatonic, phrase_position, phrase_style, two_chords
+from .derived import pentatonic, phrase_position, phrase_style
 from .ear import HEARD
 from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
 from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE, TRACK
 from .rhythm import CLAP, PLAYING, strokes_said
 from .routine import EAR, next_week_words, routine_words
-from .sections import Maker, Plan, Section
+from .sections import Plan, Section, says
 
 SOLO_MINUTES = 1  # fits on one page at any usual tempo
 MOST_AIMS = 5
 SIX_NOTES = 6
 # What a guide tone is called beside its chord: the 4th and the 2nd are those of sus chords.
 _GUIDE_WORDS = {"9": "2nd", "3": "3rd", "11": "4th", "5": "5th", "6": "6th", "7": "7th"}
-
-
-def _says(text: str) -> Maker:
-    """A maker of a text that no choice changes."""
-    return lambda plan: text
 
 
 # -- arpeggios -------------------------------------------------------------------------------------------------------
@@ -63,70 +58,31 @@ def _drill_aim(plan: Plan) -> str:
             "every change to the nearest chord tone.")
 
 
-ARPEGGIO = Section("drill", _drill, _says(
+ARPEGGIO = Section("drill", _drill, says(
     "drill = arpeggio_drill(chart, hand, tuning=neck, per_chord=per_chord, passes=passes)\ndrill.score()"),
     levels=INTERMEDIATE, part="Technique", does="the arpeggios, without a stop", aim=_drill_aim)
 
 
-# -- targets and bends -----------------------------------------------------------------------------------------------
-def _bend_area(plan: Plan) -> Shape:
-    """The bends over the first chord, where the phrases stand too."""
-    choices = plan.choices
-    near = phrase_position(plan.read, choices.kind, plan.position, choices.tuning, choices.level)
-    return bend_area(two_chords(plan.read)[0], near, choices.level, choices.tuning)
-
-
-def _bends(plan: Plan) -> str:
-    chord, _ = two_chords(plan.read)
-    if not _bend_area(plan).bends:
-        return f"## Target notes over {chord.pretty}\n\nA small area. Play each note, hold it and sing it."
-    return (f"## Bends over {chord.pretty}\n\nThe arrows show where each bend arrives. Play the place of arrival "
-            "first, sing it, then bend up to it.")
-
-
-def _bent(plan: Plan) -> bool:
-    return bool(_bend_area(plan).bends)
-
-
-def _goal_first(plan: Plan) -> str:
-    curls = any(bend.semitones % 1 for bend in _bend_area(plan).bends)
-    return ("### Goal first\n\nIn each bar the goal comes first, on its own fret. Keep it in your ear, rest, then bend "
-            "up to meet it and let it down slowly. A finger that has others behind it on the neck lets them push with "
-            f"it.{' A quarter tone has no fret: there the straight note comes first.' * curls}")
-
-
-BENDS = (
-    Section("targets", _bends, _says(
-        "first, second = two_chords(read)\n"
-        "bent = phrase_position(read, kind, hand, neck, level)\n"
-        "area = bend_area(first, bent, level, neck)\n"
-        "plot_neck(area, over=first, tuning=neck)"), least=15, part="Technique", does="bends in tune"),
-    Section("targets-bends", code=_says("bends(area)"), least=15),
-    Section("bend-drill", _goal_first,
-        _says("up = as_drill(bend_drill(first, area, tuning=neck))\nup.score()"), when=_bent, least=15,
-        aim=_says("Bend to a pitch in tune, with the goal heard first.")),
-)
-
-
+# -- the note that tells each chord -----------------------------------------------------------------------------------
 def _telling(plan: Plan) -> str:
     return (f"## To the note that tells each chord\n\n{guide_words(plan.chart, 'the ').capitalize()}, struck "
             "where the chord comes in, with the notes that lead to it. Rest as long as the line rests, and hear the "
             "next target before you go.")
 
 
-TELLING = Section("telling", _telling, _says(
+TELLING = Section("telling", _telling, says(
     "telling = as_drill(aim_at_changes(chart, hand, tuning=neck))\ntelling.score()"), levels=INTERMEDIATE,
     part="Changes", does="the telling note of each chord",
-    aim=_says("Strike the telling note of each chord where it comes in, and hear it before."))
+    aim=says("Strike the telling note of each chord where it comes in, and hear it before."))
 
 
 # -- through the changes, aimed --------------------------------------------------------------------------------------
-AIM = Section("aim", _says(
+AIM = Section("aim", says(
     "## Aimed from both sides\n\nA chord tone on every strong beat, approached from above and from below. Say the "
-    "degree of each target aloud before you play it."), _says(
+    "degree of each target aloud before you play it."), says(
     'line = as_drill(approach_targets(chart, "both", hand, tuning=neck))\nline.score()'), levels=ADVANCED,
     part="Technique", does="targets from both sides",
-    aim=_says("Aim at a chord tone on every strong beat, from above and from below, without losing the line."))
+    aim=says("Aim at a chord tone on every strong beat, from above and from below, without losing the line."))
 
 
 def _guides(plan: Plan) -> str:
@@ -134,11 +90,11 @@ def _guides(plan: Plan) -> str:
             "chord. Hum the line before you play it: it is the shortest way to hear these changes.")
 
 
-GUIDES = Section("guides", _guides, _says(
+GUIDES = Section("guides", _guides, says(
     "guides = as_drill(guide_tone_line(chart, hand, tuning=neck))\nguides.score()"),
     when=lambda plan: has_guides(plan.chart), levels=INTERMEDIATE, least=20, part="Changes",
     does="the line of guide tones",
-    aim=_says("Hum the line of guide tones over the changes, then play it."))
+    aim=says("Hum the line of guide tones over the changes, then play it."))
 
 
 # -- time ------------------------------------------------------------------------------------------------------------
@@ -195,7 +151,7 @@ def _burst(plan: Plan) -> str:
             "the landing note; the hand must be loose before the next one.")
 
 
-LADDER = Section("ladder", _ladder, _says(
+LADDER = Section("ladder", _ladder, says(
     "home = read.homes[0].scale\n"
     "steps = as_drill(subdivision_ladder(pentatonic(home), hand, level=level, chart=chart, tuning=neck))\n"
     "steps.score()"), when=lambda plan: len(_rungs(plan)) > 1, levels=(*BEGINNER, *INTERMEDIATE), part="Technique",
@@ -203,10 +159,10 @@ LADDER = Section("ladder", _ladder, _says(
 RUN = Section("run", _run, _run_code, levels=HIGHER, part="Technique",
     does="a run in groups of four",
     aim=lambda plan: f"Play a run of {_short(plan)} with every stroke where the beat has it.")
-BURST = Section("burst", _burst, _says(
+BURST = Section("burst", _burst, says(
     "burst = as_drill(bursts(pentatonic(read.homes[0].scale), hand, level=level, chart=chart, tuning=neck))\n"
     "burst.score()"),
-    levels=ADVANCED, part="Technique", does="bursts", aim=_says("Land each burst of fast notes on the beat, at rest."))
+    levels=ADVANCED, part="Technique", does="bursts", aim=says("Land each burst of fast notes on the beat, at rest."))
 
 
 # -- vibrato, taps ---------------------------------------------------------------------------------------------------
@@ -227,16 +183,16 @@ _WIDTH = {
 }
 
 
-VIBRATO = Section("vibrato", _vibrato, _says(
+VIBRATO = Section("vibrato", _vibrato, says(
     'held = as_drill(held_vibrato(chart, "2", "3", hand, tuning=neck))\nheld.score()'), part="Technique",
-    does="a note that waits", aim=_says("Begin a vibrato on the beat you choose."))
-TAPS = Section("taps", _says(
+    does="a note that waits", aim=says("Begin a vibrato on the beat you choose."))
+TAPS = Section("taps", says(
     "## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the picking "
     "hand taps the next one above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
-    "between with the palm and keep every note as loud as the last."), _says(
+    "between with the palm and keep every note as loud as the last."), says(
     "taps = as_drill(tapped_arpeggio(chart, position=hand, level=level, tuning=neck))\ntaps.score()"), levels=ADVANCED,
     part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart),
-    aim=_says("Tap an arpeggio across skipped strings through the changes."))
+    aim=says("Tap an arpeggio across skipped strings through the changes."))
 
 
 # -- music -----------------------------------------------------------------------------------------------------------
@@ -267,12 +223,12 @@ def _phrased(chart: Chart, style: Style, level: Level, position: int, tuning: Tu
 
 
 PHRASES = (
-    Section("phrases", lambda plan: _PHRASES[plan.choices.level], _says(
+    Section("phrases", lambda plan: _PHRASES[plan.choices.level], says(
         "calls = phrase_chorus(chart, phrase_style(read, kind), level,\n"
         "                      phrase_position(read, kind, hand, neck, level), tuning=neck)\ncalls.score()"),
         when=_can_be_phrased, least=15, part="Music", does="calls and answers",
-        aim=_says("Answer a short phrase with one of your own that comes home.")),
-    Section("phrases-told", code=_says("calls.told()"), when=_can_be_phrased, least=15, levels=HIGHER),
+        aim=says("Answer a short phrase with one of your own that comes home.")),
+    Section("phrases-told", code=says("calls.told()"), when=_can_be_phrased, least=15, levels=HIGHER),
 )
 
 
@@ -283,11 +239,11 @@ def _solo(plan: Plan) -> str:
             f"begin. Between them play through the form with one limit a phrase. {then}")
 
 
-SOLO = Section("solo", _solo, _says(
+SOLO = Section("solo", _solo, says(
     '# For lines of your own: print(plan) shows its text, which may stand here between """ and """ instead.\n'
     f"plan = outline(chart, {SOLO_MINUTES})\n"
     "outline_sheet(plan, chart)"), levels=HIGHER, least=20, part="Music",
-    does="a solo on an outline", aim=_says("Plan and play a solo with a beginning and an end."))
+    does="a solo on an outline", aim=says("Plan and play a solo with a beginning and an end."))
 
 
 def _next(plan: Plan) -> str:

@@ -82,6 +82,11 @@ def one_line(text: str, what: str) -> str:
 Maker = Callable[[Plan], str]
 
 
+def says(text: str) -> Maker:
+    """A maker of a text that no choice changes."""
+    return lambda plan: text
+
+
 def _always(plan: Plan) -> bool:
     return True
 
