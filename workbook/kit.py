@@ -47,7 +47,7 @@ from theorylib.practice.approaches import approach_targets
 from theorylib.practice.changes import aim_at_changes
 from theorylib.practice.drills import Direction
 from theorylib.practice.idioms import Style
-from theorylib.practice.landings import landings, steady_scale
+from theorylib.practice.landings import landed, landings, steady_scale
 from theorylib.practice.outline import Outline, outline, read_outline
 from theorylib.practice.pace import fast_value
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
@@ -346,11 +346,11 @@ __all__ = [
     "as_drill", "backing", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer",
     "change_area", "chart_picture", "colour_of", "confirm", "continuous_arpeggio", "continuous_scale",
     "displaced_accents", "ear_training", "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide",
-    "guide_tone_line", "harmony", "hear", "held_vibrato", "in_folder", "joins", "landings", "lesson_chart", "listen",
-    "made", "mirror", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline", "outline_sheet",
-    "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_position", "phrase_style", "phrases", "picture",
-    "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score", "sequence",
-    "shape_position", "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes",
+    "guide_tone_line", "harmony", "hear", "held_vibrato", "in_folder", "joins", "landed", "landings", "lesson_chart",
+    "listen", "made", "mirror", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline",
+    "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_position", "phrase_style",
+    "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score",
+    "sequence", "shape_position", "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes",
     "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
     "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "triads_of", "triads_over",
     "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",

@@ -14,11 +14,14 @@ import pytest
 from support.changes import forms
 from support.music21_chords import pitch_classes
 
-from theorylib import Chart, Chord, Scale
+from theorylib import Chart, Chord, Line, Scale, continuous_arpeggio, finger
 from theorylib.levels import LEVELS
+from theorylib.practice.approaches import approach_targets
 from theorylib.practice.idioms import STYLES
-from theorylib.practice.landings import steady_scale
+from theorylib.practice.landings import landed, steady_scale
 from theorylib.practice.phrasing import Chorus, phrases_over
+from theorylib.practice.sequences import sequence
+from theorylib.practice.subdivisions import subdivision_ladder
 from theorylib.reading.harmony import harmony
 from workbook.kit import shape_position
 
@@ -149,3 +152,40 @@ def test_bars_after_the_home_chord_lead_back(up: int) -> None:
     asked = Chart.parse("| Cm7 | Ab7 | Fm7 | Dm7b5 | G7#9 |").transpose(up)
     last = phrases_over(asked, "groove", "advanced", 5).statements[-1]
     assert (last.first, last.last, last.idiom.role) == (5, 5, "call")
+
+
+# -- where drills come to rest -----------------------------------------------------------------------------------------
+def test_a_drill_lands_on_a_stable_tone_of_the_chord_that_comes() -> None:
+    """On a beat, held to the end of its bar, on root, 3rd or 5th (common practice, no source)."""
+    tried = 0
+    for number, meter in enumerate(METERS):
+        for key in range(12):
+            chart = Chart.parse("| Am7 | D9 | Fmaj7 | E7 |", meter=meter).transpose(key)
+            scale = Scale(chart.events[0].chord.root, "minor pentatonic")
+            position = 1 + (key + number) % 10
+            for line in (continuous_arpeggio(chart, 8, position), approach_targets(chart, "both", position),
+                         sequence(scale, "groups of 4", position, length_beats="1/4", chart=chart),
+                         subdivision_ladder(scale, position, chart=chart)):
+                done = landed(line)
+                last, before = done.notes[-1], line.notes[-1]
+                tried += 1
+                assert done.notes[:-1] == line.notes
+                beats = {"6/8": (0, 3), "12/8": (0, 3, 6, 9), "7/8": (0, 2, 4)}.get(meter)
+                onsets = {Fraction(beat, 2) for beat in beats} if beats else set(range(chart.meter.beats))
+                assert last.onset_beats % chart.bar_beats in onsets
+                assert last.onset_beats - before.end_beats < 2
+                assert (last.end_beats % chart.bar_beats, last.duration_beats >= 1) == (0, True)
+                chord = chart.chord_at(last.onset_beats)
+                above = (last.pitch.midi - chord.root.pitch_class) % 12
+                assert above in (0, 3, 4, 7), (str(chart), str(last.pitch))
+                assert abs(last.pitch.midi - before.pitch.midi) <= 7
+                assert finger(done).notes[-1].place is not None
+    assert tried == 4 * 12 * len(METERS)
+
+
+def test_what_ends_on_a_beat_and_is_held_lands_already() -> None:
+    for words in ("q A3 C4 E4 h A4 over Am7", "h A3 C4 over Am7", "e A3 C4 E4 G4 h A4 over Am7"):
+        line = Line.parse(words)
+        assert landed(line) is line or landed(line) == line
+    assert len(landed("e A3 C4 over Am7").notes) == 3
+    assert landed("q. A3 e C4 over Am7").notes[-1].duration_beats == 2

@@ -277,6 +277,7 @@ CALLS = [
     call(workbook.kit.accents_across, line=("line", LINE.to_json())),
     call(workbook.kit.shape_position, home=SCALE, **TUNE),
     call(landings.steady_scale, what=SCALE, position=("whole", 5), **OVER, **TUNE),
+    call(landings.landed, **OF_LINE),
     call(landings.landings, **OVER, degrees=("value", ("1", "5")), **POSITION, **TUNE),
     call(workbook.kit.mirror, recording=("text", str(PLAYED)), over=("chart", CHART), tempo=("number", 100),
          first_beat=("number", 2.4), latency_ms=("number", 5)),

@@ -20,8 +20,8 @@ from ..necks.positions import covered, open_strings
 from ..necks.shapes import Target
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.context import with_degrees
-from ..playing.lines import Line, Note
-from .drills import Pool, Reach, chord_tones, nearest, note_of, titled
+from ..playing.lines import Line, Note, as_line
+from .drills import Pool, Reach, chord_tones, nearest, note_of, opened, titled
 from .sequences import home_chart, placed_notes
 from .solo_ends import STABLE, rest_of
 
@@ -140,6 +140,43 @@ def landings(
     line = Line(tuple(notes), chart, tuning, length_beats=len(wanted) * chart.length_beats)
     title = titled("Landing notes", position)
     return replace(line, title=title, position=position, promise="chord tones")
+
+
+def landed(line: Line | str) -> Line:
+    """To come to rest: the line with one note more, on the beat after its last, held.
+
+    It is the nearest stable tone of the chord that sounds there, which after the last bar is the first chord again: to
+    who plays in a loop, the first beat of the next time round. It lasts to the end of its bar. A line whose last note
+    lies on a beat and is as long as one stays as it is, and so does one over no chord there.
+
+    >>> landed("e A3 C4 E4 G4 A4 G4 E4 C4 over Am7").words().splitlines()[-1]
+    'e A3 C4 E4 G4 A4 G4 E4 C4 | w A3 |'
+    """
+    line = as_line(line)
+    if not line.notes:
+        return line
+    last, meter = line.notes[-1], line.chart.meter
+    place = last.onset_beats % meter.bar_beats
+    beats = dict(zip(meter.beat_onsets, meter.felt_beats, strict=True))
+    is_held = place in beats and last.duration_beats >= beats[place]
+    onset = _next_beat(last.end_beats, meter)
+    event = line.chart.event_at(onset)
+    if is_held or event is None or event.chord.root is None:
+        return line
+    reach = Reach.of(line.tuning, line.position)
+    pool = reach.chord_pool(event)
+    others = [midi for midi in pool if midi != last.pitch.midi]
+    at_rest = [midi for midi in others if pool[midi][1] in STABLE]
+    lasts = meter.bar_beats - onset % meter.bar_beats
+    note = note_of(pool, nearest(at_rest or others or pool, last.pitch.midi), onset, lasts)
+    return opened(replace(line, notes=(*line.notes, note)))
+
+
+def _next_beat(moment: Fraction, meter: Meter) -> Fraction:
+    """The first felt beat that does not begin before a moment."""
+    bar = moment // meter.bar_beats * meter.bar_beats
+    beats = [bar + beat for beat in (*meter.beat_onsets, meter.bar_beats)]
+    return next(beat for beat in beats if beat >= moment)
 
 
 def _under_the_fingers(reach: Reach) -> frozenset[int]:

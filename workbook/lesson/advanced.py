@@ -77,7 +77,7 @@ def _compared(chart: Chart, position: int, tuning: Tuning) -> bool:
 AGAINST = Section("against", _says(
     "## The chord and its double\n\nEach bar comes twice: first the arpeggio of the chord, then one that takes its "
     "place. The bass does not change. Say which of the notes are new before you play the second."),
-    _says("against = as_drill(against_substitute(chart, position=hand, tuning=neck))\nagainst.score()"),
+    _says("against = as_drill(landed(against_substitute(chart, position=hand, tuning=neck)))\nagainst.score()"),
     when=_can_be_compared, levels=ADVANCED, least=45, part="Technique", does="each arpeggio and its substitute")
 
 
@@ -85,7 +85,8 @@ AGAINST = Section("against", _says(
 DISPLACED = Section("displaced", _says(
     "## The accent walks\n\nThe scales of the chords without a stop, with an accent that falls elsewhere in each bar. "
     "The foot keeps the beat, the accent does not. Count the beats aloud while the hand accents against them."),
-    _says("walking = as_drill(accents_across(continuous_scale(chart, per_chord, hand, tuning=neck)))\nwalking.score()"),
+    _says("across = accents_across(continuous_scale(chart, per_chord, hand, tuning=neck))\n"
+          "walking = as_drill(landed(across))\nwalking.score()"),
     levels=ADVANCED, least=30, part="Technique", does="accents against the beat",
     aim=_says("Move the accent against the beat and still begin every chorus on its first beat."))
 

@@ -49,6 +49,7 @@ def _drill(plan: Plan) -> str:
             f"{values.capitalize()} throughout, always on to the next chord tone in the direction of travel. "
             "The line turns at the edge of the position without repeating the edge note, and it never stops at a "
             "bar line: when the chord changes, take the nearest tone of the new chord that lies ahead. "
+            "It comes to rest on the first beat after the last bar. "
             "Say the degree of the first note of every bar aloud.")
 
 
@@ -59,7 +60,8 @@ def _drill_aim(plan: Plan) -> str:
 
 
 ARPEGGIO = Section("drill", _drill, says(
-    "drill = arpeggio_drill(chart, hand, tuning=neck, per_chord=per_chord, passes=passes)\ndrill.score()"),
+    "through = continuous_arpeggio(chart, per_chord, hand, tuning=neck, passes=passes)\n"
+    "drill = as_drill(landed(through))\ndrill.score()"),
     levels=INTERMEDIATE, part="Technique", does="the arpeggios, without a stop", aim=_drill_aim)
 
 
@@ -80,7 +82,7 @@ TELLING = Section("telling", _telling, says(
 AIM = Section("aim", says(
     "## Aimed from both sides\n\nA chord tone on every strong beat, approached from above and from below. Say the "
     "degree of each target aloud before you play it."), says(
-    'line = as_drill(approach_targets(chart, "both", hand, tuning=neck))\nline.score()'), levels=ADVANCED,
+    'line = as_drill(landed(approach_targets(chart, "both", hand, tuning=neck)))\nline.score()'), levels=ADVANCED,
     part="Technique", does="targets from both sides",
     aim=says("Aim at a chord tone on every strong beat, from above and from below, without losing the line."))
 
@@ -140,7 +142,7 @@ def _run_code(plan: Plan) -> str:
     return ('home = read.homes[0].scale\n'
             'short = fast_value(chart, level)\n'
             f'fours = sequence(home, "groups of 4", hand, {three}length_beats=short, chart=chart, tuning=neck)\n'
-            f'run = as_drill(with_strokes(fours, "{rule}", short))\n'
+            f'run = as_drill(with_strokes(landed(fours), "{rule}", short))\n'
             "run.score()")
 
 
@@ -153,7 +155,7 @@ def _burst(plan: Plan) -> str:
 
 LADDER = Section("ladder", _ladder, says(
     "home = read.homes[0].scale\n"
-    "steps = as_drill(subdivision_ladder(pentatonic(home), hand, level=level, chart=chart, tuning=neck))\n"
+    "steps = as_drill(landed(subdivision_ladder(pentatonic(home), hand, level=level, chart=chart, tuning=neck)))\n"
     "steps.score()"), when=lambda plan: len(_rungs(plan)) > 1, levels=(*BEGINNER, *INTERMEDIATE), part="Technique",
     does="one pulse at several speeds", aim=_ladder_aim)
 RUN = Section("run", _run, _run_code, levels=HIGHER, part="Technique",
@@ -190,8 +192,8 @@ TAPS = Section("taps", says(
     "## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the picking "
     "hand taps the next one above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
     "between with the palm and keep every note as loud as the last."), says(
-    "taps = as_drill(tapped_arpeggio(chart, position=hand, level=level, tuning=neck))\ntaps.score()"), levels=ADVANCED,
-    part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart),
+    "taps = as_drill(landed(tapped_arpeggio(chart, position=hand, level=level, tuning=neck)))\ntaps.score()"),
+    levels=ADVANCED, part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart),
     aim=says("Tap an arpeggio across skipped strings through the changes."))
 
 
