@@ -69,10 +69,14 @@ def _crowded(grip: ChordGrip) -> bool:
         if place.finger:
             strings.setdefault(place.fret, {})[place.finger] = place.string
     for fret, by_finger in strings.items():
-        ends = min(by_finger.values()), max(by_finger.values())
-        between = [place for place in grip.places if ends[0] < place.string < ends[1]]
-        elsewhere = any(place.fret not in (0, fret) for place in between)
-        if len(by_finger) >= _CROWD and elsewhere:
+        thinnest = min(by_finger.values())
+        thickest = max(by_finger.values())
+        elsewhere = [
+            place
+            for place in grip.places
+            if thinnest < place.string < thickest and place.fret not in (0, fret)
+        ]
+        if elsewhere and len(by_finger) >= _CROWD:
             return True
     return False
 
@@ -94,13 +98,30 @@ def power_shapes(chord: Chord, tuning: Tuning) -> list[ChordGrip]:
     """
     if set(chord.degrees) != {"1", "5"} or chord.bass is not None:
         return []
-    whole = [grip for grip in grips(chord, tuning) if _is_root_fifth_octave(grip)]
-    flat = [grip for grip in whole if len({place.fret for place in grip.places}) == 1]
+    whole = [
+        grip
+        for grip in grips(chord, tuning)
+        if _is_root_fifth_octave(grip)
+    ]
     thickest = _tuned_so(tuning)
     if thickest:
-        return [grip for grip in flat if grip.places[0].string == thickest]
+        return [
+            grip
+            for grip in whole
+            if grip.places[0].string == thickest and _is_flat(grip)
+        ]
     lowest = len(tuning.open_strings)
-    return [grip for grip in whole if grip.places[0].string >= lowest - 1]
+    return [
+        grip
+        for grip in whole
+        if grip.places[0].string >= lowest - 1
+    ]
+
+
+def _is_flat(grip: ChordGrip) -> bool:
+    """Does one finger hold it, or none?"""
+    frets = {place.fret for place in grip.places}
+    return len(frets) == 1
 
 
 def _is_root_fifth_octave(grip: ChordGrip) -> bool:

@@ -18,7 +18,7 @@ from ..names.scales import Scale
 from ..necks.areas import as_thing, in_position
 from ..necks.positions import covered, open_strings
 from ..necks.shapes import Target
-from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..necks.tunings import STANDARD, Place, Tuning, as_tuning
 from ..playing.context import with_degrees
 from ..playing.lines import Line, Note, as_line
 from .drills import Pool, Reach, chord_tones, nearest, note_of, opened, titled
@@ -92,10 +92,17 @@ def _ending(shape: Sequence[Target], chord: Chord, near: int, tuning: Tuning) ->
     """The place of a shape to end on over a chord, nearest to the one before: a root at rest over the chord, else
     another stable tone of the chord, else any tone of it, else any root."""
     tones = {pitch: degree for pitch, (_, degree) in chord_tones(chord).items()}
-    over = [tones.get(tuning.midi(place.string, place.fret) % 12) for place in shape]
-    roots = {index for index, place in enumerate(shape) if place.degree == "1"}
-    stable = {index for index, degree in enumerate(over) if degree in STABLE}
-    sounding = {index for index, degree in enumerate(over) if degree}
+    roots = set()
+    stable = set()
+    sounding = set()
+    for index, place in enumerate(shape):
+        degree = tones.get(tuning.midi(place.string, place.fret) % 12)
+        if place.degree == "1":
+            roots.add(index)
+        if degree:
+            sounding.add(index)
+        if degree in STABLE:
+            stable.add(index)
     at_rest = roots & stable or stable or sounding or roots
     return min(at_rest, key=lambda index: (abs(index - near), index))
 
@@ -156,20 +163,46 @@ def landed(line: Line | str) -> Line:
     if not line.notes:
         return line
     last, meter = line.notes[-1], line.chart.meter
-    place = last.onset_beats % meter.bar_beats
+    begins = last.onset_beats % meter.bar_beats
     beats = dict(zip(meter.beat_onsets, meter.felt_beats, strict=True))
-    is_held = place in beats and last.duration_beats >= beats[place]
+    is_held = begins in beats and last.duration_beats >= beats[begins]
     onset = _next_beat(last.end_beats, meter)
     event = line.chart.event_at(onset)
     if is_held or event is None or event.chord.root is None:
         return line
     reach = Reach.of(line.tuning, line.position)
     pool = reach.chord_pool(event)
-    others = [midi for midi in pool if midi != last.pitch.midi]
-    at_rest = [midi for midi in others if pool[midi][1] in STABLE]
+    others = {midi: named for midi, named in pool.items() if midi != last.pitch.midi} or pool
+    at_rest = {midi: named for midi, named in others.items() if named[1] in STABLE} or others
     lasts = meter.bar_beats - onset % meter.bar_beats
-    note = note_of(pool, nearest(at_rest or others or pool, last.pitch.midi), onset, lasts)
+    place = _under_the_hand(line, at_rest)
+    if place is not None:
+        note = note_of(pool, line.tuning.midi(place.string, place.fret), onset, lasts)
+        note = replace(note, string=place.string, fret=place.fret)
+    else:
+        note = note_of(pool, nearest(at_rest, last.pitch.midi), onset, lasts)
     return opened(replace(line, notes=(*line.notes, note)))
+
+
+def _under_the_hand(line: Line, pool: Pool) -> Place | None:
+    """Of a line that moves along the neck, the place of a pool's note nearest to where the hand stands."""
+    pressed = [note for note in line.notes if note.fret and not note.marked("tap")]
+    if line.position is not None or not pressed:
+        return None
+    hand = pressed[-1]
+    places = [
+        place
+        for midi in pool
+        for place in line.tuning.places(midi)
+        if place.fret > 0
+    ]
+
+    def away(place: Place) -> tuple[int, int]:
+        along = abs(place.fret - (hand.fret or 0))
+        across = abs(place.string - (hand.string or 0))
+        return along + across, place.string
+
+    return min(places, key=away, default=None)
 
 
 def _next_beat(moment: Fraction, meter: Meter) -> Fraction:
