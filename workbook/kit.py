@@ -99,7 +99,7 @@ from .lesson.derived import (
 from .lesson.here import lesson_here
 from .lesson.lesson import Lesson
 from .lesson.lines import accents_across, reading_line
-from .lesson.phrase_lines import placed_phrase
+from .lesson.phrase_lines import from_bar, placed_phrase
 from .lesson.refreshing import refreshed_file
 from .media.shown import picture
 from .mimes import OUTLINE_MIME
@@ -123,7 +123,6 @@ def arpeggio_drill(
     direction: Direction = "up",
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
-    title: str = "",
 ) -> Drill:
     """The usual drill of a lesson: the arpeggios through a chart without a stop, fingered in a position.
 
@@ -132,8 +131,6 @@ def arpeggio_drill(
     """
     neck = as_tuning(tuning)
     line = continuous_arpeggio(as_chart(chart), per_chord, position, start, direction, tuning=neck, passes=passes)
-    if title:
-        line = replace(line, title=as_text(title, "title", "a text"))
     return Drill(finger(line, neck, position))
 
 
@@ -156,23 +153,22 @@ def as_drill(line: Line | str) -> Drill:
     return Drill(finger(line, line.tuning, line.position))
 
 
-def phrase(text: str, over: Chart | str | None = None, *, from_bar: int | None = None,
-           position: int | str | None = None, tuning: Tuning | str = STANDARD, rhythm: Rhythm = "even",
-           each: Fraction | str | None = None, up: int = 0, title: str = "") -> Phrase:
+def phrase(text: str, over: Chart | str | None = None, *, position: int | str | None = None,
+           tuning: Tuning | str = STANDARD, rhythm: Rhythm | Fraction | str = "even", up: int = 0,
+           title: str = "") -> Phrase:
     """To write down a phrase of one's own, as typed TAB or a line of words, over some changes.
 
-    It may begin at a bar of them (`from_bar`). Strings, frets and fingers that the text gives are kept, the others
-    found in `position` (None: with a free hand). The text says its own tuning in its heading (`tuning: drop D`) or by
-    its rows; `tuning` is the neck to play it on. `up` moves it by half steps, as a moved lesson does. Without a row of
-    note values `each` gives every note a length, and `rhythm="spacing"` takes the columns for time. Raises LineError,
-    which shows what cannot be read.
+    It may begin at a bar of them (`over=from_bar(chart, 5)`). Strings, frets and fingers that the text gives are kept,
+    the others found in `position` (None: with a free hand). The text says its own tuning in its heading (`tuning: drop
+    D`) or by its rows; `tuning` is the neck to play it on. `up` moves it by half steps, as a moved lesson does. Without
+    a row of note values `rhythm` gives every note a length ("e"), or is "spacing" where the columns are time. Raises
+    LineError, which shows what cannot be read.
 
     >>> phrase("e A3 C4 E4 G4 h A4", over="| Am7 | D7 |")
     Phrase over 1 chords, 5 notes
     """
     whole(up, SEMITONES, "number of half steps")
-    line = placed_phrase(text, None if over is None else as_chart(over), as_tuning(tuning), from_bar=from_bar, up=up,
-                         rhythm=rhythm, each=each)
+    line = placed_phrase(text, None if over is None else as_chart(over), as_tuning(tuning), up=up, rhythm=rhythm)
     called = as_text(title, "title", "a text") or line.title or "Phrase"
     return Phrase(finger(replace(line, title=called), line.tuning, line.position if position is None else position))
 
@@ -246,8 +242,8 @@ def areas(read: Harmony | Chart | str, position: int, kind: LessonKind = "groove
     found = areas_of(as_harmony(read), one_of(kind, (*KINDS, PHRASE), "kind of lesson", NeckError),
                      one_of(level, LEVELS, "level", NeckError), position, as_tuning(tuning))
     return Pictures(tuple(
-        plot_neck(one.what, tuning, over=one.over, caption=one.caption,
-                  position=None if isinstance(one.what, Shape) else one.position) for one in found))
+        plot_neck(one.what, tuning, over=one.over, position=None if isinstance(one.what, Shape) else one.position)
+        .captioned(one.caption) for one in found))
 
 
 def rhythm_part(chart: Chart | str, level: Level = "intermediate", *, tuning: Tuning | str = STANDARD,
@@ -345,15 +341,15 @@ __all__ = [
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
     "as_drill", "backing", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer",
     "change_area", "chart_picture", "colour_of", "confirm", "continuous_arpeggio", "continuous_scale",
-    "displaced_accents", "ear_training", "explore", "fast_value", "finger", "for_reader", "form_of", "grips", "guide",
-    "guide_tone_line", "harmony", "hear", "held_vibrato", "in_folder", "joins", "landed", "landings", "lesson_chart",
-    "listen", "made", "mirror", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours", "outline",
-    "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_position", "phrase_style",
-    "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh", "rhythm_part", "score",
-    "sequence", "shape_position", "shaped", "slide_drill", "steady_scale", "subdivision_ladder", "substitutes",
-    "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area", "target_degrees", "target_shapes",
-    "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture", "triads_of", "triads_over",
-    "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
+    "displaced_accents", "ear_training", "explore", "fast_value", "finger", "for_reader", "form_of", "from_bar",
+    "grips", "guide", "guide_tone_line", "harmony", "hear", "held_vibrato", "in_folder", "joins", "landed", "landings",
+    "lesson_chart", "listen", "made", "mirror", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours",
+    "outline", "outline_sheet", "pentatonic", "phrase", "phrase_chorus", "phrase_from", "phrase_position",
+    "phrase_style", "phrases", "picture", "play_along", "play_and_rest", "plot_neck", "reading_line", "refresh",
+    "rhythm_part", "score", "sequence", "shape_position", "shaped", "slide_drill", "steady_scale",
+    "subdivision_ladder", "substitutes", "superimposed_arpeggio", "take", "tapped_arpeggio", "target_area",
+    "target_degrees", "target_shapes", "target_steps", "targets", "tempo_ladder", "tension_map", "tension_picture",
+    "triads_of", "triads_over", "two_chords", "uses_of", "with_legato", "with_strokes", "with_swell",
 ]
 
 register_displays()

@@ -42,7 +42,7 @@ from theorylib.practice.subdivisions import bursts, subdivision_ladder
 from theorylib.practice.tapping import tapped_arpeggio
 from theorylib.practice.through import continuous_scale, guide_tone_line
 from theorylib.practice.touch import held_vibrato, slide_drill, with_swell
-from workbook.play.backing import backing
+from workbook.play.backing import backing, passes_in
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 SHORT = 8000 if EXPLORE else 2000  # signs; the long text has four times as many
@@ -211,7 +211,7 @@ IMPOSSIBLE: dict[str, tuple[Callable[[], Any], str]] = {
     "a solo without end": (lambda: outline(_CHART, bars=HUGE), f"1 to {MOST_BARS}"),
     "a solo of many minutes": (lambda: outline(_CHART, float("inf")), "60"),
     "a track without end": (lambda: backing(_CHART, passes=HUGE), "1 to 2000"),
-    "a track of many minutes": (lambda: backing(_CHART, minutes=float("inf")), "180"),
+    "a track of many minutes": (lambda: passes_in(_CHART, float("inf")), "180"),
     "a long count-in": (lambda: backing(_CHART, count_in_bars=HUGE), "0 to 16"),
 }
 

@@ -12,6 +12,7 @@ from workbook.draw.screen import WIDTHS
 from workbook.handouts import clean
 from workbook.handouts.clean import DEEPEST, DRAWING, LONGEST_CHAIN, clean_svg
 from workbook.handouts.page import lesson_page
+from workbook.handouts.practice import MUTE
 from workbook.handouts.tree import HandoutError, slices
 
 
@@ -27,7 +28,7 @@ def test_what_is_refused_and_what_is_kept(kind: str) -> None:
         if one.kind != kind:
             continue
         try:
-            lesson_page(lesson(one), bank=False, widths=WIDTHS[-1:])
+            lesson_page(lesson(one), MUTE, widths=WIDTHS[-1:])
             became = "kept"
         except VampError:
             became = "refused"

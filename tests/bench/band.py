@@ -16,14 +16,14 @@ from support import band  # noqa: E402
 
 from theorylib import Chart  # noqa: E402
 from theorylib.changes.meters import FEELS  # noqa: E402
-from workbook.play.backing import BASS, CLICK, COMP, DRUMS, Backing, backing  # noqa: E402
+from workbook.play.backing import BASS, CLICK, COMP, DRUMS, Backing, backing, passes_in  # noqa: E402
 
 MINUTES = 3.0
 
 
 def tracks(feel: str) -> list[Backing]:
-    return [backing(Chart.parse(text, meter=meter, feel=feel), minutes=MINUTES)
-            for meter in band.METERS for text in band.CHARTS]
+    charts = [Chart.parse(text, meter=meter, feel=feel) for meter in band.METERS for text in band.CHARTS]
+    return [backing(chart, passes=passes_in(chart, MINUTES)) for chart in charts]
 
 
 def mean(values: list[float]) -> float:

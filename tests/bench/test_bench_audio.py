@@ -11,7 +11,7 @@ import pytest
 
 from theorylib import Chart
 from workbook.play import sound
-from workbook.play.backing import backing
+from workbook.play.backing import backing, passes_in
 from workbook.play.backing_midi import backing_midi
 from workbook.play.sound import encoded, mixed, render_midi, renderer_name
 
@@ -25,7 +25,7 @@ def test_five_minutes(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.Mo
         if name == "numpy":
             monkeypatch.setattr(sound, "renderer_name", lambda soundfont=None: "numpy")
         start = time.perf_counter()
-        track = backing(chart, minutes=5.0)
+        track = backing(chart, passes=passes_in(chart, 5.0))
         made = time.perf_counter()
         audio = mixed(track)
         mix = time.perf_counter()

@@ -14,6 +14,7 @@ from workbook.draw.score import score
 from workbook.exchange.musicxml import musicxml_text
 from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
+from workbook.handouts.practice import MUTE
 from workbook.play.smf import midi_bytes
 
 FOUR_TIMES = 1.6  # of four short ones; growth with the square would cost four times as much
@@ -46,7 +47,7 @@ def test_long_lines(capsys: pytest.CaptureFixture[str]) -> None:
     short, long = line_of(32), line_of(128)
     pages = {id(line): book(line) for line in (short, long)}
     makers: dict[str, Callable[[Line], object]] = {
-        "engraving": score, "page": lambda line: lesson_page(pages[id(line)], bank=False),
+        "engraving": score, "page": lambda line: lesson_page(pages[id(line)], MUTE),
         "PDF": lambda line: handout_pdf(pages[id(line)]), "MIDI": lambda line: midi_bytes([line]),
         "MusicXML": lambda line: musicxml_text([line])}
     for name, make in makers.items():

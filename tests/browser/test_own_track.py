@@ -22,6 +22,7 @@ from support.track_lessons import A4, BAR_BEATS, BARS, RATE, beats, click, click
 from workbook.browser.bundle import script
 from workbook.handouts.own_track import page_track
 from workbook.handouts.page import lesson_page
+from workbook.handouts.practice import PageSound
 
 pytestmark = pytest.mark.browser
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
@@ -107,7 +108,7 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("track")
     lesson = lesson_over(folder)
     path = folder / "lesson.html"
-    path.write_text(lesson_page(lesson, bank=False, band=page_track(lesson, sounds=True)), encoding="utf-8")
+    path.write_text(lesson_page(lesson, PageSound(bank=False, under=page_track(lesson, sounds=True))), encoding="utf-8")
     return path
 
 

@@ -34,6 +34,7 @@ from workbook.checking.truth import check_truth
 from workbook.checking.usable import check_usable
 from workbook.exchange.music_files import line_of_text, read_music
 from workbook.exchange.musicxml import musicxml_text
+from workbook.exchange.passages import Passage
 from workbook.files import slug
 from workbook.handouts.tree import markdown_blocks, plain_text
 from workbook.lesson.lesson import Lesson
@@ -242,6 +243,7 @@ DOORS: dict[str, Door] = {
         "> e|-----7~|\n> B|-------|\n> G|-------|\n> D|-------|\n> A|-------|\n> E|-<12>--|", "3 5 b7 9 over Dm7")),
     "notebook": Door(_in_file("raw.ipynb", lambda path: Lesson.read(path).charts), (json.dumps(lesson("x")),),
                      slow=True),
+    "passage": Door(Passage.parse, ("bars 5-8, part Lead, staff 1", "voice 2, octaves -1, top, grid 16ths")),
     "MusicXML": Door(line_of_text, (_MUSICXML,), slow=True),
     "MusicXML file": Door(_in_file("tune.musicxml", read_music), (_FOREIGN,)),
     **{f"metadata {word}": Door(_about(word), takes, slow=True) for word, takes in {

@@ -110,7 +110,8 @@ def notebook(name: str = "slack-water") -> dict[str, Any]:
 def written(folder: Path, lesson: dict[str, Any], name: str = "lesson", *, bank: bool = False) -> Path:
     """The lesson's page in a file, without its sounds unless they are asked for."""
     from workbook.handouts.page import lesson_page
+    from workbook.handouts.practice import PageSound
 
     path = folder / f"{name}.html"
-    path.write_text(lesson_page(lesson, bank=bank), encoding="utf-8")
+    path.write_text(lesson_page(lesson, PageSound(bank)), encoding="utf-8")
     return path

@@ -76,7 +76,7 @@ def pieces(file: str) -> list[Piece]:
         name, _, rest = part.partition("\n")
         text, _, says = rest.partition("\n== ")
         given = {}
-        while option := re.match(r"\| (tuning|meter|changes|each|rhythm): (.*)\n", text):
+        while option := re.match(r"\| (tuning|meter|changes|rhythm): (.*)\n", text):
             given[option[1]] = option[2]
             text = text[option.end():]
         found.append(Piece(name.strip(), text, given, says.strip()))

@@ -60,7 +60,7 @@ def test_notes_know_their_degree_and_spelling() -> None:
     (lambda: continuous_arpeggio("Am7", per_chord=0), "0 is no number of notes a chord; expected 1 to 64"),
     (lambda: continuous_arpeggio("Am7 D7 Am7 D7", per_chord=64), "64 notes over Am7 in a bar of 4 beats are too short"),
     (lambda: continuous_arpeggio("Am7", position=40), "no position 40"),
-    (lambda: continuous_arpeggio("A5", position=None, lowest="B3", highest="C4"), "bar 1: no note of A5"),
+    (lambda: continuous_arpeggio("A5", position=None, within=("B3", "C4")), "bar 1: no note of A5"),
 ])
 def test_refusals_name_value_place_and_choice(make: object, message: str) -> None:
     with pytest.raises(DrillError, match=message):
@@ -68,7 +68,7 @@ def test_refusals_name_value_place_and_choice(make: object, message: str) -> Non
 
 
 def test_range_and_tuning_bound_the_line() -> None:
-    line = continuous_arpeggio("Am7 | D7", position=None, lowest="A2", highest="E4", passes=3)
+    line = continuous_arpeggio("Am7 | D7", position=None, within=("A2", "E4"), passes=3)
     assert {note.pitch.midi for note in line.notes} <= set(range(Pitch.parse("A2").midi, Pitch.parse("E4").midi + 1))
     low = continuous_arpeggio("Dm7", position=1, tuning=Tuning.parse("drop D"), passes=4)
     assert min(note.pitch.midi for note in low.notes) < Pitch.parse("E2").midi + 3

@@ -10,7 +10,7 @@ from theorylib.necks.areas import in_position
 from theorylib.necks.positions import NATURAL_FINGER, as_position, covered, reached, stretches, whole_positions
 from theorylib.playing.lines import line_of
 from theorylib.practice.drills import Reach
-from workbook.draw.neck_view import neck_view
+from workbook.draw.neck import plot_neck
 
 SHORT = Tuning(STANDARD.open_strings, frets=12)
 
@@ -61,6 +61,6 @@ def test_areas_drills_fingerings_and_pictures_stand_on_the_same_frets(position: 
     held = finger(line_of(names, "| C |"), position=position)
     assert [note.pitch.midi for note in held.notes] == edge
     assert [note.fret for note in held.notes] == [frets[0], frets[-1]]
-    view = neck_view("C major", position=position)
+    view = plot_neck("C major", position=position).view
     assert view.first_fret <= position
     assert view.last_fret >= position + 3

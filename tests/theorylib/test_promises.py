@@ -51,6 +51,7 @@ from theorylib.practice import (
 )
 from theorylib.reading import chordscales, harmony, hearing, numerals, substitutes, uses
 from workbook import reader
+from workbook.exchange.passages import Passage
 
 CHART = "key: A minor\n| Am7 | D7 |"
 LINE = drills.continuous_arpeggio(CHART)
@@ -60,7 +61,7 @@ FILE = Path(tempfile.mkdtemp()) / "tune.musicxml"
 FILE.write_text(tune(note("F3", 24) + note("A3", 24)), encoding="utf-8")
 TRACK = FILE.with_name("clicks.wav")
 soundfile.write(TRACK, [float(at % 4000 < 60) for at in range(32_000)], 8000)
-PLAYED = workbook.kit.listen(PLACED, over_backing=False, form="wav").save(FILE.with_name("take.wav"))
+PLAYED = workbook.kit.listen(PLACED, over_backing=False).save(FILE.with_name("take.wav"))
 DOT = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"/>'
 PLAN = "bars 1-2: free; low; sparse\nending: 1 on beat 1 of bar 2"
 
@@ -76,7 +77,7 @@ def _everyone_reads_again() -> Iterator[None]:
 VALUES = {"chart": Chart.parse, "chord": Chord.parse, "scale": Scale.parse,
           "tuning": Tuning.parse, "pitch": Pitch.parse, "pitch-or-midi": Pitch.parse, "line": Line.from_json,
           "shape-or-chord": Chord.parse, "thing": Scale.parse,
-          "degrees": str.split, "notes": str.split, "arpeggio": arpeggios.as_arpeggio}
+          "degrees": str.split, "notes": str.split, "passage": Passage.parse, "arpeggio": arpeggios.as_arpeggio}
 MUSIC = (7, [7], object(), "zz?", b"Am7")
 NUMBERS = ("many", [], -1000, 10**6, 10**400, float("nan"), float("inf"), object())
 # kind of argument: what it cannot be.
@@ -162,15 +163,15 @@ CALLS = [
     call(difficulty.line_difficulty, **OF_LINE, tempo=("number", 100)),
     # drills
     call(drills.continuous_arpeggio, **OVER, per_chord=("whole", 4), **POSITION, start=("pitch", "A2"),
-         direction=("word", "up"), lowest=("pitch", "A2"), highest=("pitch", "C5"), passes=("whole", 1),
+         direction=("word", "up"), within=("value", ("A2", "C5")), passes=("whole", 1),
          tuning=("tuning", "standard")),
     call(drills.tempo_ladder, target=("number", 120), steps=("whole", 4)),
     call(through.continuous_scale, **OVER, per_chord=("whole", 4), **POSITION, start=("pitch", "A2"),
-         direction=("word", "up"), key=KEY, passes=("whole", 1), tuning=("tuning", "standard")),
+         direction=("word", "up"), passes=("whole", 1), tuning=("tuning", "standard")),
     call(through.guide_tone_line, **OVER, **POSITION, voices=("whole", 1), first=("word", "3"), **TUNE,
          passes=("whole", 1)),
     call(approaches.approach_targets, **OVER, **POSITION, approach=("word", "below"), every_beats=("number", 2),
-         key=KEY, **TUNE, passes=("whole", 1)),
+         **TUNE, passes=("whole", 1)),
     call(superimposed.superimposed_arpeggio, **OVER, arpeggio=("arpeggio", "Em7"), **POSITION, per_chord=("whole", 4),
          **TUNE),
     call(through.against_substitute, **OVER, per_bar=("whole", 4), **POSITION, key=KEY, **TUNE),
@@ -206,7 +207,7 @@ CALLS = [
     call(touch.held_vibrato, **OVER, on=("word", "2"), degree=("word", "3"), **POSITION, width_cents=("whole", 40),
          **TUNE),
     call(touch.bend_drill, chord=CHORD, degrees=("degrees", "1 9"), near=("whole", 8), way=("word", "bend"),
-         most=("whole", 2), tempo=("number", 80), **TUNE),
+         most=("whole", 2), **TUNE),
     call(changes.aim_at_changes, **OVER, **POSITION, **TUNE, passes=("whole", 1)),
     call(blues_bends.blues_area, chord=CHORD, near=("whole", 5), level=("word", "beginner"), **TUNE),
     call(phrasing.phrases_over, **OVER, style=("word", "blues"), level=("word", "beginner"), position=("whole", 5),
@@ -221,19 +222,18 @@ CALLS = [
     # the kit
     call(workbook.kit.arpeggio_drill, **OVER, **POSITION, per_chord=("whole", 4), tuning=("tuning", "standard"),
          start=("pitch", "A2"), direction=("word", "up"), passes=("whole", 1)),
-    call(workbook.kit.phrase, text=("text", "e 3/5 3/7 2/5"), over=("chart", CHART), from_bar=("whole", 1),
-         position=("whole", 5), tuning=("tuning", "standard"), rhythm=("word", "even"), each=("number", Fraction(1, 2)),
-         up=("whole", 0)),
+    call(workbook.kit.phrase, text=("text", "e 3/5 3/7 2/5"), over=("chart", CHART), position=("whole", 5),
+         tuning=("tuning", "standard"), rhythm=("number", "even"), up=("whole", 0)),
     call(workbook.kit.phrases, words=("words", "dawn"), over=("chart", CHART), position=("whole", 5),
          level=("word", "beginner"), technique=("word", "bends")),
     call(workbook.kit.rhythm_part, **OVER, level=("word", "beginner"), **TUNE, near=("whole", 5), passes=("whole", 1)),
     call(workbook.kit.arpeggio, name=("arpeggio", "D quartal triad")),
     call(workbook.kit.explore, changes=("chart", CHART), key=KEY, **TUNE, position=("whole", 5)),
     call(workbook.kit.as_drill, line=("line", LINE.to_json())),
-    call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"), from_bar=("whole", 1),
-         position=("whole", 5),
-         bars=("text", "1"), part=("text", "Tune"), octaves=("whole", 0),
-         tuning=("tuning", "drop D"), key=("scale", "C major"), staff=("whole", 1)),
+    call(workbook.kit.phrase_from, path=("text", str(FILE)), over=("chart", "| Dm7 |"),
+         position=("whole", 5), passage=("passage", "bars 1, part Tune, staff 1, voice 1, octaves 1"),
+         tuning=("tuning", "drop D"), key=("scale", "C major")),
+    call(workbook.kit.from_bar, changes=("chart", CHART), bar=("whole", 2)),
     call(workbook.kit.picture, what=("value", DOT), alt=("words", "A dot"), caption=("words", "Here"),
          width_mm=("number", 20)),
     call(workbook.kit.outline_sheet, plan=("word", PLAN), **OVER),
@@ -285,15 +285,15 @@ CALLS = [
          first_beat=("number", 2.4), latency_ms=("number", 5), student=("words", "Ada")),
     call(workbook.kit.backing, **OVER), call(workbook.kit.chart_picture, **OVER),
     call(workbook.kit.plot_neck, what=("shape-or-chord", "Am7"), **TUNE, over=CHORD, position=("whole", 5),
-         labels=("word", "names"), next_chord=("chord", "D7"), bends=("whole", 2)),
+         next_chord=("chord", "D7")),
     call(workbook.kit.score, **OF_LINE),
     call(workbook.kit.tension_map, chord=CHORD, key=KEY, next_chord=("chord", "D7")),
     call(workbook.kit.tension_picture, chord=CHORD, key=KEY, next_chord=("chord", "D7")),
-    call(workbook.kit.listen, what=("chart", CHART), passes=("whole", 1), tempo=("number", 100), form=("word", "mp3")),
+    call(workbook.kit.listen, what=("chart", CHART), passes=("whole", 1), tempo=("number", 100)),
     call(workbook.kit.for_reader, note_names=("word", "english"), tempos=("value", (60, 90)), steps=("whole", 4)),
     call(PLACED.__class__.from_json, text=("text", PLACED.to_json())),
     call(PLACED.__class__.parse, text=("text", "e 3/5 3/7 2/5"), tuning=("tuning", "drop D"), chart=("chart", CHART),
-         rhythm=("word", "even"), each=("number", Fraction(1, 2))),
+         rhythm=("number", "even")),
 ]
 SLOW = {workbook.kit.listen, workbook.kit.tension_map, workbook.kit.explore,
         workbook.kit.confirm}  # without a value to compare

@@ -24,6 +24,7 @@ from workbook.cells.backings import BackingTrack, backing
 from workbook.checking.usable import check_usable
 from workbook.cli import main
 from workbook.handouts.page import lesson_page
+from workbook.handouts.practice import MUTE
 from workbook.handouts.tracks import Sound, track_files
 from workbook.lesson.lesson import Lesson
 from workbook.mimes import BACKING_MIME
@@ -185,7 +186,7 @@ def test_minutes_that_the_command_asks_for_win() -> None:
 def test_the_page_plays_the_lessons_style() -> None:
     """The practice page's own backing under a drill: of a shuffle it hears another band than of rock."""
     def beats(lesson: Lesson) -> list[Any]:
-        page = lesson_page(lesson, bank=False)
+        page = lesson_page(lesson, MUTE)
         data = re.search(r'id="practice-data">(.*?)</script>', page)
         assert data is not None
         return [row[:2] for line in json.loads(data[1])["lines"] for row in line["backing"]]

@@ -19,7 +19,7 @@ from support.music21_chords import pitch_classes
 from theorylib import Chart
 from theorylib.changes.meters import FEELS
 from workbook.play.arrangement import ArrangementError, arranged, chorus_words
-from workbook.play.backing import BASS, COMP, DRUMS, Backing, BackingError, backing
+from workbook.play.backing import BASS, COMP, DRUMS, Backing, BackingError, backing, passes_in
 from workbook.play.band import Band
 from workbook.play.plan_text import picture
 
@@ -33,7 +33,8 @@ def tracks(feel: str) -> tuple[Backing, ...]:
     every = [(meter, text) for meter in band.METERS for text in band.CHARTS]
     first = 7 * list(FEELS).index(feel)
     chosen = every if ALL else [every[(first + step) % len(every)] for step in (0, 23)]
-    return tuple(backing(Chart.parse(text, meter=meter, feel=feel), minutes=MINUTES) for meter, text in chosen)
+    charts = [Chart.parse(text, meter=meter, feel=feel) for meter, text in chosen]
+    return tuple(backing(chart, passes=passes_in(chart, MINUTES)) for chart in charts)
 
 
 # (least, most) of a part: the share of the commonest bar, of bars like the one before, bits a chorus. Common practice;

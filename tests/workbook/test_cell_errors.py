@@ -5,6 +5,7 @@ Collected by trying. What stands on the right was written by hand: words that wh
 
 from __future__ import annotations
 
+import inspect
 from typing import Any
 
 import pytest
@@ -81,6 +82,48 @@ def test_a_mistake_reads_well(code: str) -> None:
     words = mistakes.words_of(raised.value, KIT)
     assert MISTAKES[code] in words
     assert len(words.splitlines()[0]) < 300
+
+
+# A call as the kit took it once: as it is written now.
+THEN = {
+    'phrase("e|-5-7-|", each="e")': 'rhythm="e"',
+    'phrase("e A3 C4", over="| Am7 | D7 |", from_bar=2)': "over=from_bar(chart, 5)",
+    'phrase_from("tune.mid", bars="5-8")': 'passage="bars …"',
+    'phrase_from("tune.mid", top=True)': 'passage="top"',
+    'listen("| Am7 |", form="wav")': 'listen(…).save("groove.wav")',
+    'plot_neck("Am7", frets=(5, 9))': "plot_neck(…).between(5, 9)",
+    'plot_neck("Am7", vertical=True)': "plot_neck(…).turned(vertical=True)",
+    'arpeggio_drill("| Am7 |", title="Tide")': 'arpeggio_drill(…).titled("…")',
+    'continuous_arpeggio("| Am7 |", lowest="A2")': 'within=("A2", "E4")',
+    'bend_drill("G7", tempo=60)': "bend_drill(…).at_tempo(60)",
+}
+
+
+@pytest.mark.parametrize("code", THEN)
+def test_a_call_of_an_older_lesson_is_told_as_it_is_written_now(code: str) -> None:
+    with pytest.raises(TypeError) as raised:
+        exec(compile(code, "a cell", "exec"), dict(KIT))
+    words = mistakes.words_of(raised.value, KIT)
+    assert words.endswith(f"any more; write {THEN[code]}")
+
+
+def test_no_call_is_told_anew_that_is_taken_as_it_is() -> None:
+    for function, word in mistakes.SAID_NOW:
+        assert word not in inspect.signature(KIT[function]).parameters, (function, word)
+
+
+@pytest.mark.parametrize("code", [
+    'phrase("\\n".join(f"{name}|-5-7-|" for name in "eBGDAE"), rhythm="q").line.notes[6].onset_beats == 1',
+    'phrase("q C4 E4", over=from_bar("| Am7 | D7 |", 2)).line.notes[0].degree == "b7"',
+    'plot_neck("Am7").between(5, 9).labelled("names").turned(vertical=True).captioned("Here").caption == "Here"',
+    'plot_neck(targets("G7", "1 9 6", near=9), over="G7").bent(0).view.arrows == ()',
+    'arpeggio_drill("| Am7 |").titled("Tide").line.title == "Tide"',
+    'max(note.pitch.midi for note in continuous_arpeggio("| Am7 |", 8, None, within=("A2", "E4")).notes) == 64',
+    'min(note.pitch.midi for note in continuous_arpeggio("| Am7 |", 8, None, within=("A2", "E4")).notes) == 45',
+    'bend_drill("G7").at_tempo(60).chart.tempo == 60',
+])
+def test_what_is_told_can_be_written(code: str) -> None:
+    assert eval(code, dict(KIT))
 
 
 @pytest.mark.parametrize("code", ["1 + 'a'", "nothing_like_it_zz", "[].appendd", "int('x')", "len()"])

@@ -86,6 +86,7 @@ def test_the_line_of_a_claim_is_named(tmp_path: Path) -> None:
 
 def test_a_true_claim_is_printed_without_its_marks(tmp_path: Path) -> None:
     from workbook.handouts.page import lesson_page
+    from workbook.handouts.practice import MUTE
 
     notebook = copy.deepcopy(CLEAN)
     text = "{= Dm7b5 over E7 gives b7 b9 3 b13 =} and {= A dorian is mode 2 of G major =}."
@@ -93,7 +94,7 @@ def test_a_true_claim_is_printed_without_its_marks(tmp_path: Path) -> None:
     path = tmp_path / "one.ipynb"
     path.write_text(json.dumps(notebook), encoding="utf-8")
     assert checked(path) == []
-    page = lesson_page(notebook, plays=False)
+    page = lesson_page(notebook, MUTE)
     assert "Dm7b5 over E7 gives b7 b9 3 b13 and A dorian" in page
     assert "{=" not in page
 

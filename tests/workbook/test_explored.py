@@ -16,7 +16,7 @@ from theorylib import STANDARD, Chart, Chord, substitutes
 from theorylib.errors import VampError
 from theorylib.names.arpeggios import KINDS, arpeggio
 from theorylib.names.spelling import NoteName, note_names, pretty_accidentals
-from workbook.draw.neck_view import neck_view
+from workbook.draw.neck import plot_neck
 from workbook.lesson.lesson import Lesson
 from workbook.widgets.explored import Explored, half_step, kinds_data
 from workbook.widgets.explored_lines import WAYS, phrase_code, picked_line
@@ -98,11 +98,11 @@ def test_the_language_of_note_names_is_no_part_of_what_is_kept() -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_whatever_the_list_names_is_drawn_and_written(kind: str) -> None:
     other = arpeggio(NoteName("Cb"), kind)
-    by_text, by_value = neck_view(str(other), over="Bb7#9"), neck_view(workbook.kit.arpeggio(str(other)), over="Bb7#9")
+    by_text, by_value = (plot_neck(one, over="Bb7#9") for one in (str(other), workbook.kit.arpeggio(str(other))))
     held = {name.pitch_class for name in other.names}
-    sounding = {STANDARD.midi(dot.string, dot.fret) % 12 for dot in by_value.dots}
+    sounding = {STANDARD.midi(dot.string, dot.fret) % 12 for dot in by_value.view.dots}
     assert sounding == held
-    assert held <= {STANDARD.midi(dot.string, dot.fret) % 12 for dot in by_text.dots}
+    assert held <= {STANDARD.midi(dot.string, dot.fret) % 12 for dot in by_text.view.dots}
     assert kind in [one["kind"] for one in kinds_data()]
 
 

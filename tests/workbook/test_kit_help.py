@@ -16,12 +16,16 @@ from theorylib.practice import approaches, drills, idioms, sequences, through, t
 from theorylib.reading import judging
 from workbook import kit
 from workbook.draw import neck_view
+from workbook.draw.neck import NeckPicture
 from workbook.exchange import grids
+from workbook.exchange.passages import Passage
 from workbook.lesson import chosen
 from workbook.play import band, sound
+from workbook.play.player import Player
 
 OURS = {name: getattr(kit, name) for name in kit.__all__ if name not in ("Fraction", "STANDARD")}
 CALLS = {name: inspect.unwrap(value) for name, value in OURS.items() if inspect.isfunction(inspect.unwrap(value))}
+CALLS |= {"labelled": NeckPicture.labelled, "encoded": Player.encoded, "Passage": Passage.__init__}
 # alias: (the type, the table that the code goes by)
 CHOICES: dict[str, tuple[Any, Any]] = {
     "Level": (levels.Level, levels.LEVELS), "Direction": (drills.Direction, drills.DIRECTIONS),
@@ -42,7 +46,7 @@ BY_PARAMETER = {
     "labels": "Labels", "grid": "GridName", "rule": "StrokeRule", "feel": "Feel", "pattern": "PatternName"}
 BY_CALL = {
     ("bend_drill", "way"): "BendWay", ("sequence", "way"): "Way", ("slide_drill", "kind"): "SlideKind",
-    ("listen", "form"): "AudioForm", ("motif", "rhythm"): "", ("call_and_answer", "rhythm"): "",
+    ("encoded", "form"): "AudioForm", ("motif", "rhythm"): "", ("call_and_answer", "rhythm"): "",
     ("backing", "style"): ""}
 BY_CALL |= {(name, "kind"): "LessonKind" for name in (
     "areas", "area_scale", "best_position", "phrase_style", "phrase_position", "shape_position")}

@@ -18,25 +18,26 @@ from workbook.cli import main
 from workbook.handouts.tree import tree_of
 from workbook.kit import arpeggio_drill, listen
 from workbook.play.player import Player
+from workbook.play.sound import SoundError
 
 LESSON = ROOT / "lessons" / "gravel-drive.ipynb"
 
 
 def heard(player: Player) -> tuple[np.ndarray, int]:
-    audio, rate = soundfile.read(io.BytesIO(player.data), always_2d=True)
+    audio, rate = soundfile.read(io.BytesIO(player.encoded("flac")), always_2d=True)
     return audio, rate
 
 
 def test_a_chart_and_a_line_can_be_heard() -> None:
-    chart = listen("tempo: 120\n| Am7 | D7 |", form="flac")
+    chart = listen("tempo: 120\n| Am7 | D7 |")
     audio, rate = heard(chart)
     # A count-in bar, two passes of two bars, the ending's bar and two seconds to die away: 6 bars at 2 s, and 2 s.
     assert len(audio) / rate == pytest.approx(14, abs=0.05)
     assert chart.seconds == pytest.approx(14, abs=0.05)
     drill = arpeggio_drill("tempo: 120\n| Am7 | D7 |", 5)
-    over, alone = drill.listen(form="flac"), drill.listen(form="flac", over_backing=False, click=False)
+    over, alone = drill.listen(), drill.listen(over_backing=False, click=False)
     assert len(heard(over)[0]) == len(heard(alone)[0])
-    quick = drill.listen(form="flac", tempo=240)
+    quick = drill.listen(tempo=240)
     assert quick.seconds - 2 == pytest.approx((over.seconds - 2) / 2, abs=0.05)
     assert np.abs(heard(alone)[0]).max() > 0.05
 
@@ -64,8 +65,17 @@ def test_a_player_is_not_printed() -> None:
 
 
 def test_a_player_saves_its_file(tmp_path: Path) -> None:
-    path = listen("| Am7 |", passes=1, form="wav").save(tmp_path / "groove.wav")
-    assert soundfile.info(path).samplerate == 48_000
+    path = listen("| Am7 |", passes=1).save(tmp_path / "groove.wav")
+    assert (soundfile.info(path).samplerate, soundfile.info(path).format) == (48_000, "WAV")
+
+
+def test_a_file_is_in_the_form_that_its_ending_names(tmp_path: Path) -> None:
+    player = listen("| Am7 |", passes=1)
+    assert [soundfile.info(player.save(tmp_path / f"groove.{ending}")).format for ending in ("flac", "OGG", "mp3")] == [
+        "FLAC", "OGG", "MP3"]
+    with pytest.raises(SoundError, match=r"“m4a” is no ending of an audio file; expected wav, flac, ogg, mp3"):
+        player.save(tmp_path / "groove.m4a")
+    assert not (tmp_path / "groove.m4a").exists()
 
 
 def test_build_renders_the_track_and_its_stems(tmp_path: Path) -> None:

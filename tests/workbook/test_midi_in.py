@@ -20,8 +20,9 @@ from theorylib import Line, VampError
 from theorylib.errors import MusicFileError
 from workbook.exchange.grids import laid
 from workbook.exchange.midi_in import score_of_midi
-from workbook.exchange.music_files import asked, line_of_bytes, read_music
-from workbook.exchange.score_lines import Imported, Wanted
+from workbook.exchange.music_files import line_of_bytes, read_music
+from workbook.exchange.passages import Passage
+from workbook.exchange.score_lines import Imported
 from workbook.play.smf import midi_bytes
 
 TICKS = 480
@@ -97,7 +98,7 @@ def test_the_changes_tempo_and_feel_count_and_the_file_s_are_said(tmp_path: Path
     notes = [(beat + off, length, 60) for beat in range(8) for off, length in ((0, .6), (2 / 3, .3))]
     file = tmp_path / "take.mid"
     file.write_bytes(midi(notes, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(132))))
-    read = read_music(file, asked(Wanted(), over="tempo: 90\nfeel: rock\n| Am7 | D7 |"))
+    read = read_music(file, over="tempo: 90\nfeel: rock\n| Am7 | D7 |")
     assert (read.line.chart.tempo, read.line.chart.feel) == (90, "rock")
     assert "the file is in swing, the changes are in rock: played as the changes say (feel: swing)" in said(read)
     assert "the file's tempo is 132, that of the changes 90, which counts" in said(read)
@@ -108,7 +109,7 @@ def test_what_sounds_together_or_too_long_is_cut_and_said() -> None:
     assert rows(read) == ["C3 0 1", "C4 0 1", "D4 1 1", "E4 4 1", "F4 5 1"]
     assert "bar 1: notes struck together end with the shortest" in said(read)
     assert "bar 2: a note is cut short where the next begins" in said(read)
-    assert rows(line_of_bytes(midi([(0, 1, 48), (0, 1, 60)]), Wanted(top=True))) == ["C4 0 1"]
+    assert rows(line_of_bytes(midi([(0, 1, 48), (0, 1, 60)]), Passage(top=True))) == ["C4 0 1"]
 
 
 def test_a_player_s_gaps_are_no_rests_and_a_program_s_are() -> None:
@@ -173,10 +174,10 @@ def test_two_quick_notes_of_a_player_stay_two() -> None:
 
 def test_another_grid_may_be_asked_for() -> None:
     content = midi([(0, .5, 60), (.27, .2, 62), (.5, .5, 64), (1, 1, 65)])
-    assert [row.split()[1] for row in rows(line_of_bytes(content, grid="16ths"))] == ["0", "1/4", "1/2", "1"]
-    assert [row.split()[1] for row in rows(line_of_bytes(content, grid="8th triplets"))][3] == "1"
+    assert [row.split()[1] for row in rows(line_of_bytes(content, Passage(grid="16ths")))] == ["0", "1/4", "1/2", "1"]
+    assert [row.split()[1] for row in rows(line_of_bytes(content, Passage(grid="8th triplets")))][3] == "1"
     with pytest.raises(MusicFileError, match=r"no grid here.*16ths|16ths"):
-        line_of_bytes(content, grid="17ths")
+        line_of_bytes(content, Passage(grid="17ths"))
 
 
 # In MIDI a feel beyond swing is not written, and sextuplets, tuplets and 12/8 that a swing displaces sound elsewhere.

@@ -13,7 +13,6 @@ from support.techniques import long_bend, one_of_each
 from theorylib import Line, finger
 from theorylib.errors import MusicFileError
 from workbook.exchange.music21_streams import LOST, from_music21, to_music21
-from workbook.exchange.score_lines import Wanted
 
 LINES = {**{name: INVENTED[name] for name in ("triplets", "twelve-eight", "swing", "drop D", "capo", "seven strings")},
          "one of each": one_of_each(), "long bend": long_bend()}
@@ -41,7 +40,7 @@ def kept(line: Line) -> Counter:
 @pytest.mark.parametrize("name", [*LINES, *list(DRILLS)[::6]])
 def test_a_line_comes_back_from_music21(name: str) -> None:
     line = LINES[name] if name in LINES else finger(made(name, "Bb", "standard", "swing"))
-    back = from_music21(to_music21(line), Wanted(tuning=line.tuning)).line
+    back = from_music21(to_music21(line), tuning=line.tuning).line
     assert kept(back) == kept(line)
     assert [(one.chord, one.onset_beats) for one in back.chords()] == [
         (one.chord, one.onset_beats) for one in line.chords()]

@@ -13,7 +13,8 @@ from theorylib import Line, finger
 from workbook.exchange.music_files import line_of_text
 from workbook.exchange.musicxml import musicxml_text
 from workbook.exchange.musicxml_in import score_of_musicxml
-from workbook.exchange.score_lines import Wanted, line_of_score
+from workbook.exchange.passages import Passage
+from workbook.exchange.score_lines import line_of_score
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 
@@ -61,4 +62,4 @@ def test_of_several_lines_the_first_is_read_and_the_others_are_named() -> None:
     assert read.line == lines[0]
     assert any("others begin at bars 6" in str(one) for one in read.said)
     last = 5 + lines[1].bar_count
-    assert line_of_score(score_of_musicxml(musicxml_text(lines)), Wanted(bars=f"6-{last}")).line == lines[1]
+    assert line_of_score(score_of_musicxml(musicxml_text(lines)), Passage(bars=f"6-{last}")).line == lines[1]

@@ -20,21 +20,22 @@ from theorylib import Chart, Chord
 from theorylib.errors import MusicFileError
 from workbook.exchange.music_files import line_of_text, read_music
 from workbook.exchange.musicxml_in import score_of_musicxml
+from workbook.exchange.passages import WHOLE, Passage
 from workbook.exchange.playing_order import playing_order
-from workbook.exchange.score_lines import Imported, Wanted, line_of_score
+from workbook.exchange.score_lines import Imported, line_of_score
 from workbook.exchange.scores import Jumps
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 
 
-def notes_of(text: str, wanted: Wanted | None = None) -> list[str]:
+def notes_of(text: str, passage: Passage = WHOLE) -> list[str]:
     """“A3 0 1/2” for each note: pitch, onset, length."""
-    read = line_of_score(score_of_musicxml(text), wanted or Wanted())
+    read = line_of_score(score_of_musicxml(text), passage)
     return [f"{one.pitch} {one.onset_beats} {one.duration_beats}" for one in read.line.notes]
 
 
-def said_of(text: str, wanted: Wanted | None = None) -> list[str]:
-    return [str(one) for one in line_of_score(score_of_musicxml(text), wanted or Wanted()).said]
+def said_of(text: str, passage: Passage = WHOLE) -> list[str]:
+    return [str(one) for one in line_of_score(score_of_musicxml(text), passage).said]
 
 
 # --- other programs' files -----------------------------------------------------------------------------------------
@@ -75,8 +76,8 @@ def test_the_guitar_sounds_an_octave_lower_by_its_transposition_and_not_by_its_c
 
 def test_a_guitar_s_part_that_names_no_octave_is_said() -> None:
     said = said_of(document(("Guitar", [note("A4", 48)])))
-    assert any("octaves=-1 moves it" in one for one in said)
-    assert notes_of(document(("Guitar", [note("A4", 48)])), Wanted(octaves=-1, bars=1)) == ["A3 0 4"]
+    assert any('passage="octaves -1" moves it' in one for one in said)
+    assert notes_of(document(("Guitar", [note("A4", 48)])), Passage(octaves=-1, bars=1)) == ["A3 0 4"]
     assert not any("octaves" in one for one in said_of(document(("Flute", [note("A4", 48)]))))
 
 
@@ -125,7 +126,7 @@ def test_a_pickup_stands_at_the_end_of_its_bar() -> None:
 
 def test_the_lesson_s_changes_begin_after_the_pickup() -> None:
     text = tune("0|" + note("E4", 12), note("A4", 48), note("D4", 48), note("A4", 48))
-    read_line = line_of_score(score_of_musicxml(text), Wanted(over=Chart.parse("| Am7 | D7 |"))).line
+    read_line = line_of_score(score_of_musicxml(text), over=Chart.parse("| Am7 | D7 |")).line
     assert [str(event.chord) for event in read_line.chords()] == ["N.C.", "Am7", "D7", "Am7"]
     assert [one.degree for one in read_line.notes] == ["", "1", "1", "1"]
 
@@ -139,8 +140,8 @@ def test_where_the_meter_changes_the_line_ends_and_says_how_to_read_on() -> None
     waltz = "<attributes><time><beats>3</beats><beat-type>4</beat-type></time></attributes>"
     text = tune(note("A3", 48), waltz + note("B3", 36), note("C4", 36))
     assert notes_of(text) == ["A3 0 4"]
-    assert 'bar 2: the meter changes to 3/4: the line ends before it (read on with bars="2-3")' in said_of(text)
-    assert notes_of(text, Wanted(bars="2-3")) == ["B3 0 3", "C4 3 3"]
+    assert 'bar 2: the meter changes to 3/4: the line ends before it (read on with passage="bars 2-3")' in said_of(text)
+    assert notes_of(text, Passage(bars="2-3")) == ["B3 0 3", "C4 3 3"]
 
 
 def test_what_a_line_cannot_hold_is_said_bar_by_bar() -> None:
@@ -151,7 +152,7 @@ def test_what_a_line_cannot_hold_is_said_bar_by_bar() -> None:
     assert said_of(text)[:5] == [
         "staff 1, voice 1 is read", "bars 1, 4: lyrics: left out", "bar 2: slurs: left out",
         "bar 3: a trill: left out", "bar 1: the notes of staff 1, voice 2 are left out"]
-    assert notes_of(text, Wanted(voice="2")) == ["E2 0 4"]
+    assert notes_of(text, Passage(voice="2")) == ["E2 0 4"]
 
 
 def test_stacked_notes_stay_together_and_a_partial_tie_is_struck_again() -> None:
@@ -159,7 +160,7 @@ def test_stacked_notes_stay_together_and_a_partial_tie_is_struck_again() -> None
     text = tune(chord + note("D4", 24) + note("E4", 24, '<tie type="stop"/>', chord=True))
     assert notes_of(text) == ["C4 0 2", "E4 0 2", "D4 2 2", "E4 2 2"]
     assert any("struck again" in one for one in said_of(text))
-    assert notes_of(text, Wanted(top=True)) == ["E4 0 4"]
+    assert notes_of(text, Passage(top=True)) == ["E4 0 4"]
 
 
 def test_notes_that_are_not_printed_are_left_out() -> None:
@@ -189,9 +190,9 @@ def test_the_part_with_places_then_the_guitar_then_single_notes() -> None:
     assert "part 2 Gitarre of 2 is read: its name says guitar" in said_of(document(("Flute", bar), ("Gitarre", bar)))
     assert "part 2 Flute of 2 is read: it is the first of single notes" in said_of(
         document(("Piano", chords), ("Flute", bar)))
-    assert notes_of(document(("Piano", chords), ("Flute", bar)), Wanted(part="piano")) == ["A3 0 4", "C4 0 4"]
+    assert notes_of(document(("Piano", chords), ("Flute", bar)), Passage(part="piano")) == ["A3 0 4", "C4 0 4"]
     with pytest.raises(MusicFileError, match=r"no part “Flut”.*did you mean Flute"):
-        line_of_score(score_of_musicxml(document(("Flute", bar))), Wanted(part="Flut"))
+        line_of_score(score_of_musicxml(document(("Flute", bar))), Passage(part="Flut"))
 
 
 def test_a_tab_staff_tells_a_guitar_s_part() -> None:
@@ -269,10 +270,10 @@ def test_changes_may_come_from_another_part_or_from_the_lesson() -> None:
                     ("Guitar", [note("F4", 48)]))
     read_line = line_of_text(text).line
     assert (str(read_line.chart.events[0].chord), read_line.notes[0].degree) == ("Dm7", "b3")
-    over = line_of_score(score_of_musicxml(text), Wanted(over=Chart.parse("| Bb7 |"))).line
+    over = line_of_score(score_of_musicxml(text), over=Chart.parse("| Bb7 |")).line
     assert over.notes[0].degree == "5"
     with pytest.raises(MusicFileError, match="the chart is in 3/4, the file in 4/4"):
-        line_of_score(score_of_musicxml(text), Wanted(over=Chart.parse("| C |", meter="3/4")))
+        line_of_score(score_of_musicxml(text), over=Chart.parse("| C |", meter="3/4"))
 
 
 # --- repeats -------------------------------------------------------------------------------------------------------

@@ -16,10 +16,10 @@ from theorylib.errors import NeckError
 from theorylib.necks.shapes import near_fret, target_shapes
 from theorylib.necks.tunings import STANDARD
 from workbook.draw.markers import BEND, GROUND, MARKERS, QUIET, WIRE, contrast
-from workbook.draw.neck import plot_neck
+from workbook.draw.neck import NeckPicture, plot_neck
 from workbook.draw.neck_board import Board, Sizes, board_data
 from workbook.draw.neck_svg import LYING, _Frame
-from workbook.draw.neck_view import mirrored, neck_view
+from workbook.draw.neck_view import NeckView, mirrored
 from workbook.fonts import text_width
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -37,14 +37,16 @@ VIEWS = {
 }
 
 
-def view(name: str):
-    options = dict(VIEWS[name])
-    return neck_view(options.pop("what"), options.pop("tuning", "standard"), **options)
+def picture(name: str) -> NeckPicture:
+    asked = dict(VIEWS[name])
+    turned = {word: asked.pop(word) for word in ("left_handed", "vertical", "large_print") if word in asked}
+    frets, labels = asked.pop("frets", None), asked.pop("labels", "degrees")
+    drawn = plot_neck(**asked).labelled(labels).turned(**turned)
+    return drawn if frets is None else drawn.between(*frets)
 
 
-def picture(name: str):
-    options = dict(VIEWS[name])
-    return plot_neck(options.pop("what"), options.pop("tuning", "standard"), **options)
+def view(name: str) -> NeckView:
+    return picture(name).view
 
 
 @pytest.mark.parametrize("name", VIEWS)
@@ -53,13 +55,13 @@ def test_every_marker_between_its_wires_on_its_string(name: str) -> None:
     frame = _Frame.of(seen)
     for dot in seen.dots:
         x, y = frame.note(dot.string, dot.fret)
-        along, across = (y, x) if seen.vertical else (x, y)
+        along, across = (y, x) if seen.turn.vertical else (x, y)
         if dot.fret:
-            axis = 1 if seen.vertical else 0
+            axis = 1 if seen.turn.vertical else 0
             edges = sorted(frame.point(frame.board.wire(fret), 0)[axis] for fret in (dot.fret - 1, dot.fret))
             assert edges[0] < along < edges[1]
             assert along - edges[0] == pytest.approx(LYING.fret / 2)
-        assert across == pytest.approx(frame.point(0, frame.board.string(dot.string))[0 if seen.vertical else 1])
+        assert across == pytest.approx(frame.point(0, frame.board.string(dot.string))[0 if seen.turn.vertical else 1])
 
 
 @pytest.mark.parametrize("name", VIEWS)
@@ -138,7 +140,7 @@ def test_roles_differ_in_shape() -> None:
 def test_a_sixth_of_a_chord_is_marked_as_a_seventh_is(name: str, over: str | None, label: str,
                                                       pitch_class: int) -> None:
     """A square that stands on its point, and its word in the legend; not the marker of the root or of a tension."""
-    root = ElementTree.fromstring(plot_neck(name, over=over, frets=(0, 12)).svg)
+    root = ElementTree.fromstring(plot_neck(name, over=over).between(0, 12).svg)
     signs = {f"{SVG}polygon", f"{SVG}circle"}
     marked = [shape for shape, node in pairwise(root.iter()) if shape.tag in signs and node.text == label]
     opens = (64, 59, 55, 50, 45, 40)  # E4 B3 G3 D3 A2 E2
@@ -150,8 +152,8 @@ def test_a_sixth_of_a_chord_is_marked_as_a_seventh_is(name: str, over: str | Non
         assert (top_x, right) == pytest.approx((foot_x, left))
         assert top < right < foot
     assert "7th or 6th" in [node.text for node in root.iter(f"{SVG}text")]
-    assert {dot.role for dot in neck_view("C major").dots if dot.label == "6"} == {"scale"}
-    assert {dot.role for dot in neck_view("C13").dots if dot.label == "13"} == {"tension"}
+    assert {dot.role for dot in plot_neck("C major").view.dots if dot.label == "6"} == {"scale"}
+    assert {dot.role for dot in plot_neck("C13").view.dots if dot.label == "13"} == {"tension"}
 
 
 def test_words_of_the_picture() -> None:
@@ -168,17 +170,17 @@ def test_words_of_the_picture() -> None:
 
 def test_bends_are_arrows_to_the_fret_they_reach() -> None:
     shape = near_fret(target_shapes("G7", ["1", "9", "6"]), 9)
-    seen = neck_view(shape, over="G7")
+    seen = plot_neck(shape, over="G7").view
     found = {(arrow.string, arrow.from_fret, arrow.to_fret, arrow.label) for arrow in seen.arrows}
     assert {(2, 10, 11, "♭3"), (2, 10, 12, "3")} <= found
     assert all(arrow.to_fret <= seen.last_fret for arrow in seen.arrows)
     assert "bend string 2 fret 10 up a tone to 3" in plot_neck(shape, over="G7").alt
-    assert neck_view(shape, over="G7", bends=0).arrows == ()
+    assert plot_neck(shape, over="G7").bent(0).view.arrows == ()
 
 
 def test_a_line_shows_its_fingers() -> None:
     line = finger(continuous_arpeggio("Gm7", position=3), position=3)
-    seen = neck_view(line, labels="fingers")
+    seen = plot_neck(line).labelled("fingers").view
     assert {(dot.string, dot.fret): dot.label for dot in seen.dots} == {
         (note.string, note.fret): str(note.finger) for note in line.notes}
     with pytest.raises(NeckError, match="call finger"):
@@ -190,7 +192,7 @@ def test_matplotlib_draws_the_same_places() -> None:
 
     ax = Figure().subplots()
     assert plot_neck("Gm7", position=3, ax=ax) is ax
-    dots = neck_view("Gm7", position=3).dots
+    dots = plot_neck("Gm7", position=3).view.dots
     labels = {(round(text.get_position()[0] + 0.5), text.get_position()[1]): text.get_text() for text in ax.texts}
     assert labels == {(dot.fret, dot.string): dot.label for dot in dots}
     assert ax.get_ylim()[0] > ax.get_ylim()[1], "string 1 stands on top"
@@ -199,9 +201,9 @@ def test_matplotlib_draws_the_same_places() -> None:
 @pytest.mark.parametrize(("make", "message"), [
     (lambda: plot_neck("Bm77"), "a scale such as B dorian or an arpeggio such as .*; did you mean Bm7"),
     (lambda: plot_neck("B dorean"), "did you mean B dorian"),
-    (lambda: plot_neck("Bm7", labels="colours"), "are not labels"),
+    (lambda: plot_neck("Bm7").labelled("colours"), "are not labels"),
     (lambda: plot_neck("Bm7", position=40), "no position 40"),
-    (lambda: plot_neck("Bm7", frets=(5, 40)), "no frets 5 to 40"),
+    (lambda: plot_neck("Bm7").between(5, 40), "no frets 5 to 40"),
 ])
 def test_refusals(make, message: str) -> None:
     with pytest.raises(NeckError, match=message):
@@ -209,7 +211,7 @@ def test_refusals(make, message: str) -> None:
 
 
 def test_other_tunings_keep_their_names() -> None:
-    assert neck_view("Em7", Tuning.parse("seven-string")).strings == 7
+    assert plot_neck("Em7", Tuning.parse("seven-string")).view.strings == 7
     assert picture("seven strings").svg.count(">E<") >= 2
 
 

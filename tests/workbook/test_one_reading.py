@@ -18,6 +18,7 @@ from workbook.checking import check
 from workbook.checking.check import check_lesson
 from workbook.handouts.pack import pack_of
 from workbook.handouts.page import lesson_page
+from workbook.handouts.practice import MUTE
 from workbook.handouts.tracks import Sound
 from workbook.lesson.lesson import Lesson
 from workbook.library.making import make
@@ -102,7 +103,7 @@ def test_a_pack_reads_a_lesson_once(parsed: Counter[str], tmp_path: Path) -> Non
 
 def test_a_check_draws_a_line_for_one_width_of_screen_and_a_pack_for_all(tmp_path: Path) -> None:
     lesson = Lesson.read(write_short(tmp_path))
-    pages = str(pack_of(lesson, bank=False).files["lesson.html"]), lesson_page(lesson, bank=False)
+    pages = str(pack_of(lesson, bank=False).files["lesson.html"]), lesson_page(lesson, MUTE)
     assert [set(re.findall(r'data-width="(\w+)"', page)) for page in pages] == [{"desk"}, {"large", "phone", "desk"}]
 
 

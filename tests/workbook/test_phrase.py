@@ -11,7 +11,7 @@ from support.schema import validate
 from theorylib import LineError, Tuning
 from workbook.cells.drill import Phrase
 from workbook.exchange.music_files import line_of_text
-from workbook.kit import phrase
+from workbook.kit import from_bar, phrase
 from workbook.lesson.lesson import Lesson
 from workbook.library.by_rule import Move, stays_behind
 from workbook.running.run import run_lesson
@@ -87,7 +87,7 @@ def test_what_cannot_be_slurred_elsewhere_is_struck_and_said() -> None:
 
 
 def test_it_begins_at_a_bar_of_the_form() -> None:
-    one = phrase("q B3 D4 F#4 A4", over="| Am7 | D7 | Gmaj7 | % |", from_bar=4)
+    one = phrase("q B3 D4 F#4 A4", over=from_bar("| Am7 | D7 | Gmaj7 | % |", 4))
     assert [str(event.chord) for event in one.line.chords()] == ["Gmaj7"]
     assert [note.degree for note in one.line.notes] == ["3", "5", "7", "9"]
 

@@ -8,7 +8,7 @@ import pytest
 from support.documents import HEAD, harmony, note, place, tune
 
 from theorylib.errors import MusicFileError
-from workbook.kit import Drill, phrase_from
+from workbook.kit import Drill, from_bar, phrase_from
 from workbook.lesson.cells import code_cell
 from workbook.lesson.door import LessonError
 from workbook.lesson.lesson import Lesson
@@ -34,7 +34,7 @@ def test_it_is_a_drill_like_any_other(file: Path, capsys: pytest.CaptureFixture[
     assert drill.said == ("no tempo: 100 is taken",)
     assert capsys.readouterr().out == "no tempo: 100 is taken\n"
     assert "<svg" in drill.score().svg
-    assert phrase_from(file, "| Cm7 | F7 | Gm7 | D7 |", from_bar=3, quiet=True).line.notes[0].degree == "1"
+    assert phrase_from(file, from_bar("| Cm7 | F7 | Gm7 | D7 |", 3), quiet=True).line.notes[0].degree == "1"
     assert "| 1 | 2 | B♭3 | Gm7 | ♭3 | chord tone |" in drill.notes().markdown
     assert [str(one.pitch) for one in drill.backwards().line.notes] == ["F4", "D4", "Bb3", "G3"]
     capsys.readouterr()
@@ -48,9 +48,9 @@ def test_a_key_moves_notes_changes_and_places(file: Path) -> None:
     assert str(up.chart.events[0].chord) == "Am7"
     assert [one.degree for one in up.notes] == ["1", "b3", "5", "b7"]
     assert not up.problems()
-    fretted = phrase_from(file, key="A minor", bars="2", quiet=True).line
+    fretted = phrase_from(file, key="A minor", passage="bars 2", quiet=True).line
     assert [(one.string, one.fret, one.finger) for one in fretted.notes] == [(1, 3, 1)]
-    round_the_nut = phrase_from(file, key="F# minor", bars="2", quiet=True).line  # no finger holds fret 0
+    round_the_nut = phrase_from(file, key="F# minor", passage="bars 2", quiet=True).line  # no finger holds fret 0
     assert [(one.string, one.fret, one.finger) for one in round_the_nut.notes] == [(1, 12, 1)]
     over = phrase_from(file, "| Cm7 |", key="C minor", quiet=True).line
     assert [str(one.pitch) for one in over.notes] == ["C4", "Eb4", "G4", "Bb4"]

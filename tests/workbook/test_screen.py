@@ -14,7 +14,7 @@ from theorylib import Chart, Line, continuous_arpeggio, finger
 from workbook.draw.score import score
 from workbook.draw.screen import WIDTHS, ScreenScore, Staves, Width, bars_a_system, screen_scores
 from workbook.handouts.page import lesson_page
-from workbook.handouts.practice import moments_of, pack_key
+from workbook.handouts.practice import MUTE, moments_of, pack_key
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -110,7 +110,7 @@ def page_of(line: Line, **options: bool) -> str:
     cells = [{"cell_type": "markdown", "metadata": {}, "source": "# A title\n\nSome facts.\n\n## One\n\nWords."},
              {"cell_type": "code", "metadata": {}, "source": "1", "outputs": [output]},
              {"cell_type": "markdown", "metadata": {}, "source": "> **Care** Rest.\n\n## Two\n\nMore."}]
-    return lesson_page({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, bank=False)
+    return lesson_page({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, MUTE)
 
 
 def test_the_score_comes_before_the_words() -> None:

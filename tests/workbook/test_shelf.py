@@ -12,7 +12,7 @@ from workbook.checking.phrases import check_phrases
 from workbook.cli import main
 from workbook.kit import phrases
 from workbook.lesson.facts import technique_named
-from workbook.lesson.shelf import files_in, read_filed, search
+from workbook.lesson.shelf import Wish, files_in, read_filed, search
 
 FILES = {
     "dawn.txt": "title: Dawn walk\nover: | Am7 |\nlevel: beginner\ne A3 C4 E4 G4 h A4\n",
@@ -33,7 +33,7 @@ def folder(tmp_path: Path) -> Path:
 
 def names(folder: Path, **asked: object) -> list[tuple[str, int]]:
     filed = [read_filed(path) for path in files_in(folder)]
-    return [(one.filed.title, one.up) for one in search(filed, **asked)]  # type: ignore[arg-type]
+    return [(one.filed.title, one.up) for one in search(filed, Wish(**asked))]  # type: ignore[arg-type]
 
 
 def test_all_are_listed_with_what_they_train(folder: Path) -> None:

@@ -20,6 +20,7 @@ from workbook.draw.engrave import toolkit
 from workbook.draw.score import score
 from workbook.handouts.page import lesson_page
 from workbook.handouts.pdf import handout_pdf
+from workbook.handouts.practice import MUTE, PageSound
 from workbook.play import bank, smf
 from workbook.play.instruments import INSTRUMENTS
 from workbook.play.parts import KIT_VOICE
@@ -105,14 +106,14 @@ def test_a_page_says_whose_sounds_and_engraving_it_holds(monkeypatch: pytest.Mon
         # The MIT licence asks that its two notices go with every copy.
         assert "Copyright © 2000-2002, 2008 Frank Wen" in page
         assert "The above copyright notice and this permission notice shall be\nincluded" in page
-    silent = lesson_page(lesson(), bank=False)
+    silent = lesson_page(lesson(), MUTE)
     assert "Sounds:" not in silent
     assert "Frank Wen" not in silent
     monkeypatch.setattr(remembered, "bank_of",
                         lambda lengths, **choices: bank.Bank(b"", dict.fromkeys(lengths, (0, 0))))
     other = tmp_path / "hers & his.sf2"
     other.write_bytes(b"x")
-    page = lesson_page(lesson(), soundfont=other)
+    page = lesson_page(lesson(), PageSound(soundfont=other))
     assert "Frank Wen" not in page
     if renderer_name() == "SoundFont":
         assert "Sounds: a SoundFont of the author&#x27;s, under its own licence" in page

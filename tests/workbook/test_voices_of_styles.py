@@ -21,6 +21,7 @@ from support.music import arpeggio
 from theorylib import Chart
 from workbook.draw.score import score
 from workbook.handouts.page import lesson_page
+from workbook.handouts.practice import MUTE
 from workbook.play.backing import BASS, CLICK, COMP, DRUMS, backing
 from workbook.play.backing_midi import backing_midi
 from workbook.play.band import Band
@@ -81,7 +82,7 @@ def test_the_page_has_brushes_for_a_waltz_and_its_hats_stop_each_other() -> None
         drawn, about = score(arpeggio(f"meter: {meter}\n| Gm7 | C9 |", 3))._repr_mimebundle_()
         output = {"output_type": "execute_result", "data": drawn, "metadata": about}
         cells = [{"cell_type": "code", "metadata": {}, "source": "1", "outputs": [output]}]
-        page = lesson_page({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, bank=False)
+        page = lesson_page({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}, MUTE)
         found = re.search(r'id="practice-data">(.*?)</script>', page)
         assert found is not None
         return dict(json.loads(found[1]))

@@ -17,7 +17,7 @@ from types import ModuleType
 
 from ..changes.charts import Chart, Event, as_chart
 from ..errors import LineError, VampError, closest, listed, shown
-from ..limits import METER_BEATS, MOST_BARS, number_in
+from ..limits import METER_BEATS, MOST_BARS, TEMPO, number_in
 from ..names.chords import Chord
 from ..names.spelling import Interval, Pitch, as_pitch
 from ..necks.tunings import STANDARD, Place, Tuning, as_tuning
@@ -156,11 +156,11 @@ class Line:
 
     @classmethod
     def parse(cls, text: str, tuning: Tuning | str = STANDARD, chart: Chart | str | None = None, *,
-              rhythm: Rhythm = "even", each: Fraction | str | None = None) -> Line:
+              rhythm: Rhythm | Fraction | str = "even") -> Line:
         """A line from typed TAB, or from a line of words; with lines before it such as `over: | Am7 | D7 |`.
 
-        TAB without a row of note values is read as even notes (`each` beats or a letter such as "e"; by default the
-        notes of a bar share it), or with `rhythm="spacing"` by its columns. Raises LineError, which shows the place.
+        TAB without a row of note values is read by its `rhythm`: "even" (the notes of a bar share it), "spacing" (by
+        its columns), or the length of each note, in beats or as a letter ("e"). Raises LineError with the place.
 
         >>> print(Line.parse("e A3 C4 E4[~] over Am7").words())
         meter: 4/4
@@ -169,7 +169,7 @@ class Line:
         over: | Am7 |
         e A3 C4 E4[~] h~e r |
         """
-        found: Line = _phrases().read_phrase(text, tuning, chart, rhythm=rhythm, each=each)
+        found: Line = _phrases().read_phrase(text, tuning, chart, rhythm=rhythm)
         return found
 
     def words(self) -> str:
@@ -212,6 +212,15 @@ class Line:
         degrees = {tone.name.pitch_class: tone.degree for tone in chord.tones}
         degree = degrees.get(note.pitch.midi % 12)
         return degree in chord.guide_degrees if self.promise == "guide tones" else degree is not None
+
+    def at_tempo(self, tempo: int | Fraction | str) -> Line:
+        """The line at another tempo, in quarter notes a minute.
+
+        >>> Line.parse("q A3 C4 D4 E4").at_tempo(72).chart.tempo
+        Fraction(72, 1)
+        """
+        chart = replace(self.chart, tempo=number_in(tempo, TEMPO, "tempo in quarter notes a minute"))
+        return replace(self, chart=chart)
 
     @property
     def is_rhythm_part(self) -> bool:

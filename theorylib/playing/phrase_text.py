@@ -39,12 +39,11 @@ Heading = dict[str, tuple[str, int, int]]  # word: what it says, line and column
 
 
 def read_phrase(text: str, tuning: Tuning | str = STANDARD, chart: Chart | str | None = None, *,
-                rhythm: Rhythm = EVEN, each: Fraction | str | None = None) -> Line:
+                rhythm: Rhythm | Fraction | str = EVEN) -> Line:
     """Read TAB or a line of words; see `Line.parse`."""
     typed = Typed.of(text)
     neck = as_tuning(tuning)
-    length = _length(each)
-    one_of(rhythm, RHYTHMS, "rhythm", LineError)
+    timed = _rhythm(rhythm)
     over = None if chart is None else as_chart(chart)
     said, changes, used = _heading(typed)
     body = Typed(tuple("" if row in used else line for row, line in enumerate(typed.lines)))
@@ -55,8 +54,7 @@ def read_phrase(text: str, tuning: Tuning | str = STANDARD, chart: Chart | str |
     if not any(line.strip() for line in body.lines) and not used:
         raise LineError("the phrase is empty", value="", expected="TAB, or a line of words such as “e A3 C4 E4”")
     if has_tab(body):
-        line = read_tab(body, neck, over or Chart.parse(f"| {_NO_CHORD} |", meter=_meter(typed, said)), rhythm=rhythm,
-                        each=length)
+        line = read_tab(body, neck, over or Chart.parse(f"| {_NO_CHORD} |", meter=_meter(typed, said)), timed)
     else:
         line = read_words(body, neck, over, _meter(typed, said) if over is None else over.meter, used)
     return _called(typed, line, said)
@@ -173,13 +171,14 @@ def _called(typed: Typed, line: Line, said: Heading) -> Line:
     return line
 
 
-def _length(each: Fraction | str | None) -> Fraction | None:
-    if each is None:
-        return None
-    if isinstance(each, str) and re.fullmatch(ONE_VALUE, each):
-        return read_value(each)
+def _rhythm(said: Fraction | str) -> Fraction | str:
+    """How notes without values are timed: by a word, or each so many beats long."""
+    if isinstance(said, str) and re.fullmatch(ONE_VALUE, said):
+        return read_value(said)
+    if isinstance(said, str) and not said[:1].isdigit():
+        return one_of(said, RHYTHMS, "rhythm", LineError)
     limits = (Fraction(1, 16), METER_BEATS[1])
-    return number_in(exact(each, "length of each note"), limits, "length of each note in beats")
+    return number_in(exact(said, "length of each note"), limits, "length of each note in beats")
 
 
 def _said(line: Line) -> list[str]:

@@ -149,7 +149,7 @@ def evenly(typed: Typed, moments: Sequence[Moment], bar_beats: Fraction, each: F
         if each is None and not _is_plain(share):
             raise typed.wrong(f"{len(inside)} notes in a bar of {bar_beats} beats and no note values", *inside[0].place,
                               value=len(inside),
-                              expected="a row of values over the strings (w h q e s t), or each=\"e\"")
+                              expected="a row of values over the strings (w h q e s t), or rhythm=\"e\"")
         if share * len(inside) > bar_beats:
             line, column = inside[int(bar_beats / share)].place
             raise typed.wrong(f"{len(inside)} notes of {share} beats in a bar of {bar_beats}", line, column,

@@ -33,14 +33,13 @@ from .tab_rhythm import (
 )
 from .tab_rows import Row, System, find_systems
 from .typed import Typed
-from .values import EVEN, SPACING, Rhythm, value_text
+from .values import EVEN, SPACING, value_text
 
 _BASS = "GDAE"  # four rows of these names may be a bass or a guitar's middle strings
 
 
-def read_tab(typed: Typed, tuning: Tuning, chart: Chart, *, rhythm: Rhythm = EVEN,
-             each: Fraction | None = None) -> Line:
-    """The line of a TAB; `rhythm` and `each` say what holds where it has no row of values.
+def read_tab(typed: Typed, tuning: Tuning, chart: Chart, rhythm: Fraction | str = EVEN) -> Line:
+    """The line of a TAB; `rhythm` says what holds where it has no row of values: a word, or each note's beats.
 
     Raises PhraseError with the place of what cannot be read.
     """
@@ -50,7 +49,7 @@ def read_tab(typed: Typed, tuning: Tuning, chart: Chart, *, rhythm: Rhythm = EVE
         _same_strings(text, systems[0], system)
     heads, widths = _heads(text, systems, neck, numbers)
     grouped = [list(_moments(text, inside)) for inside in heads]
-    moments, end = _timed(text, Written(systems, grouped, widths), chart, rhythm, each)
+    moments, end = _timed(text, Written(systems, grouped, widths), chart, rhythm)
     for system, inside in zip(systems, grouped, strict=True):
         beside(text, system, [head for moment in inside for head in moment.heads], _is_values(text, system))
     return _line(text, moments, neck, chart, end)
@@ -196,8 +195,7 @@ class Written:
     widths: Sequence[int]
 
 
-def _timed(text: Typed, written: Written, chart: Chart, rhythm: Rhythm,
-           each: Fraction | None) -> tuple[list[Moment], Fraction]:
+def _timed(text: Typed, written: Written, chart: Chart, rhythm: Fraction | str) -> tuple[list[Moment], Fraction]:
     """All moments with their onsets and lengths, and where the line ends."""
     barred = all(row.closed for system in written.systems for row in system.rows)
     bars = len(written.widths)
@@ -215,7 +213,7 @@ def _timed(text: Typed, written: Written, chart: Chart, rhythm: Rhythm,
     if rhythm == SPACING:
         by_spacing(text, moments, written.widths, chart.bar_beats)
     else:
-        evenly(text, moments, chart.bar_beats, each, barred)
+        evenly(text, moments, chart.bar_beats, rhythm if isinstance(rhythm, Fraction) else None, barred)
     return moments, bars * chart.bar_beats if barred else Fraction(0)
 
 

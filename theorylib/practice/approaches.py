@@ -17,7 +17,6 @@ from ..changes.charts import Chart, Event, as_chart
 from ..changes.meters import LONG_BEAT, Meter
 from ..errors import DrillError, one_of
 from ..limits import METER_BEATS, PASSES, exact
-from ..names.scales import Scale
 from ..names.spelling import Pitch
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
@@ -61,7 +60,6 @@ def approach_targets(
     position: int | None = 5,
     *,
     every_beats: int | Fraction | str | None = None,
-    key: Scale | str | None = None,
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
@@ -80,7 +78,7 @@ def approach_targets(
     reach = Reach.of(tuning, position)
     counted(passes, PASSES, "number of passes")
     every = None if every_beats is None else _spacing(every_beats)
-    cells = _cells(chart, every, harmony(chart, key).chords, reach)
+    cells = _cells(chart, every, harmony(chart).chords, reach)
     played = cells * passes
     targets = _targets([cell.chord for cell in played])
     notes: list[Note] = []

@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Literal, get_args
 
 from ..changes.charts import Chart, Event, as_chart
-from ..errors import DrillError, VampError, shown
+from ..errors import DrillError, VampError, listed, shown
 from ..limits import PASSES, PER_CHORD, STEPS, TEMPO, number_in, whole
 from ..names.chords import Chord
 from ..names.spelling import NoteName, Pitch, as_pitch
@@ -27,6 +27,8 @@ DIRECTIONS: tuple[Direction, ...] = get_args(Direction)
 Tones = Mapping[int, tuple[NoteName, str]]
 # The same by MIDI number: the notes that a drill may choose among.
 Pool = dict[int, tuple[NoteName, str]]
+# The lowest and the highest note that a drill may use.
+Compass = tuple[Pitch | str, Pitch | str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,21 +47,19 @@ class Reach:
         cls,
         tuning: Tuning,
         position: int | None,
-        lowest: Pitch | str | None = None,
-        highest: Pitch | str | None = None,
+        within: Compass | None = None,
     ) -> Reach:
-        """The reach from a position, cut to `lowest` and `highest`; raises DrillError for no position of the neck."""
+        """The reach from a position, cut to a compass; raises DrillError for no position of the neck."""
         if position is None:
             found: Iterable[int] = range(tuning.lowest_midi, tuning.highest_midi + 1)
         else:
             frets = reached(as_position(position, tuning, DrillError), tuning)
             found = {tuning.midi(string, fret) for string in tuning.strings for fret in frets}
             found |= {tuning.midi(string, 0) for string in open_strings(position, tuning)}
-        low_end = 0 if lowest is None else as_pitch(lowest).midi
-        high_end = 127 if highest is None else as_pitch(highest).midi
-        return cls(
-            tuning, position, tuple(midi for midi in sorted(found) if low_end <= midi <= high_end)
-        )
+        if within is not None:
+            lowest, highest = _ends(within)
+            found = (midi for midi in found if lowest <= midi <= highest)
+        return cls(tuning, position, tuple(sorted(found)))
 
     def pool(self, tones: Tones) -> Pool:
         """Those of the tones that lie within reach, from the lowest."""
@@ -92,6 +92,14 @@ class Reach:
             if fits
             else "a wider range"
         )
+
+
+def _ends(within: object) -> tuple[int, int]:
+    ends = listed(within, "compass", "the lowest and the highest note, such as (\"A2\", \"E4\")", DrillError)
+    if len(ends) != 2:
+        raise DrillError(f"a compass of {len(ends)} notes", value=within, expected="the lowest and the highest note")
+    lowest, highest = (as_pitch(end).midi for end in ends)
+    return lowest, highest
 
 
 def chord_tones(chord: Chord) -> Tones:
@@ -145,8 +153,7 @@ def continuous_arpeggio(
     direction: Direction = "up",
     *,
     tuning: Tuning | str = STANDARD,
-    lowest: Pitch | str | None = None,
-    highest: Pitch | str | None = None,
+    within: Compass | None = None,
     passes: int = 1,
 ) -> Line:
     """To know every chord tone in a position: on through the changes, always to the next one.
@@ -154,16 +161,16 @@ def continuous_arpeggio(
     The chord tones of every chord in turn, always on to the next one in the direction of travel. Purpose: to hear and
     see the next chord's tones from wherever the hand is. The drill keeps one note value, of which `per_chord` fill a
     bar with one chord (see `pace.note_value`); shorter chords get fewer notes. The line turns at the edge of the
-    position (`position=None`: of the whole neck, or of `lowest` and `highest`) without repeating the edge note, and is
-    carried over every chord change. It starts on `start`, else on the lowest root of the first chord within reach
-    (going down: the highest). Raises DrillError where a chord has no note within reach, or a note would be too short to
-    write.
+    position (`position=None`: of the whole neck), or at the lowest and the highest note that it is to stay `within`,
+    without repeating the edge note, and is carried over every chord change. It starts on `start`, else on the lowest
+    root of the first chord within reach (going down: the highest). Raises DrillError where a chord has no note within
+    reach, or a note would be too short to write.
 
     >>> [str(note.pitch) for note in continuous_arpeggio("| Am7 | D7 |", per_chord=4).notes]
     ['A2', 'C3', 'E3', 'G3', 'A3', 'C4', 'D4', 'F#4']
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
-    reach = Reach.of(tuning, position, lowest, highest)
+    reach = Reach.of(tuning, position, within)
     pools = [reach.chord_pool(event) for event in chart.events]
     line = walk(chart, pools, per_chord, start, direction, passes)
     title = titled("Continuous arpeggio", position)

@@ -93,7 +93,7 @@ def _upper_reach(tuning: Tuning, position: int) -> Reach:
     """The thinner strings under a hand: where phrases are sung."""
     as_position(position, tuning, DrillError)
     lowest = tuning.midi(min(_SINGING_STRINGS, len(tuning.open_strings)), max(0, position - 1))
-    return Reach.of(tuning, position, Pitch.of_midi(lowest))
+    return Reach.of(tuning, position, (Pitch.of_midi(lowest), Pitch.of_midi(tuning.highest_midi)))
 
 
 # -- the notes ---------------------------------------------------------------------------------------------------------

@@ -35,7 +35,6 @@ def continuous_scale(
     start: Pitch | str | None = None,
     direction: Direction = "up",
     *,
-    key: Scale | str | None = None,
     tuning: Tuning | str = STANDARD,
     passes: int = 1,
 ) -> Line:
@@ -48,7 +47,7 @@ def continuous_scale(
     """
     chart, tuning = as_chart(chart), as_tuning(tuning)
     reach = Reach.of(tuning, position)
-    pools = [scale_pool(reading, reach) for reading in harmony(chart, key).chords]
+    pools = [scale_pool(reading, reach) for reading in harmony(chart).chords]
     line = walk(chart, pools, per_chord, start, direction, passes)
     title = titled("Continuous scale", position)
     return opened(replace(line, tuning=tuning, position=position, title=title))

@@ -15,7 +15,7 @@ from typing import Literal, get_args
 from ..changes.charts import Chart, as_chart
 from ..changes.meters import COMMON_TIME, LONG_BEAT, Meter
 from ..errors import DrillError, as_text, shown
-from ..limits import BARS, TEMPO, VELOCITY, VIBRATO, number_in, whole
+from ..limits import BARS, VELOCITY, VIBRATO, whole
 from ..names.chords import Chord, as_chord
 from ..names.scales import Scale
 from ..names.spelling import Interval, as_degrees
@@ -153,7 +153,6 @@ def bend_drill(
     *,
     way: BendWay = "bend and release",
     most: int = 2,
-    tempo: int | Fraction | str = BEND_TEMPO,
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
@@ -162,8 +161,8 @@ def bend_drill(
     The fingers are those of the area. Purpose: bends in tune. The first half of the bar holds the check note and a
     rest, the second the bend: up only, up and released, or bent before it is struck and released. A curl is first
     played straight; what is held beside a bend is struck with it. The area is given in place of `degrees`, or it is the
-    target shape of these degrees nearest to a fret. `most` limits the bend in semitones. It keeps
-    the feel of a `chart`, and its tempo where that is slower than `tempo`.
+    target shape of these degrees nearest to a fret. `most` limits the bend in semitones. The tempo is 80, or that of a
+    slower `chart`, whose feel it keeps; `.at_tempo(60)` changes it.
 
     >>> line = bend_drill("G7")
     >>> [kind for kind in ("bend", "release") if any(note.marked(kind) for note in line.notes)]
@@ -184,11 +183,10 @@ def bend_drill(
             value=near,
             expected="a higher fret or thinner strings",
         )
-    speed = number_in(tempo, TEMPO, "tempo in quarter notes a minute")
-    over = replace(home_chart(chord), tempo=speed)
+    over = replace(home_chart(chord), tempo=Fraction(BEND_TEMPO))
     if chart is not None:
         changes = as_chart(chart)
-        over = replace(over, tempo=min(speed, changes.tempo), feel=changes.feel)
+        over = replace(over, tempo=min(over.tempo, changes.tempo), feel=changes.feel)
     degree_at = {(place.string, place.fret): place.degree for place in shape.places}
     notes: list[Note] = []
     for bar, bend in enumerate(bends):

@@ -6,6 +6,7 @@ import inspect
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from theorylib.changes.charts import Chart, as_chart
@@ -51,11 +52,11 @@ class BackingTrack:
         kept = kept_text(self.chart, self.band)
         return replace(plan_picture(self._title(), self._about(), drawn, self.text()), extra={BACKING_MIME: kept})
 
-    def listen(self, **options: Any) -> Player:
-        """A player for it; `form` ("mp3") and `soundfont` as in `listen`."""
+    def listen(self, soundfont: Path | str | None = None) -> Player:
+        """A player for it, with the voices of your own SoundFont where one is named."""
         from ..play.player import player_of
 
-        return player_of(self.track, (), self._title(), **options)
+        return player_of(self.track, (), self._title(), soundfont)
 
     def _title(self) -> str:
         return f"Backing: {self.chart.title}" if self.chart.title else "Backing"

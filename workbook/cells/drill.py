@@ -5,10 +5,10 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 from theorylib.changes.charts import Chart
-from theorylib.errors import FingeringError
+from theorylib.errors import FingeringError, as_text
 from theorylib.playing.fingering import FREE, finger, without_places
 from theorylib.playing.lines import Line
 from theorylib.playing.marks import JOINING
@@ -25,6 +25,7 @@ from ..reader import reader
 from .telling import Words
 
 if TYPE_CHECKING:
+    from ..draw.neck import NeckPicture
     from ..draw.pictures import Picture
 
 
@@ -42,8 +43,12 @@ class Drill:
         """Staff and TAB with chord symbols and fingers; `options` go to `workbook.draw.score.score`."""
         return score(self.line, **options)
 
-    def neck(self, **options: Any) -> Picture:
-        """The places that the drill uses, on the neck."""
+    def titled(self, title: str) -> Self:
+        """The same under another title, \"\" for none."""
+        return replace(self, line=replace(self.line, title=as_text(title, "title", "a text")))
+
+    def neck(self, **options: Any) -> NeckPicture:
+        """The places that the drill uses, on the neck; `options` go to `workbook.draw.neck.plot_neck`."""
         return plot_neck(self.line, **options)
 
     def listen(self, **options: Any) -> Player:

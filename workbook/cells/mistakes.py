@@ -29,6 +29,27 @@ _OURS = ("theorylib", "workbook")
 _MISSING = re.compile(r"(?P<name>\w+)\(\) missing \d+ required \S+ arguments?: (?P<what>.+)")
 _UNKNOWN = re.compile(r"(?P<name>\w+)\(\) got an unexpected keyword argument '(?P<what>\w+)'")
 _TOO_MANY = re.compile(r"(?P<name>\w+)\(\) takes (?P<what>.+) positional arguments? but (?P<given>\d+) w\w+ given")
+# What the kit took under other names once: a saved lesson that still says so is told how it is said now.
+SAID_NOW = {
+    ("phrase", "each"): 'rhythm="e"',
+    ("phrase", "from_bar"): "over=from_bar(chart, 5)",
+    ("phrase_from", "from_bar"): "over=from_bar(chart, 5)",
+    **{("phrase_from", word): f'passage="{word} …"' for word in ("bars", "part", "staff", "voice", "octaves", "grid")},
+    ("listen", "form"): 'listen(…).save("groove.wav")',
+    ("arpeggio_drill", "title"): 'arpeggio_drill(…).titled("…")',
+    ("score", "title"): 'as_drill(line).titled("…").score()',
+    ("continuous_arpeggio", "lowest"): 'within=("A2", "E4")',
+    ("continuous_arpeggio", "highest"): 'within=("A2", "E4")',
+    ("continuous_scale", "key"): 'Chart.parse("…", key="…")',
+    ("approach_targets", "key"): 'Chart.parse("…", key="…")',
+    ("bend_drill", "tempo"): "bend_drill(…).at_tempo(60)",
+    ("plot_neck", "frets"): "plot_neck(…).between(5, 9)",
+    ("plot_neck", "labels"): 'plot_neck(…).labelled("names")',
+    ("plot_neck", "caption"): 'plot_neck(…).captioned("…")',
+    ("plot_neck", "bends"): "plot_neck(…).bent(1)",
+    **{("plot_neck", word): f"plot_neck(…).turned({word}=True)" for word in ("left_handed", "vertical", "large_print")},
+    ("phrase_from", "top"): 'passage="top"',
+}
 _BOX = ('<div role="alert" style="border-left: 4px solid #c62828; padding: 4px 12px">'
         '<div style="white-space: pre-wrap">{line}</div>{example}'
         "<details><summary>How it came to this</summary><pre>{frames}</pre></details></div>")
@@ -100,6 +121,9 @@ def _wrong_call(message: str, names: Mapping[str, Any]) -> str:
         if form is _TOO_MANY:
             many = f"{match['name']} is given {match['given']} things"
             return f"{many}; give those after the first by their names: {', '.join(takes)}"
+        now = SAID_NOW.get((match["name"], match["what"]))
+        if now:
+            return f"{match['name']} takes no “{match['what']}” any more; write {now}"
         near = closest(match["what"], takes)
         meant = f"did you mean {' or '.join(near)}?" if near else f"it takes {', '.join(takes)}"
         return f"{match['name']} takes no “{match['what']}”; {meant}"

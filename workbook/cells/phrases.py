@@ -12,10 +12,9 @@ from theorylib.limits import whole
 from theorylib.names.scales import Scale
 from theorylib.necks.tunings import Tuning
 
-from ..exchange.grids import GridName
-from ..exchange.music_files import asked, read_music
-from ..exchange.score_lines import Wanted
-from ..lesson.shelf import FOLDER, files_in, read_filed, search, table
+from ..exchange.music_files import read_music
+from ..exchange.passages import Passage
+from ..lesson.shelf import FOLDER, Wish, files_in, read_filed, search, table
 from .drill import FilePhrase
 from .telling import Words
 
@@ -39,34 +38,29 @@ def phrases(words: str = "", *, over: Chart | str | None = None, position: int |
     here = Path(str(folder))
     if position is not None:
         whole(position, (1, 24), "position")
-    filed = [read_filed(path) for path in files_in(here)]
-    return Words(table(search(filed, as_text(words, "row of words", "such as “bends blues”", LineError), over=over,
-                              position=position, level=level, technique=technique)))
+    said = as_text(words, "row of words", "such as “bends blues”", LineError)
+    wish = Wish(said, over, position, level, technique)
+    return Words(table(search([read_filed(path) for path in files_in(here)], wish)))
 
 
-def phrase_from(path: str | Path, over: Chart | str | None = None, *, from_bar: int | None = None,
+def phrase_from(path: str | Path, over: Chart | str | None = None, *, passage: Passage | str = "",
                 position: int | str | None = None, tuning: Tuning | str | None = None,
-                key: Scale | str | None = None, bars: str | int | None = None, part: str | int | None = None,
-                staff: int | None = None, voice: str | int | None = None, octaves: int = 0, top: bool = False,
-                grid: GridName | None = None, quiet: bool = False) -> FilePhrase:
+                key: Scale | str | None = None, quiet: bool = False) -> FilePhrase:
     """To bring in a phrase from a MusicXML or MIDI file; what could not be kept is printed.
 
-    `over` are changes in place of the file's own, from bar `from_bar` on; `position` is that of the hand (None: a free
-    hand). `part` is a name or a number from 1; `staff`, `voice` and `bars` ("5-8") go by the file's own numbers. `key`
-    moves the phrase from the file's key to another, and lets the lesson be moved; `octaves` moves all notes, `top`
-    keeps the highest of notes struck together, `grid` is that of a MIDI file ("16ths"; None: the one that fits),
-    `quiet` prints nothing. Strings, frets and fingers that the file gives are kept. Raises MusicFileError and
-    FingeringError, which say where.
+    `over` are changes in place of the file's own, `passage` says which notes are meant: "bars 5-8, part Lead, staff 1,
+    voice 2" by the file's own names and numbers, "top" for the highest of notes struck together, "octaves -1" to move
+    them, "grid 16ths" for the grid of a MIDI file. `position` is that of the hand (None: a free hand). `key` moves the
+    phrase from the file's key to another, and lets the lesson be moved; `quiet` prints nothing. Strings, frets and
+    fingers that the file gives are kept. Raises MusicFileError and FingeringError, which say where.
 
     >>> import tempfile, pathlib, workbook.exchange.musicxml
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "walk.musicxml"
     >>> _ = file.write_text(workbook.exchange.musicxml.musicxml_text([arpeggio_drill("| Am7 | D7 |").line]))
-    >>> phrase_from(file, bars="1")
+    >>> phrase_from(file, passage="bars 1")
     Continuous arpeggio, position 5 over 1 chords, 8 notes
     """
-    wanted = asked(Wanted(part, staff, None if voice is None else str(voice), bars, octaves=octaves, top=top),
-                   over=over, from_bar=from_bar, tuning=tuning)
-    read = read_music(path, wanted, key=key, position=position, grid=grid)
+    read = read_music(path, passage, over, tuning=tuning, key=key, position=position)
     said = tuple(map(str, read.said))
     if said and not quiet:
         print("\n".join(said))

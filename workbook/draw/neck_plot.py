@@ -66,7 +66,7 @@ def _label_axes(view: NeckView, board: Board, ax: Any) -> None:
                   [pitch.name.pretty for pitch in view.tuning.open_strings])
     before = board.from_nut(0.0) - (0.1 if view.first_fret == 0 else 0.3)
     after = board.from_nut(board.along) + 0.3
-    ax.set_xlim((after, before) if view.left_handed else (before, after))
+    ax.set_xlim((after, before) if view.turn.left_handed else (before, after))
     ax.set_ylim(view.strings + 0.7, 0.3)
     ax.tick_params(length=0, colors=QUIET)
     for side in ax.spines.values():

@@ -35,7 +35,7 @@ def neck_picture(view: NeckView) -> Picture:
     svg = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size}" width="{frame.width:.0f}" '
            f'height="{frame.height:.0f}" role="img" font-family="{FONT_STACK}"><title>{escape(alt)}</title>'
            f'<rect width="{frame.width:.0f}" height="{frame.height:.0f}" fill="{GROUND}"/>{"".join(parts)}</svg>')
-    width_mm = min(PAGE_MM, frame.width * MM_A_UNIT * (LARGE if view.large_print else 1.0))
+    width_mm = min(PAGE_MM, frame.width * MM_A_UNIT * (LARGE if view.turn.large_print else 1.0))
     rows = len(_legend_rows(view, frame.width - 2 * MARGIN))
     legend = {"roles": list(view.roles), "at": round(frame.height - LEGEND * rows, 1)}
     return Picture(svg, alt, view.caption, round(width_mm, 1), neck_text(view), maker=maker(),
@@ -65,11 +65,11 @@ class _Frame:
 
     @classmethod
     def of(cls, view: NeckView) -> _Frame:
-        board = Board(view.first_fret, view.last_fret, view.strings, UPRIGHT if view.vertical else LYING)
-        wide = board.across + 2 * NAMES if view.vertical else board.along + NAMES + RADIUS
+        board = Board(view.first_fret, view.last_fret, view.strings, UPRIGHT if view.turn.vertical else LYING)
+        wide = board.across + 2 * NAMES if view.turn.vertical else board.along + NAMES + RADIUS
         width = max(wide, NARROWEST) + 2 * MARGIN
         legend = LEGEND * len(_legend_rows(view, width - 2 * MARGIN))
-        if view.vertical:
+        if view.turn.vertical:
             return cls(view, board, width, board.along + 2 * MARGIN + NAMES + legend)
         arched = any(arrow.kind == "bend" and arrow.string == 1 for arrow in view.arrows)
         top = MARGIN + RADIUS + (ARCS if arched else 0)
@@ -77,11 +77,11 @@ class _Frame:
 
     def point(self, along: float, across: float) -> tuple[float, float]:
         """A place of the board in the picture."""
-        if self.view.vertical:
-            side = across if self.view.left_handed else self.board.across - across
+        if self.view.turn.vertical:
+            side = across if self.view.turn.left_handed else self.board.across - across
             return (self.width - self.board.across) / 2 + side, MARGIN + NAMES + along
         left = (self.width - self.board.along - NAMES - RADIUS) / 2 + NAMES
-        return (self.width - left - along if self.view.left_handed else left + along), self.top + across
+        return (self.width - left - along if self.view.turn.left_handed else left + along), self.top + across
 
     def note(self, string: int, fret: float) -> tuple[float, float]:
         return self.point(self.board.middle(fret), self.board.string(string))
@@ -122,10 +122,10 @@ def _strings(view: NeckView, frame: _Frame) -> Iterator[str]:
         yield _stroke(*ends, QUIET, round(thickness, 2))
         name = view.tuning.pitch(string, 0).name if view.tuning.capo else view.tuning.open_strings[string - 1].name
         x, y = frame.point(0, across)
-        if view.vertical:
+        if view.turn.vertical:
             yield text_at((x, y - 14), name.pretty, SMALL, QUIET)
         else:
-            side = 1 if view.left_handed else -1
+            side = 1 if view.turn.left_handed else -1
             yield text_at((x + side * 15, y + SMALL * CAP_HEIGHT / 2), name.pretty, SMALL, QUIET)
 
 
@@ -133,8 +133,8 @@ def _fret_numbers(view: NeckView, frame: _Frame) -> Iterator[str]:
     """Under the lowest string; where the neck stands upright, at its left."""
     board = frame.board
     for fret in board.frets:
-        if view.vertical:
-            x, y = frame.point(board.middle(fret), 0 if view.left_handed else board.across)
+        if view.turn.vertical:
+            x, y = frame.point(board.middle(fret), 0 if view.turn.left_handed else board.across)
             yield text_at((x - RADIUS - 10, y + 5), str(fret), SMALL, QUIET, bold=fret in INLAYS)
         else:
             x, y = frame.point(board.middle(fret), board.across)

@@ -17,13 +17,13 @@ from typing import Literal, get_args
 from theorylib.errors import ChordError, NeckError, ScaleError, closest, shown
 from theorylib.limits import is_whole
 from theorylib.names.arpeggios import GROUPS, Arpeggio, as_arpeggio
-from theorylib.names.chords import Chord, as_chord
+from theorylib.names.chords import Chord
 from theorylib.names.scales import KINDS, Scale
 from theorylib.names.spelling import Interval, NoteName, pretty_accidentals
 from theorylib.necks.areas import in_position, nearest_tones
 from theorylib.necks.positions import as_position, covered
 from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, Target
-from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
+from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line
 from theorylib.reading.chordscales import degree_over, function_of
 
@@ -62,6 +62,15 @@ class Arrow:
 
 
 @dataclass(frozen=True, slots=True)
+class Turn:
+    """How a neck lies on the page: for which hand, lying or upright, at which size."""
+
+    left_handed: bool = False
+    vertical: bool = False
+    large_print: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class NeckView:
     """All that a renderer needs: the window of frets (both ends shown), tuning, dots, and how to turn the neck."""
 
@@ -69,9 +78,7 @@ class NeckView:
     tuning: Tuning
     first_fret: int
     last_fret: int
-    left_handed: bool = False
-    vertical: bool = False
-    large_print: bool = False
+    turn: Turn = Turn()
     caption: str = ""
     arrows: tuple[Arrow, ...] = ()
 
@@ -86,28 +93,57 @@ class NeckView:
         return tuple(role for role in ROLES if role in present)
 
 
-def neck_view(what: Chord | Scale | Arpeggio | Line | Shape | str, tuning: Tuning | str = STANDARD, *,
-              over: Chord | str | None = None, frets: tuple[int, int] | None = None, position: int | None = None,
-              labels: Labels = "degrees", next_chord: Chord | str | None = None, bends: int = 2,
-              caption: str | None = None, **turned: bool) -> NeckView:
-    """The marks of `plot_neck`, before any renderer."""
-    window = _Window(as_tuning(tuning), position, frets)
-    _check(labels, bends, window)
-    chord = None if over is None else as_chord(over)
-    subject = _subject(what)
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The part of a neck that is shown: around a position, or between two frets, or whatever is used."""
+
+    tuning: Tuning = STANDARD
+    position: int | None = None
+    frets: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """How notes are heard and labelled: over which chord, on to which, up to which bend (in semitones)."""
+
+    over: Chord | None = None
+    next_chord: Chord | None = None
+    labels: Labels = LABELS[0]
+    bends: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Neck:
+    """A neck as it is asked for, before anything is drawn; raises NeckError for what no neck shows."""
+
+    what: Chord | Scale | Arpeggio | Line | Shape
+    window: Window = Window()
+    heard: Hearing = Hearing()
+    turn: Turn = Turn()
+    caption: str | None = None  # None: what stands on it
+
+    def __post_init__(self) -> None:
+        if isinstance(self.what, Line):  # it lies on its own neck
+            object.__setattr__(self, "window", replace(self.window, tuning=self.what.tuning))
+        _check(self.heard, self.window)
+
+
+def neck_view(neck: Neck) -> NeckView:
+    """What stands where on a neck, before any renderer."""
+    window, heard, subject = neck.window, neck.heard, neck.what
     if isinstance(subject, Shape):
-        marks = _shape_marks(subject, _Over(chord, labels), window.tuning, bends)
+        marks = _shape_marks(subject, heard, window.tuning)
     elif isinstance(subject, Line):
-        marks = Marks(_line_dots(subject, labels), subject.title)
-        window = replace(window, tuning=subject.tuning)
+        marks = Marks(_line_dots(subject, heard.labels), subject.title)
     else:
-        marks = _tone_marks(subject, _Over(chord, labels), window)
-    if next_chord is not None:
-        marks = _leading_on(marks, as_chord(next_chord), window.tuning)
+        marks = _tone_marks(subject, heard, window)
+    if heard.next_chord is not None:
+        marks = _leading_on(marks, heard.next_chord, window.tuning)
     first, last = _shown(marks, window, tight=isinstance(subject, Shape))
-    return NeckView(tuple(dot for dot in marks.dots if first <= dot.fret <= last), window.tuning, first, last,
-                    caption=marks.title if caption is None else caption,
-                    arrows=tuple(arrow for arrow in marks.arrows if first <= arrow.to_fret <= last), **turned)
+    dots = tuple(dot for dot in marks.dots if first <= dot.fret <= last)
+    arrows = tuple(arrow for arrow in marks.arrows if first <= arrow.to_fret <= last)
+    caption = marks.title if neck.caption is None else neck.caption
+    return NeckView(dots, window.tuning, first, last, neck.turn, caption, arrows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,34 +155,24 @@ class Marks:
     arrows: tuple[Arrow, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Window:
-    """The part of a neck that was asked for: around a position, or between two frets, or whatever is used."""
-
-    tuning: Tuning
-    position: int | None
-    frets: tuple[int, int] | None
-
-
-@dataclass(frozen=True, slots=True)
-class _Over:
-    """How a note is labelled, and over which chord it is heard."""
-
-    chord: Chord | None
-    labels: Labels
-
-
-def _check(labels: Labels, bends: int, window: _Window) -> None:
-    if labels not in LABELS:
-        raise NeckError(f"“{shown(labels)}” are not labels", value=labels, expected=", ".join(LABELS),
-                        nearest=closest(str(labels), LABELS))
+def _check(heard: Hearing, window: Window) -> None:
+    if heard.labels not in LABELS:
+        raise NeckError(f"“{shown(heard.labels)}” are not labels", value=heard.labels, expected=", ".join(LABELS),
+                        nearest=closest(str(heard.labels), LABELS))
     if window.position is not None:
         as_position(window.position, window.tuning)
-    if not is_whole(bends, 0, BEND_SEMITONES[-1]):
-        raise NeckError(f"bends of {shown(bends)} semitones", value=bends, expected=f"0 to {BEND_SEMITONES[-1]}")
+    if window.frets is not None:
+        (low, high), most = window.frets, window.tuning.last_fret
+        if not is_whole(high, 0, most) or not is_whole(low, 0, high):
+            raise NeckError(f"no frets {shown(low)} to {shown(high)} on this neck", value=(low, high),
+                            expected=f"a window within 0 to {most}")
+    if not is_whole(heard.bends, 0, BEND_SEMITONES[-1]):
+        raise NeckError(f"bends of {shown(heard.bends)} semitones", value=heard.bends,
+                        expected=f"0 to {BEND_SEMITONES[-1]}")
 
 
-def _subject(what: object) -> Chord | Scale | Arpeggio | Line | Shape:
+def as_subject(what: object) -> Chord | Scale | Arpeggio | Line | Shape:
+    """What stands on a neck, from itself or the text of a chord, a scale or an arpeggio; raises NeckError."""
     subject = _read(what) if isinstance(what, str) else what
     if isinstance(subject, Chord | Scale | Arpeggio | Line | Shape):
         return subject
@@ -154,24 +180,24 @@ def _subject(what: object) -> Chord | Scale | Arpeggio | Line | Shape:
                     expected="a chord, a scale, an arpeggio, a fingered line or a target shape")
 
 
-def _shape_marks(shape: Shape, over: _Over, tuning: Tuning, bends: int) -> Marks:
+def _shape_marks(shape: Shape, heard: Hearing, tuning: Tuning) -> Marks:
     """The targets of a shape, with its bends up to so many semitones."""
-    chord = over.chord
+    chord = heard.over
     if chord is None:
         raise NeckError("a target shape stands over a chord", value=str(shape.geometry), expected="over=chord")
-    dots = tuple(_target_dot(place, tuning, chord, over.labels) for place in shape.places)
-    arrows = tuple(_bend_arrow(bend) for bend in shape.bends if bend.semitones <= bends)
+    dots = tuple(_target_dot(place, tuning, chord, heard.labels) for place in shape.places)
+    arrows = tuple(_bend_arrow(bend) for bend in shape.bends if bend.semitones <= heard.bends)
     return Marks(dots, f"Target notes over {chord.pretty}" + ("; arrows are bends" if arrows else ""), arrows)
 
 
-def _tone_marks(subject: Chord | Scale | Arpeggio, over: _Over, window: _Window) -> Marks:
+def _tone_marks(subject: Chord | Scale | Arpeggio, heard: Hearing, window: Window) -> Marks:
     """Every place of a chord's, scale's or arpeggio's notes in the window."""
-    notes = _notes(subject, over.chord)
-    is_heard_in = over.chord or (Scale(subject.root, "major") if isinstance(subject, Arpeggio) else subject)
-    look = _Look(is_heard_in, over.labels, colours=not isinstance(subject, Scale))
+    notes = _notes(subject, heard.over)
+    is_heard_in = heard.over or (Scale(subject.root, "major") if isinstance(subject, Arpeggio) else subject)
+    look = _Look(is_heard_in, heard.labels, colours=not isinstance(subject, Scale))
     dots = tuple(_dot(place, *notes[window.tuning.midi(place.string, place.fret) % 12], look)
                  for place in _places(notes, window))
-    title = subject.pretty + (f" over {over.chord.pretty}" if over.chord else "")
+    title = subject.pretty + (f" over {heard.over.pretty}" if heard.over else "")
     return Marks(dots, title + (f", position {window.position}" if window.position else ""))
 
 
@@ -183,7 +209,7 @@ def _leading_on(marks: Marks, following: Chord, tuning: Tuning) -> Marks:
 
 def mirrored(view: NeckView) -> NeckView:
     """The same neck for the other hand; twice gives the first again."""
-    return replace(view, left_handed=not view.left_handed)
+    return replace(view, turn=replace(view.turn, left_handed=not view.turn.left_handed))
 
 
 def _read(text: str) -> Chord | Scale | Arpeggio:
@@ -210,14 +236,11 @@ def _notes(subject: Chord | Scale | Arpeggio, over: Chord | None) -> dict[int, t
     return found | {tone.name.pitch_class: (tone.name, tone.degree) for tone in over.tones}
 
 
-def _places(notes: dict[int, tuple[NoteName, str]], window: _Window) -> Iterable[Target]:
+def _places(notes: dict[int, tuple[NoteName, str]], window: Window) -> Iterable[Target]:
     tuning = window.tuning
     if window.position is not None:
         return in_position({pitch: degree for pitch, (_, degree) in notes.items()}, window.position, tuning)
-    low, high = window.frets or DEFAULT_FRETS
-    if not 0 <= low <= high <= tuning.last_fret:
-        raise NeckError(f"no frets {low} to {high} on this neck", value=(low, high),
-                        expected=f"a window within 0 to {tuning.last_fret}")
+    low, high = window.frets or (DEFAULT_FRETS[0], min(DEFAULT_FRETS[1], tuning.last_fret))
     return [Target(string, fret, notes[tuning.midi(string, fret) % 12][1]) for string in tuning.strings
             for fret in range(low, high + 1) if tuning.midi(string, fret) % 12 in notes]
 
@@ -300,7 +323,7 @@ def _hints(dots: Iterable[Dot], following: Chord, tuning: Tuning) -> tuple[Arrow
     return tuple(found)
 
 
-def _shown(marks: Marks, window: _Window, *, tight: bool) -> tuple[int, int]:
+def _shown(marks: Marks, window: Window, *, tight: bool) -> tuple[int, int]:
     """The first and the last fret of the picture; `tight` keeps to what is marked."""
     used = [*(dot.fret for dot in marks.dots), *(ceil(arrow.to_fret) for arrow in marks.arrows)]
     position, last = window.position, window.tuning.last_fret

@@ -16,14 +16,13 @@ WIDTH_MM = 180.0  # the text width of an A4 page
 LARGE = 1.35      # large print engraves for a narrower page and is then shown at full width
 
 
-def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab: bool = True, fingers: bool = True,
-          slashes: bool | None = None, large_print: bool = False) -> Picture:
+def score(line: Line | str, *, staff: bool = True, tab: bool = True, fingers: bool = True, slashes: bool | None = None,
+          large_print: bool = False) -> Picture:
     """To read a line: notation over TAB with chords and fingers, engraved.
 
-    One of both can be left out; section labels, tempo and feel stand over it. `title` is set over the first system
-    (None: the line's own). The Picture's `cuts` are heights at which a page may break. With `slashes` the strokes are
-    shown alone (None: in a rhythm part). Raises LineError for a rhythm that cannot be written; a line without places is
-    engraved without TAB.
+    One of both can be left out; its title, section labels, tempo and feel stand over it. The Picture's `cuts` are
+    heights at which a page may break. With `slashes` the strokes are shown alone (None: in a rhythm part). Raises
+    LineError for a rhythm that cannot be written; a line without places is engraved without TAB.
 
     >>> score("q A3 C4 D4 E4").alt[:28]
     'A line: 1 bar over no chord.'
@@ -32,11 +31,10 @@ def score(line: Line | str, *, title: str | None = None, staff: bool = True, tab
     slashes = line.is_rhythm_part if slashes is None else slashes
     placed = all(note.place is not None for note in line.notes) and not slashes
     width = round(10 * WIDTH_MM / (LARGE if large_print else 1.0))
-    head = line.title if title is None else title
     music = mei_of(line, staff=staff or not (tab and placed), tab=tab and placed,
                    fingers=fingers and not slashes, slashes=slashes)
     on_tab = tab and placed
-    engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width, heading=(head, about(line)))
+    engraving = engrave(music, line.chart.bar_beats, tab=on_tab, width_units=width, heading=(line.title, about(line)))
     if on_tab:
         add_overlay(engraving, draw_marks(line, engraving.systems, staff))
     alt = spoken_line(line)

@@ -52,7 +52,7 @@ def _placed(played: Sequence[Measure], meter: Meter, ledger: Ledger) -> Iterator
             length = bar
         if reason := _ends_at(measure, meter):
             last = played[-1].label
-            ledger.say(f"{reason}: the line ends before it (read on with bars=\"{measure.label}-{last}\")",
+            ledger.say(f"{reason}: the line ends before it (read on with passage=\"bars {measure.label}-{last}\")",
                        measure.label)
             return
         if now // bar >= MOST_BARS:

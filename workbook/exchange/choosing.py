@@ -58,7 +58,7 @@ def say_octave(part: Part, octaves: int, ledger: Ledger) -> None:
     """A guitar is written an octave above its sound: where a file says neither, who reads it must know."""
     if part.plain_octave and not part.places and not octaves and _GUITAR.search(part.name):
         ledger.say("neither clef nor transposition says that a guitar sounds an octave lower than it is written: read "
-                   "as it stands (octaves=-1 moves it)")
+                   "as it stands (passage=\"octaves -1\" moves it)")
 
 
 def _single(part: Part) -> bool:
@@ -83,7 +83,7 @@ def chosen_measures(part: Part, bars: str | int | None) -> tuple[Measure, ...]:
                          expected=f"numbers that the file prints, from {labels[0]} to {labels[-1]}, such as 5-8")
 
 
-def chosen_voice(part: Part, measures: Sequence[Measure], staff: int | None, voice: str | None,
+def chosen_voice(part: Part, measures: Sequence[Measure], staff: int | None, voice: str | int | None,
                  ledger: Ledger) -> tuple[int, str]:
     """(staff, voice) of the notes that are read; says so where others are not."""
     bars = _bars_of_voices(part, measures)
@@ -114,15 +114,15 @@ def _chosen_staff(part: Part, measures: Sequence[Measure], asked: int | None, st
     return asked
 
 
-def _chosen_of(voices: Mapping[str, int], staff: int, asked: str | None) -> str:
+def _chosen_of(voices: Mapping[str, int], staff: int, asked: str | int | None) -> str:
     """The voice asked for, else the staff's first, unless it sounds in less than half as many bars as the busiest."""
     if asked is None:
         most = max(voices.values())
         return next(name for name in sorted(voices, key=_voice_order) if 2 * voices[name] >= most)
-    if asked not in voices:
+    if str(asked) not in voices:
         raise MusicFileError(f"no voice {shown(asked)} with notes on staff {staff}", value=asked,
                              expected=f"one of {', '.join(sorted(voices))}")
-    return asked
+    return str(asked)
 
 
 def _voice_order(name: str) -> tuple[int, str]:

@@ -131,7 +131,7 @@ def _with_octave(error: FingeringError, line: Line) -> FingeringError:
         return error
     fits = [number for number in _OCTAVES if tuning.lowest_midi <= min(heights) + 12 * number
             and max(heights) + 12 * number <= tuning.highest_midi]
-    nearest = [f"octaves={number}" for number in sorted(fits, key=abs)[:1]]
+    nearest = [f"octaves {number}" for number in sorted(fits, key=abs)[:1]]
     return FingeringError(error.message, value=error.value, where=error.where, expected=error.expected,
                           nearest=nearest or error.nearest)
 

@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Any
 
 from theorylib.changes.meters import COMMON_TIME, Meter
-from theorylib.errors import MusicFileError, VampError, one_of, shown
+from theorylib.errors import MusicFileError, VampError, shown
 from theorylib.limits import MOST_BARS, TEMPO
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
@@ -59,8 +59,6 @@ def is_midi(content: bytes) -> bool:
 
 def score_of_midi(content: bytes, grid: GridName | None = None) -> Score:
     """The parts of a MIDI file; `grid` is a key of `grids.WITHIN`, or None for the one that fits."""
-    if grid is not None:
-        one_of(grid, WITHIN, "grid", MusicFileError)
     file = _opened(content)
     ledger = Ledger()
     conductor, tracks = _heard(file, ledger)

@@ -2,7 +2,7 @@
 
 music21 is an extra (`pip install vampbook[music21]`), imported where it is needed. It keeps pitches, rhythm, strings,
 frets, fingers, chord symbols, key, meter, tempo and feel. It drops the kinds of mark in LOST, the tuning and capo (give
-them again as `wanted`), and what only our own files hold: position, promise, degrees (worked out anew).
+them again as a `passage`), and what only our own files hold: position, promise, degrees (worked out anew).
 """
 
 from __future__ import annotations
@@ -11,12 +11,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from theorylib.errors import MusicFileError, shown
+from theorylib.necks.tunings import Tuning
 from theorylib.playing.lines import Line, as_line
 
 from .fitted import fitted
 from .music_files import line_of_bytes
 from .musicxml import musicxml_text
-from .score_lines import ANYTHING, Imported, Wanted
+from .passages import WHOLE, Passage
+from .score_lines import Imported
 
 if TYPE_CHECKING:
     from music21.stream import Score, Stream
@@ -39,10 +41,11 @@ def to_music21(lines: Line | str | Sequence[Line | str], *, title: str = "") -> 
     return converter.parse(text, format="musicxml")
 
 
-def from_music21(stream: Stream, wanted: Wanted = ANYTHING, position: int | str | None = None) -> Imported:
+def from_music21(stream: Stream, passage: Passage = WHOLE, tuning: Tuning | None = None,
+                 position: int | str | None = None) -> Imported:
     """A stream as a line, fingered, with what could not be kept; raises MusicFileError as files do."""
     exported = _exported(stream)
-    return fitted(line_of_bytes(exported, wanted), position)
+    return fitted(line_of_bytes(exported, passage, tuning=tuning), position)
 
 
 def _exported(stream: Any) -> bytes:

@@ -6,49 +6,42 @@ from dataclasses import replace
 from pathlib import Path
 
 from theorylib.changes.charts import Chart, as_chart
-from theorylib.changes.excerpts import excerpt
 from theorylib.errors import MusicFileError, closest, shown
 from theorylib.names.scales import Scale, as_scale
 from theorylib.necks.tunings import Tuning, as_tuning
 
 from .fitted import fitted, in_key, spelled
-from .grids import GridName
 from .midi_in import is_midi, score_of_midi
 from .musicxml_in import score_of_musicxml
+from .passages import WHOLE, Passage, as_passage
 from .safe_xml import MOST_BYTES
-from .score_lines import ANYTHING, Imported, Wanted, line_of_score
+from .score_lines import Imported, line_of_score
 
 _WHAT = "a MusicXML file (.musicxml, .xml, .mxl) or a MIDI file (.mid)"
 
 
-def read_music(path: str | Path, wanted: Wanted = ANYTHING, *, key: Scale | str | None = None,
-               position: int | str | None = None, grid: GridName | None = None) -> Imported:
-    """What is wanted of a file as a line, fingered, with what could not be kept.
+def read_music(path: str | Path, passage: Passage | str = WHOLE, over: Chart | str | None = None, *,
+               tuning: Tuning | str | None = None, key: Scale | str | None = None,
+               position: int | str | None = None) -> Imported:
+    """A passage of a file as a line, fingered, with what could not be kept.
 
-    `key` moves notes and changes from the file's key to another; `position` as in `finger`; `grid` is that of a MIDI
-    file ("8ths", "8th triplets", "16ths", "16th triplets"; None: the one that fits). Raises MusicFileError where the
-    file cannot be read or has no such part, FingeringError for notes that are not on the neck.
+    `over` changes and on a neck in place of the file's own; `key` moves notes and changes from the file's key to
+    another; `position` as in `finger`. Raises MusicFileError where the file cannot be read or has no such part,
+    FingeringError for notes that are not on the neck.
     """
-    read = line_of_bytes(_content(path), wanted, grid)
+    chart, neck = None if over is None else as_chart(over), None if tuning is None else as_tuning(tuning)
+    read = line_of_bytes(_content(path), as_passage(passage), chart, neck)
     if key is not None:
-        read = in_key(read, as_scale(key), wanted.over is not None)
+        read = in_key(read, as_scale(key), chart is not None)
     return fitted(read, position)
 
 
-def asked(wanted: Wanted, *, over: Chart | str | None = None, from_bar: int | None = None,
-          tuning: Tuning | str | None = None) -> Wanted:
-    """The same with changes in place of the file's own, from bar `from_bar` on, and a neck, as values or as text."""
-    chart = None if over is None else as_chart(over)
-    if chart is not None and from_bar is not None:
-        chart = excerpt(chart, from_bar, len(chart.order))
-    return replace(wanted, over=chart, tuning=None if tuning is None else as_tuning(tuning))
-
-
-def line_of_bytes(content: bytes, wanted: Wanted = ANYTHING, grid: GridName | None = None) -> Imported:
+def line_of_bytes(content: bytes, passage: Passage = WHOLE, over: Chart | None = None,
+                  tuning: Tuning | None = None) -> Imported:
     """The same from the content of a file, not yet fingered."""
     if not is_midi(content):
-        return line_of_score(score_of_musicxml(content), wanted)
-    read = line_of_score(score_of_midi(content, grid), wanted)
+        return line_of_score(score_of_musicxml(content), passage, over, tuning)
+    read = line_of_score(score_of_midi(content, passage.grid), passage, over, tuning)
     return replace(read, line=spelled(read.line))
 
 

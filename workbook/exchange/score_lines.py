@@ -14,8 +14,8 @@ from fractions import Fraction
 from itertools import groupby
 
 from theorylib.changes.charts import Chart
-from theorylib.errors import LineError, MusicFileError, VampError, shown
-from theorylib.limits import GRACE, is_whole
+from theorylib.errors import LineError, VampError, shown
+from theorylib.limits import GRACE
 from theorylib.names.chords import NO_CHORD
 from theorylib.names.scales import Scale
 from theorylib.names.spelling import Interval
@@ -26,10 +26,9 @@ from theorylib.reading.chordscales import degree_over
 
 from .bar_grid import Placed, placed_measures
 from .choosing import chosen_measures, chosen_part, chosen_voice, of_voice, say_octave
+from .passages import WHOLE, Passage
 from .score_charts import chart_of_bars, labels_of
 from .scores import Ledger, Measure, Part, Said, Score, ScoreNote
-
-FURTHEST_OCTAVES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,53 +51,30 @@ class Imported:
         return "\n".join([f"{len(self.line.notes)} notes in {self.line.bar_count} bars", *map(str, self.said)])
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What is asked of a file: None leaves the choice to the reader.
+def line_of_score(score: Score, passage: Passage = WHOLE, over: Chart | None = None,
+                  tuning: Tuning | None = None) -> Imported:
+    """A passage of a score as a line, `over` a chart and on a neck in place of the score's own.
 
-    `part` is a number from 1 or a name, `staff` and `voice` as the file numbers them, `bars` such as "5-8" by the
-    file's numbers; `over` is the chart in place of the file's; `octaves` move all notes; `top` keeps the highest note
-    of those struck together.
+    Raises MusicFileError for choices that the score does not have.
     """
-
-    part: str | int | None = None
-    staff: int | None = None
-    voice: str | None = None
-    bars: str | int | None = None
-    over: Chart | None = None
-    tuning: Tuning | None = None
-    octaves: int = 0
-    top: bool = False
-
-    def __post_init__(self) -> None:
-        if not is_whole(self.octaves, -FURTHEST_OCTAVES, FURTHEST_OCTAVES):
-            raise MusicFileError(f"“{shown(self.octaves)}” is no number of octaves", value=self.octaves,
-                                 expected=f"a whole number from -{FURTHEST_OCTAVES} to {FURTHEST_OCTAVES}")
-
-
-ANYTHING = Wanted()
-
-
-def line_of_score(score: Score, wanted: Wanted = ANYTHING) -> Imported:
-    """The line that is asked for; raises MusicFileError for choices that the score does not have."""
     ledger = Ledger()
-    index = chosen_part(score, wanted.part, ledger)
+    index = chosen_part(score, passage.part, ledger)
     part = score.parts[index]
-    say_octave(part, wanted.octaves, ledger)
-    measures = _first_of_ours(chosen_measures(part, wanted.bars), ledger)
-    staff, voice = chosen_voice(part, measures, wanted.staff, wanted.voice, ledger)
+    say_octave(part, passage.octaves, ledger)
+    measures = _first_of_ours(chosen_measures(part, passage.bars), ledger)
+    staff, voice = chosen_voice(part, measures, passage.staff, passage.voice, ledger)
     placed, meter = placed_measures(measures, ledger)
     read = {one.measure.label for one in placed}
     if score.said:
         ledger.add(replace(said, bars=kept) for said in score.said[index]
                    if (kept := tuple(bar for bar in said.bars if bar in read)) or not said.bars)
     gathered = _Gathered(part, ledger)
-    notes = gathered.notes(placed, staff, voice, wanted)
-    chart, length = chart_of_bars(score, index, placed, meter, wanted.over, ledger)
+    notes = gathered.notes(placed, staff, voice, passage)
+    chart, length = chart_of_bars(score, index, placed, meter, over, ledger)
     own = placed[0].measure.own
-    tuning = wanted.tuning or _own_tuning(part.tuning or _strings(own), own)
-    notes = tuple(_placed_truly(notes, tuning, chart, placed, ledger))
-    line = Line(notes, chart, tuning, own.get("title", score.title), length)
+    neck = tuning or _own_tuning(part.tuning or _strings(own), own)
+    notes = tuple(_placed_truly(notes, neck, chart, placed, ledger))
+    line = Line(notes, chart, neck, own.get("title", score.title), length)
     ours = own.get("chart") == str(chart)  # then its degrees are meant as they are, the missing ones too
     line = with_true_degrees(line if ours else line.with_notes(lambda note: replace(note, degree="")), fill=not ours)
     line = _drawable(_with_own(line, own), placed, ledger)
@@ -113,7 +89,8 @@ def _first_of_ours(measures: Sequence[Measure], ledger: Ledger) -> Sequence[Meas
     later = [measure.label for measure in measures[1:] if "chart" in measure.own]
     if "chart" not in own or not later or not own.get("bars", "").isdecimal():
         return measures
-    ledger.say(f"the first line of the file is read; others begin at bars {', '.join(later)} (ask with bars=)")
+    ledger.say(f"the first line of the file is read; others begin at bars {', '.join(later)} "
+               "(ask with passage=\"bars …\")")
     return measures[:int(own["bars"][:5])]
 
 
@@ -125,13 +102,13 @@ class _Gathered:
     ledger: Ledger
     sounding_on: frozenset[int] = frozenset()  # pitches of the last notes that a tie leads away from
 
-    def notes(self, placed: Sequence[Placed], staff: int, voice: str, wanted: Wanted) -> tuple[Note, ...]:
+    def notes(self, placed: Sequence[Placed], staff: int, voice: str, passage: Passage) -> tuple[Note, ...]:
         found: list[Note] = []
         for one in placed:
             chosen = of_voice(one.measure, staff, voice, self.part.tab_staves, self.ledger)
             label = one.measure.label
             for _, group in groupby(chosen, lambda note: note.onset_beats):
-                self._struck(self._together(list(group), label, wanted.top), one, found, wanted.octaves)
+                self._struck(self._together(list(group), label, passage.top), one, found, passage.octaves)
         return tuple(found)
 
     def _together(self, group: list[ScoreNote], label: str, top: bool) -> list[ScoreNote]:

@@ -15,6 +15,7 @@ from .brought import Told
 from .own_track import own_track, page_track, told_of
 from .page import lesson_page
 from .pdf import handout_pdf
+from .practice import PageSound
 from .printing import told, unprintable
 from .tracks import SILENT, Sound, band_of_lesson, track_files
 from .tree import has_teachers_cells, tree_of
@@ -59,7 +60,7 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
     _take_beside(tree, lesson, track)
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
-        "lesson.html": lesson_page(lesson, soundfont=sound.soundfont, bank=bank, tree=tree, band=track or band,
+        "lesson.html": lesson_page(lesson, PageSound(bank, sound.soundfont, track or band), tree=tree,
                                    widths=WIDTHS if bank else WIDTHS[-1:], large_print=large_print),
     }
     if teacher and has_teachers_cells(lesson):

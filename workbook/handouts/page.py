@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from html import escape
 from pathlib import Path
@@ -23,12 +24,11 @@ from ..draw.screen import WIDTHS, Width
 from ..fonts.web import faces_css
 from ..lesson.lesson import Lesson, as_lesson
 from ..media.kinds import FILM
-from ..play.band import Band
 from .clean import clean_svg
 from .credits import page_credits
 from .own_track import page_track
 from .policy import policy_tag
-from .practice import practice_data
+from .practice import SOUNDING, PageSound, practice_data
 from .stage import Stage, stage_html, stage_parts
 from .tracks import band_of_lesson
 from .tree import Block, plain_text, slices, tree_of
@@ -41,28 +41,26 @@ _TAGS = {"strong": "strong", "em": "em", "sub": "sub", "sup": "sup", "kbd": "kbd
          "mark": "mark", "small": "small"}
 
 
-def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, *, plays: bool = True, soundfont: Path | str | None = None,
-                bank: bool = True, tree: Mapping[str, Any] | None = None, widths: Sequence[Width] = WIDTHS,
-                large_print: bool = False, band: Band | Mapping[str, Any] | None = None) -> str:
-    """The whole page as text; with `plays` its engraved lines can be practised (but for `bank`, in silence), drawn for
-    each of some `widths` of screen. With `large_print` the page opens in large print, music and words.
+def lesson_page(lesson: Lesson | Mapping[str, Any] | Path, sound: PageSound = SOUNDING, *,
+                tree: Mapping[str, Any] | None = None, widths: Sequence[Width] = WIDTHS,
+                large_print: bool = False) -> str:
+    """The whole page as text: its engraved lines can be practised, drawn for each of some `widths` of screen.
 
-    `tree` is the lesson's own (tree.tree_of) where it was made before; `band` plays, or the recording that
-    the data are of (None: the lesson's, own_track.page_track). The only
-    script is ours, named by its hash in the page's security policy, which lets nothing be fetched. Raises HandoutError
-    for a fault in the notebook or an SVG that could run something.
+    `tree` is the lesson's own (tree.tree_of) where it was made before. With `large_print` the page opens in large
+    print, music and words. The only script is ours, named by its hash in the page's security policy, which lets nothing
+    be fetched. Raises HandoutError for a fault in the notebook or an SVG that could run something.
     """
     lesson = as_lesson(lesson)
     tree = tree_of(lesson) if tree is None else tree
-    page = _Page(lesson, plays, widths)
+    page = _Page(lesson, widths)
     written = [(block, page.block(block)) for block in tree["blocks"]]
     if page.stage.drills:
         parts = stage_parts(written, page.stage)
         about = {**tree["about"], "title": tree["title"], "large_print": large_print}
-        plays_under = band or page_track(lesson, sounds=bank) or band_of_lesson(lesson)
-        data = practice_data(page.stage.drills, about, ear=page.stage.tasks, soundfont=soundfont, bank=bank,
-                             band=plays_under)
-        return _practice_page(tree, {**parts, "foot": page_credits(plays=bank, soundfont=soundfont)}, data)
+        under = sound.under or page_track(lesson, sounds=sound.bank) or band_of_lesson(lesson)
+        data = practice_data(page.stage.drills, about, page.stage.tasks, replace(sound, under=under))
+        foot = page_credits(plays=sound.bank, soundfont=sound.soundfont)
+        return _practice_page(tree, {**parts, "foot": foot}, data)
     body = "\n".join(html for _, html in written)
     foot = page_credits(plays=False)
     return _document(tree, f'<main id="lesson">\n{body}\n{foot}</main>\n', _STYLE.read_text(encoding="utf-8"))
@@ -94,11 +92,10 @@ def practice_script() -> str:
 class _Page:
     """Writes blocks as HTML, counting figures and headings as it goes."""
 
-    def __init__(self, lesson: Lesson, plays: bool = False, widths: Sequence[Width] = WIDTHS) -> None:
+    def __init__(self, lesson: Lesson, widths: Sequence[Width] = WIDTHS) -> None:
         self.lesson = lesson
         self.figures = 0
         self.ticks: Counter[str] = Counter()  # how often the words of a box to tick stood before
-        self.plays = plays
         self.stage = Stage(widths)
 
     def blocks(self, blocks: Iterable[Block]) -> list[str]:
@@ -191,7 +188,7 @@ class _Page:
 
     def _line(self, block: Block) -> Line | None:
         """The line that a figure engraves, if it is to be played."""
-        if not self.plays or "line" not in block:
+        if "line" not in block:
             return None
         cell, output = block["line"]
         line = self.lesson.cells[cell - 1].outputs[output].line
@@ -201,7 +198,7 @@ class _Page:
 
     def _ear(self, block: Block) -> tuple[EarTask, ...]:
         """The tasks for the ear that a list asks, if they are to be played."""
-        if not self.plays or "ear" not in block:
+        if "ear" not in block:
             return ()
         cell, output = block["ear"]
         tasks = self.lesson.cells[cell - 1].outputs[output].ear

@@ -44,6 +44,21 @@ STEPS = 4                                     # of a plan that the lesson does n
 
 
 @dataclass(frozen=True, slots=True)
+class PageSound:
+    """What a page sounds with: its own bank of sounds, from our voices or a SoundFont's, or none and all in silence.
+
+    `under` its lines plays a band, or the recording that data (own_track.page_track) are of; None: the lesson's own.
+    """
+
+    bank: bool = True
+    soundfont: Path | str | None = None
+    under: Band | Mapping[str, Any] | None = None
+
+
+SOUNDING, MUTE = PageSound(), PageSound(bank=False)
+
+
+@dataclass(frozen=True, slots=True)
 class Drill:
     """A line on the page: the number of its figure, its engravings, the tempos of its plan (none: the usual), and which
     of the lesson's lines it is, as `vampbook take --line` counts them."""
@@ -60,22 +75,19 @@ class Drill:
         return _digest(self.line.to_json())
 
 
-def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], *, ear: Sequence[EarTask] = (),
-                  soundfont: Path | str | None = None, bank: bool = True,
-                  band: Band | Mapping[str, Any] = USUAL) -> str:
+def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], ear: Sequence[EarTask] = (),
+                  sound: PageSound = SOUNDING) -> str:
     """The page's data as JSON text, safe inside a script element; `about` is what the lesson says of itself, `ear` are
     the tasks for the ear that the page shows.
-
-    Without `bank` it holds no sounds. `band` are the players of the backing, or the data of a recording that the page
-    plays instead (own_track.page_track).
     """
     lengths: dict[Want, float] = {}
+    band = sound.under or USUAL
     keys = [drill.key for drill in drills]
     players = band.for_practice if isinstance(band, Band) else band
     made = [_drill(drill, lengths, players) | {"key": f"{key}-{keys[:place].count(key)}"}
             for place, (drill, key) in enumerate(zip(drills, keys, strict=True))]
     asked = [_asked(task, lengths) for task in ear]
-    sounds = sounds_of(lengths, soundfont) if bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
+    sounds = sounds_of(lengths, sound.soundfont) if sound.bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
     index = {want: place for place, want in enumerate(sorted(sounds.places))}
     data = {
         "pack": pack_key(about, [drill.line for drill in drills]), "title": str(about.get("title", "Lesson")),

@@ -14,7 +14,7 @@ from theorylib.errors import VampError
 
 from ..lesson.lesson import Lesson
 from ..mimes import BACKING_MIME
-from ..play.backing import BASS, CLICK, COMP, DRUMS, STEADY, Backing, backing
+from ..play.backing import BASS, CLICK, COMP, DRUMS, STEADY, Backing, backing, passes_in
 from ..play.backing_midi import backing_midi
 from ..play.band import USUAL, Band
 from ..play.kept import read_kept
@@ -87,7 +87,8 @@ def track_files(lesson: Lesson, wanted: Sound) -> dict[str, bytes]:
         name = "backing" if number == 1 else f"backing-{number}"
         band = wanted.band.over(band)
         minutes = MINUTES if wanted.minutes is None and band.choruses is None else wanted.minutes
-        track = backing(chart, band, minutes=minutes, ladder=wanted.ladder, click=wanted.click)
+        passes = None if minutes is None else passes_in(chart, minutes, wanted.ladder)
+        track = backing(chart, band, passes=passes, ladder=wanted.ladder, click=wanted.click)
         files[f"{name}.mid"] = backing_midi(track, title=lesson.title)
         files |= _audio_files(name, track, wanted) if wanted.form else {}
     return files

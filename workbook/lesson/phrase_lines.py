@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-from theorylib.changes.charts import Chart
+from theorylib.changes.charts import Chart, as_chart
 from theorylib.changes.excerpts import excerpt
 from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.lines import Line, Note
@@ -18,22 +18,31 @@ from ..files import read_text
 from .derived import with_key
 
 
-def placed_phrase(text: str, chart: Chart | None, neck: Tuning, *, from_bar: int | None = None, up: int = 0,
-                  rhythm: Rhythm = "even", each: Fraction | str | None = None) -> Line:
-    """The line of a typed phrase over a chart from a bar on, `up` half steps higher, on a neck; not fingered.
+def placed_phrase(text: str, chart: Chart | None, neck: Tuning, *, up: int = 0,
+                  rhythm: Rhythm | Fraction | str = "even") -> Line:
+    """The line of a typed phrase over a chart, `up` half steps higher, on a neck; not fingered.
 
     The text is read in its own tuning, which it says or its rows say, else in the neck's. A place that sounds the same
     on the neck is kept, and so is a shape that only moves along it.
     """
-    whole = chart if chart is None or from_bar is None else _from(chart, from_bar, len(chart.order))
-    line = Line.parse(text, own_tuning(text) or neck, whole, rhythm=rhythm, each=each)
-    if whole is not None and chart is not None and from_bar is not None:
-        line = replace(line, chart=_from(chart, from_bar, max(1, min(line.bar_count, len(chart.order)))))
+    line = Line.parse(text, own_tuning(text) or neck, chart, rhythm=rhythm)
     if up:
         shape = line
         line = moved_by(line, up, None if chart is None else line.chart)
         line = _in_shape(line, shape, up)
     return line if neck in (STANDARD, line.tuning) else _on_neck(line, neck)
+
+
+def from_bar(changes: Chart | str, bar: int) -> Chart:
+    """The changes from one of their bars on and round to it again, for a phrase that begins in mid-form.
+
+    The key stays the one in which the changes are heard from their beginning. Raises ChartError for no bar of theirs.
+
+    >>> str(from_bar("| Am7 | D7 | Gmaj7 | % |", 3)).splitlines()[-1]
+    '| Gmaj7 | Gmaj7 | Am7 | D7 |'
+    """
+    chart = with_key(as_chart(changes))
+    return excerpt(chart, bar, chart.form_bars)
 
 
 def same_chords(line: Line, other: Chart, up: int = 0) -> bool:
@@ -66,11 +75,6 @@ def in_its_tuning(text: str, tuning: Tuning | str, chart: Chart) -> str:
         return text
     neck = Line.parse(text, as_tuning(tuning), chart).tuning
     return f"tuning: {neck if neck.capo else neck.name}\n{text}"
-
-
-def _from(chart: Chart, from_bar: int, bars: int) -> Chart:
-    """An excerpt in the key that the whole chart is heard in there."""
-    return excerpt(with_key(chart) if chart.key is None else chart, from_bar, bars)
 
 
 def _in_shape(line: Line, shape: Line, up: int) -> Line:

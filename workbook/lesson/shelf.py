@@ -51,6 +51,45 @@ class Found:
     up: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a phrase must be to be found: all of some words, a level, a technique, and fit some changes and a position.
+
+    What is empty or None asks for nothing. Raises LineError or ChartError.
+    """
+
+    words: str = ""
+    over: Chart | str | None = None
+    position: int | None = None
+    level: str = ""
+    technique: str = ""
+
+    def __post_init__(self) -> None:
+        if self.over is not None:
+            object.__setattr__(self, "over", as_chart(self.over))
+        if self.level != "":
+            one_of(self.level, LEVELS, "level", LineError)
+        if self.technique != "":
+            object.__setattr__(self, "technique", technique_named(self.technique))
+
+    def names(self, one: Filed) -> bool:
+        """Does a phrase bear the words, the level and the technique?"""
+        told = " ".join((one.title, one.over, one.level, *one.techniques)).lower()
+        bears_words = all(word in told for word in self.words.lower().split())
+        is_of_level = self.level in ("", one.level)
+        return bears_words and is_of_level and (self.technique == "" or self.technique in one.techniques)
+
+    def fit(self, line: Line) -> int | None:
+        """By how many half steps a line must move to fit: none if it fits as it is, else to the chords' own root."""
+        if not isinstance(self.over, Chart):
+            return 0 if self.position is None or _can_be_played(line, self.position) else None
+        chart = self.over
+        ways = [(up, moved_by(line, up, chart)) for up in _moves(line, chart)]
+        return next((up for up, moved in ways
+                     if (_is_at_home(line, chart, up) or _says_nothing_false(moved))
+                     and (self.position is None or _can_be_played(moved, self.position))), None)
+
+
 def read_filed(path: Path) -> Filed:
     """The phrase of a file; raises LineError with the file and the place."""
     try:
@@ -86,35 +125,11 @@ def files_in(folder: Path) -> list[Path]:
     return sorted(path for path in place.glob(f"*{SUFFIX}") if not path.name.startswith("."))
 
 
-def search(filed: Iterable[Filed], words: str = "", *, over: Chart | str | None = None, position: int | None = None,
-           level: str = "", technique: str = "") -> tuple[Found, ...]:
-    """The phrases that bear all words, a level and a technique, and fit some changes and a position; by name."""
-    chart = None if over is None else as_chart(over)
-    if level != "":
-        one_of(level, LEVELS, "level", LineError)
-    if technique != "":
-        technique = technique_named(technique)
-    found = []
-    for one in sorted(filed, key=lambda each: (each.title.lower(), str(each.path))):
-        told = " ".join((one.title, one.over, one.level, *one.techniques)).lower()
-        if not all(word in told for word in words.lower().split()):
-            continue
-        if (level and one.level != level) or (technique and technique not in one.techniques):
-            continue
-        up = _fit(one.line, chart, position)
-        if up is not None:
-            found.append(Found(one, up))
-    return tuple(found)
-
-
-def _fit(line: Line, chart: Chart | None, position: int | None) -> int | None:
-    """By how many half steps a phrase must move to fit: none if it fits as it is, else to the chords' own root."""
-    if chart is None:
-        return 0 if position is None or _can_be_played(line, position) else None
-    ways = [(up, moved_by(line, up, chart)) for up in _moves(line, chart)]
-    return next((up for up, moved in ways
-                 if (_is_at_home(line, chart, up) or _says_nothing_false(moved))
-                 and (position is None or _can_be_played(moved, position))), None)
+def search(filed: Iterable[Filed], wish: Wish) -> tuple[Found, ...]:
+    """The phrases that are as wished, by name."""
+    by_name = sorted(filed, key=lambda each: (each.title.lower(), str(each.path)))
+    named = [(one, wish.fit(one.line)) for one in by_name if wish.names(one)]
+    return tuple(Found(one, up) for one, up in named if up is not None)
 
 
 def _is_at_home(line: Line, chart: Chart, up: int) -> bool:

@@ -1,6 +1,7 @@
 """Backing tracks: a band plays a chart, for as many passes as wanted, with a count-in and an ending.
 
-Everything chosen is chosen by a seed: the same chart, band and seed give the same track.
+Everything chosen is chosen by a seed of chart and part: the same chart and band give the same track, in a cell and in
+a pack.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ from .players import PLAYERS, Score
 from .style import Style
 
 __all__ = ["BASS", "CLICK", "CLICK_HIGH", "CLICK_LOW", "COMP", "DRUMS", "PAD", "PARTS", "STEADY", "USUAL", "Backing",
-           "BackingError", "Hit", "backing", "home_chord"]
+           "BackingError", "Hit", "backing", "home_chord", "passes_in"]
 
 MOST_BARS = 2000
 MOST_MINUTES, MOST_COUNT_IN = 180, 16
@@ -49,11 +50,11 @@ STEADY = Ladder()
 _SLOWING, _SLOWEST = (Fraction(19, 20), Fraction(9, 10), Fraction(17, 20), Fraction(39, 50)), Fraction(7, 10)
 
 
-def backing(chart: Chart | str, band: Band = USUAL, *, passes: int | None = None, minutes: float | None = None,
-            count_in_bars: int = 1, click: bool = False, seed: int = 1, ladder: Ladder = STEADY) -> Backing:
-    """A track over the chart: `passes` times through the form, or about `minutes`, or the band's choruses, or 4 passes.
+def backing(chart: Chart | str, band: Band = USUAL, *, passes: int | None = None, count_in_bars: int = 1,
+            click: bool = False, ladder: Ladder = STEADY) -> Backing:
+    """A track over the chart: `passes` times through the form (see `passes_in`), else the band's choruses, or 4 passes.
 
-    `ladder` raises the tempo on the way; the minutes are kept. `click` sounds through the whole track, accented by the
+    `ladder` raises the tempo on the way. `click` sounds through the whole track, accented by the
     groups of the bar; the count-in always sounds. A band that loops plays no count-in, intro, tag or ending: its end
     leads back to its start. Raises BackingError, StyleError, ArrangementError or GroupError.
 
@@ -63,11 +64,11 @@ def backing(chart: Chart | str, band: Band = USUAL, *, passes: int | None = None
     chart = as_chart(chart)
     band = replace(band, ending=False, intro=0, tag=0) if band.loop else band
     count_in = _count_in_beats(chart, 0 if band.loop else count_in_bars)
-    passes = _passes(chart, passes, minutes, ladder, band.choruses)
+    passes = _passes(chart, passes, band.choruses)
     groups, read = read_groups(band.groups, chart.meter), _read(chart)
     plan = _planned(chart, passes, band, home_chord(chart, read) if band.ending else None)
     score = Score(plan, groups, _scales(read))
-    hits = [hit for part in band.parts for hit in _played(score, band, part, seed)]
+    hits = [hit for part in band.parts for hit in _played(score, band, part)]
     intro = band.intro * chart.bar_beats
     hits += _clicks(chart, groups, -intro - count_in, plan.end_beats if click else -intro)
     tempos = tempos_of(chart, passes * chart.length_beats, ladder)
@@ -87,23 +88,29 @@ def _planned(chart: Chart, passes: int, band: Band, home: Chord | None) -> Arran
     return arranged(chart, passes, words, intro_bars=band.intro, tag_bars=band.tag, home=home)
 
 
-def _played(score: Score, band: Band, part: str, seed: int) -> Iterator[Hit]:
+def _played(score: Score, band: Band, part: str) -> Iterator[Hit]:
     player, name = PLAYERS[part]
     chart = score.plan.chart
-    return player(score, band.style_of_part(chart, name), Random(f"{seed} {part} {chart}"))
+    return player(score, band.style_of_part(chart, name), Random(f"1 {part} {chart}"))
 
 
-def _passes(chart: Chart, passes: int | None, minutes: float | None, ladder: Ladder, choruses: int | None) -> int:
-    """How often the form is played: as said, or to fill the minutes, or for so many choruses, or four times."""
-    if minutes is not None and not 0 < minutes <= MOST_MINUTES:
+def passes_in(chart: Chart, minutes: float, ladder: Ladder = STEADY) -> int:
+    """How often the form is played in about so many minutes, while the tempo rises; raises BackingError.
+
+    >>> passes_in(Chart.parse("| Am7 | D7 |", tempo=120), 1)
+    15
+    """
+    if not 0 < minutes <= MOST_MINUTES:
         raise BackingError(f"a track of {minutes!s:.40} minutes", value=minutes,
                            expected=f"more than 0, to {MOST_MINUTES}")
+    return passes_for(chart, minutes, ladder, max(1, MOST_BARS // chart.form_bars)) if chart.form_bars else 1
+
+
+def _passes(chart: Chart, passes: int | None, choruses: int | None) -> int:
+    """How often the form is played: as said, or for so many choruses, or four times."""
     bars = chart.form_bars
     if passes is None and bars:
-        if minutes is not None:
-            passes = passes_for(chart, minutes, ladder, max(1, MOST_BARS // bars))
-        else:
-            passes = 4 if choruses is None else choruses * chorus_bars(chart) // bars
+        passes = 4 if choruses is None else choruses * chorus_bars(chart) // bars
     if not bars or not is_whole(passes, 1, MOST_BARS // bars):
         raise BackingError(f"{shown(passes)} passes of {bars} bars", value=passes,
                            expected=f"1 to {MOST_BARS} bars in all")

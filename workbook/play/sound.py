@@ -30,7 +30,7 @@ LINE_OVER_DB = 3.0  # of a line over its backing: it is what is listened to (com
 TAIL_SECONDS = 2.0
 # format: (soundfile's format, subtype, media type)
 AudioForm = Literal["wav", "flac", "ogg", "mp3"]
-FORMATS: dict[str, tuple[str, str, str]] = {
+FORMATS: dict[AudioForm, tuple[str, str, str]] = {
     "wav": ("WAV", "PCM_16", "audio/wav"), "flac": ("FLAC", "PCM_16", "audio/flac"),
     "ogg": ("OGG", "VORBIS", "audio/ogg"), "mp3": ("MP3", "MPEG_LAYER_III", "audio/mpeg")}
 

@@ -79,7 +79,7 @@ def hear(track: Path | str, *, tempo: float | None = None, meter: Meter | str | 
 
     >>> import tempfile, pathlib
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "groove.wav"
-    >>> _ = listen("| Am7 | D7 |", passes=4, form="wav").save(file)
+    >>> _ = listen("| Am7 | D7 |", passes=4).save(file)
     >>> hear(file, tempo=100).summary()[1][:9]
     'meter 4/4'
     """

@@ -207,7 +207,7 @@ def take(recording: Path | str, *, lesson: Any = None, line: Line | str | int | 
     >>> import tempfile, pathlib
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "monday.wav"
     >>> line = arpeggio_drill("| Am7 |", 5, per_chord=4).line
-    >>> _ = listen(line, over_backing=False, form="wav").save(file)
+    >>> _ = listen(line, over_backing=False).save(file)
     >>> str(take(file, line=line)).splitlines()[0][:42]
     'Well done: All 4 notes are there and right'
     """
@@ -250,7 +250,7 @@ def mirror(recording: Path | str, over: Chart | str, *, first_beat: float | None
 
     >>> import tempfile, pathlib
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "free.wav"
-    >>> _ = listen(Line.parse("e A3 C4 E4 G4 h A4"), over_backing=False, form="wav").save(file)
+    >>> _ = listen(Line.parse("e A3 C4 E4 G4 h A4"), over_backing=False).save(file)
     >>> mirror(file, "| Am7 |", first_beat=2.4).words()[1]
     'Over Am7: 1 ×2, b3 ×1, 5 ×1, b7 ×1.'
     """

@@ -30,7 +30,7 @@ def still_html(explored: Explored, state: Mapping[str, Any]) -> str:
     other = arpeggio_of(view, state.get("row") or "")
     where = {"position": state["position"]} if state.get("position") else {}
     neck = plot_neck(other or view.chord, explored.tuning, over=view.chord if other else None,
-                     next_chord=view.following, left_handed=bool(state.get("left")), **where)
+                     next_chord=view.following, **where).turned(left_handed=bool(state.get("left")))
     parts = [chart_picture(explored.chart).image_tag(), *_reading(view), neck.image_tag(), *_list(view, state)]
     return f'<div class="vbx-still">{"".join(parts)}{"".join(_phrase(explored, state))}</div>'
 
