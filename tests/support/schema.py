@@ -17,12 +17,16 @@ class _Local(etree.Resolver):
         return self.resolve_filename(str(STUBS / name), context) if name in ("xml.xsd", "xlink.xsd") else None
 
 
-@lru_cache(maxsize=1)
-def schema() -> etree.XMLSchema:
+def schema_path() -> Path:
     spec = find_spec("musicxml")
     assert spec is not None
     assert spec.submodule_search_locations
-    path = next(Path(spec.submodule_search_locations[0]).rglob("musicxml_4_0.xsd"))
+    return next(Path(spec.submodule_search_locations[0]).rglob("musicxml_4_0.xsd"))
+
+
+@lru_cache(maxsize=1)
+def schema() -> etree.XMLSchema:
+    path = schema_path()
     parser = etree.XMLParser()
     parser.resolvers.add(_Local())
     return etree.XMLSchema(etree.parse(str(path), parser))

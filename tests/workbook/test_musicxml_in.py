@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import os
+import xml.etree.ElementTree as ElementTree
 import zipfile
 from fractions import Fraction
 from pathlib import Path
@@ -15,6 +16,7 @@ from random import Random
 import pytest
 from support.documents import HEAD, document, harmony, note, place, tied, tune
 from support.outside_notes import differences, music21_bars, our_bars, verovio_bars
+from support.schema import schema_path
 
 from theorylib import Chart, Chord
 from theorylib.errors import MusicFileError
@@ -25,6 +27,7 @@ from workbook.exchange.playing_order import playing_order
 from workbook.exchange.score_lines import Imported, line_of_score
 from workbook.exchange.scores import Jumps
 
+XSD = "{http://www.w3.org/2001/XMLSchema}"
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 
 
@@ -153,6 +156,36 @@ def test_what_a_line_cannot_hold_is_said_bar_by_bar() -> None:
         "staff 1, voice 1 is read", "bars 1, 4: lyrics: left out", "bar 2: slurs: left out",
         "bar 3: a trill: left out", "bar 1: the notes of staff 1, voice 2 are left out"]
     assert notes_of(text, Passage(voice="2")) == ["E2 0 4"]
+
+
+def test_signs_that_no_mark_stands_for_are_said_by_their_names() -> None:
+    """Every element that the standard allows in technical, articulations and ornaments (W3C, musicxml_4_0.xsd)."""
+    root = ElementTree.parse(schema_path()).getroot()
+    marks = {"up-bow", "down-bow", "harmonic", "hammer-on", "pull-off", "bend", "tap", "accent", "staccato",
+             "wavy-line", "string", "fret", "fingering", "other-technical"}
+    worded = {"trill-mark", "turn", "inverted-turn", "mordent", "inverted-mordent", "tremolo", "tenuto",
+              "strong-accent", "staccatissimo", "breath-mark"}
+    count = 0
+    for parent in ("technical", "articulations", "ornaments"):
+        (group,) = (one for one in root.findall(f"{XSD}complexType") if one.get("name") == parent)
+        for sign in {str(one.get("name")) for one in group.iter(f"{XSD}element")} - marks:
+            said = said_of(tune(note("A3", 48, f"<notations><{parent}><{sign}/></{parent}></notations>")))
+            assert sum("left out" in one for one in said) == 1, (sign, said)
+            assert (f"bar 1: the sign “{sign}”: left out" in said) is (sign not in worded)
+            count += 1
+    assert count > 40
+
+
+def test_a_finger_without_a_place_is_said() -> None:
+    alone = "<notations><technical><fingering>2</fingering></technical></notations>"
+    text = tune(note("A3", 24, alone) + note("B3", 24, place(2, 0, 0)))
+    read = line_of_score(score_of_musicxml(text))
+    assert [one.finger for one in read.line.notes] == [None, 0]
+    assert "bar 1: a finger without a string and a fret is left out, to be found anew" in map(str, read.said)
+    two = place(3, 2, 2).replace("<string>", "<fingering>3</fingering><string>")
+    read = line_of_score(score_of_musicxml(tune(note("A3", 48, two))))
+    assert read.line.notes[0].finger == 2
+    assert "bar 1: all fingers on a note but the first: left out" in map(str, read.said)
 
 
 def test_stacked_notes_stay_together_and_a_partial_tie_is_struck_again() -> None:

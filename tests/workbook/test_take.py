@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -17,6 +18,8 @@ from support.recordings import RATE, TRACKS, PlayedTake, play, play_take, sound_
 from theorylib import Line, continuous_arpeggio, finger
 from theorylib.practice.touch import held_vibrato
 from workbook.cli import main
+from workbook.draw.markers import contrast
+from workbook.draw.take_picture import SIGNS, marked_score
 from workbook.lesson.lesson import Lesson
 from workbook.listen.expected import Expected, ExpectedNote
 from workbook.listen.findings import findings, went_well
@@ -223,6 +226,20 @@ def test_every_finding_has_a_threshold_with_its_source_and_a_tempo():
     for one in THRESHOLDS.values():
         assert "from memory" in one.source or one.source == "common practice, no source"
         assert one.worth_saying >= one.just_noticed
+
+
+def test_signs_of_a_take_stand_out_from_the_notes_under_their_own_note():
+    """Legible on the white ground (WCAG 2.1: 4.5 to 1), in a colour that neither notes nor digits have."""
+    line = finger(continuous_arpeggio("| Am7 | D7 |"))
+    svg = marked_score(line, {0: ("wrong",), 3: ("early", "sharp")}, "A take.").svg
+    texts = re.findall(r"<text\b([^>]*)>([^<]+)</text>", svg)
+    signs = [about for about, words in texts if words in SIGNS.values()]
+    assert len(signs) == 3
+    (colour,) = {re.search(r'fill="(#\w+)"', about)[1] for about in signs}
+    assert contrast(colour, "#ffffff") >= 4.5
+    assert contrast(colour, "#000000") > 2, "notes and digits are black"
+    xs = [float(re.search(r'\bx="([-\d.]+)"', about)[1]) for about in signs]
+    assert xs[0] < xs[1] == xs[2]
 
 
 def test_a_report_of_a_lesson(tmp_path: Path):

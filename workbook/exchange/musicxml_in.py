@@ -25,7 +25,7 @@ from theorylib.playing.lines import Mark
 
 from .musicxml_bars import jumps_of, key_of, meter_of, own_words, tempo_of, tuning_of, written_beats
 from .musicxml_chords import chord_of, name_of
-from .musicxml_marks import joins_of, marks_of
+from .musicxml_marks import joins_of, marks_of, unread_of
 from .safe_xml import xml_tree
 from .scores import Jumps, Ledger, Measure, Part, Score, ScoreNote
 
@@ -353,6 +353,11 @@ def _met(element: ElementTree.Element) -> Iterator[str]:
     for path, what in _PASSED_OVER.items():
         if element.find(path) is not None:
             yield what
+    for name in unread_of(element):
+        if not any(path.endswith(f"/{name}") for path in _PASSED_OVER):
+            yield f"the sign “{shown(name)}”"
+    if len(element.findall("notations/technical/fingering")) > 1:
+        yield "all fingers on a note but the first"
     slides = element.find("notations/slide") is not None
     if element.find("notations/slur") is not None and not slides:
         yield "slurs"

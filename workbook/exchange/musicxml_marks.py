@@ -58,6 +58,7 @@ WRITTEN: dict[str, Element] = {
 SINGLE = {kind: row for kind, row in WRITTEN.items() if row.how == ONE}
 JOINED = {kind: row for kind, row in WRITTEN.items() if row.how == JOIN}
 HEADS = {kind: row for kind, row in WRITTEN.items() if row.how == HEAD}
+_READ = {"string", "fret", "fingering", *(row.name for row in WRITTEN.values())}
 FORTE = 90  # the MIDI velocity that MusicXML's 100 % of forte stands for (the standard's own)
 _Said = tuple[Fraction, Fraction]  # a mark's value, and its moment in beats
 _VIBRATO_CENTS = Fraction(40)  # of a wavy line that says no width: common practice, no source
@@ -114,6 +115,14 @@ def marks_of(note: ElementTree.Element) -> Iterator[Mark]:
             yield Mark("vibrato", *said.pop("vibrato", (_VIBRATO_CENTS, Fraction(0))))
     if "hammer from nowhere" in said:
         yield Mark("hammer from nowhere")
+
+
+def unread_of(note: ElementTree.Element) -> Iterator[str]:
+    """The names of the signs within a note's notations that no mark, place or finger is read from."""
+    for parent in ("technical", "articulations", "ornaments"):
+        for sign in note.findall(f"notations/{parent}/*"):
+            if sign.tag not in _READ:
+                yield sign.tag
 
 
 def _of_head(note: ElementTree.Element) -> Iterator[Mark]:

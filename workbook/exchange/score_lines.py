@@ -145,8 +145,7 @@ class _Gathered:
 
 def _are_the_same(last: Sequence[Note], made: Sequence[Note], onset: Fraction) -> bool:
     """Do the last notes sound up to an onset, and are they the pitches that are struck there?"""
-    held = {note.pitch.midi for note in last if note.end_beats == onset}
-    return bool(held) and len(held) == len(last) and held == {note.pitch.midi for note in made}
+    return {note.pitch.midi for note in last if note.end_beats == onset} == {note.pitch.midi for note in made}
 
 
 def _last_group(found: list[Note]) -> list[Note]:
@@ -176,6 +175,8 @@ def _note(note: ScoreNote, onset: Fraction, octaves: int, label: str, ledger: Le
         marks.append(Mark("tie"))
     pitch = replace(note.pitch, octave=note.pitch.octave + octaves)
     placed = note.string is not None and note.fret is not None
+    if note.finger is not None and not placed:
+        ledger.say("a finger without a string and a fret is left out, to be found anew", label)
     return Note(pitch, onset, note.duration_beats, note.string, note.fret if placed else None,
                 note.finger if placed else None, note.own.get("degree", ""), _in_order(marks, note.own))
 
