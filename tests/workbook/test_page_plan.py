@@ -224,6 +224,24 @@ def test_what_can_be_set_two_ways() -> None:
     assert len(two_ways([wide], LARGE).columns) == 1, "no room for its name"
 
 
+def test_no_item_of_a_long_list_stands_alone_and_care_stays_by_its_table() -> None:
+    from workbook.handouts.rows import laid_out
+
+    heights = {"table": 40.0, "care": 30.0, "paragraph": 30.0}
+
+    def height_of(blocks: Sequence[dict[str, Any]], width: float) -> float:
+        return sum(12.0 * len(block["items"]) if block["t"] == "list" else heights[block["t"]] for block in blocks)
+
+    items = {"t": "list", "ordered": True, "items": [{"c": []} for _ in range(5)]}
+    blocks = [{"t": "paragraph", "c": []}, items, {"t": "table", "head": [[]], "rows": [[[]]]}, {"t": "care", "c": []}]
+    words, *listed, table, care = (row.row for row in laid_out(blocks, LARGE, height_of, 267.0))
+    assert [row.glued for row in listed] == [False, True, False, False, True]
+    assert [row.opens_badly for row in listed] == [True, False, False, False, False]
+    assert [row.opens_badly for row in (words, table, care)] == [False, False, True]
+    assert listed[1].least < care.least, "items stand closer than paragraphs"
+    assert care.least == LARGE.inner > 0.58 * LARGE.text * 25.4 / 72, "further apart than lines (0.58 em)"
+
+
 def test_large_print_takes_the_size_of_necks_that_fills_its_pages() -> None:
     from workbook.handouts.printed_figures import with_necks
 

@@ -27,8 +27,9 @@ _NAME_MM = 44.0                           # the least for the name of a neck at 
 _WIDER = 2.0                              # the most of a gap in large print, whose rows are fewer and higher
 _SAVES = 0.86                         # two columns must be that much lower than one
 # Kind of row: (least, most) gap before it in mm.
-GAPS = {"title": (0.0, 0.0), "section": (4.6, 16.0), "sub": (3.0, 6.0), "text": (1.8, 5.0), "under": (1.2, 3.2),
-        "table": (2.2, 6.0), "figure": (2.6, 11.0), "system": (1.6, 11.0), "neck": (2.6, 12.0), "lesson": (14.0, 22.0)}
+GAPS = {"title": (0.0, 0.0), "section": (4.6, 16.0), "sub": (3.0, 6.0), "text": (2.7, 5.0), "under": (1.2, 3.2),
+        "table": (2.2, 6.0), "figure": (2.6, 11.0), "system": (1.6, 11.0), "neck": (2.6, 12.0), "lesson": (14.0, 22.0),
+        "item": (2.2, 5.0)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +146,7 @@ class _Rows:
         height, taller = (max((self.height_of(column.blocks, column.width) for column in way), default=0.0)
                           for way in (columns, roomy))
         least, most = GAPS[kind]
-        least = max(least, self.look.inner) if kind == "text" else least
+        least = {"text": self.look.inner, "item": self.look.between_items_mm}.get(kind, least)
         elastic = most_air(block for column in columns for block in column.blocks)
         row = Row(height, least, most * (1.0 if self.look.columns else _WIDER), elastic, max(0.0, taller - height),
                   glued=self.glue, drill=drill, opens_badly=kind == "sub" or self.is_led, flows=flows,
@@ -214,6 +215,7 @@ class _Rows:
             return self.table(blocks, index)
         if kind in WORDS:
             return self.texts(blocks, index)
+        self.is_led = kind == "care" and index > 0 and blocks[index - 1]["t"] == "table"
         self.one([block], "text", flows=kind not in ("care", "columns"))
         return 1
 
@@ -329,11 +331,19 @@ class _Rows:
     def words(self, block: Block) -> None:
         high = self.height_of([block], TEXT_MM)
         if high > self.page_mm * (0.4 if self.look.columns else 0.15) and len(items_of(block)) > 1:
-            for item in items_of(block):
-                self.one([item], "text", flows=True)
+            self.items(items_of(block))
             return
         after_heading = bool(self.found) and self.found[-1].kind in ("section", "sub") and self.glue
         self.one([block], "under" if after_heading else "text", flows=high > self.page_mm * 0.4)
+
+    def items(self, items: Sequence[Block]) -> None:
+        """A long list, whose items go on over a page; not its first alone, nor its last."""
+        is_led = self.is_led
+        for number, item in enumerate(items):
+            at_an_end = number in (1, len(items) - 1)
+            self.glue = self.glue or (at_an_end and self.height_of([item], TEXT_MM) <= _LEAD_MM)
+            self.is_led = is_led and number == 0
+            self.one([item], "item", flows=True)
 
     def columns(self, run: Sequence[Block]) -> None:
         pieces = items_of(run[0]) if run[0]["t"] == "list" else list(run)
