@@ -16,7 +16,6 @@ from theorylib import (
     STANDARD,
     Chart,
     Chord,
-    Harmony,
     Line,
     Pitch,
     Scale,
@@ -31,9 +30,9 @@ from theorylib import (
 )
 from theorylib.changes.charts import as_chart
 from theorylib.changes.form import form_of, shaped
-from theorylib.errors import NeckError, as_text, one_of, shown
-from theorylib.levels import LEVELS, Level
-from theorylib.limits import is_whole, whole
+from theorylib.errors import NeckError, as_text
+from theorylib.levels import Level
+from theorylib.limits import whole
 from theorylib.names.arpeggios import Arpeggio, as_arpeggio
 from theorylib.names.scales import as_scale
 from theorylib.necks.grip_leading import led_grips
@@ -67,26 +66,22 @@ from .cells.displays import register_displays
 from .cells.drill import Drill, Phrase, PhraseChorus
 from .cells.magic import in_folder, made
 from .cells.mistakes import tell_mistakes
+from .cells.necks import areas, colour_necks, necks
 from .cells.phrases import phrase_from, phrases
-from .cells.telling import MOST_COLOURS, Words, bends, ear_training, moves, other_colours, target_steps, triads_over
+from .cells.telling import Words, bends, ear_training, moves, other_colours, target_steps, triads_over
 from .draw.chart import chart_picture
 from .draw.grip_sheet import grips_picture
 from .draw.neck import plot_neck
 from .draw.outline_sheet import outline_picture
-from .draw.pictures import Pictures
 from .draw.score import score
 from .draw.tension_map import tension_map, tension_picture
 from .guide.pages import guided
-from .lesson.areas import area_scale, areas_of
-from .lesson.chosen import KINDS, PHRASE, LessonKind
+from .lesson.areas import area_scale
 from .lesson.colours import colour_of, triads_of
 from .lesson.derived import (
-    MOST_NECKS,
-    as_harmony,
     bend_area,
     best_position,
     change_area,
-    chords_to_draw,
     lesson_chart,
     pentatonic,
     phrase_position,
@@ -216,36 +211,6 @@ def play_along(chart: Chart | str, level: Level = "intermediate", *, tuning: Tun
     return grips_picture(list(led.values()), tuning)
 
 
-def necks(read: Harmony | Chart | str, position: int | None, *, tuning: Tuning | str = STANDARD,
-          most: int = MOST_NECKS) -> Pictures:
-    """To show a lesson's chords on the neck in one position, each over its scale.
-
-    Chords whose scale leaves the home come before others.
-
-    >>> len(necks("| Dm7 | G7 | Cmaj7 |", 5).pictures)
-    3
-    """
-    if not is_whole(most, 1, MOST_COLOURS):
-        raise NeckError(f"{shown(most)} neck diagrams", value=most, expected=f"1 to {MOST_COLOURS}")
-    read = as_harmony(read)
-    return Pictures(tuple(plot_neck(reading.scale, over=reading.chord, position=position, tuning=tuning)
-                          for reading in chords_to_draw(read, most)))
-
-
-def areas(read: Harmony | Chart | str, position: int, kind: LessonKind = "groove", level: Level = "intermediate", *,
-          tuning: Tuning | str = STANDARD) -> Pictures:
-    """To show which shapes of a lesson share one position: its scale, then what lies within what.
-
-    >>> [picture.caption for picture in areas("| A7 | D7 | A7 | E7 |", 5, "blues", "beginner").pictures]
-    ['A blues, position 5', 'A7 arpeggio, position 5']
-    """
-    found = areas_of(as_harmony(read), one_of(kind, (*KINDS, PHRASE), "kind of lesson", NeckError),
-                     one_of(level, LEVELS, "level", NeckError), position, as_tuning(tuning))
-    return Pictures(tuple(
-        plot_neck(one.what, tuning, over=one.over, position=None if isinstance(one.what, Shape) else one.position)
-        .captioned(one.caption) for one in found))
-
-
 def rhythm_part(chart: Chart | str, level: Level = "intermediate", *, tuning: Tuning | str = STANDARD,
                 near: int | None = None, passes: int = 1) -> Drill:
     """To accompany before one solos: the grips of `play_along` in the strokes of the feel.
@@ -340,7 +305,7 @@ __all__ = [
     "Chart", "Chord", "Drill", "Fraction", "Line", "STANDARD", "Scale", "Tuning", "Words", "accents_across",
     "against_substitute", "aim_at_changes", "approach_targets", "area_scale", "areas", "arpeggio", "arpeggio_drill",
     "as_drill", "backing", "bend_area", "bend_drill", "bends", "best_position", "bursts", "call_and_answer",
-    "change_area", "chart_picture", "colour_of", "confirm", "continuous_arpeggio", "continuous_scale",
+    "change_area", "chart_picture", "colour_necks", "colour_of", "confirm", "continuous_arpeggio", "continuous_scale",
     "displaced_accents", "ear_training", "explore", "fast_value", "finger", "for_reader", "form_of", "from_bar",
     "grips", "guide", "guide_tone_line", "harmony", "hear", "held_vibrato", "in_folder", "joins", "landed", "landings",
     "lesson_chart", "listen", "made", "mirror", "motif", "moves", "moving_rest", "names_of", "necks", "other_colours",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from theorylib import Chart, harmony
 from workbook.lesson import prose
-from workbook.lesson.chord_words import chord_paragraphs
+from workbook.lesson.chord_words import chord_notes
 from workbook.lesson.chosen import Choices
 from workbook.lesson.colours import colour_of, triads_of
 from workbook.lesson.writing import new_lesson
@@ -27,32 +27,46 @@ def test_numerals_are_read_in_their_key() -> None:
 
 
 def test_an_altered_dominant_is_explained() -> None:
-    text = chord_paragraphs(harmony("key: C minor\n| Cm7 | G7#9 |"))[1]
-    assert "**G7♯9** (bar 2) takes **G altered** (7th mode of A♭ melodic minor)." in text
-    assert "G (1), B (3), D (5), F (♭7), A♯ (♯9)" in text
-    assert "Its D lies outside that scale" in text
+    text = chord_notes(harmony("key: C minor\n| Cm7 | G7#9 |"))[1]
+    assert text.startswith("- **G7♯9**: its D lies outside the scale: play it with the arpeggio alone.")
+    assert "Colour it with A♭ (♭9), D♭ (♭5) and E♭ (♭13)." in text
     assert "half-whole diminished" in text
+
+
+def test_what_a_scale_adds_to_the_home_goes_by_the_names_of_the_chord() -> None:
+    """G altered is G A flat B flat B D flat E flat F (typed): to C minor's C D E flat F G A flat B flat it adds two."""
+    read = harmony("key: C minor\n| Cm7 | G7alt |")
+    (text,) = chord_notes(read, [read.chords[1]], against_home=True)
+    assert text.startswith("- **G7alt** (bar 2): B and D♭ are new against the home.")
+    read = harmony("key: E minor\n| Em9 | B7alt |")  # D sharp is the chord's 3rd, which its scale spells E flat
+    (text,) = chord_notes(read, [read.chords[1]], against_home=True)
+    assert text.startswith("- **B7alt** (bar 2): D♯ and F are new against the home.")
+
+
+def test_a_chord_with_two_scales_is_told_with_its_bars() -> None:
+    found = chord_notes(harmony("| Cmaj7 | Dm7 G7 | Cmaj7 | % | Fm7 | Bb7 | Ebmaj7 | Fm7 Dm7b5 | G7 | Cm7 | Dm7 G7 |"))
+    heads = [line.split(":")[0] for line in found]
+    assert len(set(heads)) == len(heads)
 
 
 def test_a_double_accidental_is_said_with_its_place_on_the_neck() -> None:
     """F double sharp is G, C double sharp is D (equal temperament, ISO 16)."""
-    assert "F♯♯ = G (♯9)" in chord_paragraphs(harmony("key: A minor\n| Am7 | E7#9 |"))[1]
-    assert "C♯♯ = D (7)" in chord_paragraphs(harmony("| A7 | D7 | A7 | % | D7 | D#dim7 | A7 | E7 |"))[2]
+    assert "on the neck F♯♯ = G." in chord_notes(harmony("key: A minor\n| Am7 | E7#9 |"))[1]
+    assert "C♯♯ = D (7)" in chord_notes(harmony("| A7 | D7 | A7 | % | D7 | D#dim7 | A7 | E7 |"))[2]
 
 
 def test_why_a_note_is_passed_through_is_said_once() -> None:
-    text = " ".join(chord_paragraphs(harmony("key: E major\n| Emaj7 | C#m7 | F#m7 | B13 |")))
+    text = " ".join(chord_notes(harmony("key: E major\n| Emaj7 | C#m7 | F#m7 | B13 |")))
     assert text.count("a half step above a chord tone") == 1
-    assert "Pass through A, a half step above a chord tone, without resting there." in text
-    assert "Pass through A without resting." in text
+    assert "ass through A, a half step above a chord tone, without resting there." in text
+    assert "ass through A without resting." in text
 
 
 def test_a_power_chord_takes_no_scale_of_its_own() -> None:
     """D natural minor has A over F5, which is F major's 3rd, and no C sharp over A5, whose 3rd there is C."""
-    found = chord_paragraphs(harmony("key: D minor\n| D5 | F5 | A5 |"))
-    assert found[1] == ("**F5** (bar 2) is F and C and nothing else, so **D natural minor** stays over it. Its 3rd "
-                        "there is A: whoever plays it makes the chord bright.")
-    assert found[2].endswith("Its 3rd there is C: whoever plays it makes the chord dark.")
+    found = chord_notes(harmony("key: D minor\n| D5 | F5 | A5 |"))
+    assert found[1] == "- **F5**: its 3rd in the home is A: whoever plays it makes the chord bright."
+    assert found[2] == "- **A5**: its 3rd in the home is C: whoever plays it makes the chord dark."
 
 
 def test_a_lesson_over_power_chords_shows_the_home_scale_alone() -> None:

@@ -62,6 +62,6 @@ def test_the_blues_scale_is_home_and_not_said_to_serve_over_all() -> None:
 @pytest.mark.parametrize("level", ["intermediate", "advanced"])
 def test_what_stands_after_the_slash_of_a_numeral_is_told(level: str) -> None:
     """To many readers V7/V is the dominant of the dominant (common practice, no source): here it is the bass."""
-    slash = "After the slash stands the bass, as a degree of the key."
+    slash = "In a numeral, what stands after the slash is the bass, as a degree of the key."
     assert slash in said("key: D minor\n| Dm7 | Am7/C | Bbmaj7 | A7alt |", "home-words", level=level)
     assert slash not in said("key: D minor\n| Dm7 | Am7 | Bbmaj7 | A7alt |", "home-words", level=level)

@@ -40,10 +40,19 @@ _QUALITIES = {
     "intermediate": ("maj7", "7", "m7"),
     "advanced": ("7", "7b9", "7#9", "m7b5", "mMaj7"),
 }
+# Over changes of triads alone nobody is asked about sevenths.
+_TRIADS = {
+    "beginner": ("", "m"),
+    "intermediate": ("", "m", "dim"),
+    "advanced": ("", "m", "dim", "aug", "sus4"),
+}
 _CALLED = {
     "": "bright: a major chord",
     "m": "dark: a minor chord",
     "5": "neither: a power chord, without a 3rd",
+    "dim": "tight: a diminished triad",
+    "aug": "wide: an augmented triad",
+    "sus4": "open: a 4th in place of the 3rd",
 }
 PLAIN = ("1", "b3", "3", "5")  # degrees that a beginner hears
 
@@ -170,6 +179,8 @@ def _qualities(ear: _Ear) -> Iterator[EarTask]:
         "5"
     }:  # over power chords a 3rd is what there is to hear
         kinds = [*_QUALITIES[LEVELS[0]], *["5"] * ("5" in own)]
+    elif all(len(_tones(suffix)) <= 3 for suffix in own):
+        kinds = [*_TRIADS[ear.level], *["5"] * ("5" in own)]
     else:
         kinds = list(
             dict.fromkeys([*[suffix for suffix in own if len(_tones(suffix)) > 3][:3], *kinds])

@@ -35,7 +35,7 @@ LIMITS = {
     "bends": "Let every phrase hold a bend that arrives in tune.",
     "vibrato": "End every phrase on a held note whose vibrato begins late.",
     "legato": "Pick the first note on each string, hammer and pull the rest.",
-    "question and answer": "Two bars ask and stay open, two bars answer and come home.",
+    "question and answer": "The first half asks and stays open, the second answers and comes home.",
     "offbeats": "Begin every phrase after the beat.",
     "space": "Rest for as long as you play.",
     "free": "No limit: use what came before.",

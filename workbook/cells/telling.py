@@ -15,7 +15,7 @@ from theorylib.limits import is_whole
 from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale
-from theorylib.names.spelling import pretty_accidentals
+from theorylib.names.spelling import Interval, pretty_accidentals
 from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, as_shapes, target_moves
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.practice.ear import ear_tasks
@@ -85,13 +85,16 @@ def ear_training(chart: Chart | str, level: Level = "intermediate", position: in
     return Ear(ear_tasks(chart, level, position, seed=seed, tuning=tuning))
 
 
-def bends(shape: Shape, most: int = 2) -> Words:
-    """To say what each note of a target shape bends to: a bullet for each.
+def bends(shape: Shape, most: int = 2, *, over: Chord | str | None = None) -> Words:
+    """To say what each note of a target shape bends to: a bullet for each; `over` a chord with the notes' names.
 
     >>> bends(targets("Am7", "1 b3", near=5))
     - The ♭3 at string 5 fret 3 bends a tone to the 11 (finger 2).
     - The 1 at string 6 fret 5 bends a tone to the 9 (finger 4).
+    >>> bends(targets("Am7", "11", near=5), over="Am7")
+    - The 11 (D) at string 5 fret 5 bends a tone to the 5 (finger 2).
     """
+    chord = None if over is None else as_chord(over)
     (shape,) = as_shapes([shape])
     if not is_whole(most, 0, BEND_SEMITONES[-1]):
         raise NeckError(f"bends of {shown(most)} semitones", value=most, expected=f"0 to {BEND_SEMITONES[-1]}")
@@ -102,9 +105,16 @@ def bends(shape: Shape, most: int = 2) -> Words:
                 if (bend.string, bend.fret) == (place.string, place.fret) and bend.semitones <= most]
         ways = _ways_of(here)
         straight = "stays straight" if place in held else "bends nowhere: leave it straight"
-        lines.append(f"- The {pretty_accidentals(place.degree)} at string {place.string} fret {place.fret} "
-                     + (prose.listed(ways) if ways else straight) + ".")
+        lines.append(f"- The {pretty_accidentals(place.degree)}{_name_over(chord, place.degree)} at string "
+                     f"{place.string} fret {place.fret} " + (prose.listed(ways) if ways else straight) + ".")
     return Words("\n".join(lines))
+
+
+def _name_over(chord: Chord | None, degree: str) -> str:
+    """“ (A)”: a degree's note over a chord."""
+    if chord is None or chord.root is None:
+        return ""
+    return f" ({chord.root.up(Interval.of_degree(degree)).simple().pretty})"
 
 
 def _ways_of(bends: Iterable[Bend]) -> list[str]:

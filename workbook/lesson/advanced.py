@@ -10,8 +10,9 @@ from theorylib.necks.tunings import Tuning
 from theorylib.practice.through import against_substitute
 
 from . import prose
-from .chord_words import chord_paragraphs
+from .chord_words import chord_notes
 from .colours import colour_of, triads_of
+from .places import hand_at
 from .sections import Maker, Plan, Section
 
 ADVANCED = ("advanced",)
@@ -26,10 +27,14 @@ def _says(text: str) -> Maker:
 # -- another arpeggio --------------------------------------------------------------------------------------------------
 def _colours(plan: Plan) -> str:
     colour = colour_of(plan.read)
-    reasons = "\n\n".join(one.reason for one in colour.found)
-    return (f"## Another arpeggio over {colour.chord.pretty}\n\n"
-            "An arpeggio that belongs to another chord can say more than the chord's own: hear what each of its notes "
-            f"becomes here.\n\n{reasons}")
+    chord, following = colour.chord, colour.following
+    head = (f"## Another arpeggio over {chord.pretty}\n\nAn arpeggio that belongs to another chord can say more than "
+            "the chord's own: hear what each of its notes becomes here. Let the bass ring under one row of the table "
+            "at a time.")
+    if following is None or not any(one.half_steps for one in colour.found):
+        return head
+    return (f"{head} Then lead it into {following.pretty}: end on a note of the last column, and take its half step "
+            "into the chord.")
 
 
 def _wants_colour(plan: Plan) -> bool:
@@ -41,9 +46,9 @@ COLOURS = (
     Section("colours", _colours, _says(
         "colour = colour_of(read)\n"
         "other_colours(colour.chord, colour.key, colour.following, scale=colour.scale)"), when=_wants_colour,
-        part="Changes", does="another arpeggio over one chord",
+        part="Changes", does="another arpeggio over one chord", at=hand_at,
         aim=_says("Let the arpeggio of another chord be heard over one chord of the changes, and lead it on.")),
-    Section("colours-neck", code=_says("plot_neck(colour.arpeggio, over=colour.chord, position=hand, tuning=neck)"),
+    Section("colours-neck", code=_says("colour_necks(read, hand, tuning=neck)"),
             when=_wants_colour),
 )
 
@@ -55,7 +60,7 @@ def _has_triads(plan: Plan) -> bool:
 
 TRIADS = Section("triads", _says(
     "## A triad on top\n\nThree notes are enough when the bass has the root. Play each chord, let it ring, and play "
-    "the triad over it in three places on the neck; then improvise with its three notes alone, a chorus long."),
+    "its triad over it in three places on the neck; then improvise a chorus with these triads alone."),
     _says("triads_over(read)"), when=_has_triads, levels=ADVANCED, least=30, part="Changes",
     does="triads over the chords",
     aim=_says("Improvise over a chord with the three notes of a triad that is not its own."))
@@ -78,7 +83,8 @@ AGAINST = Section("against", _says(
     "## The chord and its double\n\nEach bar comes twice: first the arpeggio of the chord, then one that takes its "
     "place. The bass does not change. Say which of the notes are new before you play the second."),
     _says("against = as_drill(landed(against_substitute(chart, position=hand, tuning=neck)))\nagainst.score()"),
-    when=_can_be_compared, levels=ADVANCED, least=45, part="Technique", does="each arpeggio and its substitute")
+    when=_can_be_compared, levels=ADVANCED, least=45, part="Technique", does="each arpeggio and its substitute",
+    at=hand_at)
 
 
 # -- the accent walks --------------------------------------------------------------------------------------------------
@@ -87,7 +93,7 @@ DISPLACED = Section("displaced", _says(
     "The foot keeps the beat, the accent does not. Count the beats aloud while the hand accents against them."),
     _says("across = accents_across(continuous_scale(chart, per_chord, hand, tuning=neck))\n"
           "walking = as_drill(landed(across))\nwalking.score()"),
-    levels=ADVANCED, least=30, part="Technique", does="accents against the beat",
+    levels=ADVANCED, least=30, part="Technique", does="accents against the beat", at=hand_at,
     aim=_says("Move the accent against the beat and still begin every chorus on its first beat."))
 
 
@@ -95,11 +101,12 @@ DISPLACED = Section("displaced", _says(
 def _leaving(plan: Plan) -> list[prose.Reading]:
     """The chords whose scale has other notes than the home."""
     return [reading for reading in prose.readings(plan.read)
-            if reading.scale.pitch_classes != reading.home.pitch_classes and reading.home.kind != "blues"]
+            if reading.scale.pitch_classes != reading.home.pitch_classes and reading.home.kind != "blues"
+            and not prose.is_power(reading.chord)]  # over a power chord the home stays
 
 
 def _where_the_scale_changes(plan: Plan) -> str:
-    return "\n\n".join(["## Where the scale changes", *chord_paragraphs(plan.read, _leaving(plan))])
+    return "## Where the scale changes\n\n" + "\n".join(chord_notes(plan.read, _leaving(plan), against_home=True))
 
 
 LEAVING = Section("chords-words", _where_the_scale_changes, when=lambda plan: bool(_leaving(plan)), levels=ADVANCED)

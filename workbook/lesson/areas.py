@@ -64,8 +64,7 @@ def areas_of(read: Harmony, kind: LessonKind, level: Level, position: int,
     Those of a blues stand where its bends and phrases do; a beginner's first shape is where the hand plays it.
     """
     scale, neck = area_scale(read, kind), as_tuning(tuning)
-    if scale.kind == BLUES and level != LEVELS[0]:
-        position = phrase_position(read, "blues", position, neck, level)
+    position = areas_position(read, kind, level, position, neck)
     first = Area(scale, None, scale.pretty, position)
     if level == LEVELS[0]:
         return (first, *_arpeggios(read, position, 1)) if scale.kind == BLUES else (first,)
@@ -80,6 +79,11 @@ def areas_of(read: Harmony, kind: LessonKind, level: Level, position: int,
         nested = nested[:-1]  # the scale over the chord stands among the chord scales already
     shown = [layer for layer in nested if _says_more(layer, nested) and not _holds_little_else(layer, scale)]
     return (first, *(_nested(layer, reading.chord, position) for layer in shown))
+
+
+def areas_position(read: Harmony, kind: LessonKind, level: Level, hand: int, tuning: Tuning) -> int:
+    """Where the areas of a lesson lie: for a blues with its bends, for all else where the hand stands."""
+    return phrase_position(read, kind, hand, tuning, level) if kind == BLUES and level != LEVELS[0] else hand
 
 
 def nested_chord(read: Harmony, level: Level) -> Reading:

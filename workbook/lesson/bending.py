@@ -8,15 +8,16 @@ from theorylib.necks.shapes import Shape
 from theorylib.practice.touch import BEND_TEMPO
 
 from . import prose
-from .derived import bend_area, phrase_position, two_chords
+from .derived import bend_area, two_chords
+from .first_drills import BEGINNER
+from .places import phrases_at
 from .sections import Plan, Section, says
 
 
 def _bend_area(plan: Plan) -> Shape:
     """The bends over the first chord, where the phrases stand too."""
     choices = plan.choices
-    near = phrase_position(plan.read, choices.kind, plan.position, choices.tuning, choices.level)
-    return bend_area(two_chords(plan.read)[0], near, choices.level, choices.tuning)
+    return bend_area(two_chords(plan.read)[0], phrases_at(plan), choices.level, choices.tuning)
 
 
 def _bends(plan: Plan) -> str:
@@ -24,7 +25,20 @@ def _bends(plan: Plan) -> str:
     if not _bend_area(plan).bends:
         return f"## Target notes over {chord.pretty}\n\nA small area. Play each note, hold it and sing it."
     return (f"## Bends over {chord.pretty}\n\nThe arrows show where each bend arrives. Play the place of arrival "
-            "first, sing it, then bend up to it.")
+            f"first, sing it, then bend up to it.{_high_degrees(plan)}")
+
+
+def _high_degrees(plan: Plan) -> str:
+    """A beginner's scale has a 2 and a 4, which the bends call by their place over the octave."""
+    if plan.choices.level not in BEGINNER:
+        return ""
+    shown = {place.degree for place in _bend_area(plan).places}
+    said = [f"the {high} is the {low}" for high, low in _SAME_NOTE.items() if high in shown]
+    told = prose.listed(said)
+    return f" {told[0].upper()}{told[1:]} of the scale, an octave up." if told else ""
+
+
+_SAME_NOTE = {"9": "2", "11": "4", "13": "6"}  # degrees over the octave and under it
 
 
 def _bent(plan: Plan) -> bool:
@@ -52,8 +66,9 @@ BENDS = (
         "first, second = two_chords(read)\n"
         "bent = phrase_position(read, kind, hand, neck, level)\n"
         "area = bend_area(first, bent, level, neck)\n"
-        "plot_neck(area, over=first, tuning=neck)"), least=15, part="Technique", does="bends in tune"),
-    Section("targets-bends", code=says("bends(area)"), least=15),
+        "plot_neck(area, over=first, tuning=neck)"), least=15, part="Technique", does="bends in tune",
+        at=phrases_at),
+    Section("targets-bends", code=says("bends(area, over=first)"), least=15),
     Section("bend-drill", _goal_first,
         says("up = as_drill(bend_drill(first, area, chart=chart, tuning=neck))\nup.score()"), when=_bent, least=15,
         aim=says("Bend to a pitch in tune, with the goal heard first.")),

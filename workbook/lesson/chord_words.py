@@ -1,4 +1,4 @@
-"""Sentences on each chord of some changes: its scale, its tones and colours, what to pass through, its basses."""
+"""What each chord of some changes asks for beside scale and tones: its colours, what to pass through, its basses."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from .prose import (
     in_bars,
     is_power,
     listed,
-    origin,
     other_basses,
     readings,
 )
@@ -23,62 +22,74 @@ from .prose import (
 WHY_PASSED = "a half step above a chord tone"
 
 
-def chord_paragraphs(harmony: Harmony, among: Sequence[Reading] | None = None) -> list[str]:
-    """A paragraph for each chord of the changes (or those `among` them), each explained once, with its bars.
+def chord_notes(harmony: Harmony, among: Sequence[Reading] | None = None, *, against_home: bool = False) -> list[str]:
+    """An item for each chord of the changes (or those `among` them), each explained once: what the table of the changes
+    does not say. Its scale and its tones stand there.
 
-    Why a note is only passed through is said once.
+    `against_home` names the notes of its scale that the home has not. Why a note is only passed through is said once.
     """
     bars = bars_of_readings(harmony)
-    grouped: dict[Chord, list[Reading]] = {}
-    for reading in readings(harmony) if among is None else among:
-        grouped.setdefault(reading.chord.without_bass(), []).append(reading)
+    chosen = readings(harmony) if among is None else list(among)
+    chords = [reading.chord.without_bass() for reading in chosen]
     found: list[str] = []
-    for chord, of_it in grouped.items():
-        told = any(WHY_PASSED in paragraph for paragraph in found)
-        lines = _chord_lines(of_it[0], other_basses(harmony, of_it[0]), bars[chord, of_it[0].scale], told)
-        lines += [f"In {in_bars(bars[chord, other.scale])} it takes **{other.scale.pretty}** ({origin(other.scale)})."
-                  for other in of_it[1:]]
-        found.append(" ".join(lines))
-    return found
+    for reading, chord in zip(chosen, chords, strict=True):
+        told = any(WHY_PASSED in item for item in found)
+        lines = [_new_against_home(reading)] * against_home + _chord_lines(harmony, reading, told)
+        if not lines:
+            continue
+        where = in_bars(bars[chord, reading.scale])
+        several = against_home or chords.count(chord) > 1  # then the bars say which is meant
+        head = f"**{reading.chord.pretty}**" + f" ({where})" * several
+        found.append(f"- {head}: {lines[0]} " + " ".join(line[0].upper() + line[1:] for line in lines[1:]))
+    return [item.strip() for item in found]
 
 
-def _chord_lines(reading: Reading, basses: Sequence[Chord], bars: str, told: bool) -> list[str]:
+def _new_against_home(reading: Reading) -> str:
+    """What the scale has and the home has not, by the names of the chord where it has them."""
+    own = {name.pitch_class: name for name in reading.chord.names}
+    new = [called(own.get(name.pitch_class, name)) for name in reading.scale.names
+           if name.pitch_class not in reading.home.pitch_classes]
+    return f"{listed(new)} {'is' if len(new) == 1 else 'are'} new against the home."
+
+
+def _chord_lines(harmony: Harmony, reading: Reading, told: bool) -> list[str]:
     """What to know of one chord, a sentence an item; `told` is whether the lesson has said why notes are passed."""
     chord, scale = reading.chord, reading.scale
     if is_power(chord):
-        return _of_a_power_chord(reading, bars)
-    lines = [f"**{chord.pretty}** ({in_bars(bars)}) takes **{scale.pretty}** ({origin(scale)}).",
-             f"The chord sounds {called_with_degrees((tone.name, tone.degree) for tone in chord.tones)}."]
-    if chord.bass is not None:
-        lines.append(f"The bass plays {chord.bass.pretty}.")
-    lines += [over_another_bass(other) for other in basses]
+        return _of_a_power_chord(reading)
+    lines = [f"the bass plays {chord.bass.pretty}."] if chord.bass is not None else []
+    lines += [over_another_bass(other) for other in other_basses(harmony, reading)]
+    odd = [tone.name for tone in chord.tones if abs(tone.name.accidental) > 1]
+    if odd:
+        lines.append(f"on the neck {listed(map(called, odd))}.")
     missing = [tone.name for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
     if missing:
-        lines.append(missing_words(missing))
+        lines.append(f"its {listed(name.pretty for name in missing)} "
+                     f"{'lies' if len(missing) == 1 else 'lie'} outside the scale: play "
+                     f"{'it' if len(missing) == 1 else 'them'} with the arpeggio alone.")
     if reading.tensions:
-        lines.append(f"Colour it with {called_with_degrees(reading.tensions)}.")
+        lines.append(f"colour it with {called_with_degrees(reading.tensions)}.")
     passed = listed(map(called, passed_through(reading)))
     if passed:
-        lines.append(f"Pass through {passed} without resting." if told else
-                     f"Pass through {passed}, {WHY_PASSED}, without resting there.")
+        lines.append(f"pass through {passed} without resting." if told else
+                     f"pass through {passed}, {WHY_PASSED}, without resting there.")
     if missing and reading.alternatives:
-        lines.append(other_scales(reading))
+        others = other_scales(reading)
+        lines.append(others[0].lower() + others[1:])
     return lines
 
 
-def _of_a_power_chord(reading: Reading, bars: str) -> list[str]:
+def _of_a_power_chord(reading: Reading) -> list[str]:
     """A root and its 5th ask for no scale of their own: the home's stays, whose 3rd says what the chord could be."""
     chord, home = reading.chord, reading.home
     assert chord.root is not None
-    fifth = listed(tone.name.pretty for tone in chord.tones)
     third = {3: "dark", 4: "bright"}
     heard = [(name, third[step]) for name in home.names
              if (step := (name.pitch_class - chord.root.pitch_class) % 12) in third]
-    lines = [f"**{chord.pretty}** ({in_bars(bars)}) is {fifth} and nothing else, so **{home.pretty}** stays over it."]
-    if len(heard) == 1:
-        name, sounds = heard[0]
-        lines.append(f"Its 3rd there is {name.pretty}: whoever plays it makes the chord {sounds}.")
-    return lines
+    if len(heard) != 1:
+        return [f"no 3rd of its own: {home.pretty} stays over it."]
+    name, sounds = heard[0]
+    return [f"its 3rd in the home is {name.pretty}: whoever plays it makes the chord {sounds}."]
 
 
 def over_another_bass(other: Chord) -> str:

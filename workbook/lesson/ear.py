@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from . import prose
 from .routine import EAR
 from .sections import Plan, Section
 
@@ -26,8 +27,9 @@ def _ear(plan: Plan) -> str:
 
 
 def _aim(plan: Plan) -> str:
+    sorts = "bright, dark or neither" if any(map(prose.is_power, prose.bars_of_chords(plan.read))) else "bright or dark"
     return {
-        "beginner": "Tell by ear whether a chord is bright or dark and when it changes, and find a note that you sing.",
+        "beginner": f"Tell by ear whether a chord is {sorts} and when it changes, and find a note that you sing.",
         "intermediate": "Tell by ear which change of the lesson it was and which tone of a chord you heard.",
         "advanced": "Tell by ear which colour lies on a chord of the lesson, and play back what you heard once.",
     }[plan.choices.level]

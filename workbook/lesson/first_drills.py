@@ -8,6 +8,7 @@ from theorylib.practice.solo_ends import home_chords, rest_of
 
 from . import prose
 from .areas import area_scale
+from .places import hand_at
 from .sections import Plan, Section
 
 BEGINNER = ("beginner",)
@@ -61,7 +62,7 @@ STEADY = Section(
     "steady", _steady,
     lambda plan: "steady = as_drill(steady_scale(area_scale(read, kind), hand, chart=chart, tuning=neck))\n"
                  "steady.score()",
-    levels=BEGINNER, part="Technique", does="the scale shape, one note a beat",
+    levels=BEGINNER, part="Technique", does="the scale shape, one note a beat", at=hand_at,
     aim=lambda plan: "Play one scale shape up and down in one place, a note a beat, each as long as the last.")
 
 
@@ -77,5 +78,5 @@ def _landings(plan: Plan) -> str:
 LANDINGS = Section(
     "land", _landings,
     lambda plan: 'land = as_drill(landings(chart, ("1", "3"), hand, tuning=neck))\nland.score()',
-    levels=BEGINNER, part="Changes", does="landing notes",
+    levels=BEGINNER, part="Changes", does="landing notes", at=hand_at,
     aim=lambda plan: f"Land on the root of every chord when it comes in, then on its {third_words(plan.chart)}.")

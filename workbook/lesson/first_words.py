@@ -171,12 +171,13 @@ def _sound(degrees: tuple[str, ...]) -> str:
 
 
 def _home(plan: Plan) -> str:
-    said = prose.homes(plan.read)
+    said = prose.homes(plan.read, first_form=True)
     if said.startswith("**") and plan.read.homes[0].scale.kind == "blues":
         home = plan.read.homes[0].scale
         origin = f"{prose.ordinal(home.parent_degree)} mode of {home.parent.pretty}"
         notes = f"Its notes are {prose.names(home.names)}."
-        said = " ".join([f"**{home.pretty}** is the home scale ({origin}).", notes, *prose.steps_out(plan.read)])
+        outside = prose.steps_out(plan.read, first_form=True)
+        said = " ".join([f"**{home.pretty}** is the home scale ({origin}).", notes, *outside])
     return f"## The home scale\n\n{said} {prose.numerals(plan.read)}"
 
 

@@ -9,11 +9,13 @@ tones; the advanced approaches, substitutes and accents across the beat (common 
 from __future__ import annotations
 
 from functools import lru_cache
+from math import ceil
 
 from theorylib.changes.chart_text import print_tempo
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS, Level
+from theorylib.names.chords import Chord
 from theorylib.necks.tunings import Tuning
 from theorylib.playing.fingering import finger
 from theorylib.practice.idioms import Style
@@ -26,17 +28,19 @@ from . import phrase_kind, prose
 from .advanced import ADVANCED, AGAINST, COLOURS, DISPLACED, TRIADS
 from .bending import BENDS
 from .chosen import PHRASE
-from .derived import pentatonic, phrase_position, phrase_style
+from .derived import pentatonic, phrase_style
 from .ear import HEARD
 from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
 from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE, TRACK
+from .places import hand_at, phrases_at, taps_from
 from .rhythm import CLAP, PLAYING, strokes_said
 from .routine import EAR, next_week_words, routine_words
 from .sections import Plan, Section, says
 
 SOLO_MINUTES = 1  # fits on one page at any usual tempo
 MOST_AIMS = 5
+FEWEST_BARS = 4  # to improvise over
 SIX_NOTES = 6
 # What a guide tone is called beside its chord: the 4th and the 2nd are those of sus chords.
 _GUIDE_WORDS = {"9": "2nd", "3": "3rd", "11": "4th", "5": "5th", "6": "6th", "7": "7th"}
@@ -62,7 +66,7 @@ def _drill_aim(plan: Plan) -> str:
 ARPEGGIO = Section("drill", _drill, says(
     "through = continuous_arpeggio(chart, per_chord, hand, tuning=neck, passes=passes)\n"
     "drill = as_drill(landed(through))\ndrill.score()"),
-    levels=INTERMEDIATE, part="Technique", does="the arpeggios, without a stop", aim=_drill_aim)
+    levels=INTERMEDIATE, part="Technique", does="the arpeggios, without a stop", aim=_drill_aim, at=hand_at)
 
 
 # -- the note that tells each chord -----------------------------------------------------------------------------------
@@ -74,7 +78,7 @@ def _telling(plan: Plan) -> str:
 
 TELLING = Section("telling", _telling, says(
     "telling = as_drill(aim_at_changes(chart, hand, tuning=neck))\ntelling.score()"), levels=INTERMEDIATE,
-    part="Changes", does="the telling note of each chord",
+    part="Changes", does="the telling note of each chord", at=hand_at,
     aim=says("Strike the telling note of each chord where it comes in, and hear it before."))
 
 
@@ -83,7 +87,7 @@ AIM = Section("aim", says(
     "## Aimed from both sides\n\nA chord tone on every strong beat, approached from above and from below. Say the "
     "degree of each target aloud before you play it."), says(
     'line = as_drill(landed(approach_targets(chart, "both", hand, tuning=neck)))\nline.score()'), levels=ADVANCED,
-    part="Technique", does="targets from both sides",
+    part="Technique", does="targets from both sides", at=hand_at,
     aim=says("Aim at a chord tone on every strong beat, from above and from below, without losing the line."))
 
 
@@ -95,7 +99,7 @@ def _guides(plan: Plan) -> str:
 GUIDES = Section("guides", _guides, says(
     "guides = as_drill(guide_tone_line(chart, hand, tuning=neck))\nguides.score()"),
     when=lambda plan: has_guides(plan.chart), levels=INTERMEDIATE, least=20, part="Changes",
-    does="the line of guide tones",
+    does="the line of guide tones", at=hand_at,
     aim=says("Hum the line of guide tones over the changes, then play it."))
 
 
@@ -157,14 +161,15 @@ LADDER = Section("ladder", _ladder, says(
     "home = read.homes[0].scale\n"
     "steps = as_drill(landed(subdivision_ladder(pentatonic(home), hand, level=level, chart=chart, tuning=neck)))\n"
     "steps.score()"), when=lambda plan: len(_rungs(plan)) > 1, levels=(*BEGINNER, *INTERMEDIATE), part="Technique",
-    does="one pulse at several speeds", aim=_ladder_aim)
+    does="one pulse at several speeds", aim=_ladder_aim, at=hand_at)
 RUN = Section("run", _run, _run_code, levels=HIGHER, part="Technique",
-    does="a run in groups of four",
+    does="a run in groups of four", at=hand_at,
     aim=lambda plan: f"Play a run of {_short(plan)} with every stroke where the beat has it.")
 BURST = Section("burst", _burst, says(
     "burst = as_drill(bursts(pentatonic(read.homes[0].scale), hand, level=level, chart=chart, tuning=neck))\n"
     "burst.score()"),
-    levels=ADVANCED, part="Technique", does="bursts", aim=says("Land each burst of fast notes on the beat, at rest."))
+    levels=ADVANCED, part="Technique", does="bursts", aim=says("Land each burst of fast notes on the beat, at rest."),
+    at=hand_at)
 
 
 # -- vibrato, taps ---------------------------------------------------------------------------------------------------
@@ -174,45 +179,61 @@ def _vibrato(plan: Plan) -> str:
     beat = beat_of("2", plan.chart.meter)
     short = any(event.duration_beats <= beat for event in plan.chart.events if event.chord.root is not None)
     then = " A chord that lasts no longer sings from its middle." if short else ""
+    wavy = f" {_WAVY_LINE}" * (plan.choices.level in BEGINNER)
     return (f"## A note that waits\n\nHold each {held} quite still for one beat; then the vibrato begins, and lasts as "
-            f"long as the chord.{then} {_WIDTH[plan.choices.level]}")
+            f"long as the chord.{then} {_WIDTH[plan.choices.level]}{wavy}")
+
+
+VIBRATO_KIND = "modern"  # the kind of lesson with a drill of vibrato, which comes before its phrases
+_WAVY_LINE = "A wavy line is a vibrato: the held note wavers, evenly and never below its pitch."
 
 
 _WIDTH = {
     "beginner": "Narrow and even first, wider later.",
     "intermediate": "Keep the width the same on thick strings and thin ones.",
-    "advanced": "Then let it begin on the “and” of 2, and on 3: the beat is yours to choose.",
+    "advanced": "Then let it begin an eighth earlier, and an eighth later: the moment is yours to choose.",
 }
 
 
 VIBRATO = Section("vibrato", _vibrato, says(
     'held = as_drill(held_vibrato(chart, "2", "3", hand, tuning=neck))\nheld.score()'), part="Technique",
-    does="a note that waits", aim=says("Begin a vibrato on the beat you choose."))
-TAPS = Section("taps", says(
-    "## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the picking "
-    "hand taps the next one above them. A string that begins with a hammer-on is not picked at all. Damp the strings "
-    "between with the palm and keep every note as loud as the last."), says(
+    does="a note that waits", aim=says("Hold a note still, then begin its vibrato in time."), at=hand_at)
+
+
+def _taps(plan: Plan) -> str:
+    return ("## Tapped arpeggios on skipped strings\n\nThe fretting hand holds two chord tones on a string, the "
+            "picking hand taps the next one above them; both follow the chords along the neck, "
+            f"from fret {taps_from(plan)} on. H is a hammer-on, P a pull-off, T in a ring a tap. A string that begins "
+            "with a hammer-on is not picked at all. Damp the strings between with the palm and keep every note as loud "
+            "as the last.")
+
+
+TAPS = Section("taps", _taps, says(
     "taps = as_drill(landed(tapped_arpeggio(chart, position=hand, level=level, tuning=neck)))\ntaps.score()"),
-    levels=ADVANCED, part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart),
+    levels=ADVANCED, part="Technique", does="tapped arpeggios", when=lambda plan: can_tap(plan.chart), at=taps_from,
     aim=says("Tap an arpeggio across skipped strings through the changes."))
 
 
 # -- music -----------------------------------------------------------------------------------------------------------
 _PHRASES = {
-    "beginner": "## Ask and answer\n\nOne phrase asks, the next answers, the last comes home. Play it as it stands "
-                "until it goes by itself; then keep the question and find an answer of your own in the same rhythm. "
+    "beginner": "## Calls and answers\n\nOne phrase calls, the next answers, the last comes home. Play it as it "
+                "stands until it goes by itself; then keep the call and find an answer of your own in the same rhythm. "
                 "The silence belongs to the phrase.",
     "intermediate": "## Calls and answers\n\nSing each call before you play it. When they sit in the hand, keep the "
                     "rhythm of a call and choose other notes of the chord; the list says what each of them does.",
     "advanced": "## Calls and answers, to be changed\n\nLearn one call and its answer by heart. Then let the call "
-                "begin half a beat later, and answer it with one note fewer each time round.",
+                "begin an eighth later, and answer it with one note fewer each time round.",
 }
 
 
+def _phrases(plan: Plan) -> str:
+    new = plan.choices.level in BEGINNER and plan.choices.kind != VIBRATO_KIND
+    return _PHRASES[plan.choices.level] + f" {_WAVY_LINE}" * new
+
+
 def _can_be_phrased(plan: Plan) -> bool:
-    kind, tuning = plan.choices.kind, plan.choices.tuning
-    position = phrase_position(plan.read, kind, plan.position, tuning, plan.choices.level)
-    return _phrased(plan.chart, phrase_style(plan.read, kind), plan.choices.level, position, tuning)
+    style = phrase_style(plan.read, plan.choices.kind)
+    return _phrased(plan.chart, style, plan.choices.level, phrases_at(plan), plan.choices.tuning)
 
 
 @lru_cache(maxsize=64)
@@ -225,10 +246,10 @@ def _phrased(chart: Chart, style: Style, level: Level, position: int, tuning: Tu
 
 
 PHRASES = (
-    Section("phrases", lambda plan: _PHRASES[plan.choices.level], says(
+    Section("phrases", _phrases, says(
         "calls = phrase_chorus(chart, phrase_style(read, kind), level,\n"
         "                      phrase_position(read, kind, hand, neck, level), tuning=neck)\ncalls.score()"),
-        when=_can_be_phrased, least=15, part="Music", does="calls and answers",
+        when=_can_be_phrased, least=15, part="Music", does="calls and answers", at=phrases_at,
         aim=says("Answer a short phrase with one of your own that comes home.")),
     Section("phrases-told", code=says("calls.told()"), when=_can_be_phrased, least=15, levels=HIGHER),
 )
@@ -249,15 +270,16 @@ SOLO = Section("solo", _solo, says(
 
 
 def _next(plan: Plan) -> str:
-    ending = guide_words(plan.chart)
-    bars = prose.number(max(4, len(plan.chart.order)))
+    ending = _last_guide_tones(plan.chart)
+    form = len(plan.chart.order)
+    bars = prose.number(form * ceil(FEWEST_BARS / form))  # whole choruses
     tasks = {
         "beginner": ["Play the landing notes again and start each one with a slide from below.",
                      "Choose three notes of the shape and improvise with them for a minute.",
-                     f"Improvise {bars} bars that end on the root of the last chord."],
+                     f"Improvise {bars} bars and end on the root of the last chord, {_last_chord(plan.chart).pretty}."],
         "intermediate": ["Play the arpeggios from the highest note down.",
                          "Leave out every second note and let the others ring in time.",
-                         f"Improvise {bars} bars that end on {ending}."],
+                         f"Improvise {bars} bars and end on {ending}."],
         "advanced": ["Aim from below alone, then with the scale note above.",
                      "Begin each phrase a beat later than you would.",
                      f"Improvise {bars} bars with one triad a chord, and end on {ending}."],
@@ -266,6 +288,18 @@ def _next(plan: Plan) -> str:
 
 
 NEXT = Section("next-words", _next, part="Music", does="your own bars")
+
+
+def _last_chord(chart: Chart) -> Chord:
+    return [event.chord for event in chart.events if event.chord.root is not None][-1].without_bass()
+
+
+def _last_guide_tones(chart: Chart) -> str:
+    """On what a chorus ends: “the 3rd or the 7th of A7”; of a power chord “the root or the 5th of A5”."""
+    chord = _last_chord(chart)
+    numbers = {degree.lstrip("b#") for degree in chord.guide_degrees}
+    words = [f"the {word}" for number, word in _GUIDE_WORDS.items() if number in numbers] or ["the root or the 5th"]
+    return f"{' or '.join(words)} of {chord.pretty}"
 
 
 def guide_words(chart: Chart, article: str = "a ") -> str:
@@ -330,9 +364,8 @@ def standing(plan: Plan) -> list[Section]:
 def aims(plan: Plan) -> list[str]:
     """What can be heard of the student at the end, a sentence each, from what stands in the lesson."""
     if plan.choices.kind == PHRASE:
-        homes = list(dict.fromkeys(home.scale.pretty for home in plan.read.homes))
-        said = f"home scale{'' if len(homes) == 1 else 's'} of these changes ({prose.listed(homes)})"
-        return [f"Name the {said} and the scale of each chord.", *phrase_kind.AIMS]
+        several = len({home.scale for home in plan.read.homes}) > 1
+        return [f"Name the home scale{'s' * several} of these changes and the scale of each chord.", *phrase_kind.AIMS]
     every = [(section.part, section.aim(plan)) for section in standing(plan) if section.aim is not None]
     found = [(part, aim) for part, aim in every if aim]
     if len(found) > MOST_AIMS:  # what comes first, what is for the ear, and what it all leads to

@@ -16,9 +16,10 @@ from . import prose
 from .advanced import LEAVING
 from .areas import BLUES, area_scale, nested_chord
 from .cells import as_markdown
-from .chord_words import chord_paragraphs
+from .chord_words import chord_notes
 from .derived import chords_to_draw
 from .first_drills import HIGHER, TONES
+from .places import areas_at, hand_at
 from .sections import Plan, Section
 
 KIT = "from workbook.kit import *"
@@ -49,7 +50,15 @@ def _changes(plan: Plan) -> str:
     return (f"## The changes\n\n{_tune_first(plan)}"
             f"{prose.number(count).capitalize()} bar{'' if count == 1 else 's'} of {chart.meter} "
             f"with {prose.number(len(chords))} chord{'' if len(chords) == 1 else 's'}: {named}. "
-            f"Listen {prose.listed(f'for {sound}' for sound in _sounds(chords))}. {_before_reading_on(plan, chords)}")
+            f"Listen {_apart([f'for {sound}' for sound in _sounds(chords)])}. {_before_reading_on(plan, chords)}")
+
+
+def _apart(sounds: list[str]) -> str:
+    """“for this, for that and for the other”; after a clause of its own a comma stands before the “and”."""
+    said = prose.listed(sounds)
+    if len(sounds) < 2 or ", which" not in sounds[-2]:
+        return said
+    return said.removesuffix(f" and {sounds[-1]}") + f", and {sounds[-1]}"
 
 
 def _tune_first(plan: Plan) -> str:
@@ -108,6 +117,10 @@ def _bright(names: str, several: bool) -> str:
     return f"the open, bright sound of {names}"
 
 
+def _bare(names: str, several: bool) -> str:
+    return f"the bare sound of {names}, which {'have' if several else 'has'} no 3rd"
+
+
 def _hovering(names: str, several: bool) -> str:
     return f"the hovering sound of {names}, which {'have' if several else 'has'} no 3rd"
 
@@ -120,21 +133,23 @@ def _kind_of(chord: Chord) -> Callable[[str, bool], str]:
         return _bite
     if "b7" in has and "3" in has:
         return _pull
-    return _bright if "3" in has else _hovering
+    if "3" in has:
+        return _bright
+    return _bare if prose.is_power(chord) else _hovering
 
 
 # -- home, chords, neck ------------------------------------------------------------------------------------------------
 def _home(plan: Plan) -> str:
     said = prose.homes(plan.read)
     basses = any("/" in reading.numeral for reading in plan.read.chords)
-    slash = " After the slash stands the bass, as a degree of the key." * basses
+    slash = " In a numeral, what stands after the slash is the bass, as a degree of the key." * basses
     if plan.choices.level != LEVELS[-1]:
-        return f"## The home scale\n\n{said} {prose.numerals(plan.read)}{slash}"
+        return f"## The home scale\n\n{said}{slash}"
     return f"## The home scale, and what leaves it\n\n{said} Cover the table below and say each numeral first.{slash}"
 
 
 def _chords(plan: Plan) -> str:
-    return "\n\n".join(["## Each chord in turn", *chord_paragraphs(plan.read)])
+    return "## Each chord in turn\n\n" + "\n".join(chord_notes(plan.read))
 
 
 def _moves(plan: Plan) -> bool:
@@ -149,7 +164,19 @@ def _has_chord_scales(plan: Plan) -> bool:
 
 def _neck(plan: Plan) -> str:
     return (f"## On the neck\n\nStay in position {plan.position}: the first finger belongs to fret {plan.position}. "
-            f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes.")
+            f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes."
+            f"{_not_drawn(plan)}")
+
+
+def _not_drawn(plan: Plan) -> str:
+    """Which chords have no picture where there is none for each: finding them is the student's own work."""
+    drawn = {(reading.chord.without_bass(), reading.scale) for reading in chords_to_draw(plan.read)}
+    left = [reading.chord for reading in prose.readings(plan.read)
+            if (reading.chord.without_bass(), reading.scale) not in drawn]
+    if not left:
+        return ""
+    named = prose.listed(dict.fromkeys(chord.without_bass().pretty for chord in left))
+    return f" Find {named} in the same place yourself, by the table."
 
 
 def _reaching(plan: Plan) -> str:
@@ -159,7 +186,7 @@ def _reaching(plan: Plan) -> str:
     frets = {note.fret for note in finger(line, tuning, position).notes} | _drawn_frets(plan)
     said = []
     if 0 in frets:
-        said.append("open strings ring without one")
+        said.append("open strings need no finger")
     if position - 1 in frets and position > 1:
         said.append(f"it reaches back to fret {position - 1} where a note lies there")
     if position + LAST_OFFSET in frets:
@@ -215,7 +242,9 @@ def _area_aim(plan: Plan) -> str:
 
 
 AREA = Section("area", _area, lambda plan: "areas(read, hand, kind, level, tuning=neck)", part="Technique",
-               does="one area of the neck", aim=_area_aim)
+               does="one area of the neck", aim=_area_aim, at=areas_at)
+
+
 def _track(plan: Plan) -> str:
     named = as_markdown(plan.choices.track.rpartition("/")[2])
     return (f"## The recording\n\nThis lesson is played over a recording, {named}. The practice page plays it slower "
@@ -229,10 +258,10 @@ HOME = (
     Section("home-words", _home, levels=HIGHER),
     Section("harmony", code=lambda plan: "read = harmony(chart)" + "\nread" * (plan.choices.level != LEVELS[0])),
     TONES,
-    Section("chords-words", _chords, levels=INTERMEDIATE),
+    Section("chords-words", _chords, when=lambda plan: bool(chord_notes(plan.read)), levels=INTERMEDIATE),
     LEAVING,
     Section("moves", lambda plan: _MOVES, lambda plan: "moves(read)", when=_moves, levels=INTERMEDIATE, least=30),
     Section("neck", _neck, lambda plan: "necks(read, hand, tuning=neck)", when=_has_chord_scales, levels=INTERMEDIATE,
-            part="Changes", does="the chord scales on the neck"),
+            part="Changes", does="the chord scales on the neck", at=hand_at),
     AREA,
 )

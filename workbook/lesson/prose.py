@@ -51,8 +51,8 @@ def called(name: NoteName) -> str:
 
 
 def called_with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
-    """“C♯ (13), C♯♯ = D (7)”."""
-    return ", ".join(f"{called(name)} ({pretty_accidentals(degree)})" for name, degree in notes)
+    """“C♯ (13) and C♯♯ = D (7)”."""
+    return listed(f"{called(name)} ({pretty_accidentals(degree)})" for name, degree in notes)
 
 
 def tones(chord: Chord) -> str:
@@ -81,26 +81,32 @@ def everyday(parent: Scale) -> Scale:
     return Scale(parent.tonic.simple(), parent.kind)
 
 
-def homes(harmony: Harmony) -> str:
-    """A paragraph on the home scales: one for all the changes, or where each begins, and what steps out of them."""
+def homes(harmony: Harmony, *, first_form: bool = False) -> str:
+    """A paragraph on the home scales: one for all the changes, or where each begins, and what steps out of them.
+
+    `first_form` says it as lessons of the first form did.
+    """
     single = len({span.scale for span in harmony.homes}) == 1
-    said = _one_home(harmony) if single else _several_homes(harmony)
+    said = _one_home(harmony, first_form) if single else _several_homes(harmony)
     if all(span.scale.kind == "blues" for span in harmony.homes):
         return said  # all its chords step out, and that is said
-    return " ".join([said, *steps_out(harmony)])
+    return " ".join([said, *steps_out(harmony, first_form=first_form)])
 
 
-def _one_home(harmony: Harmony) -> str:
+def _one_home(harmony: Harmony, first_form: bool) -> str:
     home = harmony.homes[0].scale
     if home.kind == "blues":
         return (f"**{home.pretty}** is the home scale: {origin(home)}. Its notes are {names(home.names)}. "
                 "Where it rubs against a chord's own 3rd, the rub is the sound of the blues; the chord tones say "
                 "where to come to rest.")
     other = _other_reading(harmony, harmony.homes[0])
+    # “The major scale itself” says nothing more.
+    where = "" if home.kind == "major" and not first_form else origin(home)
     if _stepping_out(harmony):
-        words = f"**{home.pretty}** is the home scale ({origin(home)}{other})."
+        brackets = f" ({where}{other})" * bool(where)
+        words = f"**{home.pretty}** is the home scale{brackets}."
     else:
-        words = f"One home scale serves all the changes: **{home.pretty}**, {origin(home)}{other}."
+        words = f"One home scale serves all the changes: **{home.pretty}**{', ' * bool(where)}{where}{other}."
     return f"{words} Its notes are {names(home.names)}."
 
 
@@ -154,19 +160,27 @@ def _stepping_out(harmony: Harmony) -> dict[Chord, tuple[NoteName, ...]]:
     return found
 
 
-def steps_out(harmony: Harmony) -> list[str]:
+def steps_out(harmony: Harmony, *, first_form: bool = False) -> list[str]:
     """A sentence that names the notes outside the home, chord by chord; of many chords the first, and the count."""
     found = _stepping_out(harmony)
     if not found:
         return []
     told = list(found.items())[:MOST_TOLD]
-    words = [f"{names(notes)} of {chord.pretty}" for chord, notes in told]
+    words = [f"{names(notes)} of {chord.pretty}" for chord, notes in told] if first_form else _by_notes(told)
     more = len(found) - len(told)
     if more:
         words.append(f"notes of {number(more)} other chord{'' if more == 1 else 's'}")
     home = "it" if len({span.scale for span in harmony.homes}) == 1 else "the home scale of the moment"
     several = len(words) > 1 or len(told[0][1]) > 1
     return [f"Outside {home} {'lie' if several else 'lies'} {listed(words)}."]
+
+
+def _by_notes(told: Sequence[tuple[Chord, tuple[NoteName, ...]]]) -> list[str]:
+    """“C♯ and F♯ of B♭7alt”, the chords with the same notes together."""
+    chords: dict[tuple[NoteName, ...], list[str]] = {}
+    for chord, notes in told:
+        chords.setdefault(notes, []).append(chord.pretty)
+    return [f"{listed(note.pretty for note in notes)} of {listed(of)}" for notes, of in chords.items()]
 
 
 def numerals(harmony: Harmony) -> str:

@@ -12,12 +12,13 @@ from theorylib.names.chords import Chord
 from theorylib.necks.grip_leading import Led, led_grips
 from theorylib.necks.tunings import Tuning
 from theorylib.practice.pace import fast_value
-from theorylib.practice.strumming import pattern_of
+from theorylib.practice.strumming import pattern_of, strummed
 
+from . import prose
 from .sections import Plan, Section
 
 _HOW = {"beginner": "every grip in time and every string heard", "intermediate": "in the rhythm of the style",
-        "advanced": "so that a solo could be played over it"}
+        "advanced": "so that a solo could be played over them"}
 FEWEST_STRINGS = 6  # a bass plays no grips
 
 
@@ -55,15 +56,30 @@ def _grips(plan: Plan) -> str:
                         else "with less in it.") for full, easy in simpler.items())
     which, then = _GRIPS[plan.choices.level]
     return (f"## Play the changes first\n\n{which}. The number in a sign is the finger, the row below names what each "
-            f"string is in the chord. {then}{stands}")
+            f"string is in the chord.{_signs_over_strings(plan)} {then}{stands}")
+
+
+def _signs_over_strings(plan: Plan) -> str:
+    """What stands over the strings of the grips, told to a beginner."""
+    if plan.choices.level != "beginner":
+        return ""
+    grips = [one.grip.places for one in _led(plan)]
+    strings = len(plan.choices.tuning.open_strings)
+    said = ["× over a string leaves it out"] * any(len(places) < strings for places in grips)
+    said += ["a sign over the first line is an open string"] * any(not place.fret for one in grips for place in one)
+    told = prose.listed(said)
+    return f" {told[0].upper()}{told[1:]}." if told else ""
 
 
 def _rhythm(plan: Plan) -> str:
     """What the signs of the part say, those alone that stand in it."""
     row = pattern_of(plan.chart, plan.choices.level)
-    said = ["Then the rhythm: a slash is a stroke over all strings of the grip"]
+    struck = "a slash" if _with_slashes(plan) else "what stands in one column"  # strings of two notes are written out
+    said = [f"Then the rhythm: {struck} is a stroke over all strings of the grip"]
     if "x" in row:
         said.append(", a cross a stroke over strings that the fretting hand damps")
+    if set(row) & _WEIGHTY:
+        said.append("; under > it is louder")
     if set(row) & set("Uu"):
         said.append(". The signs above say which way, ⊓ down and ∨ up; the hand keeps swinging through the strokes "
                     "that are left out.")
@@ -71,6 +87,17 @@ def _rhythm(plan: Plan) -> str:
         said.append(". The sign ⊓ says that every stroke goes down.")
     said.append(" Play it until the changes go by without a thought: only then play over them.")
     return "".join(said)
+
+
+def _with_slashes(plan: Plan) -> bool:
+    """Does the part show its strokes alone, as it does where each has strings enough?"""
+    near = None if plan.choices.level == "beginner" else plan.position
+    return _shows_strokes(plan.chart, plan.choices.level, plan.choices.tuning, near)
+
+
+@lru_cache(maxsize=64)
+def _shows_strokes(chart: Chart, level: Level, tuning: Tuning, near: int | None) -> bool:
+    return strummed(chart, level, tuning=tuning, near=near).is_rhythm_part
 
 
 def _led(plan: Plan) -> tuple[Led, ...]:
@@ -100,6 +127,7 @@ def _call(name: str, tail: str = "") -> str:
 # steps a pulse: how the parts of a beat are counted aloud (common practice, no source).
 _SYLLABLES = {1: ("",), 2: ("", "and"), 3: ("", "and", "a"), 4: ("", "e", "and", "a")}
 _SOUNDING = set("DdUu")
+_WEIGHTY = set("DU")
 
 
 def counted_aloud(chart: Chart, level: Level) -> str:

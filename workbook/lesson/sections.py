@@ -91,6 +91,10 @@ def _always(plan: Plan) -> bool:
     return True
 
 
+def _nowhere(plan: Plan) -> int | None:
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class Section:
     """One place in a lesson: its id, a maker of words, a maker of code, or both, and when it is there.
@@ -98,7 +102,8 @@ class Section:
     With both, the words stand in a cell `<id>-words` before the code in `<id>`; alone, either has the id itself.
     `tags` are those of its first cell, the tag `answer` of both. It is there at its `levels`, in a lesson of at least
     `least` minutes; `part` is the part of the routine that it belongs to (routine.py), `does` what the routine calls
-    it, `aim` what can be heard of it at the end.
+    it, `aim` what can be heard of it at the end; `at` is the position in which it is played (None: in none that the
+    student must be told). Where the hand changes it, the words say so.
     """
 
     id: str
@@ -111,6 +116,7 @@ class Section:
     part: str = ""
     does: str = ""
     aim: Maker | None = None
+    at: Callable[[Plan], int | None] = _nowhere
 
     def stands(self, plan: Plan) -> bool:
         """Is it there in the lesson of a plan?"""
@@ -137,10 +143,25 @@ class Part:
 
 def parts_of(sections: Iterable[Section], plan: Plan) -> Iterator[Part]:
     """The cells that a plan asks for, in order."""
+    hands: list[int] = []  # where it has stood
     for section in sections:
         if not section.stands(plan):
             continue
-        tags = section.tags
+        tags, hand = section.tags, section.at(plan)
+        moved = _moved(hand, hands)
         for name, kind, make in section.makers():
-            yield Part(name, kind, make(plan), tags)
+            text = make(plan)
+            says = kind == TEXT and not (f"position {hand}:" in text or f"from fret {hand} on" in text)
+            yield Part(name, kind, text + moved * says, tags)
             tags = tuple(tag for tag in tags if tag == "answer")  # what goes to the end goes whole
+        if hand is not None:
+            hands.append(hand)
+
+
+def _moved(hand: int | None, before: list[int]) -> str:
+    """A sentence on the position of the hand where it changes."""
+    if hand is None or hand in before[-1:]:
+        return ""
+    if not before:
+        return f" The hand stands in position {hand}: the first finger belongs to fret {hand}."
+    return f" The hand goes {'back ' * (hand in before)}to position {hand} for this."
