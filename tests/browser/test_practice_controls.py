@@ -360,3 +360,25 @@ def test_in_large_print_two_fingers_go_on_to_the_browsers_zoom(browser: Any, sil
         pinched(page, (box["x"] + box["width"] / 2, box["y"] + 40), (80, 100, 130, 170, 200))
         assert page.locator("#p-large").is_checked()
         assert page.evaluate("visualViewport.scale") > 1.2
+
+
+def test_in_large_print_on_a_phone_no_chord_is_broken(browser: Any, silent: Path) -> None:
+    four = """() => {
+      const box = document.getElementById("p-changes"), cells = ["Gmaj7", "F♯7alt", "B♭13sus4 B♭7", "D♯m9"];
+      box.style.setProperty("--across", 4);
+      box.replaceChildren(...cells.map((symbols) => {
+        const cell = document.createElement("button");
+        cell.innerHTML = symbols.split(" ").map((one) => `<span>${one}</span>`).join("");
+        return cell;
+      }));
+    }"""
+    broken = """() => [...document.querySelectorAll("#p-changes span")].filter((one) =>
+      one.offsetHeight > 1.7 * parseFloat(getComputedStyle(one).fontSize)).map((one) => one.textContent)"""
+    for width in (360, 390):
+        with opened(browser, silent, (width, 800)) as page:
+            for look in ("off", "on"):
+                choose(page, "p-large", look)
+                page.evaluate(four)
+                assert page.locator("#p-changes span", has_text="B♭13sus4").count() == 1
+                assert page.evaluate(broken) == [], (width, look)
+                assert page.evaluate("document.documentElement.scrollWidth") == width

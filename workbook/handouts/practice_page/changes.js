@@ -1,7 +1,7 @@
 // The changes over the score: a cell for each bar of the form, the one that sounds lit; a press begins there.
 import { $, make } from "./dom.js";
 
-const ACROSS = 4; // bars a row
+const ACROSS = 4, NARROW = 2; // bars a row, and in large print on a phone
 
 export function createChanges({ begin }) {
   let cells = [], here = -1;
@@ -14,6 +14,7 @@ export function createChanges({ begin }) {
     here = -1;
     const box = $("p-changes");
     box.style.setProperty("--across", Math.min(ACROSS, cells.length));
+    box.style.setProperty("--narrow", Math.min(NARROW, cells.length));
     box.classList.toggle("many", cells.length > ACROSS);
     box.replaceChildren(...cells);
   }
