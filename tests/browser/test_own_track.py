@@ -96,6 +96,22 @@ def test_pitch_stays_and_clicks_keep_their_place(bench: Any, speed: float) -> No
         assert np.abs(found - times / speed).max() < 0.005
 
 
+@pytest.mark.parametrize("speed", [0.5])
+def test_a_stroke_that_dies_away_does_not_come_back(bench: Any, speed: float) -> None:
+    """Strokes of noise, gone by a third in 5 ms, which no later moment is like: where the sound jumps back, it must not
+    jump into the stroke. 3 ms at a time, nothing is much louder than what came before it."""
+    rng, fading = np.random.default_rng(3), np.arange(RATE // 4) / RATE
+    audio, strokes = 0.0005 * rng.normal(size=4 * RATE), 0.3 + 0.33 * np.arange(10)
+    for one in strokes:
+        at = round(one * RATE)
+        audio[at:at + len(fading)] += 0.5 * rng.normal(size=len(fading)) * np.exp(-fading / 0.012)
+    found, size = stretched(bench, audio, speed), 3 * RATE // 1000
+    for one in strokes:
+        begun = round(one / speed * RATE) + 2 * RATE // 1000
+        loud = np.sqrt((found[begun:begun + 30 * size].reshape(30, size) ** 2).mean(axis=1))
+        assert 20 * np.log10((loud[1:] / np.minimum.accumulate(loud)[:-1]).max()) < 12.5
+
+
 def test_its_own_tempo_is_played_as_it_is(bench: Any) -> None:
     audio = clicked(1, np.array([0.2, 0.7]), tone(1, 97.0, 311.0)).astype(np.float32)
     assert np.array_equal(stretched(bench, audio, 1), audio)

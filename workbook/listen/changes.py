@@ -13,7 +13,7 @@ from theorylib.changes.charts import Chart
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
 
-from .chord_model import log_likelihoods, stretches
+from .chord_model import CLASSES, log_likelihoods, stretches
 from .decoding import Choice, averaged, cycle_bars, decoded, favoured, in_key
 from .grid import Grid, moved
 from .spectra import Notes
@@ -54,15 +54,14 @@ def find_changes(notes: Notes, grid: Grid, wished: Wishes) -> Changes:
     """The changes on a grid. A chart that a person gave says its chords, and where the first bar must lie for them."""
     if wished.chart is not None and wished.first_bar_seconds is None and not wished.bars:
         grid = moved(grid, _first_by_chart(notes, grid, wished))
-    logs, starts = _by_half_bar(notes, grid)
-    halves = _halves(grid)
-    by_bar = np.exp(logs[:grid.bar_count * halves]).reshape(grid.bar_count, -1)
+    logs, halves = _by_half_bar(notes, grid), _halves(grid)
+    by_bar = np.exp(logs).reshape(grid.bar_count, -1)
     cycle = _cycle(by_bar, wished)
-    pooled = averaged(logs, cycle * halves)
     given = _given(grid, wished, halves)
-    key = _mode(wished.key) if wished.key else in_key(_with(pooled, given))
-    favours = np.broadcast_to(favoured(key, given=wished.key is not None), pooled.shape)
-    choices = decoded(_with(pooled, given), favours, starts)
+    by_half = _with(averaged(logs, cycle * halves), given)
+    whole = _bars_with(averaged(_by_whole_bar(notes, grid), cycle), given, halves)
+    key = _mode(wished.key) if wished.key else in_key(by_half)
+    choices = decoded(by_half, whole, favoured(key, given=wished.key is not None))
     keys = _keys(choices[:cycle * halves] if cycle else choices, wished)
     chords = tuple(_chords(grid, choices, keys[0] if keys else None, wished))
     return Changes(grid, chords, cycle, keys, _likeness(by_bar))
@@ -77,13 +76,16 @@ def _shares(grid: Grid) -> list[float]:
     return [0.0, (grid.pulses + 1) // 2 / grid.pulses, 1.0] if grid.pulses > 1 else [0.0, 1.0]
 
 
-def _by_half_bar(notes: Notes, grid: Grid) -> tuple[Any, Any]:
-    """(log-likelihoods of each half bar, whether it begins a bar)."""
+def _by_half_bar(notes: Notes, grid: Grid) -> Any:
+    """Log-likelihoods of each half bar."""
     edges = grid.bar_edges
     inner = [grid.seconds_at(bar, share) for bar in range(grid.bar_count) for share in _shares(grid)[:-1]]
     beat = np.diff(edges).repeat(_halves(grid)) / grid.pulses
-    logs = log_likelihoods(stretches(notes, [*inner, float(edges[-1])], beat))
-    return logs, np.arange(len(inner)) % _halves(grid) == 0
+    return log_likelihoods(stretches(notes, [*inner, float(edges[-1])], beat))
+
+
+def _by_whole_bar(notes: Notes, grid: Grid) -> Any:
+    return log_likelihoods(stretches(notes, grid.bar_edges, np.diff(grid.bar_edges) / grid.pulses))
 
 
 def _cycle(by_bar: Any, wished: Wishes) -> int:
@@ -122,11 +124,21 @@ def _exact(beat: float) -> Any:
 
 
 def _with(logs: Any, given: Sequence[int | None]) -> Any:
+    """The halves' log-likelihoods; what a person gave is certain."""
     found = logs.copy()
     for number, chord in enumerate(given):
         if chord is not None:
             found[number] -= GIVEN
             found[number, chord] = 0.0
+    return found
+
+
+def _bars_with(logs: Any, given: Sequence[int | None], halves: int) -> Any:
+    """The whole bars' log-likelihoods; no bar is another chord than a person gave for a part of it."""
+    found = logs.copy()
+    for number, chord in enumerate(given):
+        if chord is not None:
+            found[number // halves] -= GIVEN * (np.arange(CLASSES) != chord)
     return found
 
 
@@ -138,7 +150,7 @@ def _first_by_chart(notes: Notes, grid: Grid, wished: Wishes) -> int:
         tried = moved(grid, first)
         if tried.bar_count < 1:
             break
-        logs, _ = _by_half_bar(notes, tried)
+        logs = _by_half_bar(notes, tried)
         given = _given(tried, wished, _halves(tried))
         said = [logs[number, chord] for number, chord in enumerate(given) if chord is not None]
         if said:

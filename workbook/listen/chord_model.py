@@ -1,9 +1,10 @@
 """Which chord a stretch of sound is: a softmax over twelve roots and six qualities whose weights all roots share.
 
-A stretch is 48 values, by pitch class in four parts, each of length 1: the middle register and the high one, without
-what the overtones of lower notes explain, the bass, and the bass of the first beat. For a root they are turned so that
-it comes first; a quality has a weight for each of them and one constant. The weights come
-from tests/tables/train_chords.py, which writes chord_weights.json with how it made them.
+A stretch is 84 values, by pitch class in seven parts, each of length 1: the middle register and the high one, without
+what the overtones of lower notes explain (the bass's too: its seventh partial alone makes sevenths of triads), the
+bass, the bass of the first beat, and three octaves as they sound. For a root they are turned so that it comes first; a
+quality has a weight for each of them and one constant. The weights come from tests/tables/train_chords.py, which
+writes chord_weights.json with how it made them.
 """
 
 from __future__ import annotations
@@ -22,9 +23,10 @@ from .spectra import LOWEST_MIDI, NOTES_RATE, Notes
 # As chord symbols have them; all else is read as the nearest of them (a ninth chord as its seventh chord).
 QUALITIES = ("", "m", "7", "maj7", "m7", "m7b5")
 CLASSES = 12 * len(QUALITIES)  # class number: quality * 12 + root (C is 0)
-VALUES = 48
+VALUES = 84
 OVERTONES = ((19, 0.3), (28, 0.2), (31, 0.15), (34, 0.18))  # semitones up to partials 3, 5, 6 and 7, and their share
 MIDDLE, HIGH, BASS = (52, 68), (68, 96), (24, 56)  # registers as MIDI numbers, the second not counted
+OCTAVES = ((48, 60), (60, 72), (72, 84))
 WEIGHTS = Path(__file__).with_name("chord_weights.json")
 
 
@@ -49,9 +51,10 @@ def stretches(notes: Notes, edges: Sequence[float], beat_seconds: Any) -> Any:
     """(stretches, VALUES) of the stretches between `edges` (seconds); `beat_seconds` is the length of a beat there."""
     starts, ends = np.asarray(edges[:-1], float), np.asarray(edges[1:], float)
     first_ends = np.minimum(ends, starts + beat_seconds)
-    treble = _without_overtones(means(notes.treble, starts, ends))
-    parts = (folded(treble, MIDDLE), folded(treble, HIGH), folded(means(notes.bass, starts, ends), BASS),
-             folded(means(notes.bass, starts, first_ends), BASS))
+    treble, bass = means(notes.treble, starts, ends), means(notes.bass, starts, ends)
+    alone = _without_overtones(_joined(treble, bass))
+    parts = [folded(alone, MIDDLE), folded(alone, HIGH), folded(bass, BASS),
+             folded(means(notes.bass, starts, first_ends), BASS), *(folded(treble, octave) for octave in OCTAVES)]
     return np.concatenate([unit(part) for part in parts], axis=1)
 
 
@@ -99,6 +102,12 @@ def folded(strength: Any, register: tuple[int, int]) -> Any:
 
 def unit(rows: Any) -> Any:
     return rows / (np.linalg.norm(rows, axis=1, keepdims=True) + 1e-6)
+
+
+def _joined(treble: Any, bass: Any) -> Any:
+    """One row of semitones: what lies under the middle register as the long window has it."""
+    under = MIDDLE[0] - LOWEST_MIDI
+    return np.concatenate([bass[:, :under], treble[:, under:]], axis=1)
 
 
 def _without_overtones(strength: Any) -> Any:

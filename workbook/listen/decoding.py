@@ -1,8 +1,9 @@
-"""From what each half bar sounds like to one row of chords: repeats averaged, a key favoured, changes made to cost.
+"""From what bars and their halves sound like to one row of chords: repeats averaged, a key favoured, changes dear.
 
 Log-probabilities of stretches that stand at the same place of the cycle are averaged; then the path of most gain is
-found (Viterbi), and what each stretch thinks of its chord along with its rivals becomes a confidence, calibrated on the
-training's own pieces.
+found (Viterbi). A bar is one chord or two: heard as one, its evidence is that of the whole bar (a walking bass says its
+root on the first beat alone), and counts as that of both halves together. How far a chord leads over all others becomes
+a confidence, calibrated on the training's own pieces.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ STEPS = {"": (0, 4, 7), "m": (0, 3, 7), "7": (0, 4, 7, 10), "maj7": (0, 4, 7, 11
          "m7b5": (0, 3, 6, 10)}  # semitones over the root
 MAJOR_STEPS, MINOR_STEPS = (0, 2, 4, 5, 7, 9, 11), (0, 2, 3, 5, 7, 8, 10)
 IN_KEY, GIVEN_KEY = 0.6, 1.2   # what a chord of the key is favoured by
-CHANGE, CHANGE_IN_BAR = 0.4, 1.5
+CHANGE, CHANGE_IN_BAR = 0.4, 0.3
 REPEATS_COUNT = 2              # of a cycle's repeats so many count as evidence of their own: they are played alike
 MOST_CYCLE_BARS = 36
 _AS_GOOD = 0.94                 # of the greatest likeness, which a shorter cycle must reach
@@ -26,11 +27,17 @@ _AS_GOOD = 0.94                 # of the greatest likeness, which a shorter cycl
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A stretch's chord as a class of the model, how sure it is (0 to 1), and the two next ones."""
+    """A stretch's chord as a class of the model, its lead over all others (in logarithms), and the two next ones."""
 
     chord: int
-    confidence: float
+    lead: float
     rivals: tuple[int, ...]
+
+    @property
+    def confidence(self) -> float:
+        """How sure it is, 0 to 1, by the calibration of the training."""
+        weights = trained()
+        return float(1 / (1 + np.exp(-np.clip(weights.slope * self.lead + weights.level, -30, 30))))
 
 
 def cycle_bars(by_bar: Any) -> int:
@@ -74,14 +81,21 @@ def favoured(key: tuple[int, bool], *, given: bool) -> Any:
     return (GIVEN_KEY if given else IN_KEY) * _favours(*key)
 
 
-def decoded(logs: Any, favours: Any, bar_starts: Any) -> list[Choice]:
-    """The chord of each stretch; `bar_starts` says which stretch begins a bar."""
-    weighed = logs + favours
-    path = _best_path(weighed, np.where(bar_starts, CHANGE, CHANGE_IN_BAR))
+def decoded(halves: Any, bars: Any, favours: Any) -> list[Choice]:
+    """The chord of each half bar from the log-likelihoods of the halves and of the bars.
+
+    `halves` has two rows a bar; where bars are not divided one, the same as that of `bars`.
+    """
+    parts = len(halves) // len(bars)
+    whole, split = parts * (bars + favours), halves + favours
+    path = _best_path(whole, split.reshape(len(bars), parts, CLASSES))
     found = []
-    for row, chord in zip(weighed, path, strict=True):
-        order = [int(one) for one in np.argsort(-row) if one != chord][:2]
-        found.append(Choice(chord, _confidence(row, chord), tuple(order)))
+    for number, chord in enumerate(path):
+        bar = number // parts
+        is_one = len(set(path[bar * parts:(bar + 1) * parts])) == 1
+        row = whole[bar] if is_one else split[number]
+        rivals = [int(one) for one in np.argsort(-row) if one != chord][:2]
+        found.append(Choice(chord, _lead(row, chord), tuple(rivals)))
     return found
 
 
@@ -100,28 +114,37 @@ def _favours(tonic: int, minor: bool) -> Any:
     return found
 
 
-def _best_path(gains: Any, costs: Any) -> list[int]:
-    """Classes on the path of most gain, where a change to another class before stretch i costs `costs[i]`."""
-    total = gains[0].copy()
-    before = np.zeros((len(gains), CLASSES), dtype=int)
-    for number in range(1, len(gains)):
+def _best_path(whole: Any, split: Any) -> list[int]:
+    """Classes of all parts on the path of most gain: a bar has the gain of the whole, or of two parts with a change."""
+    parts = split.shape[1]
+    total, steps = np.zeros(CLASSES), []
+    for bar, (one, each) in enumerate(zip(whole, split, strict=True)):
         best = int(total.argmax())
-        changed = total[best] - costs[number]
-        stays = total >= changed
-        before[number] = np.where(stays, np.arange(CLASSES), best)
-        total = np.where(stays, total, changed) + gains[number]
-    path = [int(total.argmax())]
-    for number in range(len(gains) - 1, 0, -1):
-        path.append(int(before[number, path[-1]]))
+        entered = np.maximum(total, total[best] - CHANGE) if bar else total
+        before = np.where(entered > total, best, np.arange(CLASSES))
+        total, first = entered + one, np.arange(CLASSES)
+        if parts > 1:
+            opening = entered + each[0]
+            other = int(opening.argmax())
+            divided = opening[other] - CHANGE_IN_BAR + each[1]
+            first = np.where(divided > total, other, first)
+            total = np.maximum(total, divided)
+        steps.append((before, first))
+    return _traced(int(total.argmax()), steps, parts)
+
+
+def _traced(chord: int, steps: list[tuple[Any, Any]], parts: int) -> list[int]:
+    """The path backwards from its last chord: each bar's first chord, and the chord from which that was entered."""
+    path: list[int] = []
+    for before, first in reversed(steps):
+        opening = int(first[chord])
+        path += [chord, opening][:parts]
+        chord = int(before[opening])
     return path[::-1]
 
 
-def _confidence(row: Any, chord: int) -> float:
-    """How sure a chord is, from its lead over the others, by the calibration of the training."""
+def _lead(row: Any, chord: int) -> float:
+    """By how much a chord is likelier than all others together."""
     others = np.delete(row, chord)
     top = others.max()
-    lead = row[chord] - (top + np.log(np.exp(others - top).sum()))
-    weights = trained()
-    return float(1 / (1 + np.exp(-np.clip(weights.slope * lead + weights.level, -30, 30))))
-
-
+    return float(row[chord] - (top + np.log(np.exp(others - top).sum())))

@@ -24,7 +24,7 @@ _WINDOW, _BANDS, _LAG = 512, 36, 4   # of the flux: samples, bands, frames over 
 _LOWEST_HZ, _HIGHEST_HZ = 40.0, 10_000.0
 _LOW_HZ, _HIGH_HZ = 160.0, 2_500.0   # a bass drum and a bass lie under, a hi-hat and a snare's wires over
 _TREBLE_HZ, _BASS_HZ = (130.0, 3_000.0), (38.0, 400.0)
-_SHARPNESS = 0.2                     # of a semitone: how far beside its note a peak still counts
+_SHARPNESS = 0.12                    # of a semitone: how far beside its note a peak counts; a 7th partial lies 0.31
 _BLOCK = 8_192                       # frames worked on at a time
 
 
