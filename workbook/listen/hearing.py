@@ -29,7 +29,7 @@ SURE = 0.8                 # a confidence from which a chord is not asked about
 STRIP = 1_500              # columns of the strip of levels
 _WANDERS = 0.04            # a deviation of the beats' lengths beyond which the tempo is called free
 _CLEAR_BEATS = 1.7         # how much more begins on beats than elsewhere in music with a plain pulse
-_LIKELY, _FEW_LIKELY = 0.5, 0.25  # where fewer chords are as likely as that, it may be no music with chords
+_LIKELY, _FEW_LIKELY = 0.5, 0.65  # where fewer chords are as likely as that, it may be no music with chords
 
 
 @dataclass(frozen=True, slots=True)
