@@ -200,22 +200,25 @@ def _kind(
     places: tuple[GripPlace, ...], midis: tuple[int, ...], barre: Barre | None, wanted: Wanted
 ) -> str:
     """What teachers call it: by its structure where it has one, else by how it is held."""
-    named = {place.degree for place in places}
+    degrees = {place.degree for place in places}
     pitches = sorted(midis)
-    steps = [high - low for low, high in pairwise(pitches)]
+    has_root = wanted.root in {midi % 12 for midi in midis}
+    has_open_string = any(place.fret == 0 for place in places)
+    is_in_fourths = len(pitches) > 2 and all(high - low in (5, 6) for low, high in pairwise(pitches))
     if len(wanted.degrees) == 2:
         return "power"
-    if wanted.root not in {midi % 12 for midi in midis}:
+    if not has_root:
         return "rootless"
-    if len(places) > 3 and any(place.fret == 0 for place in places):
+    if has_open_string and len(places) > 3:
         return "open"
-    if len(steps) >= 2 and all(step in (5, 6) for step in steps):
+    if is_in_fourths:
         return "quartal"
     if len(places) == 3:
-        return "triad" if len(named) == 3 and not named & _SEVENTHS else "shell"
-    if len(places) == 4 == len(named):
-        return _dropped(pitches) or ("barre" if barre else "movable")
-    return "barre" if barre else "movable"
+        has_three_tones_of_a_triad = len(degrees) == 3 and not degrees & _SEVENTHS
+        return "triad" if has_three_tones_of_a_triad else "shell"
+    held = "barre" if barre else "movable"
+    each_tone_once = len(places) == 4 == len(degrees)
+    return (_dropped(pitches) or held) if each_tone_once else held
 
 
 def _dropped(pitches: list[int]) -> str:

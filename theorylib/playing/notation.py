@@ -12,10 +12,9 @@ beamed by two beats. Common practice.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
 from math import lcm
 
 from ..changes.meters import Meter
@@ -190,26 +189,25 @@ def _stretch(
 ) -> tuple[Fraction, int]:
     """Where the next stretch ends and the odd number it is divided by (1: plain values)."""
     edges = sorted({edge for piece in pieces for edge in (piece.start, piece.end)})
-    odd = [edge for edge in edges if now < edge < end and _FINEST % (edge - bar).denominator]
+    odd = [edge for edge in edges if now < edge < end and not _is_plain(edge - bar)]
     if not odd:
         return end, 1
+    # A tuplet begins on the beat in which the first odd edge lies: what is before it is plain.
     pulse = meter.pulse_beats
     start = bar + (odd[0] - bar) // pulse * pulse
     if start > now:
         return start, 1
+    # It takes one beat, or as many as it needs to come out even: triplet halves take two or four.
     for count in (1, 2, 4, 8):
         until = min(start + count * pulse, end)
-        if _FINEST % (until - bar).denominator:
-            continue
-        inside = [edge for edge in edges if start < edge < until]
-        parts = lcm(*((edge - start).denominator for edge in inside)) if inside else 1
-        parts //= parts & -parts  # the odd part
-        spanning = any(
-            _FINEST % (edge - bar).denominator
-            and any(piece.start < until < piece.end and piece.start == edge for piece in pieces)
-            for edge in inside
+        inside = [edge - start for edge in edges if start < edge < until]
+        parts = _odd_part(lcm(*(edge.denominator for edge in inside)))
+        is_cut_short = any(
+            piece.start < until < piece.end and not _is_plain(piece.start - bar)
+            for piece in pieces
+            if piece.start > start
         )
-        if parts in _NORMAL and not spanning:
+        if _is_plain(until - bar) and parts in _NORMAL and not is_cut_short:
             return until, parts
     raise LineError(
         f"the rhythm at beat {odd[0]} cannot be written",
@@ -217,6 +215,16 @@ def _stretch(
         where=f"bar {int(bar / meter.bar_beats) + 1}",
         expected="a tuplet of 3, 5, 7 or 9 within the bar",
     )
+
+
+def _is_plain(after_bar_line: Fraction) -> bool:
+    """Is this a moment that values without tuplets can reach?"""
+    return _FINEST % after_bar_line.denominator == 0
+
+
+def _odd_part(number: int) -> int:
+    """What is left of a number when it is halved as often as it can be: halves need no tuplet."""
+    return number // (number & -number)
 
 
 def _plain(piece: _Piece, bar: Fraction, meter: Meter) -> Iterator[Written]:
@@ -303,32 +311,39 @@ def _beamed(written: Iterator[Written], bar: Fraction, meter: Meter) -> Iterator
     """
     items = list(written)
     in_one = meter.beats == 3 and meter.unit >= 8
-    pulse = meter.pulse_beats
-    group: dict[int, int] = {}
-    for index, item in enumerate(items):
-        if not item.is_rest and item.value >= 8:
-            group[index] = 0 if in_one else _beat_number(item.onset_beats - bar, meter)
-    if not meter.compound and not meter.uneven and meter.beats % 2 == 0 and pulse <= 1:
-        for pair in range(0, meter.pulses, 2):
-            inside = [item for item in items if pair <= (item.onset_beats - bar) / pulse < pair + 2]
-            if all(
-                item.value == 8 and not item.dots and item.tuplet is None and item.notes
-                for item in inside
-            ):
-                group = {
-                    index: pair if number == pair + 1 else number for index, number in group.items()
-                }
-    numbers: dict[int, int] = {}
-    count = 0
-    for one, two in pairwise([*sorted(group), -1]):
-        previous_joined = numbers.get(one, 0)
-        if two == one + 1 and group[two] == group[one]:
-            if not previous_joined:
-                count += 1
-                numbers[one] = count
-            numbers[two] = numbers[one]
+    beats = {
+        index: 0 if in_one else _beat_number(item.onset_beats - bar, meter)
+        for index, item in enumerate(items)
+        if item.value >= 8 and not item.is_rest  # what has a flag can have a beam
+    }
+    joined_by_two = not meter.compound and not meter.uneven and meter.beats % 2 == 0
+    if joined_by_two and meter.pulse_beats <= 1:
+        beats = {index: _first_of_two(beat, items, bar, meter) for index, beat in beats.items()}
+    numbers = _numbered(beats)
     for index, item in enumerate(items):
         yield replace(item, beam=numbers.get(index, 0))
+
+
+def _first_of_two(beat: int, items: Sequence[Written], bar: Fraction, meter: Meter) -> int:
+    """The beat itself, or the first of its two where both hold nothing but plain eighths."""
+    first = beat // 2 * 2
+    inside = [one for one in items if first <= (one.onset_beats - bar) / meter.pulse_beats < first + 2]
+    is_plain = all(_is_plain_eighth(one) for one in inside)
+    return first if is_plain else beat
+
+
+def _is_plain_eighth(one: Written) -> bool:
+    return one.value == 8 and not one.dots and one.tuplet is None and bool(one.notes)
+
+
+def _numbered(beats: Mapping[int, int]) -> dict[int, int]:
+    """The number of the beam of each index, from 1: of neighbours in one beat; a note alone keeps its flag."""
+    numbers: dict[int, int] = {}
+    for one in sorted(beats):
+        if beats.get(one + 1) == beats[one]:
+            beam = numbers.get(one) or max(numbers.values(), default=0) + 1
+            numbers |= {one: beam, one + 1: beam}
+    return numbers
 
 
 def _beat_number(at: Fraction, meter: Meter) -> int:

@@ -151,10 +151,9 @@ def _in_signs(note: Note, before: Note | None) -> tuple[str, str] | None:
     """(what stands before the fret, the fret with what follows), or None where signs do not say it all in order."""
     lead, fret, after, around = "", str(note.fret), "", ""
     moves = [mark for mark in note.marks if MARKS[mark.kind].moves]
-    order = [*_SPANS, *(kind for kind in MARKS if kind not in _SPANS)]
     plain = [mark for mark in note.marks if not MARKS[mark.kind].moves]
-    kinds = [mark.kind for mark in plain]
-    if kinds != sorted(set(kinds), key=order.index) or list(note.marks) != [*plain, *moves]:
+    moves_are_last = list(note.marks) == [*plain, *moves]
+    if not moves_are_last or not _are_in_order([mark.kind for mark in plain]):
         return None
     for mark in plain:
         row = MARKS[mark.kind]
@@ -178,7 +177,16 @@ def _in_signs(note: Note, before: Note | None) -> tuple[str, str] | None:
     if around:
         fret = around[0] + fret + around[1]
     bends = _moves(note, moves)
-    return None if bends is None or (moves and "dead" in kinds) else (lead, fret + after + bends)
+    is_dead = any(mark.kind == "dead" for mark in plain)
+    if bends is None or (moves and is_dead):  # a note without a pitch has none to bend
+        return None
+    return lead, fret + after + bends
+
+
+def _are_in_order(kinds: list[str]) -> bool:
+    """Are marks as the reader gives them back: each once, what holds over many notes first, then as in MARKS?"""
+    order = [*_SPANS, *(kind for kind in MARKS if kind not in _SPANS)]
+    return kinds == sorted(set(kinds), key=order.index)
 
 
 def _before(kind: str, note: Note, before: Note | None) -> str:

@@ -7,6 +7,7 @@ arrives. Each reading takes one home for the whole chart; its cost is that of ke
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ..changes.charts import Chart, as_chart
@@ -46,24 +47,27 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
     costs = [round(cost, 6) for cost in costs_of(runs)]
     ranked = sorted(zip(costs, homes, strict=True), key=lambda row: row[0])
     best = ranked[0][0]
-    near = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
-    found: list[WholeReading] = []
-    tonics: set[int] = set()
+    roots = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
+    found: dict[int, WholeReading] = {}
     for cost, home in ranked:
         if cost > best + MARGIN or len(found) == MOST:
             break
-        if home.tonic not in near and not (home.mode == "major" and (home.tonic + 7) % 12 in near):
-            continue  # a home that never sounds is heard only where its dominant points to it
-        if home.tonic in tonics:
-            continue  # of one tonic the nearest mode
-        tonic = near.get(home.tonic) or NoteName.at((home.tonic * 7 + 5) % 12 - 5)
+        # Of one tonic the nearest mode alone.
+        if home.tonic in found or not _can_be_heard(home, roots):
+            continue
+        tonic = roots.get(home.tonic) or NoteName.at((home.tonic * 7 + 5) % 12 - 5)
         scale = Scale(tonic, home.mode).simple()
         read = harmony(chart, scale)
-        if str(read.homes[0].scale) != str(scale) or len(read.homes) > 1:
-            continue
-        tonics.add(home.tonic)
-        found.append(WholeReading(scale, read, cost, _why(scale, read)))
-    return tuple(found)
+        stays_at_home = len(read.homes) == 1 and str(read.homes[0].scale) == str(scale)
+        if stays_at_home:
+            found[home.tonic] = WholeReading(scale, read, cost, _why(scale, read))
+    return tuple(found.values())
+
+
+def _can_be_heard(home: Home, roots: Mapping[int, NoteName]) -> bool:
+    """A home that never sounds is heard only where its dominant points to it."""
+    fifth_of_it = (home.tonic + 7) % 12
+    return home.tonic in roots or (home.mode == "major" and fifth_of_it in roots)
 
 
 def _why(home: Scale, read: Harmony) -> str:

@@ -201,43 +201,57 @@ class _Writer:
 
     def _notes(self, number: int, item: Written, signs: dict[tuple[int, int], str | None],
                beams: Sequence[str]) -> Iterator[ElementTree.Element]:
-        duration = str(int(item.duration_beats * self.divisions))
+        """A rest, or the notes that are struck together, their grace notes before them."""
         if item.is_rest:
-            note = ElementTree.Element("note")
-            _add(note, "rest")
-            _add(note, "duration", duration)
-            add_value(note, item, "1")
-            self._staff(note)
-            if item.tuplet_starts or item.tuplet_ends:
-                add_tuplet(_add(note, "notations"), item)
-            yield note
-        for source in [] if item.tied_from else item.notes:
-            if (grace := self.line.notes[source].marked("grace")) is not None:
+            yield self._rest(item)
+        struck = () if item.tied_from else item.notes  # what is tied is not struck, and has no grace note
+        for source in struck:
+            grace = self.line.notes[source].marked("grace")
+            if grace is not None:
                 yield self._grace(self.line.notes[source], int(grace.value))
         for index, source in enumerate(item.notes):
-            note = ElementTree.Element("note")
-            dynamic = self.line.notes[source].marked("dynamic")
-            if dynamic is not None:
-                note.set("dynamics", f"{float(dynamic.value) * 100 / FORTE:.4g}")
-            if index:
-                _add(note, "chord")
-            add_pitch(note, self.line.notes[source])
-            _add(note, "duration", duration)
-            for tied, kind in ((item.tied_from, "stop"), (item.tied_to, "start")):
-                if tied:
-                    _add(note, "tie", type=kind)
             sign = signs[number, source]
-            add_value(note, item, "1", _SIGNS[sign] if sign is not None else "")
-            for kind, row in HEADS.items():
-                if self.line.notes[source].marked(kind):
-                    _add(note, "notehead", row.name, **({"parentheses": "yes"} if row.brackets else {}))
-            self._staff(note)
-            for level, beam in enumerate([] if index else beams, 1):
-                _add(note, "beam", beam, number=str(level))
-            self._notations(note, item, source, index == 0)
-            if self.line.notes[source].marked("palm mute"):
-                _add(_add(note, "play"), "mute", "palm")
-            yield note
+            is_first = index == 0
+            yield self._note(item, source, "" if sign is None else _SIGNS[sign], beams if is_first else None)
+
+    def _rest(self, item: Written) -> ElementTree.Element:
+        note = ElementTree.Element("note")
+        _add(note, "rest")
+        _add(note, "duration", self._duration(item))
+        add_value(note, item, "1")
+        self._staff(note)
+        if item.tuplet_starts or item.tuplet_ends:
+            add_tuplet(_add(note, "notations"), item)
+        return note
+
+    def _note(self, item: Written, source: int, sign: str, beams: Sequence[str] | None) -> ElementTree.Element:
+        """One note; `beams` are those of the first of a chord, None for the others. The order is MusicXML's own."""
+        played, is_first = self.line.notes[source], beams is not None
+        note = ElementTree.Element("note")
+        dynamic = played.marked("dynamic")
+        if dynamic is not None:
+            note.set("dynamics", f"{float(dynamic.value) * 100 / FORTE:.4g}")
+        if not is_first:
+            _add(note, "chord")
+        add_pitch(note, played)
+        _add(note, "duration", self._duration(item))
+        for is_tied, kind in ((item.tied_from, "stop"), (item.tied_to, "start")):
+            if is_tied:
+                _add(note, "tie", type=kind)
+        add_value(note, item, "1", sign)
+        for kind, row in HEADS.items():
+            if played.marked(kind):
+                _add(note, "notehead", row.name, **({"parentheses": "yes"} if row.brackets else {}))
+        self._staff(note)
+        for level, beam in enumerate(beams or (), 1):
+            _add(note, "beam", beam, number=str(level))
+        self._notations(note, item, source, is_first)
+        if played.marked("palm mute"):
+            _add(_add(note, "play"), "mute", "palm")
+        return note
+
+    def _duration(self, item: Written) -> str:
+        return str(int(item.duration_beats * self.divisions))
 
     def _grace(self, note: Note, semitones: int) -> ElementTree.Element:
         """The grace note before a note, slurred to it: no duration, an eighth with a stroke."""

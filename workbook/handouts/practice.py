@@ -21,7 +21,7 @@ from theorylib.playing.lines import Line, Note
 from theorylib.practice.drills import tempo_ladder
 from theorylib.practice.ear_text import EarTask, Sound
 
-from ..draw.markers import MARKERS
+from ..draw.markers import MARKERS, Marker
 from ..draw.neck_board import Board, Sizes, board_data
 from ..draw.neck_view import role_of
 from ..draw.score import setting
@@ -80,29 +80,44 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], ear: Sequen
     """The page's data as JSON text, safe inside a script element; `about` is what the lesson says of itself, `ear` are
     the tasks for the ear that the page shows.
     """
-    lengths: dict[Want, float] = {}
+    lengths: dict[Want, float] = {}  # what the lines and tasks below want to sound, and for how long
     band = sound.under or USUAL
-    keys = [drill.key for drill in drills]
-    players = band.for_practice if isinstance(band, Band) else band
-    made = [_drill(drill, lengths, players) | {"key": f"{key}-{keys[:place].count(key)}"}
-            for place, (drill, key) in enumerate(zip(drills, keys, strict=True))]
-    asked = [_asked(task, lengths) for task in ear]
+    lines = _lines(drills, lengths, band.for_practice if isinstance(band, Band) else band)
+    tasks = [_asked(task, lengths) for task in ear]
     sounds = sounds_of(lengths, sound.soundfont) if sound.bank else Bank(b"", dict.fromkeys(lengths, (0.0, 0.0)))
     index = {want: place for place, want in enumerate(sorted(sounds.places))}
     data = {
         "pack": pack_key(about, [drill.line for drill in drills]), "title": str(about.get("title", "Lesson")),
-        "vibrato_hz": VIBRATO_HZ, "bank": base64.b64encode(sounds.flac).decode(),
-        "samples": [list(sounds.places[want]) for want in sorted(sounds.places)],
-        "chokes": [place for want, place in index.items() if want.voice in KIT_VOICE.values() and want.midi in HATS],
-        "lines": [_with_samples(one, index) for one in made], "ear_tempo": EAR_TEMPO,
-        "ear": [one | {part: [[*row[:2], index[row[2]]] for row in one[part]] for part in ("sounds", "after")}
-                for one in asked],
-        "digit": DIGIT_UNITS, "left": reader().left_handed, "large": bool(about.get("large_print")),
-        "signs": {role: {"size": marker.size, "text": marker.text, "corners": [list(one) for one in marker.corners]}
-                  for role, marker in MARKERS.items()},
+        "lines": [_with_samples(one, index) for one in lines],
+        "ear": [_with_places(one, index) for one in tasks], "ear_tempo": EAR_TEMPO,
+        "bank": base64.b64encode(sounds.flac).decode(), "samples": [list(sounds.places[want]) for want in index],
+        "chokes": [place for want, place in index.items() if _is_hat(want)], "vibrato_hz": VIBRATO_HZ,
         "track": None if isinstance(band, Band) else dict(band),
+        "signs": {role: _sign(marker) for role, marker in MARKERS.items()}, "digit": DIGIT_UNITS,
+        "left": reader().left_handed, "large": bool(about.get("large_print")),
     }
     return json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True).replace("<", "\\u003c")
+
+
+def _lines(drills: Sequence[Drill], lengths: dict[Want, float], band: Band | Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Each line with what it is kept by: its own key, and which of several equal lines it is."""
+    keys = [drill.key for drill in drills]
+    return [_drill(drill, lengths, band) | {"key": f"{drill.key}-{keys[:place].count(drill.key)}"}
+            for place, drill in enumerate(drills)]
+
+
+def _with_places(task: dict[str, Any], index: Mapping[Want, int]) -> dict[str, Any]:
+    """A task for the ear whose sounds are places of the bank."""
+    return task | {part: [[start, end, index[want]] for start, end, want in task[part]] for part in ("sounds", "after")}
+
+
+def _is_hat(want: Want) -> bool:
+    """Is this a sound of the hi-hat, which is cut off where the next one of it begins?"""
+    return want.voice in KIT_VOICE.values() and want.midi in HATS
+
+
+def _sign(marker: Marker) -> dict[str, Any]:
+    return {"size": marker.size, "text": marker.text, "corners": [list(one) for one in marker.corners]}
 
 
 def pack_key(about: Mapping[str, Any], lines: Sequence[Line]) -> str:

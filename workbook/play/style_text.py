@@ -27,7 +27,7 @@ What the signs mean is SIGNS, which a copy carries above its rows.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
@@ -72,6 +72,7 @@ Comping: X accented, x plain, P the next chord, early; a dash holds on.
 kit: sticks or brushes, which have a sweep. comp voice: keys, guitar, organ or pad.
 mix: decibels more or less of drums, bass, comp, click. swing: hundredths of the feel's swing that a part takes."""
 _PARTS = ("drums", "bass", "comp")
+Blocks = Mapping[str, list[tuple[int, str]]]  # heading: number and text of each line under it
 _HEADINGS = (*(f"{part} {density}" for part in _PARTS for density in DENSITIES), "fills")
 
 
@@ -176,28 +177,45 @@ def _headed(said: str, number: int) -> tuple[str, Any]:
                          expected=str(wrong)) from None
 
 
-def _made(head: Mapping[str, Any], blocks: Mapping[str, list[tuple[int, str]]]) -> Style:
+def _made(head: Mapping[str, Any], blocks: Blocks) -> Style:
+    """The style of a heading and its blocks of rows; raises StyleError for what it lacks, or does not fit together."""
     missing = [word for word, name in (("style:", "name"), ("steps:", "steps")) if name not in head]
     missing += [f"[{part} {MAIN}]" for part in _PARTS if not blocks.get(f"{part} {MAIN}")]
     if missing:
         raise StyleError(f"a style without {missing[0]}", value=missing[0], expected=", ".join(missing))
     steps = head["steps"]
-    drums = {density: _kit(blocks[f"drums {density}"], steps)
-             for density in DENSITIES if blocks.get(f"drums {density}")}
-    rows = {part: {density: tuple(_row(said, number, steps, signs) for number, said in blocks[f"{part} {density}"])
-                   for density in DENSITIES if blocks.get(f"{part} {density}")}
-            for part, signs in (("bass", BASS_SIGNS), ("comp", COMP_SIGNS))}
-    lengths = {len(row.split()) for kit in drums.values() for _, same in kit for row in same}
-    lengths |= {len(row.split()) for of in rows.values() for same in of.values() for row in same}
-    sweeps = [number for density in DENSITIES for number, said in blocks.get(f"drums {density}", ())
-              if said.startswith(SWEEP)]
+    drums = {density: _kit(lines, steps) for density, lines in _by_density("drums", blocks)}
+    bass, comp = (_rows(part, blocks, steps, signs) for part, signs in (("bass", BASS_SIGNS), ("comp", COMP_SIGNS)))
+    _check_sweeps(head, blocks)
+    kit_rows = [row for kit in drums.values() for _, rows in kit for row in rows]
+    _check_lengths([*kit_rows, *(row for part in (bass, comp) for rows in part.values() for row in rows)])
+    return Style(**head, drums=drums, fills=_fills(blocks.get("fills", []), steps), bass=bass, comp=comp)
+
+
+def _by_density(part: str, blocks: Blocks) -> list[tuple[str, list[tuple[int, str]]]]:
+    """The lines of a part at each density that it has."""
+    return [(density, lines) for density in DENSITIES if (lines := blocks.get(f"{part} {density}"))]
+
+
+def _rows(part: str, blocks: Blocks, steps: int, signs: str) -> dict[str, tuple[str, ...]]:
+    """The rows of a part that plays one thing at a time, by density."""
+    return {density: tuple(_row(said, number, steps, signs) for number, said in lines)
+            for density, lines in _by_density(part, blocks)}
+
+
+def _check_sweeps(head: Mapping[str, Any], blocks: Blocks) -> None:
+    """Only a brush can be drawn across the snare."""
+    sweeps = [number for _, lines in _by_density("drums", blocks) for number, said in lines if said.startswith(SWEEP)]
     if sweeps and head.get("kit", STICKS) == STICKS:
         raise StyleError("a sweep with sticks", value=SWEEP, where=f"line {sweeps[0]}", expected="“kit: brushes” above")
+
+
+def _check_lengths(rows: Iterable[str]) -> None:
+    """All parts go round together: their rows have as many pulses."""
+    lengths = sorted({len(row.split()) for row in rows})
     if len(lengths) > 1:
-        raise StyleError(f"rows of {' and '.join(map(str, sorted(lengths)))} pulses", value=sorted(lengths),
+        raise StyleError(f"rows of {' and '.join(map(str, lengths))} pulses", value=lengths,
                          expected="as many pulses in every row of a style")
-    return Style(**head, drums=drums, fills=_fills(blocks.get("fills", []), steps), bass=rows["bass"],
-                 comp=rows["comp"])
 
 
 def _kit(lines: list[tuple[int, str]], steps: int) -> Kit:
