@@ -15,6 +15,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from math import lcm
 
 from ..changes.meters import Meter
@@ -72,6 +73,7 @@ class _Piece:
     tied_to: bool = False
 
 
+@lru_cache(maxsize=16)  # a line is engraved at several widths, read aloud and exported: written out once for all
 def written_bars(line: Line) -> tuple[tuple[Written, ...], ...]:
     """The line bar by bar; raises LineError for a rhythm that no note value or tuplet writes."""
     meter = line.chart.meter
@@ -318,18 +320,18 @@ def _beamed(written: Iterator[Written], bar: Fraction, meter: Meter) -> Iterator
     }
     joined_by_two = not meter.compound and not meter.uneven and meter.beats % 2 == 0
     if joined_by_two and meter.pulse_beats <= 1:
-        beats = {index: _first_of_two(beat, items, bar, meter) for index, beat in beats.items()}
+        mixed = {_pair_of(one, bar, meter) for one in items if not _is_plain_eighth(one)}
+        beats = {
+            index: beat if beat // 2 in mixed else beat // 2 * 2 for index, beat in beats.items()
+        }
     numbers = _numbered(beats)
     for index, item in enumerate(items):
         yield replace(item, beam=numbers.get(index, 0))
 
 
-def _first_of_two(beat: int, items: Sequence[Written], bar: Fraction, meter: Meter) -> int:
-    """The beat itself, or the first of its two where both hold nothing but plain eighths."""
-    first = beat // 2 * 2
-    inside = [one for one in items if first <= (one.onset_beats - bar) / meter.pulse_beats < first + 2]
-    is_plain = all(_is_plain_eighth(one) for one in inside)
-    return first if is_plain else beat
+def _pair_of(one: Written, bar: Fraction, meter: Meter) -> int:
+    """In which two beats of the bar, from 0, a value begins."""
+    return int((one.onset_beats - bar) / meter.pulse_beats) // 2
 
 
 def _is_plain_eighth(one: Written) -> bool:

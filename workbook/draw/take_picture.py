@@ -74,51 +74,75 @@ def _signs(line: Line, marks: Mapping[int, Sequence[str]], engraving: Engraving)
 
 def timing_picture(notes: Sequence[TimedNote], bands_ms: tuple[float, float], words: str) -> Picture:
     """Early and late by bar; the bands are what is just noticed and what is worth saying."""
+    heard = [one for one in notes if one.late_ms is not None]
+    right, wrong = [one for one in heard if one.right], [one for one in heard if not one.right]
+    missing = [one for one in notes if one.late_ms is None]
+
     def draw(figure: Any) -> None:
         ax = figure.subplots()
-        for band, shade in ((bands_ms[1], "#eeeeee"), (bands_ms[0], _PALE)):
-            ax.axhspan(-band, band, color=shade, linewidth=0)
-        ax.axhline(0, color=_INK, linewidth=0.8)
-        for on_beat, marker, fill in ((True, "o", _ACCENT), (False, "D", "#ffffff")):
-            here = [one for one in notes if one.late_ms is not None and one.on_beat is on_beat and one.right]
-            ax.plot([one.bar + 1 for one in here], [one.late_ms for one in here], marker, markerfacecolor=fill,
-                    markeredgecolor=_ACCENT, markersize=6, label="on a beat" if on_beat else "between beats")
-        wrong = [one for one in notes if one.late_ms is not None and not one.right]
-        ax.plot([one.bar + 1 for one in wrong], [one.late_ms for one in wrong], "x", color=_INK, markersize=8,
-                markeredgewidth=2, label="another note")
-        missing = [one.bar + 1 for one in notes if one.late_ms is None]
-        low = min([-30.0, *(one.late_ms for one in notes if one.late_ms is not None)]) * 1.15
-        ax.plot(missing, [low] * len(missing), "o", markerfacecolor="none", markeredgecolor=_INK, markersize=8,
-                label="missing")
-        last = int(max((one.bar for one in notes), default=0.0)) + 2
-        ax.set_xticks(range(1, last + 1))
-        ax.set_xlim(0.8, last)
-        ax.set_xlabel("bar")
-        ax.set_ylabel("ms: early below, late above")
-        ax.legend(loc="upper left", bbox_to_anchor=(0, 1.16), ncols=4, fontsize=9, frameon=False)
-        for side in ("top", "right"):
-            ax.spines[side].set_visible(False)
+        _bands(ax, bands_ms)
+        on_beat = {"markerfacecolor": _ACCENT, "label": "on a beat"}
+        between = {"markerfacecolor": "#ffffff", "label": "between beats"}
+        for is_on_beat, sign, look in ((True, "o", on_beat), (False, "D", between)):
+            here = [one for one in right if one.on_beat is is_on_beat]
+            _late(ax, here, sign, markeredgecolor=_ACCENT, markersize=6, **look)
+        _late(ax, wrong, "x", color=_INK, markersize=8, markeredgewidth=2, label="another note")
+        # Whoever was not heard was neither early nor late: they lie in a row of their own, under all others.
+        under_all = min([-30.0, *(one.late_ms or 0.0 for one in heard)]) * 1.15
+        ax.plot([one.bar + 1 for one in missing], [under_all] * len(missing), "o", markerfacecolor="none",
+                markeredgecolor=_INK, markersize=8, label="missing")
+        _axes_of_bars(ax, int(max((one.bar for one in notes), default=0.0)) + 2)
     return _picture(draw, (9.5, 3.4), words, "Timing")
+
+
+def _bands(ax: Any, bands_ms: tuple[float, float]) -> None:
+    """On the beat, and about it what is just noticed and what is worth saying."""
+    noticed, worth_saying = bands_ms
+    for band, shade in ((worth_saying, "#eeeeee"), (noticed, _PALE)):
+        ax.axhspan(-band, band, color=shade, linewidth=0)
+    ax.axhline(0, color=_INK, linewidth=0.8)
+
+
+def _late(ax: Any, notes: Sequence[TimedNote], sign: str, **look: Any) -> None:
+    """Each note by its bar, from 1, and how late it was."""
+    ax.plot([one.bar + 1 for one in notes], [one.late_ms for one in notes], sign, **look)
+
+
+def _axes_of_bars(ax: Any, last: int) -> None:
+    ax.set_xticks(range(1, last + 1))
+    ax.set_xlim(0.8, last)
+    ax.set_xlabel("bar")
+    ax.set_ylabel("ms: early below, late above")
+    ax.legend(loc="upper left", bbox_to_anchor=(0, 1.16), ncols=4, fontsize=9, frameon=False)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
 
 
 def bends_picture(notes: Sequence[BentNote], words: str) -> Picture:
     """Each bent or shaken note: its pitch as a curve over the steps that were written."""
+    columns = min(3, len(notes))
+    rows = -(-len(notes) // 3)
+
     def draw(figure: Any) -> None:
-        rows = -(-len(notes) // 3)
-        axes = figure.subplots(rows, min(3, len(notes)), squeeze=False)
+        axes = figure.subplots(rows, columns, squeeze=False)
         for ax in axes.flat[len(notes):]:
             ax.set_axis_off()
         for ax, note in zip(axes.flat, notes, strict=False):
-            times = [place * note.step_seconds for place in range(len(note.cents))]
-            ax.plot([second for second, _ in note.written], [cents for _, cents in note.written], color=_INK,
-                    linewidth=1.2, linestyle=":")
-            ax.plot(times, note.cents, color=_ACCENT, linewidth=1.8)
-            ax.set_title(note.title, fontsize=10)
-            ax.set_ylim(-80, max(120.0, *(cents + 80 for _, cents in note.written)))
-            ax.set_xlabel("s", fontsize=8)
-            ax.tick_params(labelsize=8)
+            _curve(ax, note)
         axes[0][0].set_ylabel("cents over the fret", fontsize=9)
-    return _picture(draw, (9.5, 2.6 * -(-len(notes) // 3)), words, "Bends and vibrato (dotted: as written)")
+    return _picture(draw, (9.5, 2.6 * rows), words, "Bends and vibrato (dotted: as written)")
+
+
+def _curve(ax: Any, note: BentNote) -> None:
+    """The pitch of one note over the steps that were written."""
+    seconds = [place * note.step_seconds for place in range(len(note.cents))]
+    written_seconds, written_cents = zip(*note.written, strict=True)
+    ax.plot(written_seconds, written_cents, color=_INK, linewidth=1.2, linestyle=":")
+    ax.plot(seconds, note.cents, color=_ACCENT, linewidth=1.8)
+    ax.set_title(note.title, fontsize=10)
+    ax.set_ylim(-80, max(120.0, *(cents + 80 for cents in written_cents)))
+    ax.set_xlabel("s", fontsize=8)
+    ax.tick_params(labelsize=8)
 
 
 def _picture(draw: Any, size: tuple[float, float], words: str, caption: str) -> Picture:
