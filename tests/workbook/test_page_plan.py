@@ -72,6 +72,10 @@ def test_a_short_page_sets_a_list_in_one_column() -> None:
     assert other.roomy == (False, True)
     (full, _) = planned([Row(170), Row(84, 2, 8, taller=5), Row(200, 2, 10)], 260)
     assert full.roomy == (False, False)
+    (wide, _) = planned([Row(200), Row(40, 2, 20, taller=12), Row(200, 2, 10)], 260)
+    assert wide.roomy == (False, True), "rather than gaps near their most"
+    (without_room, _) = planned([Row(200), Row(40, 2, 3, taller=30), Row(200, 2, 10)], 260)
+    assert without_room.roomy == (False, False), "which would not fit the page"
     (last,) = planned(rows[:2], 260)
     assert last.roomy == (False, False), "the last page may end early"
 
