@@ -22,8 +22,9 @@ from .meters import COMMON_TIME, Meter, read_feel
 _HEADER = re.compile(r"\s*+([A-Za-z]++)\s*+:(?!\|)")  # what follows is the value
 _SECTION = re.compile(r"\s*+([^|:\[\]]{1,40}):(?!\|)")  # “Verse 1: | Am7 | D7 |”
 _TEMPO = re.compile(
-    r"(?:♩\s{0,9}=\s{0,9})?(\d{1,3}(?:\.\d{1,6})?)(?:\s{0,9}bpm)?", re.ASCII | re.IGNORECASE
+    r"(?:(♩\.?)\s{0,9}=\s{0,9})?(\d{1,3}(?:\.\d{1,6})?)(?:\s{0,9}bpm)?", re.ASCII | re.IGNORECASE
 )
+_DOTTED = Fraction(3, 2)  # quarters of a dotted one
 _COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$).*$")
 # Signs that other keyboards and programs write for ours, one for one, so that columns stay.
 _SAME_SIGN = str.maketrans("｜│┃¦𝄀𝄎％／，；、：", "|||||%%/,;,:")
@@ -132,10 +133,12 @@ def _read_header(headers: Headers, word: str, value: str, where: str, reader: Ba
 
 
 def read_tempo(text: str) -> Fraction:
-    """Quarter notes a minute, 20 to 400; raises ChartError otherwise."""
+    """Quarter notes a minute, 20 to 400, from a number or a mark such as “♩. = 60”; raises ChartError otherwise."""
     low, high = TEMPO
     match = _TEMPO.fullmatch(text.strip())
-    tempo = Fraction(match[1]) if match else Fraction(0)
+    tempo = Fraction(match[2]) if match else Fraction(0)
+    if match and match[1] == "♩.":
+        tempo *= _DOTTED
     if not low <= tempo <= high:
         raise ChartError(
             f"“{text}” is not a tempo",
@@ -185,3 +188,17 @@ def print_bars(bars: tuple[Bar, ...], a_line: int = 4) -> Iterator[str]:
 
 def print_tempo(value: Fraction) -> str:
     return str(value.numerator) if value.denominator == 1 else str(float(value))
+
+
+def tempo_words(tempo: Fraction, meter: Meter) -> str:
+    """A tempo in quarter notes as it is shown; where a foot taps dotted quarters, how many of those it is.
+
+    >>> tempo_words(Fraction(92), Meter(4, 4)), tempo_words(Fraction(90), Meter(12, 8))
+    ('♩ = 92', '♩ = 90 (♩. = 60)')
+    """
+    said = f"♩ = {print_tempo(tempo)}"
+    if not meter.compound or meter.pulse_beats != _DOTTED:
+        return said
+    dotted = tempo / _DOTTED
+    sign = "=" if dotted.denominator == 1 else "≈"
+    return f"{said} (♩. {sign} {round(dotted)})"

@@ -9,6 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from theorylib.changes.chart_text import tempo_words
 from theorylib.changes.charts import Chart, as_chart
 
 from ..mimes import BACKING_MIME
@@ -62,7 +63,8 @@ class BackingTrack:
         return f"Backing: {self.chart.title}" if self.chart.title else "Backing"
 
     def _about(self) -> str:
-        return " · ".join([*self._styles(), f"♩ = {self.chart.tempo}", _lasting(self.track.seconds)])
+        tempo = tempo_words(self.chart.tempo, self.chart.meter)
+        return " · ".join([*self._styles(), tempo, _lasting(self.track.seconds)])
 
     def _styles(self) -> Iterator[str]:
         """The style of the whole, where another one plays a part that part with its own, and who is silent."""

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 @click.option("--key", cls=Listed, names=keys, shows=False, metavar="KEY",
               help='Key of the changes, such as "B minor"; found from the chords without it.')
 @click.option("--meter", metavar="METER", help="Time signature, such as 3/4.  [default: 4/4]")
-@click.option("--tempo", metavar="NUMBER", help="Quarter notes a minute.  [default: 100]")
+@click.option("--tempo", metavar="NUMBER", help="Quarter notes a minute, or “♩. = 60” in 6/8 and 12/8.  [default: 100]")
 @click.option("--feel", cls=Listed, names=feels, metavar="FEEL", help="How it moves.  [default: straight 8]")
 @click.option("--level", type=click.Choice(LEVELS), default="intermediate", show_default=True)
 @click.option("--minutes", type=click.IntRange(5, 240), default=30, show_default=True,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from html import escape
 
 from theorylib.changes.bars import Bar
+from theorylib.changes.chart_text import tempo_words
 from theorylib.changes.charts import Chart, as_chart
 from theorylib.errors import listed
 from theorylib.names.chords import Chord
@@ -116,7 +117,7 @@ def _rows(chart: Chart, most: int) -> list[list[tuple[int, Bar]]]:
 def heading_words(chart: Chart) -> str:
     """Key, meter, tempo and feel: “G dorian · 4/4 · ♩ = 92 · straight 16”."""
     key = f"{_key_words(chart.key)} · " if chart.key else ""
-    return f"{key}{chart.meter} · ♩ = {chart.tempo} · {chart.feel}"
+    return f"{key}{chart.meter} · {tempo_words(chart.tempo, chart.meter)} · {chart.feel}"
 
 
 def _heading(chart: Chart) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from html import escape
 
 from theorylib.changes.bars import Bar
+from theorylib.changes.chart_text import tempo_words
 from theorylib.changes.meters import Meter
 from theorylib.names.chords import Chord
 from theorylib.names.spelling import Interval, pretty_accidentals
@@ -123,7 +124,7 @@ def alt_text(plan: Outline) -> str:
 
 def _heading(plan: Outline, size: _Sizes) -> str:
     title = f"Outline: {plan.chart.title}" if plan.chart.title else "Outline of a solo"
-    about = f"{plan.bars} bars · ♩ = {plan.chart.tempo} · {plan.chart.feel}"
+    about = f"{plan.bars} bars · {tempo_words(plan.chart.tempo, plan.chart.meter)} · {plan.chart.feel}"
     place, anchor = ((MARGIN, 54), "start") if size.over else ((WIDTH - MARGIN, 22), "end")
     return (text_at((MARGIN, 22), title, size.title, INK, bold=True, anchor="start")
             + text_at(place, about, size.about, QUIET, anchor=anchor))

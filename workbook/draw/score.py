@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from theorylib.changes.chart_text import tempo_words
 from theorylib.playing.lines import Line, as_line
 
 from ..mimes import LINE_MIME
@@ -44,7 +45,8 @@ def score(line: Line | str, *, staff: bool = True, tab: bool = True, fingers: bo
 
 def about(line: Line) -> str:
     """How a line is played, in a few words: tempo, feel and what the guitar must be set to."""
-    return " · ".join(filter(None, (f"♩ = {line.chart.tempo}", line.chart.feel, setting(line))))
+    tempo = tempo_words(line.chart.tempo, line.chart.meter)
+    return " · ".join(filter(None, (tempo, line.chart.feel, setting(line))))
 
 
 def setting(line: Line) -> str:

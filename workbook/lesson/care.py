@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from theorylib.changes.chart_text import print_tempo
+from theorylib.changes.chart_text import print_tempo, tempo_words
 from theorylib.playing.difficulty import CAUTION, FAST_NOTES_A_SECOND, notes_a_second
 from theorylib.playing.lines import Line
 from theorylib.practice.drills import tempo_ladder
@@ -22,7 +22,8 @@ def practice_plan(line: Line, target: Fraction | int, steps: int = 4, start: int
     share = {} if start is None else {"lowest_share": min(Fraction(1), Fraction(start) / Fraction(target))}
     *below, _ = tempo_ladder(Fraction(target), steps, **share)
     for index, tempo in enumerate([*map(Fraction, below), Fraction(target)], 1):  # the last is what the lesson names
-        rows.append(f"| {index} | {print_tempo(tempo)} | {notes_a_second(line, tempo):.1f} | ☐ ☐ |")
+        said = tempo_words(tempo, line.chart.meter).removeprefix("♩ = ")
+        rows.append(f"| {index} | {said} | {notes_a_second(line, tempo):.1f} | ☐ ☐ |")
     rule = ("Start slowly. Two clean passes in a row, in time and relaxed, earn the next step; "
             "after two failed tries go back one.")
     return "\n".join([rule, *_warning(line, Fraction(target)), "", *rows, "", CARE])

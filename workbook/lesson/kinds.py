@@ -11,7 +11,7 @@ from __future__ import annotations
 from functools import lru_cache
 from math import ceil
 
-from theorylib.changes.chart_text import print_tempo
+from theorylib.changes.chart_text import tempo_words
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS, Level
@@ -59,7 +59,8 @@ def _drill(plan: Plan) -> str:
 
 def _drill_aim(plan: Plan) -> str:
     values = value_words(note_value(plan.chart, plan.choices.per_chord))
-    return (f"Run through the arpeggios of the changes in {values} at ♩ = {print_tempo(plan.chart.tempo)}, and cross "
+    tempo = tempo_words(plan.chart.tempo, plan.chart.meter)
+    return (f"Run through the arpeggios of the changes in {values} at {tempo}, and cross "
             "every change to the nearest chord tone.")
 
 

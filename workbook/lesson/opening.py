@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from theorylib.changes.chart_text import print_tempo
+from theorylib.changes.chart_text import tempo_words
 from theorylib.levels import LEVELS
 from theorylib.names.chords import Chord
 from theorylib.necks.areas import in_position
@@ -36,7 +36,7 @@ _THIRDS, _ALTERED = {"3", "b3"}, {"b9", "#9", "b5", "#5", "b13"}
 def _title(plan: Plan) -> str:
     choices, chart = plan.choices, plan.chart
     neck = choices.tuning.with_capo(0).name
-    said = [f"Level: {choices.level}", f"about {choices.minutes} minutes", f"♩ = {print_tempo(chart.tempo)}",
+    said = [f"Level: {choices.level}", f"about {choices.minutes} minutes", tempo_words(chart.tempo, chart.meter),
             chart.feel]
     said += [f"tuning {neck}"] * (neck != "standard") + [f"capo {choices.tuning.capo}"] * bool(choices.tuning.capo)
     return f"# {as_markdown(choices.title)}\n\n*{' · '.join(said)}*"
@@ -164,7 +164,8 @@ def _has_chord_scales(plan: Plan) -> bool:
 
 def _neck(plan: Plan) -> str:
     return (f"## On the neck\n\nStay in position {plan.position}: the first finger belongs to fret {plan.position}. "
-            f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes."
+            f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes. "
+            "Over a chord the 2nd, 4th and 6th of its scale are called 9, 11 and 13; a scale by itself counts to 7."
             f"{_not_drawn(plan)}")
 
 

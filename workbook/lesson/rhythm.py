@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from theorylib.changes.chart_text import print_tempo
+from theorylib.changes.chart_text import tempo_words
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
 from theorylib.levels import Level
@@ -157,11 +157,15 @@ def _clap(plan: Plan) -> str:
             f"own. Then, without the guitar, count this bar aloud and clap what is in bold:\n\n{row}\n\n{again}")
 
 
+def _rhythm_aim(plan: Plan) -> str:
+    tempo = tempo_words(plan.chart.tempo, plan.chart.meter)
+    return f"Play the changes from beginning to end at {tempo}, {_HOW[plan.choices.level]}."
+
+
 CLAP = Section("clap-words", _clap, part="Warm-up", does="count and clap")
 PLAYING = (
     Section("grips", _grips, lambda plan: _call("play_along"), when=_can_be_gripped, part="Changes", does="the grips"),
     Section("rhythm", _rhythm, lambda plan: f"comping = {_call('rhythm_part')}\ncomping.score()",
             when=_can_be_gripped, part="Changes", does="the rhythm part",
-            aim=lambda plan: f"Play the changes from beginning to end at ♩ = {print_tempo(plan.chart.tempo)}, "
-                             f"{_HOW[plan.choices.level]}."),
+            aim=_rhythm_aim),
 )

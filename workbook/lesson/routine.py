@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from theorylib.changes.chart_text import print_tempo
+from theorylib.changes.chart_text import print_tempo, tempo_words
 from theorylib.practice.drills import tempo_ladder
 
 from .sections import Plan, Section
@@ -70,13 +70,14 @@ def routine_words(plan: Plan, sections: Sequence[Section]) -> str:
 def next_week_words(plan: Plan, sections: Sequence[Section], line: str) -> str:
     """What to repeat until the next lesson: the warm-up, the line that the plan is for, the ear, the music."""
     tempos = tempo_ladder(plan.chart.tempo, 4)
-    begin, goal = tempos[min(1, len(tempos) - 1)], print_tempo(plan.chart.tempo)
+    begin = tempo_words(Fraction(tempos[min(1, len(tempos) - 1)]), plan.chart.meter)
+    goal = print_tempo(plan.chart.tempo)
     days = {"beginner": "five days, ten minutes a day", "intermediate": "five days, fifteen minutes a day",
             "advanced": "five days, twenty minutes a day"}[plan.choices.level]
     comping = any(section.id == "rhythm" for section in sections)
     tasks = ["- [ ] The changes once through, with the rhythm part, before anything else." if comping
              else "- [ ] The roots of the changes, once through.",
-             f"- [ ] {line} from ♩ = {begin} on; the highest tempo that was clean twice: ______ (goal {goal})."]
+             f"- [ ] {line} from {begin} on; the highest tempo that was clean twice: ______ (goal {goal})."]
     if any(section.part == EAR for section in sections):
         tasks.append("- [ ] The tasks for the ear again, in another order; note which one still goes wrong.")
     tasks.append("- [ ] One minute of music over the changes, recorded; listen to it the day after.")

@@ -2,6 +2,7 @@
 import { $, bind, press } from "./dom.js";
 
 const BY = 2; // quarter notes a minute of one press
+const DOTTED = 1.5; // quarter notes: what a foot taps in 6/8 and 12/8
 const HELD = 450, AGAIN = 120; // milliseconds until a held button repeats, and between two times
 
 export function createTempo({ store, player, bus, line, drill }) {
@@ -10,7 +11,10 @@ export function createTempo({ store, player, bus, line, drill }) {
 
   function paint() {
     const { tempo } = player.state();
+    const felt = line()?.pulse === DOTTED ? `♩. = ${Math.round(tempo / DOTTED)}` : "";
     $("p-bpm-out").textContent = tempo;
+    $("p-bpm").title = felt;
+    $("p-felt").textContent = felt;
     $("p-bpm").setAttribute("aria-label", `Tempo ${tempo} quarter notes a minute, more of it`);
     if (document.activeElement !== $("p-typed")) $("p-typed").value = tempo;
   }
@@ -39,6 +43,7 @@ export function createTempo({ store, player, bus, line, drill }) {
   press("p-home", () => player.setTempo(line().tempo));
   $("p-typed").addEventListener("change", () => { player.setTempo(Number($("p-typed").value) || line().tempo); paint(); });
   bus.on("tempo", paint);
+  bus.on("line", paint);
   bus.on("line", () => { for (const show of ladder) show(); });
   return { change };
 }
