@@ -184,3 +184,21 @@ def test_the_line_goes_on_through_the_recording(browser: Any, page_file: Path) -
         # After four bars of nine the fifth, and not the first again: the third time that two bars of changes begin.
         page.wait_for_function("() => document.getElementById('p-turn').value === '2'", timeout=15_000)
         page.wait_for_function("() => practice.state().bar === 4", timeout=2_000)
+
+
+def test_a_line_on_other_changes_is_played_without_the_recording(browser: Any, tmp_path: Path) -> None:
+    lesson = lesson_over(tmp_path)
+    path = tmp_path / "lesson.html"
+    without = {**page_track(lesson, sounds=True), "others": [1]}
+    path.write_text(lesson_page(lesson, bank=False, band=without), encoding="utf-8")
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    context.add_init_script(POURED)
+    with opened(browser, path, context=context) as page:
+        choose(page, "p-typed", "180")
+        assert page.evaluate("() => practice.state().tempo") == 180, "faster than the recording could go"
+        choose(page, "p-count", "0")
+        play(page)
+        page.wait_for_function("() => startedClicks.length > 3")
+        assert page.evaluate("poured") == []
+        assert page.locator("#p-along").is_hidden()
+    context.close()

@@ -26,6 +26,8 @@ from ..draw.neck_board import Board, Sizes, board_data
 from ..draw.neck_view import role_of
 from ..draw.score import setting
 from ..draw.screen import DIGIT_UNITS, ScreenScore
+from ..listen.for_page import for_page
+from ..play.asked import Asked, asked_of
 from ..play.backing import BASS, COMP, DRUMS, Backing, Hit, backing
 from ..play.band import USUAL, Band
 from ..play.bank import HATS, Bank, Want, sample_seconds, wanted
@@ -92,7 +94,7 @@ def practice_data(drills: Sequence[Drill], about: Mapping[str, Any], ear: Sequen
         "ear": [_with_places(one, index) for one in tasks], "ear_tempo": EAR_TEMPO,
         "bank": base64.b64encode(sounds.flac).decode(), "samples": [list(sounds.places[want]) for want in index],
         "chokes": [place for want, place in index.items() if _is_hat(want)], "vibrato_hz": VIBRATO_HZ,
-        "track": None if isinstance(band, Band) else dict(band),
+        "track": None if isinstance(band, Band) else dict(band), "hearing": for_page(),
         "signs": {role: _sign(marker) for role, marker in MARKERS.items()}, "digit": DIGIT_UNITS,
         "left": reader().left_handed, "large": bool(about.get("large_print")),
     }
@@ -148,7 +150,7 @@ def _drill(drill: Drill, lengths: dict[Want, float], band: Band | Mapping[str, A
         "tempo": float(chart.tempo),
         "bar": _number(chart.bar_beats), "pulse": _number(chart.meter.pulse_beats),
         "length": _number(line.length_beats), "changes": list(_changes(line)), "steps": _steps(line),
-        "notes": list(_notes(line, lengths)),
+        "notes": list(_notes(line, lengths)), "asked": asked_rows(line),
         "backing": list(_backing(line, lengths, band)) if isinstance(band, Band) else [],
         "places": [_place(line, note) for note in line.notes], "neck": _neck(line),
         "plan": [[tempo, round(notes_a_second(line, tempo), 1)] for tempo in _tempos(drill, limits)],
@@ -213,6 +215,23 @@ def _with_samples(made: dict[str, Any], index: Mapping[Want, int]) -> dict[str, 
     for key in ("notes", "backing"):
         made[key] = [[*row[:2], index[row[2]], *row[3:]] for row in made[key]]
     return made
+
+
+STRUCK, PITCHED, MOVING = 1, 2, 4  # what is true of a note that a take is held against
+
+
+def asked_rows(line: Line) -> list[list[Any]]:
+    """[index, start, length (swung beats), pitch at its start, fretted pitch, what is true of it, bar, beat] of each
+    note that a take is held against."""
+    return [_asked_row(one) for one in asked_of(line)]
+
+
+def _asked_row(one: Asked) -> list[Any]:
+    sound = one.sound
+    cents = float(sound.path[0][1]) if sound.path else 0.0
+    true = STRUCK * one.struck + PITCHED * one.pitched + MOVING * bool(sound.path or sound.vibrato)
+    return [one.index, _number(sound.start_beats), _number(sound.end_beats - sound.start_beats),
+            round(sound.midi + cents / 100), sound.midi, true, one.bar, _number(one.beat)]
 
 
 def _changes(line: Line) -> Iterator[list[list[Any]]]:

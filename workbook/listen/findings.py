@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from .measures import Measures, measured
+from .said import COUNTED, SAID, WAYS, WELL, counted
 from .take import MISSING, OK, WRONG, NoteHeard, Take
 from .thresholds import THRESHOLDS, practice_tempo
 
 MOST = 3
-_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+FEWEST_TIMED, FEWEST_IN_BAR = 4, 3  # notes of which a timing is told: of the line, of a bar
+WRONG_WEIGHT, MISSING_WEIGHT = 2.0, 1.6  # of one such note, beside what is worth saying of time
+NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,34 +47,40 @@ def went_well(take: Take) -> str:
     count, right = len(take.notes), numbers.counts[OK]
     bends = [abs(one) for one in numbers.bend_off_cents]
     if right == count:
-        said = f"All {count} notes are there and right"
+        said = WELL["all"].format(count=count)
     else:
-        said = f"{right} of {count} notes are right"
+        said = WELL["some"].format(right=right, count=count)
     even = numbers.whole.deviation_ms
-    if numbers.whole.count >= 4 and even <= THRESHOLDS["uneven"].worth_saying:
-        said += f", in time to within {even:.0f} ms"
+    if numbers.whole.count >= FEWEST_TIMED and even <= THRESHOLDS["uneven"].worth_saying:
+        said += WELL["even"].format(ms=f"{even:.0f}")
     elif bends and max(bends) <= THRESHOLDS["bend"].just_noticed:
         said += ", and every bend arrives in tune"
-    elif numbers.by_bar and numbers.whole.count >= 4:
+    elif numbers.by_bar and numbers.whole.count >= FEWEST_TIMED:
         bar, best = min(numbers.by_bar.items(), key=lambda one: abs(one[1].mean_ms) + one[1].deviation_ms)
-        said += f"; bar {int(bar) + 1} is the steadiest, within {best.deviation_ms:.0f} ms"
+        said += WELL["steadiest"].format(bar=int(bar) + 1, ms=f"{best.deviation_ms:.0f}")
     return said + "."
 
 
 def note_name(midi: int) -> str:
     """A pitch that was heard: it is named simply, for nobody wrote it."""
-    return f"{_NAMES[midi % 12]}{midi // 12 - 1}"
+    return f"{NAMES[midi % 12]}{midi // 12 - 1}"
 
 
 def _all(take: Take, numbers: Measures) -> Iterator[Finding]:
     tempo = 60 / take.expected.beat_seconds
 
-    def found(kind: str, size: float, bar: int | None, words: str, to_do: str) -> Finding:
+    def found(kind: str, size: float, bar: int | None, words: str = "", to_do: str = "", **filled: object) -> Finding:
         weight = size / THRESHOLDS[kind].worth_saying
+        if kind in SAID:
+            words, to_do = SAID[kind][0].format(**filled), SAID[kind][1]
         return Finding(kind, bar, words, to_do, practice_tempo(kind, tempo), weight)
 
+    def measured_as(kind: str, size: float, bar: int | None) -> Finding:
+        way = WAYS.get(kind, ("", ""))[size < 0]
+        return found(kind, abs(size), bar, ms=f"{abs(size):.0f}", way=way)
+
     yield from _notes(take, found)
-    yield from _times(take, numbers, found)
+    yield from _times(take, numbers, measured_as)
     yield from _pitches(take, found)
     spread = numbers.loudness_deviation_db
     if spread is not None and spread > THRESHOLDS["dynamics"].worth_saying:
@@ -85,14 +94,13 @@ def _notes(take: Take, found: Any) -> Iterator[Finding]:
         bar = _most_in(wrong)
         heard = ", ".join(f"{note_name(one.heard_midi)} for {note_name(one.expected.midi)}"
                           for one in wrong if one.heard_midi is not None and one.expected.bar == bar)
-        yield found("wrong", 2.0 * len(wrong), bar + 1, f"{_counted(len(wrong), 'wrong note')}, here {heard}",
-                    "Say the notes of this bar aloud, then play it four times slowly without a slip")
+        count = counted(len(wrong), COUNTED["wrong"])
+        yield found("wrong", WRONG_WEIGHT * len(wrong), bar + 1, count=count, heard=heard)
     if missing:
         bar = _most_in(missing)
         here = sum(one.expected.bar == bar for one in missing)
-        yield found("missing", 1.6 * len(missing), bar + 1,
-                    f"{_counted(len(missing), 'note')} did not sound, {here} in this bar",
-                    "Loop this bar alone; every note rings once")
+        count = counted(len(missing), COUNTED["missing"])
+        yield found("missing", MISSING_WEIGHT * len(missing), bar + 1, count=count, here=here)
     if len(take.extras) >= THRESHOLDS["extra"].worth_saying:
         bar = int(take.extras[0] / (take.expected.beat_seconds * take.expected.bar_beats))
         yield found("extra", float(len(take.extras)), bar + 1,
@@ -102,30 +110,21 @@ def _notes(take: Take, found: Any) -> Iterator[Finding]:
 
 def _times(take: Take, numbers: Measures, found: Any) -> Iterator[Finding]:
     whole = numbers.whole
-    if whole.count < 4:
+    if whole.count < FEWEST_TIMED:
         return
     if take.calibrated and abs(whole.mean_ms) > THRESHOLDS["late"].worth_saying:
-        way = "late" if whole.mean_ms > 0 else "early"
-        yield found("late", abs(whole.mean_ms), None, f"On the whole you play {abs(whole.mean_ms):.0f} ms {way}",
-                    "Tap the beat with your foot before you begin, and put the notes on the tap")
+        yield found("late", whole.mean_ms, None)
     if whole.deviation_ms > THRESHOLDS["uneven"].worth_saying:
-        yield found("uneven", whole.deviation_ms, None, f"The notes lie {whole.deviation_ms:.0f} ms around the beat",
-                    "Play it with a click on every eighth, softly enough to hear each click")
+        yield found("uneven", whole.deviation_ms, None)
     worst, timing = max(numbers.by_bar.items(), key=lambda one: abs(one[1].mean_ms))
-    away = abs(timing.mean_ms - whole.mean_ms)
-    if away > THRESHOLDS["bar"].worth_saying and timing.count >= 3:
-        way = "late" if timing.mean_ms > whole.mean_ms else "early"
-        yield found("bar", away, int(worst) + 1, f"This bar comes {away:.0f} ms {way} beside the others",
-                    "Loop it with the bar before; listen where the hand moves")
+    away = timing.mean_ms - whole.mean_ms
+    if abs(away) > THRESHOLDS["bar"].worth_saying and timing.count >= FEWEST_IN_BAR:
+        yield found("bar", away, int(worst) + 1)
     swing = numbers.off_less_on_ms
     if swing is not None and abs(swing) > THRESHOLDS["off-beats"].worth_saying:
-        way = "after" if swing > 0 else "before"
-        yield found("off-beats", abs(swing), None, f"Off-beats come {abs(swing):.0f} ms {way} their place",
-                    "Set the click on the off-beats alone and play the line over it")
+        yield found("off-beats", swing, None)
     if abs(numbers.drift_ms) > THRESHOLDS["drift"].worth_saying:
-        way = "drag: the end comes later" if numbers.drift_ms > 0 else "rush: the end comes earlier"
-        yield found("drift", abs(numbers.drift_ms), None, f"You {way} by {abs(numbers.drift_ms):.0f} ms",
-                    "Play it through twice with a click on beat 1 only")
+        yield found("drift", numbers.drift_ms, None)
 
 
 def _pitches(take: Take, found: Any) -> Iterator[Finding]:
@@ -157,7 +156,3 @@ def _most_in(notes: tuple[NoteHeard, ...]) -> int:
     """The bar (from 0) that holds the most of them, the earlier of two."""
     bars = [one.expected.bar for one in notes]
     return min(set(bars), key=lambda bar: (-bars.count(bar), bar))
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"

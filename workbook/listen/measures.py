@@ -9,7 +9,8 @@ import numpy as np
 
 from .take import MISSING, OK, WRONG, NoteHeard, Take
 
-_NEAR_BEAT = 0.02  # of a quarter note: as near as that a note stands on its beat
+FEWEST_ON_AND_OFF, FEWEST_DRIFT = 3, 6  # notes of which these are told
+NEAR_BEAT = 0.02  # of a quarter note: as near as that a note stands on its beat
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +44,11 @@ def measured(take: Take) -> Measures:
     """The numbers of a take; timing is that of the notes which were found."""
     found = [one for one in take.notes if one.early_late_ms is not None]
     counts = {verdict: len(take.of(verdict)) for verdict in (OK, WRONG, MISSING)} | {"extra": len(take.extras)}
-    on = [one for one in found if one.expected.beat % 1 < _NEAR_BEAT]
-    off = [one for one in found if one.expected.beat % 1 >= _NEAR_BEAT]
+    on = [one for one in found if one.expected.beat % 1 < NEAR_BEAT]
+    off = [one for one in found if one.expected.beat % 1 >= NEAR_BEAT]
     loud = [one.loudness_db for one in take.of(OK) if one.loudness_db is not None]
     shares = [one.length_seconds / one.expected.length_seconds for one in found if one.length_seconds is not None]
-    both = len(on) >= 3 and len(off) >= 3
+    both = min(len(on), len(off)) >= FEWEST_ON_AND_OFF
     return Measures(
         counts, timing_of(found), _grouped(found, lambda one: one.expected.bar),
         _grouped(found, lambda one: round(one.expected.beat, 3)),
@@ -67,7 +68,7 @@ def _grouped(notes: list[NoteHeard], place: Callable[[NoteHeard], float]) -> dic
 
 def _drift(notes: list[NoteHeard]) -> float:
     """How much later the end comes than the beginning, by the median of all slopes (Theil and Sen)."""
-    if len(notes) < 6:
+    if len(notes) < FEWEST_DRIFT:
         return 0.0
     at = np.array([one.expected.onset_seconds for one in notes])
     late = np.array([float(one.early_late_ms or 0.0) for one in notes])

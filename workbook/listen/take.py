@@ -22,10 +22,9 @@ from .strikes import Strikes, strikes_of
 OK, WRONG, MISSING = "ok", "wrong", "missing"
 WRONG_BELOW = 0.72       # of the most salient pitch: the written one was not what was struck
 OCTAVES = (12, -12, 19, -19, 24, -24)
-FEWEST = 3               # notes that must be found for a take to be the line's
-_STRAY_SHARE = 0.35      # strong strokes that are no notes, beside the notes: more is a backing in the microphone
-_EXTRA_STRENGTH = 0.45
-_FOUND_SHARE = 0.4
+FEWEST, FEWEST_SHARE = 3, 0.15   # notes that must be found for a take to be the line's
+STRAY_SHARE = 0.35      # strong strokes that are no notes, beside the notes: more is a backing in the microphone
+EXTRA_STRENGTH = 0.45
 _LEAST_BEND_SECONDS = 0.12
 
 
@@ -95,12 +94,12 @@ def hear_take(recording: Recording, expected: Expected, *, first_beat_seconds: f
     found = aligned(expected, strikes, start)
     lates = _lates(found, strikes)
     paired = [late for late in lates if late is not None]
-    if len(paired) < max(FEWEST, 0.15 * len(found.groups)) and len(found.groups) > FEWEST:
+    if len(paired) < max(FEWEST, FEWEST_SHARE * len(found.groups)) and len(found.groups) > FEWEST:
         raise ListenError(f"only {len(paired)} of {len(found.groups)} notes of the line were found in {recording.name}",
                           value=recording.name, expected="a take of this line, at its tempo (or another, with --tempo)")
     middle = 0.0 if calibrated else float(np.median(paired))
     extras = _extras(found, strikes, start)
-    bleeds = track_in_it if track_in_it is not None else len(extras) > _STRAY_SHARE * len(found.groups)
+    bleeds = track_in_it if track_in_it is not None else len(extras) > STRAY_SHARE * len(found.groups)
     notes = tuple(note for number, group in enumerate(found.groups)
                   for note in _group(recording, strikes, found, number, group, middle))
     notes = _levelled(notes)
@@ -123,7 +122,7 @@ def _extras(found: Aligned, strikes: Strikes, start: float) -> tuple[float, ...]
     low, high = start + first.onset_seconds - 0.05, start + last.onset_seconds + min(0.5, last.length_seconds)
     sounding = [note for group in found.groups for note in group if note.vibrato_seconds is not None or note.path]
     return tuple(float(second) - start for number, second in enumerate(strikes.seconds)
-                 if number not in used and low < second < high and strikes.strength[number] > _EXTRA_STRENGTH
+                 if number not in used and low < second < high and strikes.strength[number] > EXTRA_STRENGTH
                  and not any(0 < second - start - note.onset_seconds < note.length_seconds for note in sounding))
 
 

@@ -45,8 +45,9 @@ THRESHOLDS: dict[str, Threshold] = {
 SLOWER = {"wrong": 0.7, "missing": 0.75, "uneven": 0.8, "off-beats": 0.7, "drift": 0.9, "bar": 0.7, "late": 0.9,
           "bend": 0.7, "vibrato slow": 0.8, "vibrato fast": 0.8, "vibrato narrow": 0.8, "dynamics": 0.8,
           "extra": 0.75}  # share of the tempo at which to practise it; common practice, no source
+SLOWEST = 30  # quarter notes a minute to practise at
 
 
 def practice_tempo(kind: str, tempo: float) -> int:
     """The tempo at which to work on a finding, to the nearest two."""
-    return max(30, 2 * round(tempo * SLOWER[kind] / 2))
+    return max(SLOWEST, 2 * round(tempo * SLOWER[kind] / 2))

@@ -12,6 +12,7 @@ from .strikes import strikes_of
 
 STANDS_OUT = 6.0          # deviations by which the likeness at the right place exceeds that at others
 _FEWEST_CLAPS, _EVEN_MS = 6, 40.0
+_CLAP_SHARE = 0.5         # of what begins with the sixth loudest clap: less is the room
 
 
 def backing_in(take: Recording, track: Recording) -> float | None:
@@ -51,9 +52,12 @@ def latency_of(claps: Recording, tempo: float) -> tuple[float, float]:
     A latency of half a beat or more cannot be told from one that is a beat shorter: clap to a slow click. Raises
     ListenError where the claps are few or uneven.
     """
-    strikes = strikes_of(claps, flux_of(claps))
+    flux = flux_of(claps)
+    seconds = strikes_of(claps, flux).seconds
     beat = 60 / tempo
-    strong = strikes.seconds[strikes.strength > 0.5]
+    begins = flux.whole[np.minimum(np.round(seconds * FRAMES_A_SECOND).astype(int), len(flux.whole) - 1)]
+    loudest = np.sort(begins)[-_FEWEST_CLAPS:]
+    strong = seconds[begins > _CLAP_SHARE * loudest[:1]] if len(seconds) else seconds
     turns = np.exp(2j * np.pi * strong / beat)
     if len(strong) < _FEWEST_CLAPS:
         raise ListenError(f"{len(strong)} claps were found", value=len(strong),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,27 +28,23 @@ _PAGE = """<!DOCTYPE html>
 li {{ margin: .5rem 0; }} figure {{ margin: 1.5rem 0; }} img {{ max-width: 100%; height: auto; }}</style></head>
 <body><main><h1>{title}</h1><ul>{body}</ul>{shown}<p>{legend}</p><p>{care}</p></main></body></html>
 """
-_SOFT = ("hammer", "hammer from nowhere", "pull", "legato slide", "slide")  # marks of notes that no pick strikes
 
 
 def expected_of(line: Line, tempo: float | None = None) -> Expected:
     """What a line sounds like in seconds, swung and with its bends, at `tempo` (else the chart's)."""
     from ..listen.expected import Expected, ExpectedNote
-    from ..play.performance import performance
+    from ..play.asked import asked_of
 
     beats_a_minute = float(tempo or line.chart.tempo)
     beat = 60 / beats_a_minute
-    last = {sound.source: sound for sound in performance(line)}  # a grace note comes before the note that it leads to
     notes = []
-    for index, sound in sorted(last.items(), key=lambda one: (one[1].start_beats, one[1].midi)):
-        note = line.notes[index]
-        kinds = {mark.kind for mark in note.marks}
-        start = float(sound.start_beats) * beat
+    for one in asked_of(line):
+        sound, start = one.sound, float(one.sound.start_beats) * beat
         path = tuple((float(at - sound.start_beats) * beat, float(cents)) for at, cents in sound.path)
         wave = None if sound.vibrato is None else float(sound.vibrato.start_beats - sound.start_beats) * beat
-        bar, inside = divmod(Fraction(note.onset_beats), line.chart.bar_beats)
-        notes.append(ExpectedNote(index, sound.midi, start, float(sound.end_beats - sound.start_beats) * beat, int(bar),
-                                  float(inside), path, wave, not kinds & set(_SOFT), "dead" not in kinds))
+        lasts = float(sound.end_beats - sound.start_beats) * beat
+        notes.append(ExpectedNote(one.index, sound.midi, start, lasts, one.bar, float(one.beat), path, wave, one.struck,
+                                  one.pitched))
     return Expected(tuple(notes), beat, float(line.chart.bar_beats), line.title)
 
 

@@ -1,7 +1,7 @@
 // The log by day: minutes played and the best tempo that was clean, as bars and as a table, to a file and back.
 import { element } from "../../browser/svg.js";
 import { $, make, press } from "./dom.js";
-import { dayOf, today } from "./store.js";
+import { dayOf, MOST_TAKES, today } from "./store.js";
 
 const DAYS = 14, ROWS = 30, WIDE = 300, HIGH = 48, BASE = 56;
 const REST = 600; // seconds of playing after which a rest is due
@@ -37,11 +37,19 @@ export function createLog({ store, player, bus, line, lines }) {
     paint();
   }
 
+  // A take of a line that was heard: {tempo, right, count, spread in ms}.
+  function took(one, { tempo, right, count: notes, spread }) {
+    const day = (kept.days[today()] ??= {}), mine = (day[one.key] ??= { minutes: 0, best: 0 });
+    mine.takes = [...mine.takes ?? [], [tempo, right, notes, spread]].slice(-MOST_TAKES);
+    keep();
+    paint();
+  }
+
   function dayRow(day) { // of all drills of this page
     const found = Object.entries(kept.days[day] ?? {}).filter(([key]) => lines.some((one) => one.key === key));
     return {
       day, minutes: found.reduce((sum, [, one]) => sum + one.minutes, 0),
-      best: Math.max(0, ...found.map(([, one]) => one.best)),
+      best: Math.max(0, ...found.map(([, one]) => one.best)), takes: found.flatMap(([, one]) => one.takes ?? []),
     };
   }
 
@@ -59,9 +67,10 @@ export function createLog({ store, player, bus, line, lines }) {
     const week = days.slice(-7).reduce((sum, one) => sum + one.minutes, 0), best = Math.max(...days.map((one) => one.best));
     $("p-log-say").textContent = `Today ${days.at(-1).minutes.toFixed(0)} min · seven days ${week.toFixed(0)} min`
       + (best ? ` · best clean ♩ = ${best}` : "");
-    const rows = Object.keys(kept.days).toSorted().toReversed().map(dayRow).filter((one) => one.minutes || one.best).slice(0, ROWS);
+    const rows = Object.keys(kept.days).toSorted().toReversed().map(dayRow).filter((one) => one.minutes || one.best || one.takes.length).slice(0, ROWS);
     $("p-days").replaceChildren(...rows.map((one) => make("tr", {},
-      make("td", {}, one.day), make("td", {}, one.minutes.toFixed(1)), make("td", {}, one.best ? String(one.best) : "–"))));
+      make("td", {}, one.day), make("td", {}, one.minutes.toFixed(1)), make("td", {}, one.best ? String(one.best) : "–"),
+      make("td", {}, one.takes.map(([tempo, right, notes, spread]) => `♩ ${tempo}: ${right} of ${notes}, ±${spread} ms`).join("; ") || "–"))));
     for (const one of lines) {
       const minutes = Object.values(kept.days).reduce((sum, day) => sum + (day[one.key]?.minutes ?? 0), 0);
       for (const place of document.querySelectorAll(`[data-minutes="${one.figure}"]`)) place.textContent = `${minutes.toFixed(1)} min`;
@@ -88,7 +97,7 @@ export function createLog({ store, player, bus, line, lines }) {
   $("p-read").addEventListener("change", read);
   bus.on("started", () => { since = performance.now(); });
   bus.on("state", () => { if (!player.state().playing) count(); });
-  return { paint, clean, count, restIsDue };
+  return { paint, clean, count, took, restIsDue };
 }
 
 function chart(days) {

@@ -45,7 +45,7 @@ function createParts(data) {
   const plan = createPlan({ player, bus, drill, line, change: keep, clean: log.clean });
   const mix = createMix({ sound, parts: names, kept, change: keep });
   const ear = createEar({ tasks: data.ear, tempo: data.ear_tempo, player, sound });
-  const take = createOwnTake({ sound, player, bus, line, over: track });
+  const take = createOwnTake({ sound, player, bus, line, over: track, hearing: data.hearing, score, log: log.took, kept, keep });
   if (track) createAlong({ track, player, bus, line });
   return { data, names, track, take, bus, store, sound, player, line, drill, score, scores, neck, loop, changes, log, plan, mix, ear };
 }

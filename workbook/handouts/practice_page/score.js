@@ -16,6 +16,7 @@ export function createScore({ line, digit, floor, tapped, dragged, dropped }) {
   const light = make("div", { className: "light", hidden: true });
   const beats = line.steps.map(([beat]) => beat);
   let shown = null, scale = 1, lit = -1;
+  let signs = []; // [note, sign] … under the line
 
   over.append(...bars, light);
 
@@ -42,6 +43,24 @@ export function createScore({ line, digit, floor, tapped, dragged, dropped }) {
     if (shown === score) return;
     shown = score;
     placeBars();
+    placeSigns();
+  }
+
+  // Signs under notes, by their number in the line: what became of a take.
+  function mark(found) {
+    signs = found;
+    placeSigns();
+  }
+
+  function placeSigns() {
+    for (const one of over.querySelectorAll(".sign")) one.remove();
+    if (!shown) return;
+    for (const [note, sign] of signs) {
+      const step = line.steps.findIndex(([, indexes]) => indexes.includes(note)), [system, x] = shown.places[step];
+      const place = make("span", { className: "sign", "aria-hidden": "true" }, sign);
+      Object.assign(place.style, { left: share(x, shown.width), top: share(shown.systems[system][1], shown.height) });
+      over.append(place);
+    }
   }
 
   function placeBars() {
@@ -137,7 +156,7 @@ export function createScore({ line, digit, floor, tapped, dragged, dropped }) {
 
   drawOver(over, { barAt, dragged, dropped });
   return {
-    figure, over, fit, moveTo, stepAt, paintLoop, barAt, boxOf,
+    figure, over, fit, mark, moveTo, stepAt, paintLoop, barAt, boxOf,
     choose: (on) => { figure.hidden = !on; },
     again: () => { lit = -1; }, // the next move scrolls too
     pick: (number) => bars.forEach((bar, index) => bar.classList.toggle("pick", index === number)),

@@ -1,6 +1,8 @@
 // What this browser keeps of a pack, by the pack's own key; what it reads back is taken for anybody's text.
 const VERSION = 1;
+const MOST_NUMBER = 9999; // in a take's score
 const MOST_LOOPS = 12, MOST_REST = 40, LONGEST_NAME = 40, MOST_TEMPO = 800, MOST_MINUTES = 1440;
+export const MOST_TAKES = 8; // of a line on a day
 const DAY = /^\d{4}-\d{2}-\d{2}$/;
 
 const isThing = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
@@ -47,10 +49,18 @@ function daysOf(value) {
     if (!DAY.test(day)) continue;
     for (const [key, one] of Object.entries(thing(lines))) {
       const minutes = number(thing(one).minutes, 0, MOST_MINUTES, 0), best = number(thing(one).best, 0, MOST_TEMPO, 0);
-      if (minutes || best) (found[day] ??= {})[key] = { minutes, best };
+      const takes = takesOf(thing(one).takes);
+      if (minutes || best || takes.length) (found[day] ??= {})[key] = { minutes, best, ...(takes.length ? { takes } : {}) };
     }
   }
   return found;
+}
+
+// [tempo, notes that were right, notes, deviation in ms] …
+function takesOf(value) {
+  const whole = (one, high) => Number.isInteger(one) && one >= 0 && one <= high;
+  const isTake = (one) => Array.isArray(one) && one.length === 4 && one.every((each) => whole(each, MOST_NUMBER)) && one[1] <= one[2];
+  return (Array.isArray(value) ? value : []).filter(isTake).slice(-MOST_TAKES);
 }
 
 function ticksOf(value) {
@@ -71,7 +81,7 @@ function wholeOf(value, { lines, parts, left, large }) {
       left: flag(look.left, left), names: flag(look.names, false), keys: flag(look.keys, true),
       awake: flag(look.awake, true),
     },
-    ticks: ticksOf(read.ticks), days: daysOf(read.days),
+    ticks: ticksOf(read.ticks), days: daysOf(read.days), delay: number(read.delay, -500, 500, null),
   };
 }
 
@@ -115,9 +125,10 @@ export function createStore(about) {
 
 function joined(ours = {}, theirs = {}) {
   const found = { ...ours };
-  for (const [key, { minutes, best }] of Object.entries(theirs)) {
-    const mine = found[key] ?? { minutes: 0, best: 0 };
-    found[key] = { minutes: Math.max(mine.minutes, minutes), best: Math.max(mine.best, best) };
+  for (const [key, { minutes, best, takes = [] }] of Object.entries(theirs)) {
+    const mine = found[key] ?? { minutes: 0, best: 0 }, all = [...mine.takes ?? [], ...takes].map((one) => JSON.stringify(one));
+    const both = [...new Set(all)].map((one) => JSON.parse(one)).slice(-MOST_TAKES);
+    found[key] = { minutes: Math.max(mine.minutes, minutes), best: Math.max(mine.best, best), ...(both.length ? { takes: both } : {}) };
   }
   return found;
 }
