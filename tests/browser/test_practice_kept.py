@@ -99,7 +99,8 @@ def test_the_log_goes_to_another_browser_and_nowhere_else(browser: Any, silent: 
 @pytest.mark.parametrize("junk", [
     "null", "{", *(["[]", "7", '"words"'] if EXPLORE else []),
     '{"line": 5, "drills": [1], "levels": {"line": null}, "days": {"x": 1}}',
-    '{"days": {"2026-01-01": {"a": {"minutes": 1e308, "best": "<b>", "takes": [[1, 2], "x", [9, 9, 3, 1], [92, "<b>", 3, 1]]}}}, "look": {"theme": "evil"}, "ticks": {"a": 3}}',
+    '{"days": {"2026-01-01": {"a": {"minutes": 1e308, "best": "<b>"}}}, "look": {"theme": "evil"}, "ticks": {"a": 3}}',
+    '{"days": {"2026-01-01": {"KEY": {"takes": [[1, 2], "x", [9, 9, 3, 1], [92, "<b>", 3, 1]]}}}, "delay": "<b>"}',
     '{"drills": {"KEY": {"tempo": -1, "loop": [9, 2], "loops": [{"name": "<img>", "bars": [0, 99]}, null, 4]}}}',
     '{"drills": {"KEY": {"step": 99, "ticks": "aaaa", "place": 1e9, "rise": null}}}',
 ])

@@ -202,7 +202,9 @@ def test_the_commands_of_the_readme_as_they_stand_there(tmp_path: Path) -> None:
         assert (tmp_path / "build" / name / "handout.pdf").read_bytes().startswith(b"%PDF")
 
 
-def test_a_lesson_travels_with_its_own_recording(tmp_path: Path) -> None:
+def test_a_lesson_travels_with_its_own_recording(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However long it is; what else lies there may not be big."""
+    monkeypatch.setattr(cluster_module, "BESIDE_MB", 1)
     lesson = lesson_over(tmp_path)
     lesson.write()
     for name in ("other.wav", "noise.wav", "words.md"):
@@ -213,3 +215,7 @@ def test_a_lesson_travels_with_its_own_recording(tmp_path: Path) -> None:
     assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt", "words.md"}
     there = set(packed(order, How({}, run=False)).files)
     assert there == {"ferry.ipynb", "ferry.wav", "ferry.grid.txt", "noise.wav", "other.grid.txt"}
+    assert (tmp_path / "ferry.wav").stat().st_size > 1_000_000
+    (tmp_path / "noise.wav").write_bytes(bytes(1_100_000))
+    with pytest.raises(ClusterError, match="more than 1 MB"):
+        packed(order, How({}))
