@@ -23,6 +23,7 @@ from support.track_lessons import edges, lesson_over
 
 from workbook.handouts.own_track import page_track
 from workbook.handouts.page import lesson_page
+from workbook.handouts.practice import PageSound
 from workbook.lesson.lesson import Lesson
 from workbook.listen.findings import findings, went_well
 from workbook.listen.recording import of_samples
@@ -190,7 +191,7 @@ def test_over_a_recording_the_beat_is_where_its_bars_are(browser: Any, tmp_path:
     """A recording that drifts by 4 %: who plays with it is even, though 90 ms off an even tempo."""
     lesson = lesson_over(tmp_path)
     path = tmp_path / "ferry.html"
-    path.write_text(lesson_page(lesson, bank=False, band=page_track(lesson, sounds=True)), encoding="utf-8")
+    path.write_text(lesson_page(lesson, PageSound(bank=False, under=page_track(lesson, sounds=True))), encoding="utf-8")
     line = next(one for _, one in lesson.lines)
     tempo, bars = 91, np.arange(len(edges()))
     even = expected_of(line, tempo).notes

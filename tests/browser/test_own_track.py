@@ -190,7 +190,7 @@ def test_a_line_on_other_changes_is_played_without_the_recording(browser: Any, t
     lesson = lesson_over(tmp_path)
     path = tmp_path / "lesson.html"
     without = {**page_track(lesson, sounds=True), "others": [1]}
-    path.write_text(lesson_page(lesson, bank=False, band=without), encoding="utf-8")
+    path.write_text(lesson_page(lesson, PageSound(bank=False, under=without)), encoding="utf-8")
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     context.add_init_script(POURED)
     with opened(browser, path, context=context) as page:

@@ -22,6 +22,7 @@ from workbook.handouts.errors import HandoutError
 from workbook.handouts.own_track import own_track, page_track, told_of
 from workbook.handouts.pack import pack_of
 from workbook.handouts.page import lesson_page
+from workbook.handouts.practice import PageSound
 from workbook.lesson.lesson import Lesson
 from workbook.library.moving import Target, moved
 from workbook.listen.wishes import wishes
@@ -258,7 +259,7 @@ def test_a_line_on_other_changes_goes_without_the_recording(tmp_path: Path) -> N
     assert data["others"] == [1]
     assert [one.words for one in told_of(own_track(lesson), data, lesson)] == [
         f"{other.title} stands on other changes: the page plays it without ferry.wav"]
-    said = json.loads(lesson_page(lesson, bank=False).split('id="practice-data">')[1].split("</script>")[0])
+    said = json.loads(lesson_page(lesson, PageSound(bank=False)).split('id="practice-data">')[1].split("</script>")[0])
     assert said["track"]["others"] == [1]
 
 
