@@ -65,7 +65,9 @@ def test_packs_are_kept_current_through_a_reload_until_they_are_switched_off(pag
 
     show(page, TIDE)
     page.click(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said button:has-text('lesson.html')")
-    page.wait_for_selector(".jp-HTMLViewer iframe", state="attached", timeout=60_000)
+    page.wait_for_selector(".jp-HTMLViewer iframe[sandbox*=allow-scripts]", state="attached", timeout=60_000)
+    frame = page.frame_locator(".jp-HTMLViewer iframe")
+    frame.get_by_role("button", name="Play", exact=True).wait_for(timeout=60_000)  # the page's own script runs
     show(page, TIDE)
     saved(page, "\n\nWhistle it at a tempo of 140.")
     page.wait_for_function(CURRENT % "1 problem found", timeout=120_000)

@@ -30,6 +30,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     settings = {name: str(place / name.lower()) for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_RUNTIME_DIR")}
+    settings["JUPYTER_PATH"] = str(ROOT / "workbook" / "lab")  # the script as it is here, not as it was installed
     server = subprocess.Popen(
         [sys.executable, "-m", "workbook", "start", str(place / "mine"), "--simple", "--no-browser", f"--port={port}"],
         env=os.environ | settings | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
@@ -65,11 +66,13 @@ def chromium() -> Iterator[Any]:
 
 
 def opened(chromium: Any, address: str, width: int, **how: bool) -> tuple[Any, list[str]]:
-    """The page, ready to use, and the addresses beyond this machine that it asked."""
+    """The page, ready to use; the addresses beyond this machine that it asked, and what errors our script logged."""
     page = chromium.new_context(viewport={"width": width, "height": 800}, **how).new_page()
     elsewhere: list[str] = []
     page.on("request", lambda one: elsewhere.append(one.url)
             if not one.url.startswith((address, address.replace("http", "ws"), "data:", "blob:")) else None)
+    page.on("console", lambda one: elsewhere.append(one.text)
+            if one.type == "error" and "vampbook" in one.text else None)
     page.goto(address, timeout=90_000)
     page.get_by_role("button", name="Pin").first.wait_for(timeout=90_000)
     return page, elsewhere
@@ -93,6 +96,8 @@ def test_by_keyboard_on_a_wide_screen(chromium: Any, served: tuple[str, Path]) -
 
 
 def test_by_touch_on_a_phone(chromium: Any, served: tuple[str, Path]) -> None:
+    from playwright.sync_api import expect
+
     address, folder = served
     page, elsewhere = opened(chromium, address, 390, has_touch=True, is_mobile=True)
     page.get_by_role("button", name="Pin").first.tap()
@@ -101,9 +106,14 @@ def test_by_touch_on_a_phone(chromium: Any, served: tuple[str, Path]) -> None:
     page.get_by_text("with a backing track").tap()
     button = page.get_by_role("button", name="Make the pack")
     assert button.bounding_box()["height"] >= FINGER
+    assert page.get_by_placeholder("Second wind").bounding_box()["height"] >= FINGER
+    assert page.locator(".widget-checkbox label").last.bounding_box()["height"] >= FINGER
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     button.tap()
-    page.get_by_text("The pack is ready").wait_for(timeout=120_000)
+    expect(page.get_by_text("its pack built")).to_be_in_viewport()
+    expect(page.get_by_role("button", name="Making the pack")).to_be_visible()
+    expect(page.get_by_text("The pack is ready")).to_be_in_viewport(timeout=120_000)
+    expect(button).to_be_visible()
     links = {one.get_attribute("href") for one in page.locator("[role=status] a").all()}
     assert {Path(link).name for link in links} >= {"handout.pdf", "lesson.html", "lesson.mid", "lesson.musicxml"}
     for link in links:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -33,3 +35,39 @@ def test_what_is_wrong_comes_in_one_line(tmp_path: Path, monkeypatch: pytest.Mon
     assert str(told["error"]).startswith("line 1, column 9: “Qb” is not a chord symbol")
     assert "“samba”" in str(asked(what="new", title="A", changes="| G |", feel="samba")["error"])
     assert list(tmp_path.rglob("*.ipynb")) == []
+
+
+def test_a_new_lesson_lies_among_the_lessons(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Asked for at the top of a teacher's folder, as from its welcome, or in the folder itself."""
+    (tmp_path / "lessons").mkdir()
+    monkeypatch.chdir(tmp_path)
+    assert asked(what="new", title="Morning ferry", changes="| Gm7 | C9 |")["path"] == "lessons/morning-ferry.ipynb"
+    monkeypatch.chdir("lessons")
+    assert asked(what="new", title="Night bus", changes="| Gm7 | C9 |")["path"] == "night-bus.ipynb"
+    assert {path.name for path in tmp_path.rglob("*.ipynb")} == {"morning-ferry.ipynb", "night-bus.ipynb"}
+
+
+def told(*packs: dict[str, object], error: str = "", status: int = 0) -> list[dict[str, object]]:
+    """What a kernel that keeps a pack prints while the command gives these answers, and how it ends."""
+    lines = "".join(json.dumps(one) + "\n" for one in packs)
+    script = f"import sys; sys.stdout.write({lines!r}); sys.stderr.write({error!r}); sys.exit({status})"
+    call = ("import sys; from workbook.lab import keeping; keeping.words_of = lambda *_: "
+            f"[sys.executable, '-c', {script!r}]; keeping.keep('x.ipynb'); [one.join() for one in keeping._threads]; "
+            "print('last'); keeping.told()")
+    done = subprocess.run([sys.executable, "-c", call], capture_output=True, text=True, encoding="utf-8", check=True)
+    return [json.loads(line) if line != "last" else {} for line in done.stdout.splitlines()]
+
+
+def test_a_kept_pack_tells_of_each_time_and_of_its_end() -> None:
+    pack = {"folder": "../build/x", "files": ["lesson.html"], "error": "", "note": "a word", "seconds": 0.53,
+            "was_run": True}
+    finding = {"cell": 2, "message": "no", "right": "yes", "note": False}
+    first, failed, ended, _, again = told(
+        {"packs": [pack], "findings": [finding]}, {"packs": [pack | {"error": "cell 3: no"}], "findings": []},
+        error="vampbook: gone\n", status=1)
+    assert first == {"words": "The pack is as you saved it (run and made in 0.5 s). 1 problem found",
+                     "findings": [{"cell": 2, "words": "no; yes"}], "files": ["../build/x/lesson.html"],
+                     "notes": ["a word"]}
+    assert failed == {"error": "cell 3: no"}
+    assert ended == again == {"error": "gone", "ended": True}
+    assert told(status=15)[0] == {"ended": True}, "told to, it ends without a word"

@@ -15,6 +15,7 @@ from click.testing import CliRunner, Result
 from workbook import teacher_folder
 from workbook.cells import magic
 from workbook.cli import main
+from workbook.commands import starting
 from workbook.files import write_whole
 from workbook.library.course import check_course
 from workbook.teacher_folder import RECORD, folder_of, lay, places
@@ -239,3 +240,25 @@ def test_a_page_run_among_the_kit_s_own_works_elsewhere(tmp_path: Path, monkeypa
     monkeypatch.setattr(magic, "_for_a_while", lambda: tmp_path)
     monkeypatch.chdir(ROOT / "workbook" / "notebooks" / "guide")
     assert magic.work_folder() == tmp_path
+
+
+def test_lab_is_opened_on_the_folder_and_asks_nothing_about_news(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from jupyterlab_server.config import get_page_config
+
+    begun: list[tuple[list[str], dict[str, str]]] = []
+
+    class Begun:
+        def __init__(self, command: list[str], *, cwd: Path, env: dict[str, str]) -> None:
+            begun.append((command, env))
+
+        def wait(self) -> int:
+            return 0
+
+    monkeypatch.setattr(starting.subprocess, "Popen", Begun)
+    assert CliRunner().invoke(main, ["start", str(mine), "--no-browser"]).exit_code == 0
+    ((command, env),) = begun
+    assert "--LabApp.default_url=/lab/tree/welcome.ipynb" in command
+    assert env["PATH"].split(os.pathsep)[0] == str(Path(sys.executable).parent)
+    monkeypatch.setenv("JUPYTER_CONFIG_PATH", env["JUPYTER_CONFIG_PATH"])
+    off = get_page_config([])["disabledExtensions"]
+    assert "@jupyterlab/apputils-extension:announcements" in off

@@ -17,6 +17,7 @@ from .terminal import say
 
 _PACKS = r"build/.*\.(pdf|html|mp3|mid|musicxml)"  # what the page without code hands out
 _NOTHING_FETCHED = ("--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate")
+_ASKS_NOTHING = Path(__file__).parents[1] / "lab" / "config"  # Lab's question whether it may fetch news is not put
 _FIRST = "First light"
 _FIRST_CHANGES = "| Am7 | D7 |"
 _COURSE = """\
@@ -125,7 +126,8 @@ def _serve(folder: Path, simple: bool, port: int | None, no_browser: bool, allow
                    *([f"--ServerApp.port={port}"] if port else []), *(["--allow-root"] if allow_root else [])]
     command += ["--no-browser"] if no_browser else []
     # A terminal in JupyterLab, and a cell's own commands, find `vampbook` beside this Python.
-    places = {"PATH": str(Path(sys.executable).parent), "JUPYTER_PATH": str(PAGE_LOOK)}
+    places = {"PATH": str(Path(sys.executable).parent), "JUPYTER_PATH": str(PAGE_LOOK),
+              "JUPYTER_CONFIG_PATH": str(_ASKS_NOTHING)}
     surroundings = {name: os.pathsep.join((first, os.environ.get(name, ""))) for name, first in places.items()}
     running = subprocess.Popen([sys.executable, "-m", *command], cwd=folder, env={**os.environ, **surroundings})
     while True:

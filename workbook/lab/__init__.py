@@ -31,10 +31,11 @@ def answer(request: str) -> str:
 
 
 def _new(asked: Mapping[str, str]) -> dict[str, Any]:
-    """{"path": …}, relative to the folder of the launcher."""
+    """{"path": …}, relative to the folder of the launcher; a teacher's folder has one for lessons."""
+    folder = _LESSONS if Path(_LESSONS).is_dir() else "."
     options = [part for word in ("changes", "tempo", "feel") if asked.get(word)
                for part in (f"--{word}", asked[word])]
-    done = _run("new", ["--folder", ".", *options], asked["title"].strip() or "Lesson")
+    done = _run("new", ["--folder", folder, *options], asked["title"].strip() or "Lesson")
     return {"error": done["error"]} if "error" in done else {"path": Path(done["written"]).as_posix()}
 
 

@@ -25,6 +25,7 @@ _LESSONS, _PACKS = "lessons", "build"
 _FIRST = "| Am7 | D7 |"
 _FINGER = "44px"  # the least that a finger hits (WCAG 2.5.5)
 _FIELD = {"width": "auto", "max_width": "36em", "min_height": _FINGER}
+_MAKE = "Make the pack"
 _FILES = {"handout.pdf": "Handout to print (PDF)", "lesson.html": "Page for the student, that plays",
           "backing.mp3": "Backing track (MP3)", "lesson.mid": "The line as MIDI", "backing.mid": "The backing as MIDI",
           "lesson.musicxml": "Notation for other programs (MusicXML)"}
@@ -43,17 +44,19 @@ class Maker:
         self.level = ipywidgets.Dropdown(description="For", options=LEVELS, value=LEVELS[0], **words)
         self.track = ipywidgets.Checkbox(True, description="with a backing track (MP3)", indent=False, layout=_FIELD)
         self.large = ipywidgets.Checkbox(description="in large print", indent=False, layout=_FIELD)
-        self.button = ipywidgets.Button(description="Make the pack", button_style="primary", layout=_FIELD)
+        self.button = ipywidgets.Button(description=_MAKE, button_style="primary", layout=_FIELD)
         self.told = ipywidgets.HTML()
         self.button.on_click(lambda _: self.make())
 
     def _ipython_display_(self) -> None:
         display(self.explorer)
-        display(ipywidgets.VBox([self.title, self.level, self.track, self.large, self.button, self.told]))
+        # What is told stands over the button, where one looks: below it, it would be off a phone's screen.
+        display(ipywidgets.VBox([self.title, self.level, self.track, self.large, self.told, self.button]))
 
     def make(self) -> None:
         """Write the lesson with what is set, run it, build its pack, and say what there is; or what is in the way."""
-        self._tell("The lesson is written and its pack built: some seconds …")
+        self._tell("The lesson is written and its pack built: half a minute, on a slow machine two …")
+        self.button.description = "Making the pack …"
         try:
             path = self._lesson()
             pack = Path(_PACKS) / path.stem
@@ -66,6 +69,8 @@ class Maker:
                 self.told.value = self._links(pack)
         except VampError as error:
             self._tell(str(error))
+        finally:
+            self.button.description = _MAKE
 
     def _lesson(self) -> Path:
         """The lesson's file, written; raises FileError where another lesson bears the title."""

@@ -8,11 +8,15 @@
   const FEELS = ["straight 8", "straight 16", "swing", "shuffle"];
   let scope = null, parts = null; // the modules that Lab shares, and our own beside this script
 
-  /** A module that Lab shares with its extensions; of several versions the newest. */
+  /** A module that Lab shares with its extensions, of several versions the newest; null where there is none. */
   async function shared(name) {
     const versions = Object.entries(scope[name] ?? {});
     versions.sort(([one], [other]) => one.localeCompare(other, undefined, { numeric: true }));
-    return versions.length ? (await versions.at(-1)[1].get())() : null;
+    try {
+      return versions.length ? (await versions.at(-1)[1].get())() : null;
+    } catch {
+      return null; // offered, but not what it needs itself, as notebooks are on a page that shows none
+    }
   }
 
   /** The answer of workbook.lab to one request, from a kernel of its own: the lesson's is left as it is. */
@@ -61,7 +65,7 @@
     const keep = () => keeper.set(tracker.currentWidget, !isKept());
 
     /** Asks for title and changes until a lesson can be written of them, then opens it. */
-    async function create({ cwd = "" } = {}) {
+    async function create({ cwd = folderOf(tracker.currentWidget?.context.path ?? "") } = {}) {
       let given = { title: "", changes: "| Gm7 | C9 |", tempo: "92", feel: "straight 16" }, problem = "";
       for (;;) {
         const body = createForm(Widget, given, problem);

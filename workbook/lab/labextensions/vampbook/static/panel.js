@@ -26,16 +26,29 @@ export function showCell(panel, number) {
   notebook.activeCell?.node.scrollIntoView({ block: "center" });
 }
 
+const SHOWN = [".html", ".pdf", ".mp3", ".ogg", ".wav", ".flac"]; // what Lab shows, what is wanted first in front
+
+const rank = (file) => SHOWN.findIndex((ending) => file.endsWith(ending));
+
+/** A file of a pack in a tab of Lab; a page of ours may run its own script there, apart from everything else. */
+async function openFile(app, path) {
+  const widget = await app.commands.execute("docmanager:open", { path });
+  if (path.endsWith(".html") && widget) widget.trusted = true;
+}
+
 /** The rows of an answer: what was found, by cell; the files that were made; what else there is to know. */
 export function rowsOf(app, panel, { findings = [], files = [], notes = [] }) {
-  const folder = folderOf(panel.context.path);
+  const folder = folderOf(panel.context.path), nameOf = (file) => file.split("/").at(-1);
+  const shown = files.filter((file) => rank(file) >= 0).toSorted((one, other) => rank(one) - rank(other));
+  const others = files.filter((file) => rank(file) < 0).map(nameOf);
   return [
     ...findings.map(({ cell, words }) => ({ label: cell ? `Cell ${cell}: ${words}` : words, open: cell ? () => showCell(panel, cell) : null })),
-    ...files.map((file) => {
+    ...shown.map((file) => {
       const place = within(folder, file);
-      const open = place && (() => app.commands.execute("docmanager:open", { path: place }));
-      return { label: open ? `Open ${file.split("/").at(-1)}` : file, open };
+      const open = place && (() => openFile(app, place));
+      return { label: open ? `Open ${nameOf(file)}` : file, open };
     }),
+    ...(others.length ? [{ label: `Beside ${shown.length > 1 ? "them" : "it"}: ${others.join(", ")}`, open: null }] : []),
     ...notes.map((label) => ({ label, open: null }))];
 }
 
