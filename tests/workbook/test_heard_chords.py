@@ -42,6 +42,13 @@ def test_two_chords_in_a_bar_stay_two_and_lead_on() -> None:
     assert chords(halves, logs({C7: -4.0, F7: -4.0}, {F7: -5.0, G7: -5.0})) == [C7, F7, F7, G7]
 
 
+def test_the_first_chord_of_a_bar_says_where_it_came_from() -> None:
+    """F7 a little less like than C7, and then F7 with G7 in its bar: to stay is cheaper than to change."""
+    near = -CHANGE * 0.4
+    halves = logs({C7: 0.0, F7: near}, {C7: 0.0, F7: near}, {F7: 0.0}, {G7: 0.0})
+    assert chords(halves, logs({C7: 0.0, F7: near}, {C7: -8.0})) == [F7, F7, F7, G7]
+
+
 def test_a_change_costs_more_than_a_little_likeness() -> None:
     near = CHANGE * 0.8
     halves = logs({C7: 0.0}, {C7: 0.0}, {F7: 0.0, C7: -near / 2}, {F7: 0.0, C7: -near / 2})

@@ -191,7 +191,7 @@ def _notes(recording: Recording, flux: Flux, changes: Changes) -> list[str]:
         found.append("The beat is weak or free: little begins on it. Confirm tempo and first bar by ear.")
     heard = [one for one in changes.chords if not one.given]
     likely = sum(one.confidence >= _LIKELY for one in heard)
-    if heard and likely < _FEW_LIKELY * len(heard):
+    if heard and not changes.cycle and likely < _FEW_LIKELY * len(heard):  # what comes again is music
         found.append("Hardly a chord is sure: this may be speech, drums alone or a single line.")
     if recording.seconds < 8:
         found.append("It is short: tempo and form rest on a few bars.")
