@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from support.lab import CHROMIUM
 from support.practice_pages import chromium
-from support.recordings import RATE, PlayedTake, play_take
+from support.recordings import RATE, PlayedTake, play_take, sound_of
 
 from theorylib import Line, continuous_arpeggio, finger
 from workbook.browser.bundle import script
@@ -60,7 +60,8 @@ def played(name: str, seed: int, program: int) -> PlayedTake:
     return play_take(expected_of(line(name)).notes, 10 * seed + program, program=program)
 
 
-def on_page(bench: Any, of: Line, audio: Any, first: float, delay: float | None = None, rate: int = RATE) -> Any:
+def on_page(bench: Any, of: Line, audio: Any, first: float, delay: float | None = None,
+            hearing: dict[str, Any] | None = None) -> Any:
     mono = np.asarray(audio, np.float32)
     mono = mono.mean(axis=1) if mono.ndim > 1 else mono
     beat = 60 / float(of.chart.tempo)
@@ -68,8 +69,8 @@ def on_page(bench: Any, of: Line, audio: Any, first: float, delay: float | None 
               "struck": bool(row[5] & 1), "pitched": bool(row[5] & 2), "moving": bool(row[5] & 4), "bar": row[6],
               "beat": row[7]} for row in asked_rows(of)]
     return bench.evaluate("(all) => heardTake(all)", {
-        "text": base64.b64encode(mono.astype(np.float32).tobytes()).decode(), "rate": rate, "first": first,
-        "delay": delay, "notes": notes, "hearing": for_page(), "tempo": float(of.chart.tempo)})
+        "text": base64.b64encode(mono.astype(np.float32).tobytes()).decode(), "rate": RATE, "first": first,
+        "delay": delay, "notes": notes, "hearing": hearing or for_page(), "tempo": float(of.chart.tempo)})
 
 
 def both(bench: Any, name: str, seed: int, program: int, delay: float | None) -> tuple[Any, Take]:
@@ -162,3 +163,23 @@ def test_claps_are_read_as_the_report_reads_them(bench: Any) -> None:
     assert 1000 * bench.evaluate("(all) => delayOf(all)", asked) == pytest.approx(late, abs=1)
     few = {**asked, "text": base64.b64encode(audio[:3 * RATE].tobytes()).decode()}
     assert bench.evaluate("(all) => delayOf(all)", few) is None
+
+
+def test_how_salient_a_pitch_must_be_is_the_reports_own_number(bench: Any) -> None:
+    table = for_page()
+    table["by"]["wrong_below"] = 1.01  # more than the best: no note is right
+    page = on_page(bench, line("eighths"), played("eighths", 1, 27).audio, BEGINS, 0.0, table)
+    assert page is None, "with no note right it is not this line"
+
+
+@pytest.mark.parametrize("late", [30.0, -30.0])
+def test_the_sentences_are_those_of_the_report(bench: Any, late: float) -> None:
+    """Off-beats 30 ms late or early: the same words, way and bar."""
+    of = line("eighths")
+    at = [BEGINS + one.onset_seconds + late / 1000 * (one.index % 2) for one in expected_of(of).notes]
+    notes = [(second, second + 0.25, 2, one.midi, 90) for second, one in zip(at, expected_of(of).notes, strict=True)]
+    audio = sound_of(notes, {2: 27})
+    report = hear_take(of_samples(audio, RATE), expected_of(of), first_beat_seconds=BEGINS)
+    (said,) = [one.words for one in findings(report) if one.kind == "off-beats"]
+    (told,) = [one["words"] for one in on_page(bench, of, audio, BEGINS, 0.0)["findings"] if one["kind"] == "off-beats"]
+    assert said in told
