@@ -204,10 +204,19 @@ def test_matplotlib_draws_the_same_places() -> None:
     (lambda: plot_neck("Bm7").labelled("colours"), "are not labels"),
     (lambda: plot_neck("Bm7", position=40), "no position 40"),
     (lambda: plot_neck("Bm7").between(5, 40), "no frets 5 to 40"),
+    (lambda: plot_neck("Bm7").between(9, 5), "no frets 9 to 5"),
 ])
 def test_refusals(make, message: str) -> None:
     with pytest.raises(NeckError, match=message):
         make()
+
+
+def test_a_neck_can_be_turned_back() -> None:
+    plain = plot_neck("Am7", position=5)
+    turned = plain.turned(left_handed=True, vertical=True)
+    assert turned.svg != plain.svg
+    assert turned.turned(left_handed=False, vertical=False) == plain.turned(left_handed=False)
+    assert turned.turned().view.turn == turned.view.turn
 
 
 def test_other_tunings_keep_their_names() -> None:
