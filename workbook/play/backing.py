@@ -75,8 +75,13 @@ def backing(chart: Chart | str, band: Band = USUAL, *, passes: int | None = None
     style = band.style_for(chart)
     if band.ending and style.ending == "slowing":
         tempos = _slowed(tempos, plan)
-    return Backing(chart, passes, tuple(sorted(hits, key=lambda hit: (hit.start_beats, hit.part, hit.midi))), tempos,
-                   count_in + intro, plan.end_beats, plan, style, _players(chart, band), groups, band.loop)
+    return Backing(chart, passes, tuple(sorted(hits, key=_in_order)), tempos, count_in + intro, plan.end_beats, plan,
+                   style, _players(chart, band), groups, band.loop)
+
+
+def _in_order(hit: Hit) -> tuple[float, Fraction, str, int]:
+    """By time, part and pitch; of two fractions the later never has the smaller float, which is compared faster."""
+    return float(hit.start_beats), hit.start_beats, hit.part, hit.midi
 
 
 def _players(chart: Chart, band: Band) -> Mapping[str, Style]:

@@ -132,8 +132,13 @@ def _by_soundfont(order: Iterable[Want], lengths: dict[Want, float], soundfont: 
                                                                   velocity=0)))
         spans.append((float(now), float(length)))
         now += length + 1  # a second for the release to die away
-    audio = render_midi(file_bytes([("Bank", events)]), soundfont).mean(axis=1)
-    return [_faded(audio[round(start * RATE):round((start + length) * RATE)]) for start, length in spans]
+    audio = render_midi(file_bytes([("Bank", events)]), soundfont)
+    return [_faded(_mono(audio[round(start * RATE):round((start + length) * RATE)])) for start, length in spans]
+
+
+def _mono(audio: Any) -> Any:
+    """The middle of both channels; numpy's own mean along so short an axis takes five times as long."""
+    return (audio[:, 0] + audio[:, 1]) / 2
 
 
 def _faded(sample: Any) -> Any:

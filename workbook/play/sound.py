@@ -28,6 +28,7 @@ from .voices import SAMPLES, our_soundfont
 
 LINE_OVER_DB = 3.0  # of a line over its backing: it is what is listened to (common practice, no source)
 TAIL_SECONDS = 2.0
+FULL_SCALE = 2 ** 15  # of 16-bit samples
 # format: (soundfile's format, subtype, media type)
 AudioForm = Literal["wav", "flac", "ogg", "mp3"]
 FORMATS: dict[AudioForm, tuple[str, str, str]] = {
@@ -133,17 +134,20 @@ def _line_gain(line: Any, backing: Any) -> float:
 
 def render_midi(midi: bytes, soundfont: Path | str | None = None) -> Any:
     """MIDI bytes through the SoundFont renderer; raises SoundError where there is none."""
-    import soundfile
+    import wave
+
+    import numpy as np
 
     path = soundfont_path(soundfont)
     if not importlib.util.find_spec("midirenderer"):
         raise SoundError("no SoundFont renderer on this machine", expected="the package midirenderer")
     import midirenderer
 
-    wave = midirenderer.render_wave_from(soundfont_bytes(path), midi)
-    audio, rate = soundfile.read(io.BytesIO(wave), dtype="float32", always_2d=True)
-    assert rate == RATE
-    return audio
+    rendered = midirenderer.render_wave_from(soundfont_bytes(path), midi)
+    with wave.open(io.BytesIO(rendered)) as file:
+        assert (file.getframerate(), file.getsampwidth(), file.getnchannels()) == (RATE, 2, 2)
+        samples = np.frombuffer(file.readframes(file.getnframes()), "<i2")
+    return samples.reshape(-1, 2) / np.float32(FULL_SCALE)
 
 
 @lru_cache(maxsize=2)

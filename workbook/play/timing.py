@@ -38,14 +38,14 @@ def swung(beats: Fraction, chart: Chart, straight: Collection[Fraction] = (),
     `straight` are the onsets of the pairs that hold tuplets (see `tuplet_pairs`): all their moments stay, the middle of
     a sextuplet with its other notes. `share` is how much of the feel's swing a part takes: 1 all of it, 0 none.
     """
-    ratio, pair = 1 + share * (swing_ratio(chart.feel, chart.tempo) - 1), 2 * grid_beats(chart.feel)
+    swing, pair = share * (swing_ratio(chart.feel, chart.tempo) - 1), 2 * grid_beats(chart.feel)
     # A dotted pulse swings by itself; where a bar is no whole number of pairs, nothing would be left on its first beat.
-    if ratio == 1 or chart.meter.compound or chart.bar_beats % pair:
+    if not swing or chart.meter.compound or chart.bar_beats % pair:
         return beats
     whole, inside = divmod(beats, pair)
     if whole * pair in straight or _is_of_tuplet(inside / pair):
         return beats
-    half, middle = pair / 2, pair * ratio / (ratio + 1)
+    half, middle = pair / 2, pair * (1 + swing) / (2 + swing)
     moved = inside / half * middle if inside <= half else middle + (inside - half) / half * (pair - middle)
     return whole * pair + moved
 
@@ -66,5 +66,7 @@ def _is_of_tuplet(share: Fraction) -> bool:
 
 
 def ticks(beats: Fraction) -> int:
-    """Whole ticks, exact for every rhythm that TICKS holds."""
-    return round(beats * TICKS)
+    """Whole ticks, exact for every rhythm that TICKS holds; others to the nearest, to an even one from the middle."""
+    whole, rest = divmod(beats.numerator * TICKS, beats.denominator)  # a track asks so often that a Fraction would cost
+    twice = 2 * rest - beats.denominator
+    return whole + (twice > 0 or (twice == 0 and whole % 2))
