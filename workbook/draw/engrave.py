@@ -126,6 +126,16 @@ def add_overlay(engraving: Engraving, marks: Iterable[tuple[int, ElementTree.Ele
 
 def svg_text(engraving: Engraving, alt: str) -> str:
     """The finished SVG on its own white ground, with the alt text as its title."""
+    return written(finished(engraving, alt))
+
+
+def written(root: ElementTree.Element) -> str:
+    """An SVG's tree as text."""
+    return ElementTree.tostring(root, encoding="unicode").replace('" />', '"/>')
+
+
+def finished(engraving: Engraving, alt: str) -> ElementTree.Element:
+    """The engraving's own tree with its size, its ground and its title."""
     root = engraving.root
     root.set("width", f"{engraving.width:.0f}")
     root.set("height", f"{engraving.height:.0f}")
@@ -141,7 +151,7 @@ def svg_text(engraving: Engraving, alt: str) -> str:
         "width": f"{engraving.width:.0f}", "height": f"{engraving.height:.0f}", "fill": "#ffffff"})
     root.insert(0, title)
     root.insert(1, ground)
-    return ElementTree.tostring(root, encoding="unicode").replace('" />', '"/>')
+    return root
 
 
 def _laid_out(engraver: Any, text: str, fit: Fit) -> list[ElementTree.Element]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from theorylib.playing.lines import Line
 
-from .engrave import Engraving, Fit, add_overlay, engrave, svg_text
+from .engrave import Engraving, Fit, add_overlay, engrave, finished, written
 from .ink import ink_of, signs_of
 from .layout import System
 from .mei import mei_of
@@ -54,7 +54,7 @@ def printed_systems(line: Line, *, width_mm: float, scale: float, staves: Staves
 
 
 def _pictures(engraving: Engraving, line: Line, width_mm: float) -> Iterator[PrintedSystem]:
-    root = ElementTree.fromstring(svg_text(engraving, ""))
+    root = finished(engraving, "")
     signs = signs_of(root)
     groups = [node for node in root.iter(f"{{{SVG}}}g") if node.get("class") == "system"]
     down = place_of(next(node for node in root.iter(f"{{{SVG}}}g") if node.get("class") == "page-margin"))[1]
@@ -83,7 +83,7 @@ def _alone(root: ElementTree.Element, groups: list[ElementTree.Element], number:
     used = {value[1:] for node in made.iter() for value in node.attrib.values() if value.startswith("#")}
     for defs in made.iter(f"{{{SVG}}}defs"):
         defs[:] = [shape for shape in defs if shape.get("id") in used]
-    return ElementTree.tostring(made, encoding="unicode").replace('" />', '"/>')
+    return written(made)
 
 
 def _without(node: ElementTree.Element, others: set[int]) -> ElementTree.Element:

@@ -7,7 +7,6 @@ where each beat of the line is seen, in units of its viewBox.
 from __future__ import annotations
 
 import re
-import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,7 +15,7 @@ from itertools import pairwise
 from theorylib.playing.lines import Line
 
 from ..fonts import FONT_STACK
-from .engrave import Engraving, Fit, add_overlay, engrave, svg_text
+from .engrave import Engraving, Fit, add_overlay, engrave, finished, written
 from .layout import System
 from .mei import mei_of
 from .parts import INK, SVG
@@ -154,8 +153,7 @@ def _coloured(engraving: Engraving) -> str:
     """The SVG without a ground, its ink the page's; the small grounds under digits are of class `ground`."""
     for node in engraving.page.iter(f"{{{SVG}}}tspan"):
         node.attrib.pop("id", None)  # the engraver's own, other in each thread; nothing points at it
-    text = svg_text(engraving, "")
-    root = ElementTree.fromstring(text)
+    root = finished(engraving, "")
     whole = next(child for child in root if child.tag == f"{{{SVG}}}rect")
     root.remove(whole)
     for node in root.iter():
@@ -171,4 +169,4 @@ def _coloured(engraving: Engraving) -> str:
                 node.set(paint, "currentColor")
     style = next(root.iter(f"{{{SVG}}}style"))
     style.text = (style.text or "").replace(INK, "currentColor")
-    return ElementTree.tostring(root, encoding="unicode").replace('" />', '"/>')
+    return written(root)
