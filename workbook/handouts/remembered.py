@@ -1,10 +1,12 @@
 """What takes long in a pack, kept in the process while the same is asked again, as for a lesson that is watched.
 
-All of it follows from its arguments and from who reads, which therefore stands among them.
+All of it follows from its arguments and from who reads, which therefore stands among them. Sounds are kept for other
+processes too (play.sound_cache): words are mended more often than notes.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache
@@ -15,6 +17,7 @@ from theorylib.playing.lines import Line
 from ..draw.print_score import PrintedSystem, printed_systems
 from ..draw.screen import ScreenScore, Staves, Width, screen_scores
 from ..play.bank import Bank, Want, bank_of
+from ..play.sound_cache import kept
 from ..reader import Reader, reader
 
 _LINES, _BANKS = 64, 4  # of a lesson or two
@@ -51,4 +54,12 @@ def _print(line: Line, width_mm: float, scale: float, staves: Staves, who: Reade
 
 @lru_cache(maxsize=_BANKS)
 def _sounds(lengths: tuple[tuple[Want, float], ...]) -> Bank:
-    return bank_of(dict(lengths))
+    wants = [want for want, _ in lengths]
+
+    def made() -> dict[str, bytes]:
+        bank = bank_of(dict(lengths))
+        return {"flac": bank.flac, "places": json.dumps([bank.places[want] for want in wants]).encode()}
+
+    parts = kept(f"a page's bank {lengths}", made)
+    places = map(tuple, json.loads(parts["places"]))
+    return Bank(parts["flac"], dict(zip(wants, places, strict=True)))

@@ -19,6 +19,7 @@ from ..play.backing_midi import backing_midi
 from ..play.band import USUAL, Band
 from ..play.kept import read_kept
 from ..play.ladder import Ladder
+from ..play.sound_cache import kept
 
 STEMS = (DRUMS, BASS, COMP, CLICK)
 MINUTES = 5.0
@@ -95,9 +96,17 @@ def track_files(lesson: Lesson, wanted: Sound) -> dict[str, bytes]:
 
 
 def _audio_files(name: str, track: Backing, wanted: Sound) -> dict[str, bytes]:
+    """The track's files, encoded once for all students and builds that it sounds the same for."""
+    made = (kept(f"a track {wanted.form} {wanted.stems} {track.heard}", lambda: _encoded(track, wanted))
+            if wanted.soundfont is None else _encoded(track, wanted))
+    return {f"{name}-{part.lower()}.{wanted.form}" if part else f"{name}.{wanted.form}": data
+            for part, data in made.items()}
+
+
+def _encoded(track: Backing, wanted: Sound) -> dict[str, bytes]:
+    """The mix by the name "", and with stems each part by its own."""
     from ..play.sound import encoded, mixed, stems
 
     played = [part for part in STEMS if track.of(part)]
     made = stems(track, played, wanted.soundfont) if wanted.stems else {"": mixed(track, soundfont=wanted.soundfont)}
-    return {f"{name}-{part.lower()}.{wanted.form}" if part else f"{name}.{wanted.form}": encoded(audio, wanted.form)
-            for part, audio in made.items()}
+    return {part: encoded(audio, wanted.form) for part, audio in made.items()}

@@ -12,17 +12,17 @@ from .cache import LOCK_FILE
 
 _PLACE = re.compile(r"[0-9a-f]{24}")  # of the packs of one folder (records.py)
 _RECORD = (".json", ".tree")
-_BANK = re.compile(r"explorer-\w+\.bank")  # the explorer's sounds
+_SOUND = re.compile(r"[0-9a-f]{32}\.sound|explorer-\w+\.bank")  # play.sound_cache's, and what the explorer once kept
 
 
 def remembered_files() -> list[Path]:
-    """The files that builds and the explorer keep there; the locks are not among them, for others may wait for one."""
+    """The files that builds and the explorer keep there, sounds too; no locks, for others may wait for one."""
     folder = cache_folder()
     if not folder.is_dir():
         return []
     found = []
     for one in sorted(folder.iterdir()):
-        if one.is_file() and (_BANK.fullmatch(one.name) or is_temporary(one.name)):
+        if one.is_file() and (_SOUND.fullmatch(one.name) or is_temporary(one.name)):
             found.append(one)
         elif _PLACE.fullmatch(one.name) and one.is_dir() and not one.is_symlink():
             found += [file for file in sorted(one.iterdir())

@@ -86,6 +86,12 @@ class Backing:
         """By how much its style has a part louder than usual, in decibels."""
         return self._style_of(part).mix_db.get(BUS[part], 0)
 
+    @property
+    def heard(self) -> str:
+        """All that its sound follows from, as text: two tracks of the same text sound alike."""
+        voices = [(part, self.voice(part), self.mix_db(part)) for part in (*PARTS, CLICK)]
+        return repr((self.hits, self.tempos, self.count_in_beats, self.length_beats, self.loops, voices))
+
     def _style_of(self, part: str) -> Style:
         return self.players.get(part, self.style)
 

@@ -6,23 +6,19 @@ tunes it. Rendering takes seconds, so it is done beside everything else, and kep
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterator
-from contextlib import suppress
 from typing import Any
 
 from theorylib.changes.charts import Chart
 
-from ..draw.pictures import maker
-from ..files import FileError, cache_folder, write_whole
 from ..play import bassist
 from ..play.backing import BASS, COMP, DRUMS, Hit, backing
 from ..play.band import EVEN
 from ..play.bank import HATS, LONGEST_SECONDS, Bank, Want, bank_of, sample_seconds
 from ..play.instruments import INSTRUMENTS
 from ..play.performance import CLEAN
-from ..play.sound import renderer_name
+from ..play.sound_cache import kept
 from ..play.style import DRUM_KEYS, SWEEP
 from ..play.voice_leading import HIGHEST, LOWEST
 
@@ -49,19 +45,15 @@ def bank_data() -> tuple[dict[str, Any], bytes]:
 
 
 def _kept_bank() -> tuple[Places, bytes]:
-    """The bank as an earlier process kept it in the user's cache, else rendered now and kept there."""
-    file = cache_folder() / f"explorer-{_digest()}.bank"
-    with suppress(OSError, ValueError):
-        head, _, flac = file.read_bytes().partition(b"\n")
-        places, size = json.loads(head)
-        if size == len(flac):
-            return places, flac
-    made = bank_of(wants())
-    places = _by_voice(made)
-    with suppress(OSError, FileError):  # a folder that cannot be written: the next process renders again
-        file.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(file, json.dumps([places, len(made.flac)]).encode() + b"\n" + made.flac)
-    return places, made.flac
+    """The bank as an earlier process kept it, else rendered now."""
+    lengths = wants()
+
+    def made() -> dict[str, bytes]:
+        bank = bank_of(lengths)
+        return {"places": json.dumps(_by_voice(bank)).encode(), "flac": bank.flac}
+
+    parts = kept(f"the explorer's bank {sorted(lengths.items())}", made)
+    return json.loads(parts["places"]), parts["flac"]
 
 
 def _by_voice(made: Bank) -> Places:
@@ -69,12 +61,6 @@ def _by_voice(made: Bank) -> Places:
     for want, place in sorted(made.places.items()):
         places.setdefault(want.voice, []).append([want.midi, *place])
     return places
-
-
-def _digest() -> str:
-    """What the bank depends on: its sounds, and who renders them."""
-    said = repr((sorted(wants().items()), renderer_name(None), maker("midirenderer")))
-    return hashlib.sha256(said.encode()).hexdigest()[:16]
 
 
 def backing_data(chart: Chart) -> list[list[Any]]:
