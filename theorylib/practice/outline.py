@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
@@ -42,6 +42,8 @@ LIMITS = {
 }
 _CALM = ("chord tones only", "one string", "three notes", "space", "vibrato", "question and answer")
 _BUSY = ("two strings", "one rhythm", "bends", "legato", "offbeats", "question and answer")
+# For each height of the arc; half-way up, what is left of the calm mixes with the first of the busy.
+FITTING = (_CALM, _CALM[2:] + _BUSY[:3], _BUSY)
 # limit: what it is for. Two phrases in a row are for different things.
 _PURPOSES = {
     "chord tones only": "harmony",
@@ -141,9 +143,13 @@ def outline(
 
 
 def planned(
-    chart: Chart, minutes: object, bars: object, seed: int
+    chart: Chart, minutes: object, bars: object, seed: int, limit_of: Callable[[Random, list[str], int], str] | None = None
 ) -> tuple[tuple[Phrase, ...], Random]:
-    """The phrases of whole choruses, and the chance that they were drawn with; raises OutlineError."""
+    """The phrases of whole choruses, and the chance that they were drawn with; raises OutlineError.
+
+    `limit_of(chance, limits so far, height of the arc)` draws the next limit; without one, today's rule does.
+    """
+    limit_of = limit_of or _limit
     form = chart.form_bars
     if not form:
         raise OutlineError("an empty chart has no form", value=str(chart))
@@ -154,7 +160,7 @@ def planned(
     for index, (first, last) in enumerate(spans):
         height = _height((index + 0.5) / len(spans))
         is_last_of_many = index == len(spans) - 1 and len(spans) > 2
-        limit = "free" if is_last_of_many else _limit(chance, used, height)
+        limit = "free" if is_last_of_many else limit_of(chance, used, height)
         used.append(limit)
         density = max(0, height - 1) if index == 0 else height  # a solo begins with room to spare
         phrases.append(Phrase(first, last, limit, REGISTERS[height], DENSITIES[density]))
@@ -335,8 +341,7 @@ def _cut(form: int, size: int) -> list[int]:
 
 def _limit(chance: Random, used: list[str], height: int) -> str:
     """A limit that fits the height of the arc and is new to the solo, for another purpose than the one before."""
-    # Half-way up the arc, what is left of the calm mixes with the first of the busy.
-    fitting = (_CALM, _CALM[2:] + _BUSY[:3], _BUSY)[height]
+    fitting = FITTING[height]
     fresh = [limit for limit in fitting if limit not in used]
     fresh = fresh or [limit for limit in _PURPOSES if limit not in used]
     fresh = fresh or [limit for limit in fitting if limit not in used[-3:]]

@@ -11,13 +11,14 @@ import ast
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from random import Random
 from typing import Any
 
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
 from theorylib.levels import LEVELS
 from theorylib.necks.tunings import Tuning
-from theorylib.practice.outline import planned
+from theorylib.practice.outline import FITTING, planned
 
 from .choices import PARAMETERS, names_set, parsed
 from .chosen import ALL_NAMES, Choices, parameters_code
@@ -152,9 +153,14 @@ def _carried(cell: Cell, plan: Plan) -> Iterator[Cell]:
     yield as_written(cell, by) if _is_kits(cell, by, plan) else cell
 
 
+def _limit_then(chance: Random, used: list[str], height: int) -> str:
+    """The limit of a phrase as the first form drew it: any that was not used within three phrases."""
+    return chance.choice([limit for limit in FITTING[height] if limit not in used[-3:]])
+
+
 def _first_outline(chart: Chart) -> str:
     """The outline of a solo as the first form wrote it: its last note over the last chord, and no beginning."""
-    phrases, chance = planned(chart, SOLO_MINUTES, None, 1)
+    phrases, chance = planned(chart, SOLO_MINUTES, None, 1, _limit_then)
     chords = [event.chord for event in chart.events_in(phrases[-1].last - 1)]
     stable = [degree for degree in ("1", "3", "b3", "5") if degree in chords[-1].degrees] or ["1"]
     middle = chart.meter.pulses // 2 + 1
