@@ -102,9 +102,9 @@ def test_every_bar_stands_once_in_each_score_of_the_page() -> None:
     scores = re.split(r'<div class="score" data-width="(\w+)"', drill)[1:]
     assert scores[::2] == ["large", "phone", "desk"]
     for each in scores[1::2]:
-        assert each.count('class="measure"') == 64  # twice through the changes
+        assert each.count('class="measure"') == 65  # twice through the changes, and where it lands
         notes = re.findall(r'id="f\d+-\w+-(t\d+)"', each)
-        assert notes == [f"t{index}" for index in range(64 * 8)]
+        assert notes == [f"t{index}" for index in range(64 * 8 + 1)]
     names = re.findall(r'\sid="([^"]+)"', page)
     assert len(names) == len(set(names))
     assert set(re.findall(r'xlink:href="#([^"]+)"', page)) <= set(names)

@@ -45,7 +45,7 @@ CALLS = {"phrase_chorus", "phrase_position", "phrase_style", "said.score", "said
          "accents_across", "against.score", "against_substitute", "aim_at_changes", "area_scale", "areas", "bend_area",
          "burst.plan", "calls.score", "calls.told", "continuous_scale", "ear.answers", "ear_training", "held.plan",
          "land.score", "landings", "reading.score", "reading_line", "steady.plan", "steady.score", "steady_scale",
-         "steps.plan", "telling.score", "triads_over", "walking.score"}
+         "steps.plan", "continuous_arpeggio", "landed", "telling.score", "triads_over", "walking.score"}
 
 
 def code_of(notebook: dict[str, Any]) -> dict[str, ast.Module]:

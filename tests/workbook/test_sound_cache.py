@@ -57,7 +57,7 @@ def test_parts_come_back_as_they_were_made(folder: Path) -> None:
 
 @pytest.mark.parametrize("spoil", [
     lambda data: data[:-1], lambda data: data[:20], lambda data: b"", lambda data: data + b"x",
-    lambda data: data.replace(b"mix", b"mux"),
+    lambda data: data.replace(b"mix", b"mux"), lambda data: b"{}\n", lambda data: b"[]\n",
 ])
 def test_a_file_that_is_not_as_it_was_written_counts_for_none(spoil: Callable[[bytes], bytes], folder: Path) -> None:
     kept("a", lambda: PARTS)

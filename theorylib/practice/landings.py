@@ -42,7 +42,7 @@ def steady_scale(
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
-    """A first scale to play in time: a shape up and down, one note a beat, through the form, where it comes to rest.
+    """A first scale to play in time: up and down a shape, one note a beat, until it comes to rest.
 
     It begins on its lowest root. Purpose: to know where the notes lie before they have to be fast. The form is played
     again until the shape has been up and down once. The last note is held: the root where the chord below has it, else

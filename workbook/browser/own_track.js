@@ -29,7 +29,7 @@ export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, g
 
   // The bars of the recording at which a line may begin: each time that its changes come round, as often as it fits.
   function turns(line) {
-    const form = line.changes.length, long = Math.round(line.length / line.bar), found = [];
+    const form = line.changes.length, long = Math.round(line.turn / line.bar), found = [];
     for (let bar = 0; bar + long <= count; bar += form) found.push(bar);
     return found.length ? found : [0];
   }
@@ -38,7 +38,7 @@ export function createTrack({ file, seconds, rate, bars, tempo, limits, beats, g
 
   // The line is over: it begins again where it ended in the recording, at the first bar where there is no more room.
   function goOn(line) {
-    const further = turn % turns(line).length + Math.round(line.length / line.bar / line.changes.length);
+    const further = turn % turns(line).length + Math.round(line.turn / line.bar / line.changes.length);
     turn = further < turns(line).length ? further : 0;
     turned();
   }

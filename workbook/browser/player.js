@@ -17,14 +17,17 @@ const LINE = "line", CLICK = "click", DRUMS = "drums";
 export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track = null }) {
   const clock = createClock();
   // loop: [first bar, last bar] or nothing; place: the beat at which it begins; count: bars, clicks: a beat;
-  // rise: quarter notes a minute faster after so many passes (`after`), up to `goal`
-  const now = { line: null, playing: false, tempo: 100, loop: null, place: 0, count: 1, clicks: 1, rise: 0, after: 1, goal: 0 };
+  // rise: quarter notes a minute faster after so many passes (`after`), up to `goal`; once: the line with its last bar
+  const now = { line: null, playing: false, tempo: 100, loop: null, place: 0, count: 1, clicks: 1, rise: 0, after: 1, goal: 0, once: false };
   let next = 0, timer = 0, passed = 0, starts = 0; // starts: when what is played begins, after its count-in
 
   const along = () => (now.line && track?.isUnder(now.line) ? track : null); // not all lines are played over it
   const rate = () => along()?.rate(now.tempo) ?? now.tempo / 60;
   const first = () => (now.loop ? now.loop[0] * now.line.bar : 0);
   const last = () => (now.loop ? (now.loop[1] + 1) * now.line.bar : now.line.length);
+  // A line that comes to rest a bar after its changes begins again where that bar would be: it is their first, and the
+  // band goes on in its form. It is heard by who begins in it, and where the line is played once.
+  const turn = (from) => (now.loop || now.once || from >= now.line.turn - NEAR ? last() : now.line.turn ?? last());
   const within = (beat) => (beat >= first() && beat < last() ? beat : first());
   const limits = () => along()?.limits ?? [Math.ceil(now.line.tempo * SLOWEST), Math.floor(now.line.tempo * FASTEST)];
   const heard = () => clock.at(sound.heard()) ?? { beat: now.place, count: false, here: null };
@@ -40,7 +43,7 @@ export function createPlayer({ sound, parts, vibratoHz, bus, soon = 0.06, track 
     return { ...stretch(first()), passes, ended };
   }
 
-  const stretch = (from) => ({ from, to: last(), rate: rate(), tempo: now.tempo, whole: !now.loop, ...along()?.warp(now.line) });
+  const stretch = (from) => ({ from, to: turn(from), rate: rate(), tempo: now.tempo, whole: !now.loop, ...along()?.warp(now.line) });
 
   function change(tempo) {
     now.tempo = bounded(Math.round(tempo), ...limits());

@@ -86,7 +86,7 @@ def ear_training(chart: Chart | str, level: Level = "intermediate", position: in
 
 
 def bends(shape: Shape, most: int = 2, *, over: Chord | str | None = None) -> Words:
-    """To say what each note of a target shape bends to: a bullet for each; `over` a chord with the notes' names.
+    """To say what each note of a target shape bends to; `over` a chord with the notes' names.
 
     >>> bends(targets("Am7", "1 b3", near=5))
     - The ♭3 at string 5 fret 3 bends a tone to the 11 (finger 2).

@@ -56,7 +56,7 @@ def make(order: Order, how: How, ran: Callable[[Lesson, set[str]], Lesson] | Non
     try:
         lesson = Lesson.read(order.path)
         try:
-            lesson = ran(lesson, reads) if ran and how.run else _as_wanted(lesson, who, how, reads)
+            lesson = ran(lesson, reads) if ran else _as_wanted(lesson, who, how, reads)
             bounded("making its pack", how.bounds.seconds, how.bounds.memory_mb)
             with read_by(EVERYONE if who is None else who.reader):
                 pack = pack_of(lesson, **(how.options if who is None else with_large_print(how.options, who)))

@@ -66,7 +66,10 @@ class Watch:
         return [] if self.lesson is None else [*check_truth(self.lesson).findings, *check_said(self.lesson).findings]
 
     def _ran(self, lesson: Lesson, reads: set[str]) -> Lesson:
-        """The lesson with the outputs of its last run, or of a new one where that may have given others."""
+        """The lesson with the outputs of its last run, or of a new one where that may have given others; or as saved."""
+        if not self.how.run:
+            self.lesson = lesson
+            return lesson
         code = [cell.source for cell in lesson.cells if cell.is_code]
         if code != self.code or stamps(self.reads) != self.read_then:
             self._run(lesson, code)

@@ -28,7 +28,7 @@ def kept(said: str, make: Callable[[], Mapping[str, bytes]]) -> Mapping[str, byt
     """The parts that `make` makes, by name, or what an earlier process kept of them; `said` tells what they follow
     from. A SoundFont of the teacher's own is no part of that: its file may change."""
     file = cache_folder() / f"{_digest(said)}{SUFFIX}"
-    with suppress(OSError, ValueError):
+    with suppress(OSError, ValueError, KeyError, TypeError, AttributeError):  # not there, or not as it was written
         found = _read(file.read_bytes())
         os.utime(file)
         return found
@@ -46,7 +46,7 @@ def _written(parts: Mapping[str, bytes]) -> bytes:
 
 
 def _read(content: bytes) -> dict[str, bytes]:
-    """The parts of a file; raises ValueError for one that is not whole."""
+    """The parts of a file; raises for one that is not whole, or that something else wrote."""
     line, _, data = content.partition(b"\n")
     head = json.loads(line)
     if head["digest"] != hashlib.sha256(data).hexdigest():

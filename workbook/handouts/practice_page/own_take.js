@@ -62,7 +62,7 @@ export function createOwnTake({ sound, player, bus, line, over, hearing, score, 
     player.jump(0);
     capture.begin();
     const { count } = player.state();
-    player.set({ count: Math.max(1, count) });
+    player.set({ count: Math.max(1, count), once: true });
     await player.play();
     player.set({ count });
     begins = player.startsAt();
@@ -86,6 +86,7 @@ export function createOwnTake({ sound, player, bus, line, over, hearing, score, 
     const { tempo } = player.state(), { name, order } = line();
     taken = capture.end(begins);
     player.pause();
+    player.set({ once: false });
     if (taken) taken = { ...taken, tempo, name, order, when, line: line(), file: fileName(name) };
     say(taken ? told() : "Nothing was kept: the line had not begun.");
     paint();
