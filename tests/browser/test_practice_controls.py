@@ -45,7 +45,10 @@ def test_a_line_that_rests_a_bar_after_its_changes_begins_again_in_their_form(br
         choose(page, "p-count", "0")
         page.evaluate("""() => {
           window.bars = [];
-          setInterval(() => { const bar = Math.floor(practice.state().beat / 4); if (bars.at(-1) !== bar) bars.push(bar); }, 20);
+          setInterval(() => {
+            const bar = Math.floor(practice.state().beat / 4);
+            if (bars.at(-1) !== bar) bars.push(bar);
+          }, 20);
         }""")
         play(page)
         page.wait_for_function("() => bars.length > 6", timeout=30_000)
@@ -385,7 +388,8 @@ def test_in_large_print_on_a_phone_no_chord_is_broken(browser: Any, silent: Path
       box.style.setProperty("--across", 4);
       box.replaceChildren(...cells.map((symbols) => {
         const cell = document.createElement("button");
-        cell.append(...symbols.split(" ").map((one) => Object.assign(document.createElement("span"), { textContent: one })));
+        cell.append(...symbols.split(" ").map((textContent) =>
+          Object.assign(document.createElement("span"), { textContent })));
         return cell;
       }));
     }"""

@@ -280,7 +280,10 @@ def test_the_hand_goes_back_only_where_it_has_been() -> None:
 
 
 def test_what_is_improvised_by_a_beginner_ends_on_a_named_root() -> None:
-    assert "end on the root of the last chord, G." in words(TRIADS, "groove", "beginner")["next-words"]
+    """Where the last chord leads back, a last note on it would hang in the air: the ending is the home chord's."""
+    said = words(TRIADS, "groove", "beginner")["next-words"]
+    assert "end on the root of C as the first bar comes round again." in said
+    assert "end on the root of the last chord, C." in words("| F | G | C | C |", "groove", "beginner")["next-words"]
 
 
 def test_no_aim_holds_its_answer() -> None:

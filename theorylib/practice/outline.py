@@ -143,7 +143,11 @@ def outline(
 
 
 def planned(
-    chart: Chart, minutes: object, bars: object, seed: int, limit_of: Callable[[Random, list[str], int], str] | None = None
+    chart: Chart,
+    minutes: object,
+    bars: object,
+    seed: int,
+    limit_of: Callable[[Random, list[str], int], str] | None = None,
 ) -> tuple[tuple[Phrase, ...], Random]:
     """The phrases of whole choruses, and the chance that they were drawn with; raises OutlineError.
 

@@ -138,7 +138,7 @@ def moments_of(line: Line) -> tuple[Fraction, ...]:
 
 
 def _turn(line: Line) -> Fraction:
-    """The beat at which a line played again begins anew: its end, but for a bar more than whole forms, where it rests."""
+    """The beat at which a line played again begins anew: its end, or where it rests in one bar after whole forms."""
     forms, more = divmod(line.length_beats, line.chart.length_beats)
     turn = line.length_beats - more
     rests = forms and 0 < more <= line.chart.bar_beats and sum(note.onset_beats >= turn for note in line.notes) == 1
@@ -157,7 +157,8 @@ def _drill(drill: Drill, lengths: dict[Want, float], band: Band | Mapping[str, A
         "figure": drill.number, "order": drill.order, "name": line.title or "Line", "setting": setting(line),
         "tempo": float(chart.tempo),
         "bar": _number(chart.bar_beats), "pulse": _number(chart.meter.pulse_beats),
-        "length": _number(line.length_beats), "turn": _number(_turn(line)), "changes": list(_changes(line)), "steps": _steps(line),
+        "length": _number(line.length_beats), "turn": _number(_turn(line)),
+        "changes": list(_changes(line)), "steps": _steps(line),
         "notes": list(_notes(line, lengths)), "asked": asked_rows(line),
         "backing": list(_backing(line, lengths, band)) if isinstance(band, Band) else [],
         "places": [_place(line, note) for note in line.notes], "neck": _neck(line),

@@ -21,6 +21,7 @@ from theorylib.playing.fingering import finger
 from theorylib.practice.idioms import Style
 from theorylib.practice.pace import fast_value, most_a_beat, note_value, value_words
 from theorylib.practice.phrasing import phrases_over
+from theorylib.practice.solo_ends import leads_back
 from theorylib.practice.subdivisions import rung_words, rungs_of
 from theorylib.practice.touch import beat_of
 
@@ -277,7 +278,7 @@ def _next(plan: Plan) -> str:
     tasks = {
         "beginner": ["Play the landing notes again and start each one with a slide from below.",
                      "Choose three notes of the shape and improvise with them for a minute.",
-                     f"Improvise {bars} bars and end on the root of the last chord, {_last_chord(plan.chart).pretty}."],
+                     f"Improvise {bars} bars and end on the root of {_where_it_rests(plan.chart)}."],
         "intermediate": ["Play the arpeggios from the highest note down.",
                          "Leave out every second note and let the others ring in time.",
                          f"Improvise {bars} bars and end on {ending}."],
@@ -289,6 +290,13 @@ def _next(plan: Plan) -> str:
 
 
 NEXT = Section("next-words", _next, part="Music", does="your own bars")
+
+
+def _where_it_rests(chart: Chart) -> str:
+    """The chord on which a first improvisation ends: the last, or where that leads back, the first as it returns."""
+    if leads_back(chart):
+        return f"{chart.events[0].chord.pretty} as the first bar comes round again"
+    return f"the last chord, {_last_chord(chart).pretty}"
 
 
 def _last_chord(chart: Chart) -> Chord:

@@ -66,7 +66,7 @@ class Watch:
         return [] if self.lesson is None else [*check_truth(self.lesson).findings, *check_said(self.lesson).findings]
 
     def _ran(self, lesson: Lesson, reads: set[str]) -> Lesson:
-        """The lesson with the outputs of its last run, or of a new one where that may have given others; or as saved."""
+        """The lesson as saved, or with the outputs of its last run; of a new one where that may have given others."""
         if not self.how.run:
             self.lesson = lesson
             return lesson
