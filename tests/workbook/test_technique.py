@@ -159,6 +159,19 @@ def test_no_text_collides_in_the_techniques_on_paper(make: Callable[[], Line]) -
             assert collisions(system.svg) == [], scale
 
 
+def test_a_bar_number_stands_over_the_left_edge_of_its_staff_in_our_face() -> None:
+    """Verovio's own, in its own face and centred on that edge, is cut in half by the edge of the paper's picture."""
+    systems = printed_systems(one_of_each(), width_mm=178, scale=LARGE.music)
+    assert len(systems) > 1
+    for system in systems[1:]:
+        root = ElementTree.fromstring(system.svg)
+        (number,) = (node for node in root.iter(f"{SVG}g") if "mNum" in node.get("class", "").split())
+        (text,) = number.iter(f"{SVG}text")
+        assert text.text == str(system.first_bar + 1)
+        assert (text.get("x"), text.get("text-anchor")) == ("0", None)
+        assert "Vampbook Sans" in text.get("font-family", "")
+
+
 def test_systems_on_paper_stand_within_their_ink() -> None:
     """No text leaves the drawing of its system, which is no higher than it needs; large print is that much larger."""
     normal, large = (printed_systems(one_of_each(), width_mm=178, scale=look.music) for look in (NORMAL, LARGE))
