@@ -72,7 +72,7 @@ def test_packs_are_kept_current_through_a_reload_until_they_are_switched_off(pag
     saved(page, "\n\nWhistle it at a tempo of 140.")
     page.wait_for_function(CURRENT % "1 problem found", timeout=120_000)
     page.wait_for_function("""() => [...window.jupyterapp.shell.widgets('main')].find((one) =>
-        one.context?.path.endsWith('lesson.html')).context.model.toString().includes('Whistle it')""", timeout=30_000)
+        one.context?.path.endsWith('lesson.html')).context.model.toString().includes('Whistle it')""", timeout=90_000)
     page.click(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said button:has-text('the tempo is ♩ = 92')")
     assert page.evaluate("() => window.jupyterapp.shell.currentWidget.content.activeCellIndex") == 1
 
@@ -83,7 +83,7 @@ def test_packs_are_kept_current_through_a_reload_until_they_are_switched_off(pag
     toggle = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said").get_by_role("switch")
     assert toggle.is_checked()
     toggle.uncheck()
-    page.wait_for_function(CURRENT % "no longer kept current", timeout=30_000)
+    page.wait_for_function(CURRENT % "no longer kept current", timeout=90_000)
     assert not toggle.is_checked()
     page.wait_for_function("""async () => !(await (await fetch('/api/sessions')).text()).includes('keeps-low-tide')""")
 
@@ -91,5 +91,5 @@ def test_packs_are_kept_current_through_a_reload_until_they_are_switched_off(pag
     page.wait_for_function(CURRENT % "Nothing false found", timeout=60_000)
     page.evaluate("""async () => { for (const one of await (await fetch('/api/sessions')).json())
         if (one.path.includes('keeps-night')) await window.jupyterapp.serviceManager.sessions.shutdown(one.id); }""")
-    page.wait_for_function(CURRENT % "no longer kept current: it was switched off elsewhere", timeout=30_000)
+    page.wait_for_function(CURRENT % "no longer kept current: it was switched off elsewhere", timeout=90_000)
     assert kept(page) == []

@@ -303,9 +303,12 @@ def test_two_hundred_lessons_are_refreshed_in_ten_seconds(tmp_path: Path) -> Non
     for number in range(count):
         saved(tmp_path, with_choices(Lesson.of(unrun(number)), {"tempo": 130}), f"{number}.ipynb")
     began = time.process_time()
+    sum(number for number in range(10_000_000))
+    second = (time.process_time() - began) / 0.6  # of a machine that needs .6 s for this (from memory)
+    began = time.process_time()
     done = run("refresh", "--no-run", "-q", str(tmp_path))
     assert done.exit_code == 0, done.output
-    assert time.process_time() - began < 10 * count / 200
+    assert time.process_time() - began < 10 * count / 200 * second
     assert all(check_current(Lesson.read(path)) == [] for path in tmp_path.glob("*.ipynb"))
 
 
