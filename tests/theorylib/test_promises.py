@@ -163,8 +163,7 @@ CALLS = [
     call(difficulty.line_difficulty, **OF_LINE, tempo=("number", 100)),
     # drills
     call(drills.continuous_arpeggio, **OVER, per_chord=("whole", 4), **POSITION, start=("pitch", "A2"),
-         direction=("word", "up"), within=("value", ("A2", "C5")), passes=("whole", 1),
-         tuning=("tuning", "standard")),
+         direction=("word", "up"), within=("value", ("A2", "C5")), passes=("whole", 1), **TUNE),
     call(drills.tempo_ladder, target=("number", 120), steps=("whole", 4)),
     call(through.continuous_scale, **OVER, per_chord=("whole", 4), **POSITION, start=("pitch", "A2"),
          direction=("word", "up"), passes=("whole", 1), tuning=("tuning", "standard")),

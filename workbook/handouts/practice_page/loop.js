@@ -86,8 +86,9 @@ export function createLoop({ player, bus, drill, score, change }) {
   function said(loop) {
     if (picking) return first === NONE ? "Tap the first bar of the loop." : `Bar ${first + 1} to … tap the last bar.`;
     if (loop) return `${loop[0] === loop[1] ? "Bar" : "Bars"} ${words(loop)} repeat${loop[0] === loop[1] ? "s" : ""}.`;
-    const bars = player.barCount();
-    return `${bars} bar${bars === 1 ? "" : "s"}, tap a note to begin there.`;
+    const bars = player.barCount(), line = player.state().line;
+    const back = line.turn < line.length ? `from bar ${Math.round(line.turn / line.bar)} it goes back to the first; ` : "";
+    return `${bars} bar${bars === 1 ? "" : "s"}, ${back}tap a note to begin there.`;
   }
 
   function placeGrips(loop) {
