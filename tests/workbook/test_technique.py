@@ -142,6 +142,17 @@ def test_bars_are_shared_evenly_among_systems(counts: list[int], expected: list[
     assert ([part.count("<measure") for part in parts] if broken else counts) == expected
 
 
+@pytest.mark.parametrize("counts", [(2, 3), (3, 4), (4, 5), (2, 2, 2, 3), (1, 2)])
+def test_a_last_bar_of_one_held_note_has_no_system_of_its_own(counts: tuple[int, ...]) -> None:
+    """Bars as they fit on paper: the last system holds one more than the first, and no further system is made."""
+    from workbook.draw.engrave import _may_be_equal
+
+    assert not _may_be_equal(counts)
+    assert not _may_be_equal((2, 2)), "they are"
+    assert not _may_be_equal((5,))
+    assert _may_be_equal((3, 4, 2)), "three to each"
+
+
 @pytest.mark.parametrize("scale", [NORMAL.music, LARGE.music], ids=["normal", "large"])
 def test_no_text_collides_on_paper(scale: float) -> None:
     """Every drill in one key as paper has it, the keys in turn; with VAMPBOOK_EXPLORE=1 every drill in every key."""

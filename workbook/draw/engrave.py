@@ -160,7 +160,7 @@ def _laid_out(engraver: Any, text: str, fit: Fit) -> list[ElementTree.Element]:
         counts = _bars_a_system(pages)
         broken = evenly_broken(text, counts)
         if broken is None:
-            if not fit.compact or len(counts) < 2 or counts[-1] == counts[0]:
+            if not fit.compact or not _may_be_equal(counts):
                 return pages
             broken = _broken(text, _each(counts[0], text))
     else:
@@ -185,6 +185,14 @@ def evenly_broken(text: str, counts: Sequence[int]) -> str | None:
     if list(counts) == even or even[0] > min(counts[:-1]):
         return None
     return _broken(text, set(accumulate(even)))
+
+
+def _may_be_equal(counts: Sequence[int]) -> bool:
+    """Can every system but the last hold as many bars as the first, and there be no more systems for it?
+
+    A line that ends on a bar of one held note has it at the end of its last system, not in one of its own.
+    """
+    return len(counts) > 1 and counts[-1] != counts[0] and -(-sum(counts) // counts[0]) <= len(counts)
 
 
 def _broken(text: str, ends: Container[int]) -> str:
