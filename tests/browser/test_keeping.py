@@ -77,7 +77,7 @@ def test_packs_are_kept_current_through_a_reload_until_they_are_switched_off(pag
     assert page.evaluate("() => window.jupyterapp.shell.currentWidget.content.activeCellIndex") == 1
 
     page.reload()
-    page.wait_for_selector(".jp-NotebookPanel", timeout=60_000)
+    page.wait_for_selector(".jp-NotebookPanel", state="attached", timeout=60_000)  # any of the two: one hides the other
     show(page, TIDE)
     page.wait_for_function(CURRENT % "1 problem found", timeout=60_000)
     toggle = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .vampbook-said").get_by_role("switch")
