@@ -1,12 +1,24 @@
-"""One JupyterLab for all browser tests; without a Chromium they are skipped, except in CI, where they must run."""
+"""One JupyterLab for all browser tests and a Chromium for each file.
+
+Without a Chromium they are skipped, except in CI, where they must run.
+"""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, lab_on_notebooks
+from support.lab import CHROMIUM, chromium, lab_on_notebooks
+
+
+@pytest.fixture(scope="module")  # not longer: what runs an event loop of its own cannot stand beside it
+def browser() -> Iterator[Any]:
+    if CHROMIUM is None and not os.environ.get("CI"):
+        pytest.skip("no Chromium on this machine")
+    with chromium() as found:
+        yield found
 
 
 @pytest.fixture(scope="session")

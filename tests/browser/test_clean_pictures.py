@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from support.lab import CHROMIUM, QUIET
 from support.music import INVENTED
 
 from workbook.draw.neck import plot_neck
@@ -60,25 +59,19 @@ PICTURES: dict[str, Callable[[], str]] = {
 }
 
 
-def test_a_cleaned_picture_looks_the_same() -> None:
+def test_a_cleaned_picture_looks_the_same(browser: Any) -> None:
     from PIL import Image
-    from playwright.sync_api import sync_playwright
 
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        page = browser.new_page(viewport={"width": 900, "height": 700})
+    page = browser.new_page(viewport={"width": 900, "height": 700})
 
-        def seen(drawing: str) -> Any:
-            page.set_content(f'<!DOCTYPE html><body><div id="f1-1">{drawing}</div>')
-            shot = page.screenshot()
-            return np.asarray(Image.open(io.BytesIO(shot)).convert("RGB")).astype(int)
+    def seen(drawing: str) -> Any:
+        page.set_content(f'<!DOCTYPE html><body><div id="f1-1">{drawing}</div>')
+        shot = page.screenshot()
+        return np.asarray(Image.open(io.BytesIO(shot)).convert("RGB")).astype(int)
 
-        for name, make in PICTURES.items():
-            svg = make()
-            plain = re.sub(r"<\?xml.*?\?>|<!DOCTYPE[^>]*>", "", svg, flags=re.DOTALL)
-            before, after = seen(plain), seen(clean_svg(svg, "f1-1"))
-            assert (before != 255).any(axis=2).mean() > 0.005, f"{name}: nothing is drawn"
-            assert (before != after).sum() == 0, name
-        browser.close()
+    for name, make in PICTURES.items():
+        svg = make()
+        plain = re.sub(r"<\?xml.*?\?>|<!DOCTYPE[^>]*>", "", svg, flags=re.DOTALL)
+        before, after = seen(plain), seen(clean_svg(svg, "f1-1"))
+        assert (before != 255).any(axis=2).mean() > 0.005, f"{name}: nothing is drawn"
+        assert (before != after).sum() == 0, name

@@ -14,8 +14,7 @@ from typing import Any
 
 import pytest
 import soundfile
-from support.lab import CHROMIUM
-from support.practice_pages import HOOK, chromium
+from support.practice_pages import HOOK
 from support.track_lessons import BAR_BEATS, RATE, beats, clicked, edges, tone
 
 from workbook.media.grid_text import bars_text, grid_path
@@ -61,23 +60,21 @@ def answered(panel: Confirmer, asked: str) -> str:
 
 
 @pytest.fixture
-def page(panel: Confirmer) -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as browser:
-        opened = browser.new_page(viewport={"width": 1000, "height": 900})
-        told: list[str] = []
-        opened.on("pageerror", lambda error: told.append(str(error)))
-        opened.add_init_script(HOOK)
-        opened.expose_function("asked", lambda asked: answered(panel, asked))
-        opened.goto("about:blank")
-        opened.evaluate(f"(stands) => {{ window.model = ({MODEL})()[0]; window.stands = stands; }}", dict(panel.stands))
-        opened.evaluate('() => { document.body.innerHTML = \'<div class="place"></div>\'; }')
-        opened.add_style_tag(content=str(panel._css))
-        source = str(panel._esm).replace("export default", "window.panel =")
-        opened.add_script_tag(content=source + "\nwindow.panel.initialize({ model });")
-        yield opened
-        assert told == []
+def page(panel: Confirmer, browser: Any) -> Iterator[Any]:
+    opened = browser.new_page(viewport={"width": 1000, "height": 900})
+    told: list[str] = []
+    opened.on("pageerror", lambda error: told.append(str(error)))
+    opened.add_init_script(HOOK)
+    opened.expose_function("asked", lambda asked: answered(panel, asked))
+    opened.goto("about:blank")
+    opened.evaluate(f"(stands) => {{ window.model = ({MODEL})()[0]; window.stands = stands; }}", dict(panel.stands))
+    opened.evaluate('() => { document.body.innerHTML = \'<div class="place"></div>\'; }')
+    opened.add_style_tag(content=str(panel._css))
+    source = str(panel._esm).replace("export default", "window.panel =")
+    opened.add_script_tag(content=source + "\nwindow.panel.initialize({ model });")
+    yield opened
+    opened.close()
+    assert told == []
 
 
 def wait(page: Any, words: str) -> None:

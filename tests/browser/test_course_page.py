@@ -7,8 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM
-from support.practice_pages import chromium
 
 from workbook.handouts.course_page import Entry, course_page
 
@@ -32,17 +30,9 @@ ENTRIES = [
 
 @pytest.fixture(scope="module")
 def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
     place = tmp_path_factory.mktemp("course") / "index.html"
     place.write_text(course_page("Tides & more", "About <b>water</b>.", ENTRIES), encoding="utf-8")
     return place
-
-
-@pytest.fixture(scope="module")
-def browser(path: Path) -> Iterator[Any]:  # the path is skipped where there is none
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture

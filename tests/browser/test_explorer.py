@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import statistics
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -43,10 +42,10 @@ LISTEN = """() => {
 
 
 @pytest.fixture(scope="module")
-def page(lab: str) -> Iterator[Any]:
-    with open_notebook(lab, "explore.ipynb") as opened:
-        opened.wait_for_selector(".vbx svg.neck", timeout=60_000)
-        yield opened
+def page(browser: Any, lab: str) -> Any:
+    opened = open_notebook(browser, lab, "explore.ipynb")
+    opened.wait_for_selector(".vbx svg.neck", timeout=60_000)
+    return opened
 
 
 @pytest.fixture

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, QUIET
+from support.lab import lab_at_its_launcher
 from support.short import short_lesson
 
 pytestmark = pytest.mark.browser
@@ -17,21 +16,8 @@ CURRENT = """() => document.querySelector(".jp-NotebookPanel:not(.lm-mod-hidden)
 
 
 @pytest.fixture(scope="module")
-def page(lab: str) -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        opened = browser.new_page(viewport={"width": 1300, "height": 1000})
-        opened.goto(f"{lab}/lab?reset")
-        opened.wait_for_selector(".jp-LauncherCard", timeout=60_000)
-        opened.evaluate(
-            """async ([paths, content]) => { const { contents } = window.jupyterapp.serviceManager;
-            await contents.save('kept', { type: 'directory' });
-            for (const path of paths) await contents.save(path, { type: 'notebook', format: 'json', content }); }""",
-            [[TIDE, BUS], json.loads(short_lesson())])
-        yield opened
-        browser.close()
+def page(browser: Any, lab: str) -> Any:
+    return lab_at_its_launcher(browser, lab, dict.fromkeys((TIDE, BUS), json.loads(short_lesson())), "kept")
 
 
 def show(page: Any, path: str) -> None:

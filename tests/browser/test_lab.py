@@ -5,12 +5,11 @@ from __future__ import annotations
 import json
 import sys
 import urllib.request
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, QUIET, ROOT
+from support.lab import ROOT, lab_at_its_launcher
 from support.short import short_lesson
 
 pytestmark = pytest.mark.browser
@@ -18,24 +17,12 @@ NAME = "low-tide.ipynb"
 
 
 @pytest.fixture(scope="module")
-def page(lab: str) -> Iterator[Any]:
+def page(browser: Any, lab: str) -> Any:
     """Lab at its launcher; beside it lies a lesson whose second cell says what its tempo is not."""
-    from playwright.sync_api import sync_playwright
-
     lesson = json.loads(short_lesson())
     aims = next(cell for cell in lesson["cells"] if cell["id"] == "aims")
     aims["source"] = "".join(aims["source"]) + "\n\nPlay it at a tempo of 140."
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        opened = browser.new_page(viewport={"width": 1300, "height": 1000})
-        opened.goto(f"{lab}/lab?reset")
-        opened.wait_for_selector(".jp-LauncherCard", timeout=60_000)
-        opened.evaluate(
-            """async ([path, content]) => { const { contents } = window.jupyterapp.serviceManager;
-            await contents.save(path, { type: 'notebook', format: 'json', content }); }""",
-            [NAME, lesson])
-        yield opened
-        browser.close()
+    return lab_at_its_launcher(browser, lab, {NAME: lesson})
 
 
 @pytest.fixture

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,8 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from support.lab import CHROMIUM
-from support.practice_pages import choose, chromium, notebook, opened, state, written
+from support.practice_pages import choose, notebook, opened, state, written
 from support.recordings import RATE, play_take
 from support.track_lessons import edges, lesson_over
 
@@ -53,14 +51,6 @@ LOOPED = """(() => {
     return start.call(this, when);
   };
 })()"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.signal import butter, fftconvolve, find_peaks, hilbert, sosfiltfilt
-from support.lab import CHROMIUM
-from support.practice_pages import choose, chromium, opened, play
+from support.practice_pages import choose, opened, play
 from support.track_lessons import A4, BAR_BEATS, BARS, RATE, beats, click, clicked, edges, lesson_over, tone
 
 from workbook.browser.bundle import script
@@ -37,14 +36,6 @@ POURED = """(() => {
     return start.call(this, when, offset, ...rest);
   };
 })()"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as found:
-        yield found
 
 
 def clicks_in(audio: np.ndarray, rate: int) -> np.ndarray:

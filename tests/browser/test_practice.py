@@ -6,27 +6,18 @@ stand on the screen is read from the drawn digits, not from the page's own numbe
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, EXPLORE
-from support.practice_pages import SIZES, choose, chromium, notebook, opened, play, state, written
+from support.lab import EXPLORE
+from support.practice_pages import SIZES, choose, notebook, opened, play, state, written
 
 from workbook.fonts import text_width
 
 pytestmark = pytest.mark.browser
 LESSON = "glass-lift"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM
-from support.practice_pages import choose, chromium, notebook, opened, play, state, written
+from support.practice_pages import choose, notebook, opened, play, state, written
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, ROOT
-from support.practice_pages import LINE, chromium, opened, written
+from support.lab import ROOT
+from support.practice_pages import LINE, opened, written
 
 from theorylib.practice.ear_text import EarTask, read_ear_text
 
@@ -27,15 +27,13 @@ def tasks() -> tuple[EarTask, ...]:
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
+def page(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     lesson = json.loads((ROOT / "lessons" / "harbour-lamp.ipynb").read_text(encoding="utf-8"))
     drills = [cell for cell in lesson["cells"] if any(LINE in one.get("data", {}) for one in cell.get("outputs", ()))]
     for cell in drills[1:]:
         cell["outputs"] = []  # one drill is enough to give way
     file: Path = written(tmp_path_factory.mktemp("ear"), lesson, bank=True)
-    with chromium() as browser, opened(browser, file) as found:
+    with opened(browser, file) as found:
         found.evaluate("() => document.querySelectorAll('.read details').forEach((one) => { one.open = true; })")
         yield found
 

@@ -4,23 +4,14 @@ from __future__ import annotations
 
 import copy
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, EXPLORE
-from support.practice_pages import choose, chromium, notebook, opened, state, written
+from support.lab import EXPLORE
+from support.practice_pages import choose, notebook, opened, state, written
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM
-from support.practice_pages import choose, chromium, notebook, opened, play, written
+from support.practice_pages import choose, notebook, opened, play, written
 
 from theorylib import Chart, Line, Note, Pitch
 from workbook.handouts.practice import _turn
@@ -33,14 +31,6 @@ def test_a_line_begins_again_at_its_end_or_where_it_rests_after_whole_forms(line
 @pytest.fixture(scope="module")
 def silent(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return written(tmp_path_factory.mktemp("page"), notebook())
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as found:
-        yield found
 
 
 @pytest.mark.browser

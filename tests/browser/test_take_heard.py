@@ -8,15 +8,12 @@ from __future__ import annotations
 
 import base64
 import os
-from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from support.lab import CHROMIUM
-from support.practice_pages import chromium
 from support.recordings import RATE, PlayedTake, play_take, sound_of
 
 from theorylib import Line, continuous_arpeggio, finger
@@ -39,14 +36,10 @@ BEGINS = 1.5   # seconds into the take, as play_take has it
 
 
 @pytest.fixture(scope="module")
-def bench() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with chromium() as browser:
-        page = browser.new_page()
-        page.evaluate(script(Path(__file__).parents[1] / "support" / "take.js"))
-        yield page
-        page.close()
+def bench(browser: Any) -> Any:
+    page = browser.new_page()
+    page.evaluate(script(Path(__file__).parents[1] / "support" / "take.js"))
+    return page
 
 
 @cache

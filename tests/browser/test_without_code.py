@@ -14,17 +14,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.lab import CHROMIUM, QUIET, ROOT, _end_with_parent
+from support.lab import ROOT, _end_with_parent
 
 pytestmark = pytest.mark.browser
 FINGER = 44  # CSS pixels (WCAG 2.2, 2.5.5)
 
 
 @pytest.fixture(scope="module")
-def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """The page's address, and the teacher's folder."""
-    if CHROMIUM is None and not os.environ.get("CI"):
-        pytest.skip("no Chromium on this machine")
+def served(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """The page's address, and the teacher's folder; nothing is served where no browser is."""
     place = tmp_path_factory.mktemp("simple")
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
@@ -55,19 +53,9 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path
             server.wait()
 
 
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield browser
-        browser.close()
-
-
-def opened(chromium: Any, address: str, width: int, **how: bool) -> tuple[Any, list[str]]:
+def opened(browser: Any, address: str, width: int, **how: bool) -> tuple[Any, list[str]]:
     """The page, ready to use; the addresses beyond this machine that it asked, and what errors our script logged."""
-    page = chromium.new_context(viewport={"width": width, "height": 800}, **how).new_page()
+    page = browser.new_context(viewport={"width": width, "height": 800}, **how).new_page()
     elsewhere: list[str] = []
     page.on("request", lambda one: elsewhere.append(one.url)
             if not one.url.startswith((address, address.replace("http", "ws"), "data:", "blob:")) else None)
@@ -78,8 +66,8 @@ def opened(chromium: Any, address: str, width: int, **how: bool) -> tuple[Any, l
     return page, elsewhere
 
 
-def test_by_keyboard_on_a_wide_screen(chromium: Any, served: tuple[str, Path]) -> None:
-    page, elsewhere = opened(chromium, served[0], 1280)
+def test_by_keyboard_on_a_wide_screen(browser: Any, served: tuple[str, Path]) -> None:
+    page, elsewhere = opened(browser, served[0], 1280)
     page.get_by_label("Changes").first.focus()
     page.keyboard.press("Control+a")
     page.keyboard.type("| Fm7 | Bb7 |")
@@ -95,11 +83,11 @@ def test_by_keyboard_on_a_wide_screen(chromium: Any, served: tuple[str, Path]) -
     assert elsewhere == []
 
 
-def test_by_touch_on_a_phone(chromium: Any, served: tuple[str, Path]) -> None:
+def test_by_touch_on_a_phone(browser: Any, served: tuple[str, Path]) -> None:
     from playwright.sync_api import expect
 
     address, folder = served
-    page, elsewhere = opened(chromium, address, 390, has_touch=True, is_mobile=True)
+    page, elsewhere = opened(browser, address, 390, has_touch=True, is_mobile=True)
     page.get_by_role("button", name="Pin").first.tap()
     page.get_by_placeholder("Second wind").tap()
     page.keyboard.type("Paper boat")
@@ -129,10 +117,10 @@ def test_by_touch_on_a_phone(chromium: Any, served: tuple[str, Path]) -> None:
     assert elsewhere == []
 
 
-def test_the_explorer_answers_to_a_finger_where_no_notebook_is(chromium: Any, served: tuple[str, Path]) -> None:
+def test_the_explorer_answers_to_a_finger_where_no_notebook_is(browser: Any, served: tuple[str, Path]) -> None:
     from playwright.sync_api import expect
 
-    page, _ = opened(chromium, served[0], 1280, has_touch=True)
+    page, _ = opened(browser, served[0], 1280, has_touch=True)
     view = page.locator(".vbx")
     view.locator("[data-f=chord-1]").tap()
     expect(view.locator(".read > b")).to_have_text("D7")

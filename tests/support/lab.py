@@ -20,7 +20,8 @@ ROOT = Path(__file__).resolve().parents[2]
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 CHROMIUM = next((found for name in BROWSERS if (found := shutil.which(name))), None)
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))  # every size, theme and case, not the chosen ones
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
+         "--autoplay-policy=no-user-gesture-required"]
 
 
 def _end_with_parent() -> None:
@@ -64,19 +65,36 @@ def lab_on_notebooks(folder: Path) -> Iterator[str]:
 
 
 @contextmanager
-def open_notebook(address: str, name: str) -> Iterator[Any]:
-    """A page with the notebook open and its cells running; the kernel comes first, or a dialog would stay open."""
+def chromium() -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        page = browser.new_page(viewport={"width": 1300, "height": 1600})
-        page.goto(f"{address}/doc/tree/{name}?reset")
-        page.wait_for_function("() => window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel",
-                               timeout=60_000)
-        page.evaluate("async () => { await window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.info; }")
-        page.evaluate("async () => { await window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
         try:
-            yield page
+            yield browser
         finally:
             browser.close()
+
+
+def open_notebook(browser: Any, address: str, name: str) -> Any:
+    """A page with the notebook open and its cells running; the kernel comes first, or a dialog would stay open."""
+    page = browser.new_page(viewport={"width": 1300, "height": 1600})
+    page.goto(f"{address}/doc/tree/{name}?reset")
+    page.wait_for_function("() => window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel",
+                           timeout=60_000)
+    page.evaluate("async () => { await window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.info; }")
+    page.evaluate("async () => { await window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
+    return page
+
+
+def lab_at_its_launcher(browser: Any, address: str, notebooks: dict[str, Any], folder: str = "") -> Any:
+    """A page with Lab at its launcher; the notebooks lie in its folder, by their paths."""
+    page = browser.new_page(viewport={"width": 1300, "height": 1000})
+    page.goto(f"{address}/lab?reset")
+    page.wait_for_selector(".jp-LauncherCard", timeout=60_000)
+    page.evaluate(
+        """async ([notebooks, folder]) => { const { contents } = window.jupyterapp.serviceManager;
+        if (folder) await contents.save(folder, { type: 'directory' });
+        for (const [path, content] of Object.entries(notebooks))
+            await contents.save(path, { type: 'notebook', format: 'json', content }); }""", [notebooks, folder])
+    return page

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from support.lab import CHROMIUM, QUIET, ROOT
+from support.lab import ROOT
 
 SIZES = {"desktop": (1280, 900), "phone": (390, 844)}
 # What was really started on the audio clock, by hooks on the browser's own sources: [seconds, offset or hertz].
@@ -25,19 +25,6 @@ HOOK = """(() => {
     return click.call(this, when);
   };
 })()"""
-
-
-@contextmanager
-def chromium() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=[
-            *QUIET, "--autoplay-policy=no-user-gesture-required"])
-        try:
-            yield browser
-        finally:
-            browser.close()
 
 
 @contextmanager

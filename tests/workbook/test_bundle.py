@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from support.lab import CHROMIUM, QUIET
+from support.lab import CHROMIUM, chromium
 
 from workbook.browser.bundle import BundleError, module, script
 from workbook.handouts.page import practice_script
@@ -40,21 +40,17 @@ def test_each_module_has_its_own_scope(tmp_path: Path) -> None:
 
 @pytest.mark.browser
 def test_the_joined_modules_run(tmp_path: Path) -> None:
-    from playwright.sync_api import sync_playwright
-
     if CHROMIUM is None:
         pytest.skip("no Chromium on this machine")
     text = script(written(tmp_path, **FILES))
     panel = module(written(tmp_path, p='import { twice } from "./b.js";\nexport default { four: twice(1) };\n'))
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+    with chromium() as browser:
         page = browser.new_page()
         page.set_content(f"<script>{text}</script>")
         assert page.evaluate("window.told") == [18, 5]  # 2 * 3 * 3
         assert page.evaluate("typeof one") == "undefined"
         address = "data:text/javascript," + json.dumps(panel)[1:-1].replace("\\n", "%0A").replace('\\"', "%22")
         assert page.evaluate("async (address) => (await import(address)).default.four", address) == 6
-        browser.close()
 
 
 @pytest.mark.parametrize(("files", "told"), [
