@@ -51,8 +51,7 @@ def watched(*, policy: bool) -> Iterator[Watch]:
     if CHROMIUM is None:
         pytest.skip("no Chromium on this machine")
     with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=[
-            *QUIET, "--autoplay-policy=no-user-gesture-required"])
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
         context = browser.new_context(bypass_csp=not policy)
         context.add_init_script(WITNESS)
         context.route("http*://**/*", lambda route: route.fulfill(status=204))  # seen, and the page stays

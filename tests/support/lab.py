@@ -17,11 +17,11 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
-BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
 CHROMIUM = next((found for name in BROWSERS if (found := shutil.which(name))), None)
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))  # every size, theme and case, not the chosen ones
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
-         "--autoplay-policy=no-user-gesture-required"]
+         "--autoplay-policy=no-user-gesture-required", "--font-render-hinting=none"]
 
 
 def _end_with_parent() -> None:
