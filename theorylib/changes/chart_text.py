@@ -6,7 +6,7 @@ The syntax is described in charts. Every error names line and column.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -160,30 +160,35 @@ HEADERS = tuple(_HEADER_READERS)
 
 def print_bars(bars: tuple[Bar, ...], a_line: int = 4) -> Iterator[str]:
     """Lines of text that read back as the same bars: a new line at each section or key and after `a_line` bars."""
-    line, count = "", 0
+    for line in _lines_of(bars, a_line):
+        if line[0].key is not None:
+            yield f"key: {line[0].key}"
+        section = f"[{line[0].section}] " if line[0].section is not None else ""
+        yield section + "|" + "".join(map(_from_barline_to_barline, line))
+
+
+def _lines_of(bars: Sequence[Bar], a_line: int) -> Iterator[list[Bar]]:
+    """The bars of each line: what is played more than twice ends one, since "x3" stands there alone."""
+    line: list[Bar] = []
     for bar in bars:
-        if line and (bar.section is not None or bar.key is not None or count == a_line):
+        begins = bar.section is not None or bar.key is not None
+        is_full = len(line) == a_line or (line and line[-1].plays > 2)
+        if line and (begins or is_full):
             yield line
-            line, count = "", 0
-        if bar.key is not None:
-            yield f"key: {bar.key}"
-        if not line:
-            line = f"[{bar.section}] " if bar.section is not None else ""
-            line += "|:" if bar.opens else "|"
-        elif bar.opens:
-            line = line[:-2] + ":|:" if line.endswith(":|") else line[:-1] + "|:"
-        if bar.endings:
-            line += ",".join(map(str, bar.endings)) + "."
-        line += " " + " ".join(map(str, bar.cells)) + " "
-        line += ":|" if bar.plays > 1 else "||" if bar.double else "|"
-        if bar.plays > 2:
-            line += f" x{bar.plays}"
-            yield line
-            line, count = "", 0
-            continue
-        count += 1
+            line = []
+        line.append(bar)
     if line:
         yield line
+
+
+def _from_barline_to_barline(bar: Bar) -> str:
+    """What follows the barline before a bar, which the bar before has printed, with the one after it."""
+    opening = ":" if bar.opens else ""
+    endings = ",".join(map(str, bar.endings)) + "." if bar.endings else ""
+    cells = " ".join(map(str, bar.cells))
+    closing = ":|" if bar.plays > 1 else "||" if bar.double else "|"
+    times = f" x{bar.plays}" if bar.plays > 2 else ""
+    return f"{opening}{endings} {cells} {closing}{times}"
 
 
 def print_tempo(value: Fraction) -> str:

@@ -24,6 +24,7 @@ from ..names.spelling import NoteName, Pitch
 from ..reading.numerals import signature_of
 from .lines import Line, Note
 
+_SHORTER_THAN_ANY = Fraction(1, 64)  # of the values below, in quarter-note beats
 # Length in quarter-note beats: (note value as the denominator of a whole note, dots), longest first.
 VALUES: dict[Fraction, tuple[int, int]] = {
     Fraction(4): (1, 0),
@@ -254,23 +255,35 @@ def _plain(piece: _Piece, bar: Fraction, meter: Meter) -> Iterator[Written]:
 
 def _readable(at: Fraction, length: Fraction, meter: Meter) -> bool:
     """May a value of this length begin here in the bar without hiding a beat?"""
-    end, pulse = at + length, meter.pulse_beats
-    if at == 0 and end == meter.bar_beats:
+    end = at + length
+    is_whole_bar = at == 0 and end == meter.bar_beats
+    if is_whole_bar:
         return True
-    if meter.uneven:
-        last = _beat_number(end - Fraction(1, 64), meter)
-        return _beat_number(at, meter) == last or {at, end} <= {*meter.beat_onsets, meter.bar_beats}
-    if meter.compound:
-        return (at % pulse == 0 and length % pulse == 0) or at // pulse == (
-            end - Fraction(1, 64)
-        ) // pulse
-    half = meter.bar_beats / 2
-    if meter.beats % 2 == 0 and meter.beats > 2 and at < half < end:
-        return at == 0 or (at == pulse and (length == 2 * pulse or end == meter.bar_beats))
-    if at % pulse == 0:
+    if meter.uneven or meter.compound:
+        from_beat_to_beat = {at, end} <= {*meter.beat_onsets, meter.bar_beats}
+        return from_beat_to_beat or _is_in_one_beat(at, end, meter)
+    has_a_middle = meter.beats % 2 == 0 and meter.beats > 2
+    if has_a_middle and at < meter.bar_beats / 2 < end:
+        return _may_cross_the_middle(at, length, meter)
+    is_on_a_beat = at % meter.pulse_beats == 0
+    return is_on_a_beat or _is_in_one_beat(at, end, meter) or _is_off_beat(at, length, meter)
+
+
+def _is_in_one_beat(at: Fraction, end: Fraction, meter: Meter) -> bool:
+    return _beat_number(at, meter) == _beat_number(end - _SHORTER_THAN_ANY, meter)
+
+
+def _is_off_beat(at: Fraction, length: Fraction, meter: Meter) -> bool:
+    """As long as a beat and from half of one to half of the next, as everybody reads it."""
+    return length == meter.pulse_beats and at % (meter.pulse_beats / 2) == 0
+
+
+def _may_cross_the_middle(at: Fraction, length: Fraction, meter: Meter) -> bool:
+    """From the bar's first beat; or from the second, two beats long or to the bar's end."""
+    if at == 0:
         return True
-    next_beat = at // pulse * pulse + pulse
-    return end <= next_beat or (at % (pulse / 2) == 0 and length == pulse)
+    two_beats, to_the_end = 2 * meter.pulse_beats, meter.bar_beats - at
+    return at == meter.pulse_beats and length in (two_beats, to_the_end)
 
 
 def _tuplet(pieces: list[_Piece], start: Fraction, parts: int) -> Iterator[Written]:

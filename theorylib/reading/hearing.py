@@ -7,8 +7,9 @@ arrives. Each reading takes one home for the whole chart; its cost is that of ke
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import takewhile
 
 from ..changes.charts import Chart, as_chart
 from ..errors import ChartError
@@ -42,26 +43,37 @@ def readings(chart: Chart | str) -> tuple[WholeReading, ...]:
         raise ChartError(
             "the chart has no chord", value=str(chart), expected="at least one chord besides N.C."
         )
-    runs = [run for run, _ in runs_of(chart)]
-    homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
-    costs = [round(cost, 6) for cost in costs_of(runs)]
-    ranked = sorted(zip(costs, homes, strict=True), key=lambda row: row[0])
-    best = ranked[0][0]
     roots = {chord.root.pitch_class: chord.root for chord in reversed(chords) if chord.root}
     found: dict[int, WholeReading] = {}
-    for cost, home in ranked:
-        if cost > best + MARGIN or len(found) == MOST:
+    for cost, home in _homes_in_reach(chart):
+        if len(found) == MOST:
             break
-        # Of one tonic the nearest mode alone.
-        if home.tonic in found or not _can_be_heard(home, roots):
-            continue
-        tonic = roots.get(home.tonic) or NoteName.at((home.tonic * 7 + 5) % 12 - 5)
-        scale = Scale(tonic, home.mode).simple()
-        read = harmony(chart, scale)
-        stays_at_home = len(read.homes) == 1 and str(read.homes[0].scale) == str(scale)
-        if stays_at_home:
-            found[home.tonic] = WholeReading(scale, read, cost, _why(scale, read))
+        is_nearest_of_its_tonic = home.tonic not in found
+        if is_nearest_of_its_tonic and _can_be_heard(home, roots):
+            read = _read_at_home(chart, home, roots, cost)
+            if read is not None:
+                found[home.tonic] = read
     return tuple(found.values())
+
+
+def _homes_in_reach(chart: Chart) -> Iterator[tuple[float, Home]]:
+    """(cost, home), the nearest first, none much dearer than it."""
+    costs = [round(cost, 6) for cost in costs_of([run for run, _ in runs_of(chart)])]
+    homes = [Home(tonic, mode) for mode in MODES for tonic in range(12)]
+    ranked = sorted(zip(costs, homes, strict=True), key=lambda row: row[0])
+    best = ranked[0][0]
+    return takewhile(lambda row: row[0] <= best + MARGIN, ranked)
+
+
+def _read_at_home(
+    chart: Chart, home: Home, roots: Mapping[int, NoteName], cost: float
+) -> WholeReading | None:
+    """The chart read in one home, its tonic spelled as the chords spell it; None where it leaves that home."""
+    tonic = roots.get(home.tonic) or NoteName.at((home.tonic * 7 + 5) % 12 - 5)
+    scale = Scale(tonic, home.mode).simple()
+    read = harmony(chart, scale)
+    stays_at_home = len(read.homes) == 1 and str(read.homes[0].scale) == str(scale)
+    return WholeReading(scale, read, cost, _why(scale, read)) if stays_at_home else None
 
 
 def _can_be_heard(home: Home, roots: Mapping[int, NoteName]) -> bool:

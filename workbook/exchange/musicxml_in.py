@@ -206,23 +206,29 @@ class _PartReader:
     def _direction(self, element: ElementTree.Element, bar: _Bar) -> None:
         for kind in element.findall("direction-type"):
             for child in kind:
-                text = " ".join((child.text or "").split())
-                if child.tag == "words" and text.lower() in FEELS and not bar.feel:
-                    bar.feel = text.lower()
-                elif child.tag == "rehearsal" and text:
-                    bar.section = text
-                elif child.tag == "metronome":
-                    bar.tempo = bar.tempo or tempo_of(child)
-                elif child.tag in ("segno", "coda"):
-                    bar.jumps = replace(bar.jumps, segno=bar.jumps.segno or child.tag == "segno",
-                                        coda=bar.jumps.coda or child.tag == "coda")
-                elif child.tag == "other-direction" and child.text:
-                    bar.own.update(own_words(child.text))
-                    self.ours = self.ours or bool(bar.own)
-                elif child.tag in _DIRECTIONS:
-                    self.ledger.say(f"{_DIRECTIONS[child.tag]}: left out", bar.label)
+                self._direction_type(child, bar)
         if (sound := element.find("sound")) is not None:
             self._sound(sound, bar)
+
+    def _direction_type(self, child: ElementTree.Element, bar: _Bar) -> None:
+        """One sign or word over the staff; what a line has no place for is said, what says nothing is passed over."""
+        text = " ".join((child.text or "").split())
+        match child.tag:
+            case "words" if text.lower() in FEELS and not bar.feel:
+                bar.feel = text.lower()
+            case "rehearsal" if text:
+                bar.section = text
+            case "metronome":
+                bar.tempo = bar.tempo or tempo_of(child)
+            case "segno":
+                bar.jumps = replace(bar.jumps, segno=True)
+            case "coda":
+                bar.jumps = replace(bar.jumps, coda=True)
+            case "other-direction" if child.text:
+                bar.own.update(own_words(child.text))
+                self.ours = self.ours or bool(bar.own)
+            case sign if sign in _DIRECTIONS:
+                self.ledger.say(f"{_DIRECTIONS[sign]}: left out", bar.label)
 
     def _sound(self, element: ElementTree.Element, bar: _Bar) -> None:
         if tempo := element.get("tempo"):

@@ -127,36 +127,54 @@ class Body:
 def _made(holder: _Holder) -> list[Block]:
     """What an element and what it holds are as blocks; parts of lists, tables and <details> wait for their whole."""
     name, blocks = holder.name, holder.blocks
-    aligned = "center" if name == "center" else holder.attributes.get("align", "").lower()
-    if name in ("tr", "summary", "figcaption"):
-        return [{"t": name, "c": blocks}]
-    if name in ("td", "th"):
-        return [{"t": name, "c": _in_line(blocks), "align": aligned if aligned in _ALIGNED else ""}]
-    if name == "li":
-        return [{"t": "item", "box": None, "c": blocks}]
-    if name in ("ul", "ol"):
-        start = holder.attributes.get("start", "")
-        number = {"start": int(start)} if start.isdecimal() and len(start) < 5 else {}
-        items = [_item(one) for one in blocks]
-        return [{"t": "list", "ordered": name == "ol", **number, "items": items}] if blocks else []
-    if name == "details":
-        return [_details(blocks, "open" in holder.attributes)]
-    if name == "blockquote":
-        return [{"t": "note", "c": blocks}] if blocks else []
-    if name == "table":
-        return _table(blocks)
-    if name == "pre":
-        return [{"t": "code", "text": plain_text(blocks).strip("\n")}]
-    if name in _HEADINGS:
-        words = _in_line(blocks)
-        return [{"t": "heading", "level": _HEADINGS[name], "c": words}] if plain_text(words).strip() else []
-    if name == "dt":
-        return [{"t": "paragraph", "c": [{"t": "strong", "c": _in_line(blocks)}]}]
-    if name == "figure":
-        return _with_caption(blocks)
-    if aligned in ("center", "right"):
-        return [{**one, "align": aligned} if one["t"] == "paragraph" else one for one in blocks]
-    return blocks
+    match name:
+        case "tr" | "summary" | "figcaption":
+            return [{"t": name, "c": blocks}]
+        case "td" | "th":
+            return [{"t": name, "c": _in_line(blocks), "align": _alignment(holder)}]
+        case "li":
+            return [{"t": "item", "box": None, "c": blocks}]
+        case "ul" | "ol":
+            return _list(holder) if blocks else []
+        case "details":
+            return [_details(blocks, "open" in holder.attributes)]
+        case "blockquote":
+            return [{"t": "note", "c": blocks}] if blocks else []
+        case "table":
+            return _table(blocks)
+        case "pre":
+            return [{"t": "code", "text": plain_text(blocks).strip("\n")}]
+        case heading if heading in _HEADINGS:
+            return _heading(_HEADINGS[heading], _in_line(blocks))
+        case "dt":
+            return [{"t": "paragraph", "c": [{"t": "strong", "c": _in_line(blocks)}]}]
+        case "figure":
+            return _with_caption(blocks)
+    return _aligned(blocks, _alignment(holder))
+
+
+def _alignment(holder: _Holder) -> str:
+    asked = "center" if holder.name == "center" else holder.attributes.get("align", "").lower()
+    return asked if asked in _ALIGNED else ""
+
+
+def _aligned(blocks: list[Block], alignment: str) -> list[Block]:
+    """The blocks, their paragraphs in the middle or at the right; at the left they stand anyway."""
+    if alignment not in ("center", "right"):
+        return blocks
+    return [{**one, "align": alignment} if one["t"] == "paragraph" else one for one in blocks]
+
+
+def _list(holder: _Holder) -> list[Block]:
+    start = holder.attributes.get("start", "")
+    is_a_number = start.isdecimal() and len(start) < 5
+    number = {"start": int(start)} if is_a_number else {}
+    items = [_item(one) for one in holder.blocks]
+    return [{"t": "list", "ordered": holder.name == "ol", **number, "items": items}]
+
+
+def _heading(level: int, words: list[Block]) -> list[Block]:
+    return [{"t": "heading", "level": level, "c": words}] if plain_text(words).strip() else []
 
 
 def _settled(block: Block) -> Iterator[Block]:

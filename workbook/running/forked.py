@@ -85,40 +85,74 @@ def code_cells(notebook: Mapping[str, Any]) -> list[int]:
 
 def _messages(reader: int, keeper: int, bounds: Bounds) -> Iterator[Any]:
     """What the lesson's process tells: the index of each cell that begins, its result; as text, why it is stopped."""
-    import psutil
-
-    deadline, late = time.monotonic() + _START_SECONDS, not_begun(_START_SECONDS)
-    begun = False
-    look = time.monotonic() + _TICK_SECONDS
-    waiting = b""
-    process, most = 0, 0.0
+    clock, memory = _Clock(bounds), _Memory(keeper, bounds)
+    received = bytearray()
     while True:
         if select.select([reader], [], [], _TICK_SECONDS)[0]:
             part = os.read(reader, 1 << 20)
             if not part:
                 return
-            *lines, waiting = (waiting + part).split(b"\n") if b"\n" in part else (waiting + part,)
-            for message in map(_read, lines):
-                if isinstance(message, dict) and "process" in message and not process:
-                    process = message["process"]
-                    continue
-                if type(message) is int and not begun:
-                    begun, deadline, late = True, time.monotonic() + bounds.seconds, too_long(bounds.seconds)
-                yield message
+            received += part
+            if b"\n" in part:
+                *lines, received = received.split(b"\n")
+                for message in map(_read, lines):
+                    if isinstance(message, dict) and "process" in message and not memory.process:
+                        memory.process = message["process"]
+                        continue
+                    if type(message) is int:
+                        clock.begin()
+                    yield message
         elif not lives(keeper):
             return  # killed, while something that it kept still holds the pipe
-        now = time.monotonic()
-        if now > deadline:
-            yield late
-        if process and now > look:
-            look = now + _TICK_SECONDS
-            with suppress(psutil.Error):
-                most = most or psutil.Process(process).memory_info().rss / 1e6 + _LIBRARIES_MB + bounds.memory_mb
-                if taken_mb(process, keeper) > most:
-                    yield too_much(bounds.memory_mb)
+        if why := clock.passed() or memory.passed():
+            yield why
 
 
-def _read(line: bytes) -> Any:
+class _Clock:
+    """Until when a fork may take to begin, and from then on to end."""
+
+    def __init__(self, bounds: Bounds) -> None:
+        self.bounds = bounds
+        self.begun = False
+        self.deadline = time.monotonic() + _START_SECONDS
+
+    def begin(self) -> None:
+        if not self.begun:
+            self.begun, self.deadline = True, time.monotonic() + self.bounds.seconds
+
+    def passed(self) -> str:
+        """Why the run is stopped, or nothing."""
+        if time.monotonic() <= self.deadline:
+            return ""
+        return too_long(self.bounds.seconds) if self.begun else not_begun(_START_SECONDS)
+
+
+class _Memory:
+    """How much a fork may take, beside what it shares with the process that it was forked from."""
+
+    def __init__(self, keeper: int, bounds: Bounds) -> None:
+        self.keeper, self.bounds = keeper, bounds
+        self.process = 0  # unknown, until it is told
+        self.most_mb = 0.0
+        self.next_look = time.monotonic() + _TICK_SECONDS
+
+    def passed(self) -> str:
+        """Why the run is stopped, or nothing; looked at now and then, and not where the process is gone."""
+        import psutil
+
+        if not self.process or time.monotonic() <= self.next_look:
+            return ""
+        self.next_look = time.monotonic() + _TICK_SECONDS
+        with suppress(psutil.Error):
+            if not self.most_mb:
+                shared_mb = psutil.Process(self.process).memory_info().rss / 1e6
+                self.most_mb = shared_mb + _LIBRARIES_MB + self.bounds.memory_mb
+            if taken_mb(self.process, self.keeper) > self.most_mb:
+                return too_much(self.bounds.memory_mb)
+        return ""
+
+
+def _read(line: bytes | bytearray) -> Any:
     """A message, or a reason to stop: the lesson may have found the pipe."""
     try:
         message = json.loads(line)
