@@ -17,13 +17,14 @@ from ..lesson.lesson import Lesson
 from .columns import items_of
 from .credits import DOCUMENT
 from .inlines import plain_text
-from .look import LARGE, NORMAL, PAPERS, Look, Paper
+from .look import LARGE, NORMAL, PAPERS, TEXT_MM, Look, Paper
 from .outlines import fonts
 from .page_plan import PlannedPage, cost_of, planned
 from .printed_figures import printed_figure, with_necks
 from .printing import printed, texts_of
 from .rows import Heights, Laid, key_of, labelled, laid_out, widths_asked
 from .slicing import slices
+from .table_widths import shared
 from .tree import HandoutError, stored, tree_of
 
 Block = dict[str, Any]
@@ -197,6 +198,8 @@ class _Sheet:
             return {**found, "svg": "", "format": "svg", "parts": [{"data": part} for part in parts]}
         if block["t"] == "recording":
             return {**found, "recording": ""}
+        if block["t"] == "table":
+            return {**found, "shares": shared(found, TEXT_MM, self.look.sans)}
         return found
 
     def _inside(self, value: Any) -> Any:
