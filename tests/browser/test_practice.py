@@ -279,11 +279,21 @@ def test_the_sound_is_there_and_loud_enough(browser: Any, built: Path) -> None:
         assert max(peaks) <= 1.0
 
 
+# Height of the lowest bar where the music is so low that none reaches a finger's height by itself.
+LOWEST_BAR = """() => {
+  const figure = document.querySelector("figure.music:not([hidden])"), over = figure.querySelector(".over");
+  over.style.height = "30px";
+  const found = Math.min(...[...figure.querySelectorAll(".bar")].map((one) => one.offsetHeight));
+  over.style.height = "";
+  return found;
+}"""
 FIT = """() => {
   const small = [], figure = document.querySelector("figure.music:not([hidden])");
   for (const one of document.querySelectorAll("button, select, input, summary, label.button")) {
     const box = one.getBoundingClientRect();
     const isInside = one.closest("label, .over, .unseen") && !one.matches(".grip");
+    const line = one.type === "checkbox" && one.closest("label");
+    if (line && line.offsetWidth && line.offsetHeight < 43.5) small.push([line.textContent, line.offsetHeight]);
     if (!box.width || isInside || (box.width >= 43.5 && box.height >= 43.5)) continue;
     small.push([one.id || one.textContent.slice(0, 20), box.width, box.height]);
   }
@@ -323,6 +333,7 @@ def test_it_opens_on_the_music_and_fits(browser: Any, built: Path, large: bool) 
             assert found["music"] < height / 2, width
             assert found["over"] <= 0
             assert found["lost"] == 0, "every digit lies in a bar that can be tapped"
+            assert page.evaluate(LOWEST_BAR) >= 43.5, "a rhythm part's system is lower than a finger"
 
 
 @pytest.mark.parametrize(("size", "look"), [("phone", "light"), ("desktop", "dark")])

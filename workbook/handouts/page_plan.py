@@ -12,8 +12,8 @@ from math import inf
 
 A_PAGE, UNFILLED, LAST = 3.0, 100.0, 0.35   # costs of a page, of its unfilled share squared, of that on the last page
 WIDE_AIR = 0.6                              # share of what gaps may give, from which they look wide
-FULL, SHORT = 0.89, 150.0                   # of a page that counts as full; cost of what the others lack to that
-IN_A_DRILL, LONE_SYSTEM, SUB_HEADING = 6.0, 11.0, 8.0
+FULL, SHORT = 0.89, 300.0                   # of a page that counts as full; cost of what the others lack to that
+IN_A_DRILL, LONE_SYSTEM, SUB_HEADING = 6.0, 17.0, 8.0
 SLACK_MM = 0.6                              # for what typesetting rounds
 _FLOWING_MM = 12.0                          # what a page may lose where a flowing row breaks by itself
 

@@ -31,7 +31,8 @@ def shared(table: Block, width_mm: float, size: float) -> list[float]:
         needed = [_least(cells, most) + _SLACK_MM for cells, most in zip(columns, lines, strict=True)]
         if sum(needed) <= room:
             break
-        gained = [width - _SLACK_MM - _least(cells, most + 1) for width, cells, most in zip(needed, columns, lines, strict=True)]
+        gained = [width - _SLACK_MM - _least(cells, most + 1)
+                  for width, cells, most in zip(needed, columns, lines, strict=True)]
         if max(lines) >= _MOST_LINES or max(gained) <= 0:
             return []
         low = min(most for most, gain in zip(lines, gained, strict=True) if gain > 0)
@@ -50,7 +51,8 @@ def _cells(rows: Sequence[Sequence[Sequence[Block]]], column: int, size: float) 
     for number, row in enumerate(rows):
         words = plain_text(row[column]).split() if column < len(row) else []
         is_bold = number == 0 or (column < len(row) and any(one["t"] == "strong" for one in row[column]))
-        found.append([text_width(" " * (index > 0) + word, size, bold=is_bold) * _MM for index, word in enumerate(words)])
+        spaced = [*words[:1], *(f" {word}" for word in words[1:])]
+        found.append([text_width(word, size, bold=is_bold) * _MM for word in spaced])
     return found
 
 
