@@ -86,8 +86,15 @@ def _neck(block: Block, look: Look) -> Block:
     part, share = slices(block["svg"], [block["legend"]["at"]])[0]
     width = min(TEXT_MM, _units(part) * look.neck)
     shown = {"t": "part", "w": width, "h": width * share, "data": part, "format": "svg", "alt": block["alt"],
-             "caption": block["caption"], "side": "center"}
+             "caption": _named(block["caption"]), "side": "center"}
     return {**block, "svg": "", "kind": "neck", "parts": [shown]}
+
+
+def _named(caption: str) -> str:
+    """A name as a title: a number at its end does not stand in a line of its own."""
+    title = caption[:1].upper() + caption[1:]
+    words, _, last = title.rpartition(" ")
+    return f"{words}\N{NO-BREAK SPACE}{last}" if words and last.isdigit() else title
 
 
 def _outline(block: Block, look: Look) -> Block:
