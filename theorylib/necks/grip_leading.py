@@ -15,7 +15,7 @@ from ..errors import NeckError, listed, one_of
 from ..levels import LEVELS, Level
 from ..names.chords import Chord, as_chord
 from .grip_comfort import comfortable, power_shapes
-from .grips import ChordGrip, grips
+from .grips import ChordGrip, four_fingered, grips
 from .positions import as_position
 from .tunings import STANDARD, Tuning, as_tuning
 
@@ -112,9 +112,14 @@ _Step = list[list[float]]  # points for going to each grip of a chord (first ind
 
 def _offered(chord: Chord, tuning: Tuning, level: Level, near: int | None) -> list[_Ranked]:
     """The grips of a chord, or of the simplest chord that stands for it, with what each costs by itself."""
-    for highest in (_HIGHEST.get(level, tuning.last_fret), tuning.last_fret):
+    highest = _HIGHEST.get(level, tuning.last_fret)
+    for known, fret in (
+        (_of_level, highest),
+        (_with_four_fingers, highest),  # a m7b5, a dim7: nothing simpler stands for them
+        (_of_level, tuning.last_fret),
+    ):
         for simpler in _simpler(chord):
-            found = [grip for grip in grips(simpler, tuning, level) if grip.hand <= highest]
+            found = [grip for grip in known(simpler, tuning, level) if grip.hand <= fret]
             if found:
                 at_ease = [grip for grip in found if comfortable(grip, tuning, level)]
                 offered = power_shapes(simpler, tuning) or at_ease or found
@@ -125,6 +130,15 @@ def _offered(chord: Chord, tuning: Tuning, level: Level, near: int | None) -> li
         value=str(chord),
         expected="another chord, level or tuning",
     )
+
+
+def _of_level(chord: Chord, tuning: Tuning, level: Level) -> tuple[ChordGrip, ...]:
+    return grips(chord, tuning, level)
+
+
+def _with_four_fingers(chord: Chord, tuning: Tuning, level: Level) -> tuple[ChordGrip, ...]:
+    """What a beginner is asked for where nothing easier lies near the nut."""
+    return four_fingered(chord, tuning) if level == LEVELS[0] else ()
 
 
 def _simpler(chord: Chord) -> Iterator[Chord]:

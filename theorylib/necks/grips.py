@@ -319,6 +319,22 @@ def _span_mm(frets: Frets, tuning: Tuning) -> float:
     return tuning.span_mm(min(pressed), max(pressed)) if pressed else 0.0
 
 
+def four_fingered(chord: Chord | str, tuning: Tuning | str = STANDARD) -> tuple[ChordGrip, ...]:
+    """What a beginner holds of a chord without an easy grip near the nut: four fingers, or an index over three strings.
+
+    Most m7b5 and dim7 chords and diminished triads are such: all of their tones are needed.
+
+    >>> str(four_fingered("C#m7b5")[0])
+    'x4545x'
+    """
+    tuning = as_tuning(tuning)
+    return tuple(
+        grip
+        for grip in grips(chord, tuning, LEVELS[1])
+        if len(grip.places) <= _PICKED and _is_easy(grip, strained=True)
+    )
+
+
 def _fits(grip: ChordGrip, tuning: Tuning, level: Level) -> bool:
     """Whether a grip lies within what a level is asked to hold."""
     pressed = [place.fret for place in grip.places if place.fret]
@@ -333,22 +349,25 @@ def _fits(grip: ChordGrip, tuning: Tuning, level: Level) -> bool:
     return level == "intermediate" or _is_easy(grip)
 
 
-def _is_easy(grip: ChordGrip) -> bool:
+def _is_easy(grip: ChordGrip, *, strained: bool = False) -> bool:
     """Whether a beginner can hold it and hears the chord's own bass.
 
-    No whole barre, no finger but the index laid flat, four fingers near the nut only; a string is damped in a grip of
-    few voices only, where the finger in the bass does it.
+    No whole barre, no finger but the index laid flat, four fingers near the nut only (anywhere if `strained`); a string
+    is damped in a grip of few voices only, where the finger in the bass does it.
     """
     bass = min(zip(grip.midis, grip.places, strict=True))[1].degree
-    whole_barre = grip.barre is not None and grip.barre.thickest > _LITTLE_BARRE
+    lies_from = 0 if grip.barre is None else grip.barre.thickest
+    if grip.barre is not None and strained:
+        lies_from -= grip.barre.thinnest - 1
+    whole_barre = lies_from > _LITTLE_BARRE
     pressing = [place.finger for place in grip.places if place.finger > 1]
     laid_flat = len(pressing) > len(set(pressing))
     damped = grip.places[0].string - grip.places[-1].string >= len(grip.places)
     has_open = any(place.fret == 0 for place in grip.places)
     fingers = len({place.finger for place in grip.places} - {0})
-    strained = fingers > 3 and grip.hand > 2
+    far_and_full = fingers > 3 and grip.hand > 2 and not strained
     own_bass = grip.chord.bass is not None or bass == "1"  # a slash chord's bass is always the lowest
-    too_much = whole_barre or laid_flat or strained or (damped and has_open)
+    too_much = whole_barre or laid_flat or far_and_full or (damped and has_open)
     return own_bass and not too_much and not _sticks_out(grip)
 
 

@@ -12,7 +12,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Literal, get_args
 
-from ..necks.positions import FIRST_OFFSET, LAST_OFFSET, NATURAL_FINGER
+from ..necks.positions import FIRST_OFFSET, FIRST_POSITION, LAST_OFFSET, NATURAL_FINGER
 from ..necks.tunings import Place, Tuning
 from .hand import MOST_DISPLACED, Grip, Hand, rising_fingers
 from .lines import Note
@@ -21,9 +21,9 @@ from .marks import FRETTED, JOINING, TAPPED
 OpenStrings = Literal["allow", "avoid", "never"]
 OPEN_STRINGS: tuple[OpenStrings, ...] = get_args(OpenStrings)
 ALLOW, AVOID, NEVER = OPEN_STRINGS
-SPARE = (
-    "spare"  # the default within a position: open strings only where no fretted place lies in it
-)
+# The defaults within a position: open strings only where no fretted place lies in it, but beside the nut before any
+# fretted place, which is how everybody plays there (common practice, no source).
+SPARE, OPEN_FIRST = "spare", "open first"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +82,9 @@ def choices_for(
     hand: Hand, wants: tuple[Want, ...], position: int | None, open_strings: str
 ) -> Choices:
     """The grips for notes that sound together, in a position (None: anywhere), under a policy for open strings."""
+    if open_strings == SPARE and position == FIRST_POSITION:
+        opened = choices_for(hand, wants, position, OPEN_FIRST)
+        return opened if opened.grips else choices_for(hand, wants, position, ALLOW)
     if open_strings == SPARE:
         fretted = choices_for(hand, wants, position, NEVER)
         return fretted if fretted.grips else choices_for(hand, wants, position, ALLOW)
@@ -135,7 +138,9 @@ def _ways(
 
 
 def _places(tuning: Tuning, want: Want, open_strings: str) -> list[Place]:
-    return [place for place in tuning.places(want.midi) if _fits(place, want, open_strings)]
+    found = [place for place in tuning.places(want.midi) if _fits(place, want, open_strings)]
+    opened = [place for place in found if place.fret == 0] if open_strings == OPEN_FIRST else []
+    return opened or found
 
 
 def _fits(place: Place, want: Want, open_strings: str) -> bool:

@@ -20,6 +20,7 @@ from ..limits import is_whole
 from ..names.chords import Chord
 from ..names.spelling import Interval, NoteName, Pitch, pretty_accidentals
 from ..necks.tunings import STANDARD, Tuning, as_tuning
+from ..reading.chordscales import counted_degree
 from ..reading.harmony import Reading, harmony
 from .ear_text import EarError, EarTask, Sound
 
@@ -218,8 +219,8 @@ def _degrees(ear: _Ear) -> Iterator[EarTask]:
             "degree",
             f"{_shown(ear, chord)}, then one note. Which is it in the chord?",
             _struck(_heard(ear, chord)) + _struck([midi], AFTER),
-            pretty_accidentals(degree),
-            tuple(map(pretty_accidentals, offered)),
+            _counted(degree, chord),
+            tuple(_counted(one, chord) for one in offered),
             plays=f"{_named(ear, chord)}, then {_plainly(offered[degree])}",
         )
 
@@ -239,6 +240,10 @@ def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
         if is_whole_chord and len(offered) <= MOST_TONES:
             offered.setdefault(degree, name)
     return dict(sorted(offered.items(), key=lambda one: int(one[0].lstrip("b#"))))
+
+
+def _counted(degree: str, chord: Chord) -> str:
+    return pretty_accidentals(counted_degree(degree, chord))
 
 
 def _shown(ear: _Ear, chord: Chord) -> str:
@@ -319,7 +324,7 @@ def _sung(ear: _Ear) -> Iterator[EarTask]:
         assert chord.root is not None
         yield EarTask(
             "sing",
-            f"You hear the root, {chord.root.pretty}. Sing the {pretty_accidentals(degree)} above it, then "
+            f"You hear the root, {chord.root.pretty}. Sing the {_counted(degree, chord)} above it, then "
             "find it on the neck.",
             _struck([_root_midi(chord)]),
             f"{_plainly(offered[degree])}{place}",

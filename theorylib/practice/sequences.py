@@ -39,7 +39,7 @@ PATTERNS: dict[str, tuple[int, ...]] = {
     "groups of 5": (1, 2, 3, 4, 5),
     "groups of 6": (1, 2, 3, 4, 5, 6),
 }
-Way = Literal["up", "down", "up and down"]
+Way = Literal["up", "down", "up and down", "in bars"]
 WAYS: tuple[Way, ...] = get_args(Way)
 StrokeRule = Literal["alternate", "economy"]
 STROKES: tuple[StrokeRule, ...] = get_args(StrokeRule)
@@ -75,7 +75,8 @@ def sequence(
 
     `a_string` notes on each string from fret `position` (three notes a string, two strings, one string: see
     `areas.per_string`), or without it the shape in the position. Purpose: to know a shape in any order. Without a
-    chart the line stands over the chord of the tonic. Raises DrillError for a pattern longer than the shape.
+    chart the line stands over the chord of the tonic. The way “in bars” is up and down again, as far as whole forms of
+    the chart go, or four bars of it, or bars. Raises DrillError for a pattern longer than the shape.
 
     >>> [str(note.pitch) for note in sequence("A minor pentatonic", "thirds", 5).notes[:6]]
     ['A2', 'D3', 'C3', 'E3', 'D3', 'G3']
@@ -93,6 +94,8 @@ def sequence(
     order = _ordered(len(shape), read_pattern(pattern), way)
     length = number_in(length_beats, (Fraction(1, 16), METER_BEATS[1]), "length in beats")
     over = home_chart(thing, chart)
+    if way == "in bars":
+        order = order[: _in_bars(len(order) * length, over) // length]
     notes = placed_notes([shape[index] for index in order], thing, repeat(length), tuning)
     if a_string == 3:
         fingers = three_a_string(shape)
@@ -179,6 +182,14 @@ def _ordered(count: int, pattern: tuple[int, ...], way: Way) -> list[int]:
     # At the turn the top note sounds once.
     turns_on_one_note = down[0] == up[-1]
     return up + (down[1:] if turns_on_one_note else down)
+
+
+def _in_bars(lasts: Fraction, chart: Chart) -> Fraction:
+    """How long a line of a length may go on so that it ends with the form, with four bars or with one."""
+    for unit in (chart.length_beats, 4 * chart.bar_beats, chart.bar_beats):
+        if lasts >= unit:
+            return lasts // unit * unit
+    return lasts
 
 
 def with_legato(line: Line | str) -> Line:

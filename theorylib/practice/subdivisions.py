@@ -43,6 +43,7 @@ RUNGS = {
 DOTTED_RUNGS = (1, 3, 6)
 UNEVEN_RUNGS = (1, 2, 4)
 MOST_BARS_A_BURST = 2
+MOST_BARS_OF_A_LADDER = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +67,17 @@ def subdivision_ladder(
     position: int = 5,
     rungs: Sequence[int] | None = None,
     *,
-    bars: int = 1,
+    bars: int | None = 1,
     level: Level | None = None,
     chart: Chart | str | None = None,
     tuning: Tuning | str = STANDARD,
 ) -> Line:
     """To keep time while notes get shorter: a shape up and down, more notes a beat rung by rung.
 
-    There is no stop; a rung lasts `bars` bars. Purpose: to keep one pulse while the fingers change gear. `rungs` are
-    notes a beat (a beat of two, in uneven bars); None takes all that the meter has: see `rungs_of`. A rung that a
-    dotted or uneven meter lacks is passed over, and with a `level` one that the chart's tempo makes too fast for it.
+    There is no stop; a rung lasts `bars` bars, with None as many as let the last end with the form. Purpose: to
+    keep one pulse while the fingers change gear. `rungs` are notes a beat (a beat of two, in uneven bars); None
+    takes all that the meter has: see `rungs_of`. A rung that a dotted or uneven meter lacks is passed over, and
+    with a `level` one that the chart's tempo makes too fast for it.
 
     >>> sorted({str(note.duration_beats) for note in subdivision_ladder("A minor pentatonic").notes})
     ['1', '1/2', '1/3', '1/4', '1/5', '1/6']
@@ -85,7 +87,8 @@ def subdivision_ladder(
     most = len(RUNGS) if level is None else most_a_beat(over, level)
     has = rungs_of(over.meter)
     asked = has if rungs is None else _asked(rungs)
-    counted(bars, BARS, "number of bars a rung")
+    if bars is not None:
+        counted(bars, BARS, "number of bars a rung")
     climbed = [
         rung
         for rung in asked
@@ -98,10 +101,17 @@ def subdivision_ladder(
             value=asked,
             expected=", ".join(map(str, has)),
         )
-    lengths = [length for rung in climbed for length in rung_lengths(over.meter, rung) * bars]
+    each = _bars_a_rung(len(climbed), over.form_bars) if bars is None else bars
+    lengths = [length for rung in climbed for length in rung_lengths(over.meter, rung) * each]
     notes = placed_notes(_up_and_down(in_position(what, position, tuning)), what, lengths, tuning)
     words = ", ".join(rung_words(over.meter, rung) for rung in climbed)
     return with_degrees(Line(notes, over, tuning, f"Ladder of {words}", position=position))
+
+
+def _bars_a_rung(rungs: int, form_bars: int) -> int:
+    """The bars of a rung with which a ladder ends where a form does; one where that takes too long."""
+    fitting = [bars for bars in range(1, MOST_BARS_OF_A_LADDER // rungs + 1) if rungs * bars % form_bars == 0]
+    return fitting[0] if fitting else 1
 
 
 def rungs_of(meter: Meter, most: int = len(RUNGS)) -> tuple[int, ...]:

@@ -70,6 +70,8 @@ _ALTERED = frozenset({"b9", "#9", "b5", "#5", "b13"})
 _WANTED_OVER_DOMINANTS = frozenset({"b9", "#9", "b13"})
 # The name of a note over a chord, by its distance on the line of fifths from the root.
 _TENSION_NUMBERS = {"2": "9", "4": "11", "6": "13"}
+_COUNTED_TO_SEVEN = {tension: number for number, tension in _TENSION_NUMBERS.items()}
+_SIXTH_OR_SEVENTH = frozenset({"6", "bb7", "b7", "7"})
 
 
 def fits(scale: Scale, chord: Chord) -> bool:
@@ -185,6 +187,25 @@ def function_of(chord: Chord, semitones: int) -> str:
         8: "b13" if dominant or chord.is_minor or not has_third else "#5",
     }
     return choices[semitones]
+
+
+def counted_degree(degree: str, chord: Chord) -> str:
+    """How players count a degree over a chord: what is stacked in thirds up to a 7th goes on to 9, 11 and 13.
+
+    Over a triad the scale counts 2, 4 and 6, and so does the tone of a sus chord that stands for its 3rd (common
+    practice, no source).
+
+    >>> [counted_degree("9", Chord.parse(text)) for text in ("G7", "G", "Gadd9", "Gsus2")]
+    ['9', '2', '9', '2']
+    """
+    number = degree.lstrip("#b")
+    if number not in _COUNTED_TO_SEVEN:
+        return degree
+    if degree in chord.degrees:
+        counted_low = degree in chord.guide_degrees
+    else:
+        counted_low = not _SIXTH_OR_SEVENTH & set(chord.degrees)
+    return degree[: -len(number)] + _COUNTED_TO_SEVEN[number] if counted_low else degree
 
 
 def scale_degrees(chord: Chord | str, scale: Scale | str) -> tuple[tuple[NoteName, str], ...]:

@@ -20,6 +20,7 @@ from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, as_shapes, targe
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.practice.ear import ear_tasks
 from theorylib.practice.ear_text import EarTask, ear_text
+from theorylib.reading.chordscales import counted_degree
 from theorylib.reading.harmony import Harmony
 from theorylib.reading.substitutes import substitutes, with_new_notes
 
@@ -103,11 +104,15 @@ def bends(shape: Shape, most: int = 2, *, over: Chord | str | None = None) -> Wo
     for place in shape.places:
         here = [bend for bend in shape.bends
                 if (bend.string, bend.fret) == (place.string, place.fret) and bend.semitones <= most]
-        ways = _ways_of(here)
+        ways = _ways_of(here, chord)
         straight = "stays straight" if place in held else "bends nowhere: leave it straight"
-        lines.append(f"- The {pretty_accidentals(place.degree)}{_name_over(chord, place.degree)} at string "
+        lines.append(f"- The {_counted(place.degree, chord)}{_name_over(chord, place.degree)} at string "
                      f"{place.string} fret {place.fret} " + (prose.listed(ways) if ways else straight) + ".")
     return Words("\n".join(lines))
+
+
+def _counted(degree: str, chord: Chord | None) -> str:
+    return pretty_accidentals(degree if chord is None or chord.root is None else counted_degree(degree, chord))
 
 
 def _name_over(chord: Chord | None, degree: str) -> str:
@@ -117,13 +122,14 @@ def _name_over(chord: Chord | None, degree: str) -> str:
     return f" ({chord.root.up(Interval.of_degree(degree)).simple().pretty})"
 
 
-def _ways_of(bends: Iterable[Bend]) -> list[str]:
+def _ways_of(bends: Iterable[Bend], chord: Chord | None) -> list[str]:
     """“bends a tone to the 5 (finger 3), alone and against the 5 on string 2 fret 5”, one for each size."""
     by_size: dict[tuple[int | Fraction, str, int], list[str]] = {}
     for bend in bends:
-        beside = [f"against the {pretty_accidentals(place.degree)} on string {place.string} fret {place.fret}"
+        beside = [f"against the {_counted(place.degree, chord)} on string {place.string} fret {place.fret}"
                   for place in bend.held]
-        by_size.setdefault((bend.semitones, bend.degree, bend.finger), []).append(" and ".join(beside) or "alone")
+        goal = _counted(bend.degree, chord)
+        by_size.setdefault((bend.semitones, goal, bend.finger), []).append(" and ".join(beside) or "alone")
     return [_bend_words(*size) + (f", {prose.listed(beside)}" if beside != ["alone"] else "")
             for size, beside in by_size.items()]
 
@@ -132,7 +138,7 @@ def _bend_words(semitones: int | Fraction, degree: str, finger: int) -> str:
     size = prose.SIZES[semitones]
     if Fraction(semitones).denominator > 1:
         return f"curls up {size}, no further (finger {finger})"
-    return f"bends {size} to the {pretty_accidentals(degree)} (finger {finger})"
+    return f"bends {size} to the {degree} (finger {finger})"
 
 
 def target_steps(shape: Shape, following: Chord | str, degrees: Iterable[str] | str,

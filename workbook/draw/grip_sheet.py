@@ -14,6 +14,7 @@ from theorylib.errors import NeckError, listed
 from theorylib.names.spelling import pretty_accidentals
 from theorylib.necks.grips import ChordGrip
 from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
+from theorylib.reading.chordscales import counted_degree
 
 from ..fonts import CAP_HEIGHT, FONT_STACK
 from ..reader import reader
@@ -141,7 +142,8 @@ def _drawn(one: _Diagram) -> Iterator[str]:
         yield marker_at(x, y, radius, marker)
         if place.fret:
             yield text_at((x, y + FINGER * CAP_HEIGHT / 2), str(place.finger), FINGER, marker.ink, bold=True)
-        yield text_at((x, one.bottom + 18), pretty_accidentals(place.degree.replace("bass", "•")), DEGREE, INK)
+        counted = counted_degree(place.degree, one.grip.chord)
+        yield text_at((x, one.bottom + 18), pretty_accidentals(counted.replace("bass", "•")), DEGREE, INK)
 
 
 def _wires_and_strings(one: _Diagram) -> Iterator[str]:

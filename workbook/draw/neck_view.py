@@ -25,7 +25,7 @@ from theorylib.necks.positions import as_position, covered
 from theorylib.necks.shapes import BEND_SEMITONES, Bend, Shape, Target
 from theorylib.necks.tunings import STANDARD, Tuning
 from theorylib.playing.lines import Line
-from theorylib.reading.chordscales import degree_over, function_of
+from theorylib.reading.chordscales import counted_degree, degree_over, function_of
 
 from .spoken import spoken_chord
 
@@ -186,7 +186,7 @@ def _shape_marks(shape: Shape, heard: Hearing, tuning: Tuning) -> Marks:
     if chord is None:
         raise NeckError("a target shape stands over a chord", value=str(shape.geometry), expected="over=chord")
     dots = tuple(_target_dot(place, tuning, chord, heard.labels) for place in shape.places)
-    arrows = tuple(_bend_arrow(bend) for bend in shape.bends if bend.semitones <= heard.bends)
+    arrows = tuple(_bend_arrow(bend, chord) for bend in shape.bends if bend.semitones <= heard.bends)
     return Marks(dots, f"Target notes over {chord.pretty}" + ("; arrows are bends" if arrows else ""), arrows)
 
 
@@ -194,7 +194,8 @@ def _tone_marks(subject: Chord | Scale | Arpeggio, heard: Hearing, window: Windo
     """Every place of a chord's, scale's or arpeggio's notes in the window."""
     notes = _notes(subject, heard.over)
     is_heard_in = heard.over or (Scale(subject.root, "major") if isinstance(subject, Arpeggio) else subject)
-    look = _Look(is_heard_in, heard.labels, colours=not isinstance(subject, Scale))
+    is_arpeggio = not isinstance(subject, Scale)
+    look = _Look(is_heard_in, heard.labels, colours=is_arpeggio, stacked=is_arpeggio and heard.over is not None)
     dots = tuple(_dot(place, *notes[window.tuning.midi(place.string, place.fret) % 12], look)
                  for place in _places(notes, window))
     title = subject.pretty + (f" over {heard.over.pretty}" if heard.over else "")
@@ -252,11 +253,15 @@ class _Look:
     heard_in: Chord | Scale
     labels: Labels
     colours: bool = False
+    stacked: bool = False  # an arpeggio over another chord: its colours are 9, 11 and 13 over a triad too
 
 
 def _dot(place: Target, name: NoteName, degree: str, look: _Look) -> Dot:
-    label = name.pretty if look.labels == "names" else pretty_accidentals(degree)
-    spoken = f"{name.pretty} ({pretty_accidentals(degree)})"
+    counted = degree
+    if isinstance(look.heard_in, Chord) and not look.stacked:
+        counted = counted_degree(degree, look.heard_in)
+    label = name.pretty if look.labels == "names" else pretty_accidentals(counted)
+    spoken = f"{name.pretty} ({pretty_accidentals(counted)})"
     return Dot(place.string, place.fret, label, role_of(degree, look.heard_in, colours=look.colours), spoken)
 
 
@@ -301,8 +306,8 @@ def _target_dot(place: Target, tuning: Tuning, chord: Chord, labels: Labels) -> 
     return _dot(place, name, place.degree, _Look(chord, labels, colours=True))
 
 
-def _bend_arrow(bend: Bend) -> Arrow:
-    degree, size = pretty_accidentals(bend.degree), _SIZES[bend.semitones]
+def _bend_arrow(bend: Bend, chord: Chord) -> Arrow:
+    degree, size = pretty_accidentals(counted_degree(bend.degree, chord)), _SIZES[bend.semitones]
     at = f"string {bend.string} fret {bend.fret}"
     to_fret = float(bend.fret + bend.semitones)
     if Fraction(bend.semitones).denominator > 1:

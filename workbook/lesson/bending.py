@@ -6,18 +6,19 @@ from theorylib.changes.charts import Chart
 from theorylib.changes.meters import COMMON_TIME
 from theorylib.necks.shapes import Shape
 from theorylib.practice.touch import BEND_TEMPO
+from theorylib.reading.chordscales import counted_degree
 
 from . import prose
 from .derived import bend_area, two_chords
 from .first_drills import BEGINNER
-from .places import phrases_at
+from .places import bends_at
 from .sections import Plan, Section, says
 
 
 def _bend_area(plan: Plan) -> Shape:
-    """The bends over the first chord, where the phrases stand too."""
+    """The bends over the first chord."""
     choices = plan.choices
-    return bend_area(two_chords(plan.read)[0], phrases_at(plan), choices.level, choices.tuning)
+    return bend_area(two_chords(plan.read)[0], bends_at(plan), choices.level, choices.tuning)
 
 
 def _bends(plan: Plan) -> str:
@@ -32,7 +33,8 @@ def _high_degrees(plan: Plan) -> str:
     """A beginner's scale has a 2 and a 4, which the bends call by their place over the octave."""
     if plan.choices.level not in BEGINNER:
         return ""
-    shown = {place.degree for place in _bend_area(plan).places}
+    chord, _ = two_chords(plan.read)
+    shown = {counted_degree(place.degree, chord) for place in _bend_area(plan).places}
     said = [f"the {high} is the {low}" for high, low in _SAME_NOTE.items() if high in shown]
     told = prose.listed(said)
     return f" {told[0].upper()}{told[1:]} of the scale, an octave up." if told else ""
@@ -67,7 +69,7 @@ BENDS = (
         "bent = phrase_position(read, kind, hand, neck, level)\n"
         "area = bend_area(first, bent, level, neck)\n"
         "plot_neck(area, over=first, tuning=neck)"), least=15, part="Technique", does="bends in tune",
-        at=phrases_at),
+        at=bends_at),
     Section("targets-bends", code=says("bends(area, over=first)"), least=15),
     Section("bend-drill", _goal_first,
         says("up = as_drill(bend_drill(first, area, chart=chart, tuning=neck))\nup.score()"), when=_bent, least=15,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from theorylib.names.chords import Chord
 from theorylib.names.spelling import NoteName
+from theorylib.reading.chordscales import counted_degree
 from theorylib.reading.harmony import Harmony, Reading
 
 from .prose import (
@@ -68,7 +69,8 @@ def _chord_lines(harmony: Harmony, reading: Reading, told: bool) -> list[str]:
                      f"{'lies' if len(missing) == 1 else 'lie'} outside the scale: play "
                      f"{'it' if len(missing) == 1 else 'them'} with the arpeggio alone.")
     if reading.tensions:
-        lines.append(f"colour it with {called_with_degrees(reading.tensions)}.")
+        colours = [(name, counted_degree(degree, chord)) for name, degree in reading.tensions]
+        lines.append(f"colour it with {called_with_degrees(colours)}.")
     passed = listed(map(called, passed_through(reading)))
     if passed:
         lines.append(f"pass through {passed} without resting." if told else

@@ -21,6 +21,7 @@ from theorylib.limits import PER_CHORD
 from theorylib.names.chords import Chord, as_chord
 from theorylib.names.scales import Scale, as_scale
 from theorylib.necks.blues_bends import blues_area
+from theorylib.necks.positions import FIRST_POSITION
 from theorylib.necks.shapes import Shape, near_fret, target_shapes
 from theorylib.necks.tunings import STANDARD, Tuning, as_tuning
 from theorylib.playing.fingering import finger, fingering_cost
@@ -108,7 +109,8 @@ def best_position(chart: Chart | str, kind: LessonKind = "groove", *, tuning: Tu
     The whole arpeggio is played there at little effort. The effort is the fingering's cost but for how high the hand
     stands: that tells places apart, and tires nobody. In the first position open strings sound. Of the positions that
     are nearly as easy as the easiest it is the one nearest the home's root, for a blues or for rock nearest where its
-    bends lie. A beginner's is that of the home's pentatonic (`shape_position`). Raises the drill's or the fingering's
+    bends lie. A beginner's is that of the home's pentatonic (`shape_position`), beside the nut where
+    its root is the lowest open string of a minor home. Raises the drill's or the fingering's
     own error where there is none.
 
     >>> best_position(lesson_chart("| Gm7 | C9 |"))
@@ -118,7 +120,7 @@ def best_position(chart: Chart | str, kind: LessonKind = "groove", *, tuning: Tu
     one_of(kind, (*KINDS, PHRASE), "kind of lesson", LessonError)
     one_of(level, LEVELS, "level", LessonError)
     if level == LEVELS[0] and kind != PHRASE:
-        return shape_position(harmony(as_chart(chart)).homes[0].scale, as_tuning(tuning), kind)
+        return _first_position(harmony(as_chart(chart)).homes[0].scale, as_tuning(tuning), kind)
     # The hand stands where it stands at any tempo: so it is found once for all of them.
     still = replace(as_chart(chart), tempo=Fraction(100), title="")
     return _best_position(still, kind, as_tuning(tuning), per_chord)
@@ -143,6 +145,16 @@ def shape_position(home: Scale | str, tuning: Tuning | str = STANDARD, kind: Les
     if far and lowest > 1:
         at = next(fret for fret in range(1, 13) if tuning.midi(lowest - 1, fret) % 12 == home.tonic.pitch_class)
     return max(1, at if home.is_minor else at - 1)
+
+
+def _first_position(home: Scale, tuning: Tuning, kind: LessonKind) -> int:
+    """Where a beginner's shape lies: beside the nut in a minor home on the lowest open string, as in E minor.
+
+    That is the first shape that anybody learns of it, a blues scale too (common practice, no source).
+    """
+    if home.is_minor and _fret_of(home, tuning) == 0:
+        return FIRST_POSITION
+    return shape_position(home, tuning, kind)
 
 
 @lru_cache(maxsize=256)

@@ -8,19 +8,13 @@ tones; the advanced approaches, substitutes and accents across the beat (common 
 
 from __future__ import annotations
 
-from functools import lru_cache
 from math import ceil
 
 from theorylib.changes.chart_text import tempo_words
 from theorylib.changes.charts import Chart
-from theorylib.errors import VampError
-from theorylib.levels import LEVELS, Level
+from theorylib.levels import LEVELS
 from theorylib.names.chords import Chord
-from theorylib.necks.tunings import Tuning
-from theorylib.playing.fingering import finger
-from theorylib.practice.idioms import Style
 from theorylib.practice.pace import fast_value, most_a_beat, note_value, value_words
-from theorylib.practice.phrasing import phrases_over
 from theorylib.practice.solo_ends import leads_back
 from theorylib.practice.subdivisions import rung_words, rungs_of
 from theorylib.practice.touch import beat_of
@@ -28,13 +22,14 @@ from theorylib.practice.touch import beat_of
 from . import phrase_kind, prose
 from .advanced import ADVANCED, AGAINST, COLOURS, DISPLACED, TRIADS
 from .bending import BENDS
+from .calls import PHRASES, WAVY_LINE
 from .chosen import PHRASE
-from .derived import pentatonic, phrase_style
+from .derived import pentatonic
 from .ear import HEARD
 from .first_drills import BEGINNER, HIGHER, LANDINGS, STEADY
 from .lines import can_tap, has_guides
 from .opening import HERE, HOME, INTERMEDIATE, KIT, TITLE, TRACK
-from .places import hand_at, phrases_at, taps_from
+from .places import hand_at, taps_from
 from .rhythm import CLAP, PLAYING, strokes_said
 from .routine import EAR, next_week_words, routine_words
 from .sections import Plan, Section, says
@@ -147,7 +142,8 @@ def _run_code(plan: Plan) -> str:
     three = "a_string=3, " if _three_a_string(plan) else ""
     return ('home = read.homes[0].scale\n'
             'short = fast_value(chart, level)\n'
-            f'fours = sequence(home, "groups of 4", hand, {three}length_beats=short, chart=chart, tuning=neck)\n'
+            f'fours = sequence(home, "groups of 4", hand, {three}way="in bars",\n'
+            '                 length_beats=short, chart=chart, tuning=neck)\n'
             f'run = as_drill(with_strokes(landed(fours), "{rule}", short))\n'
             "run.score()")
 
@@ -161,7 +157,8 @@ def _burst(plan: Plan) -> str:
 
 LADDER = Section("ladder", _ladder, says(
     "home = read.homes[0].scale\n"
-    "steps = as_drill(landed(subdivision_ladder(pentatonic(home), hand, level=level, chart=chart, tuning=neck)))\n"
+    "steps = as_drill(landed(subdivision_ladder(pentatonic(home), hand, bars=None, level=level, chart=chart,\n"
+    "                                            tuning=neck)))\n"
     "steps.score()"), when=lambda plan: len(_rungs(plan)) > 1, levels=(*BEGINNER, *INTERMEDIATE), part="Technique",
     does="one pulse at several speeds", aim=_ladder_aim, at=hand_at)
 RUN = Section("run", _run, _run_code, levels=HIGHER, part="Technique",
@@ -181,13 +178,11 @@ def _vibrato(plan: Plan) -> str:
     beat = beat_of("2", plan.chart.meter)
     short = any(event.duration_beats <= beat for event in plan.chart.events if event.chord.root is not None)
     then = " A chord that lasts no longer sings from its middle." if short else ""
-    wavy = f" {_WAVY_LINE}" * (plan.choices.level in BEGINNER)
+    wavy = f" {WAVY_LINE}" * (plan.choices.level in BEGINNER)
     return (f"## A note that waits\n\nHold each {held} quite still for one beat; then the vibrato begins, and lasts as "
             f"long as the chord.{then} {_WIDTH[plan.choices.level]}{wavy}")
 
 
-VIBRATO_KIND = "modern"  # the kind of lesson with a drill of vibrato, which comes before its phrases
-_WAVY_LINE = "A wavy line is a vibrato: the held note wavers, evenly and never below its pitch."
 
 
 _WIDTH = {
@@ -217,46 +212,6 @@ TAPS = Section("taps", _taps, says(
 
 
 # -- music -----------------------------------------------------------------------------------------------------------
-_PHRASES = {
-    "beginner": "## Calls and answers\n\nOne phrase calls, the next answers, the last comes home. Play it as it "
-                "stands until it goes by itself; then keep the call and find an answer of your own in the same rhythm. "
-                "The silence belongs to the phrase.",
-    "intermediate": "## Calls and answers\n\nSing each call before you play it. When they sit in the hand, keep the "
-                    "rhythm of a call and choose other notes of the chord; the list says what each of them does.",
-    "advanced": "## Calls and answers, to be changed\n\nLearn one call and its answer by heart. Then let the call "
-                "begin an eighth later, and answer it with one note fewer each time round.",
-}
-
-
-def _phrases(plan: Plan) -> str:
-    new = plan.choices.level in BEGINNER and plan.choices.kind != VIBRATO_KIND
-    return _PHRASES[plan.choices.level] + f" {_WAVY_LINE}" * new
-
-
-def _can_be_phrased(plan: Plan) -> bool:
-    style = phrase_style(plan.read, plan.choices.kind)
-    return _phrased(plan.chart, style, plan.choices.level, phrases_at(plan), plan.choices.tuning)
-
-
-@lru_cache(maxsize=64)
-def _phrased(chart: Chart, style: Style, level: Level, position: int, tuning: Tuning) -> bool:
-    try:
-        finger(phrases_over(chart, style, level, position, tuning=tuning).line, tuning, position)
-    except VampError:
-        return False
-    return True
-
-
-PHRASES = (
-    Section("phrases", _phrases, says(
-        "calls = phrase_chorus(chart, phrase_style(read, kind), level,\n"
-        "                      phrase_position(read, kind, hand, neck, level), tuning=neck)\ncalls.score()"),
-        when=_can_be_phrased, least=15, part="Music", does="calls and answers", at=phrases_at,
-        aim=says("Answer a short phrase with one of your own that comes home.")),
-    Section("phrases-told", code=says("calls.told()"), when=_can_be_phrased, least=15, levels=HIGHER),
-)
-
-
 def _solo(plan: Plan) -> str:
     then = ("Say the limit aloud before each phrase." if plan.choices.level in INTERMEDIATE
             else "The second take goes without the sheet: record both, and keep the better one.")
@@ -304,8 +259,17 @@ def _last_chord(chart: Chart) -> Chord:
 
 
 def _last_guide_tones(chart: Chart) -> str:
-    """On what a chorus ends: “the 3rd or the 7th of A7”; of a power chord “the root or the 5th of A5”."""
-    chord = _last_chord(chart)
+    """On what a chorus ends: “the 3rd or the 7th of A7”; of a power chord “the root or the 5th of A5”.
+
+    Of a last chord that leads back, nobody rests on its 7th: the chorus ends on the first as it returns.
+    """
+    if leads_back(chart):
+        home = chart.events[0].chord.without_bass()
+        return f"{_guides_of(home)} as the first bar comes round again"
+    return _guides_of(_last_chord(chart))
+
+
+def _guides_of(chord: Chord) -> str:
     numbers = {degree.lstrip("b#") for degree in chord.guide_degrees}
     words = [f"the {word}" for number, word in _GUIDE_WORDS.items() if number in numbers] or ["the root or the 5th"]
     return f"{' or '.join(words)} of {chord.pretty}"

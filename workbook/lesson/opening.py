@@ -11,6 +11,7 @@ from theorylib.necks.areas import in_position
 from theorylib.necks.positions import LAST_OFFSET
 from theorylib.playing.fingering import finger
 from theorylib.practice.drills import continuous_arpeggio
+from theorylib.reading.chordscales import counted_degree
 
 from . import prose
 from .advanced import LEAVING
@@ -30,6 +31,7 @@ hand = position or best_position(chart, kind, tuning=neck, per_chord=per_chord, 
 chart"""
 _MOVES = ("### From chord to chord\n\n"
           "Play these moves slowly, one voice at a time: they are what the ear follows through the changes.")
+_STACKED = {"9", "11", "13"}
 _THIRDS, _ALTERED = {"3", "b3"}, {"b9", "#9", "b5", "#5", "b13"}
 
 
@@ -164,9 +166,21 @@ def _has_chord_scales(plan: Plan) -> bool:
 
 def _neck(plan: Plan) -> str:
     return (f"## On the neck\n\nStay in position {plan.position}: the first finger belongs to fret {plan.position}. "
-            f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes. "
-            "Over a chord the 2nd, 4th and 6th of its scale are called 9, 11 and 13; a scale by itself counts to 7."
-            f"{_not_drawn(plan)}")
+            f"{_reaching(plan)}Shapes show the function of each chord tone; small rings are the other scale notes."
+            f"{_how_counted(plan)}{_not_drawn(plan)}")
+
+
+def _how_counted(plan: Plan) -> str:
+    """Why a 4th is an 11 over a chord, where one of the pictures says so."""
+    drawn = [reading.chord for reading in chords_to_draw(plan.read)]
+    stacked = [chord for chord in drawn if {counted_degree(degree, chord) for degree in _STACKED} & _STACKED]
+    if not stacked:
+        return ""
+    if len(stacked) == len(drawn):
+        over, else_ = "a chord", "a scale by itself"
+    else:
+        over, else_ = "a chord with a 7th", "over a triad, and by itself, a scale"
+    return f" Over {over} the 2nd, 4th and 6th of its scale are called 9, 11 and 13; {else_} counts to 7."
 
 
 def _not_drawn(plan: Plan) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from theorylib.changes.charts import Chart
-from theorylib.levels import Level
+from theorylib.levels import LEVELS, Level
 from theorylib.necks.tunings import Tuning
 from theorylib.practice.tapping import tapped_arpeggio
 
@@ -20,7 +20,12 @@ def hand_at(plan: Plan) -> int:
 
 
 def phrases_at(plan: Plan) -> int:
-    """Where the phrases lie, and the bends of a blues."""
+    """Where the phrases lie: with the bends, but a beginner's, which bend nothing, in the shape that was learnt."""
+    return plan.position if plan.choices.level == LEVELS[0] else bends_at(plan)
+
+
+def bends_at(plan: Plan) -> int:
+    """Where the bends of a blues lie."""
     choices = plan.choices
     return phrase_position(plan.read, choices.kind, plan.position, choices.tuning, choices.level)
 

@@ -20,7 +20,7 @@ from ...lesson.areas import area_scale
 from ...lesson.choices import parsed
 from ...lesson.chosen import has_choices, read_choices
 from ...lesson.lesson import Lesson
-from ...lesson.places import phrases_at
+from ...lesson.places import bends_at, phrases_at
 from ...lesson.sections import Plan, plan_of
 from ...lesson.written import maker_of
 from ...mimes import OUTLINE_MIME
@@ -45,7 +45,8 @@ def facts_of(lesson: Lesson) -> Facts:
     lines = [line for cell, line in lesson.stored_lines if isinstance(line, Line) and cell in own]
     charts = [chart for cell, chart in lesson.stored_charts if isinstance(chart, Chart) and cell in own]
     if plan is not None:
-        charts, tuning, positions = [plan.chart, *charts], plan.choices.tuning, [plan.position, phrases_at(plan)]
+        charts, tuning = [plan.chart, *charts], plan.choices.tuning
+        positions = [plan.position, phrases_at(plan), bends_at(plan)]
     else:
         charts = charts or [line.chart for line in lines]
         tuning, positions = _tuning(lesson, lines), list(_set_positions(lesson))
