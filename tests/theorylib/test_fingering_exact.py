@@ -69,7 +69,7 @@ def brute(made: Line, opens: tuple[int, ...], tuning: Tuning, position: int | No
     groups = [list(group) for _, group in groupby(made.notes, lambda note: note.onset_beats)]
     grips = []
     for group in groups:
-        if policy is None and position is not None:  # open strings only where nothing else will do
+        if policy is None and position not in (None, 1):  # open strings only where nothing else will do
             rows = every_grip(hand, group, opens, position, "never")
             rows = rows or every_grip(hand, group, opens, position, "allow")
         else:

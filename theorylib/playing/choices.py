@@ -21,9 +21,9 @@ from .marks import FRETTED, JOINING, TAPPED
 OpenStrings = Literal["allow", "avoid", "never"]
 OPEN_STRINGS: tuple[OpenStrings, ...] = get_args(OpenStrings)
 ALLOW, AVOID, NEVER = OPEN_STRINGS
-# The defaults within a position: open strings only where no fretted place lies in it, but beside the nut before any
-# fretted place, which is how everybody plays there (common practice, no source).
-SPARE, OPEN_FIRST = "spare", "open first"
+# The default within a position: open strings only where no fretted place lies in it; beside the nut they are allowed,
+# as everybody plays there (common practice, no source).
+SPARE = "spare"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +83,7 @@ def choices_for(
 ) -> Choices:
     """The grips for notes that sound together, in a position (None: anywhere), under a policy for open strings."""
     if open_strings == SPARE and position == FIRST_POSITION:
-        opened = choices_for(hand, wants, position, OPEN_FIRST)
-        return opened if opened.grips else choices_for(hand, wants, position, ALLOW)
+        return choices_for(hand, wants, position, ALLOW)
     if open_strings == SPARE:
         fretted = choices_for(hand, wants, position, NEVER)
         return fretted if fretted.grips else choices_for(hand, wants, position, ALLOW)
@@ -138,9 +137,7 @@ def _ways(
 
 
 def _places(tuning: Tuning, want: Want, open_strings: str) -> list[Place]:
-    found = [place for place in tuning.places(want.midi) if _fits(place, want, open_strings)]
-    opened = [place for place in found if place.fret == 0] if open_strings == OPEN_FIRST else []
-    return opened or found
+    return [place for place in tuning.places(want.midi) if _fits(place, want, open_strings)]
 
 
 def _fits(place: Place, want: Want, open_strings: str) -> bool:

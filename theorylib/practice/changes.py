@@ -73,7 +73,7 @@ def aim_at_changes(
         for number, midi in enumerate(steps):
             at = onset + number * STEP_BEATS
             notes.append(Note(context_of(chart).pitch(midi, at), at, STEP_BEATS))
-    title = titled("To the 3rds and 7ths of the changes", position)
+    title = titled("To the telling notes of the changes", position)
     length = passes * chart.length_beats
     return with_degrees(Line(tuple(notes), chart, tuning, title, length, position))
 

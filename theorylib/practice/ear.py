@@ -243,7 +243,9 @@ def _offered(ear: _Ear, reading: Reading) -> dict[str, NoteName]:
 
 
 def _counted(degree: str, chord: Chord) -> str:
-    return pretty_accidentals(counted_degree(degree, chord))
+    """The 4 of a sus chord is its own; a colour is heard high above and stays a 9, 11 or 13."""
+    own = degree in chord.degrees
+    return pretty_accidentals(counted_degree(degree, chord) if own else degree)
 
 
 def _shown(ear: _Ear, chord: Chord) -> str:

@@ -64,12 +64,12 @@ def _apart(sounds: list[str]) -> str:
 
 
 def _tune_first(plan: Plan) -> str:
-    """What the open strings are, where they are not those of every day."""
-    tuning = plan.choices.tuning.with_capo(0)
-    if tuning.name == "standard":
-        return ""
+    """What the open strings are, where they are not those of every day, and how frets are counted over a capo."""
+    capo, tuning = plan.choices.tuning.capo, plan.choices.tuning.with_capo(0)
     strings = " ".join(pitch.name.pretty for pitch in tuning.open_strings[::-1])
-    return f"Tune first, from the thickest string to the thinnest: {strings}. "
+    tune = f"Tune first, from the thickest string to the thinnest: {strings}. " * (tuning.name != "standard")
+    clamp = f"Put the capo at fret {capo}: frets are counted from it, chords and notes are named as they sound. "
+    return tune + clamp * bool(capo)
 
 
 def _before_reading_on(plan: Plan, chords: list[Chord]) -> str:
