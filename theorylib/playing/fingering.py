@@ -39,12 +39,13 @@ def finger(
 ) -> Line:
     """To get a line under the hand: string, fret and finger for every note.
 
-    Tuning and position of the line follow the arguments. `tuning` and `position` default to the line's own (standard
-    tuning and a free hand where it names none); position "free" lets the hand go anywhere. `open_strings` is "allow",
-    "avoid" (each costs) or "never"; by default they are allowed to a free hand and beside the nut, and within another
-    position serve only a note that has no fretted place there. Notes that already have string and fret keep them, and their finger if they have
-    one, whatever the policy says; a note with a string alone stays on that string. Tapped notes get a place and no
-    finger. Raises FingeringError with note, pitch and bar where that cannot be played.
+    Tuning and position of the line follow the arguments. `tuning` and `position` default to the line's own
+    (standard tuning and a free hand where it names none); position "free" lets the hand go anywhere. `open_strings`
+    is "allow", "avoid" (each costs) or "never"; by default they are allowed to a free hand and beside the nut, and
+    within another position serve only a note that has no fretted place there. Notes that already have string and
+    fret keep them, and their finger if they have one, whatever the policy says; a note with a string alone stays on
+    that string. Tapped notes get a place and no finger. Raises FingeringError with note, pitch and bar where that
+    cannot be played.
 
     >>> from theorylib.playing.lines import line_of
     >>> line = finger(line_of("A2 C3 E3 G3", "| Am7 |"), position=5)
