@@ -12,6 +12,7 @@ from fractions import Fraction
 import pytest
 
 from theorylib import Chart, Chord, Tuning
+from theorylib.necks.areas import in_position
 from theorylib.necks.grip_leading import led_grips
 from theorylib.practice.ear import ear_tasks
 from theorylib.practice.landings import landed
@@ -101,6 +102,14 @@ def test_a_beginner_begins_in_open_position_where_the_minor_shape_lies_there(
         changes: str, kind: str, tuning: str, position: int) -> None:
     """E minor's first shape is the open one, D minor's with the thickest string down to D."""
     assert best_position(changes, kind, tuning=tuning, level="beginner") == position
+
+
+def test_beside_the_nut_a_stretch_only_fills_a_gap() -> None:
+    """E minor's open shape ends on G; with the thickest string down to D its G has no other place (by hand)."""
+    assert max(place.fret for place in in_position("E minor pentatonic", 1)) == 3
+    assert (6, 5) in {(place.string, place.fret) for place in in_position("D minor pentatonic", 1, "drop D")}
+    assert "; open strings need no finger." in words("| Em | Am | Em | B7 |", "area", "beginner", kind="blues")
+    assert "open strings" not in words("| Am | Dm | Am | E7 |", "area", "beginner", kind="blues")
 
 
 def test_a_beginners_phrases_stay_in_the_shape_that_was_learnt() -> None:

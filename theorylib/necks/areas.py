@@ -17,7 +17,7 @@ from ..names.chords import Chord, as_chord
 from ..names.scales import Scale, as_scale
 from ..names.spelling import NoteName
 from ..reading.chordscales import degree_over
-from .positions import as_position, covered, open_strings, stretches
+from .positions import FIRST_POSITION, as_position, covered, open_strings, stretches
 from .shapes import Target, as_targets
 from .tunings import STANDARD, Tuning, as_fret, as_strings, as_tuning
 
@@ -73,7 +73,8 @@ def in_position(
 ) -> tuple[Target, ...]:
     """Every place of the notes in a position, lowest pitch first; a stretch only for a pitch with no place in it.
 
-    In the first position the open strings count, before any fret that sounds the same.
+    In the first position the open strings count, before any fret that sounds the same, and take the place of the fret
+    beyond the fingers: a stretch fills a gap there, and goes no higher.
 
     >>> [(place.string, place.fret, place.degree) for place in in_position("A minor pentatonic", 5)[:3]]
     [(6, 5, '1'), (6, 8, 'b3'), (5, 5, '4')]
@@ -91,10 +92,11 @@ def in_position(
         midi = tuning.midi(string, 0)
         if midi % 12 in degrees:
             found[midi] = Target(string, 0, degrees[midi % 12])
+    highest = max(found, default=0) if position == FIRST_POSITION else tuning.highest_midi
     for fret in stretches(position, tuning) if stretch else ():
         for string in tuning.strings:
             midi = tuning.midi(string, fret)
-            if midi % 12 in degrees and midi not in found:
+            if midi % 12 in degrees and midi not in found and midi < highest:
                 found[midi] = Target(string, fret, degrees[midi % 12])
     return tuple(found[midi] for midi in sorted(found))
 

@@ -227,12 +227,14 @@ def _area(plan: Plan) -> str:
             return (f"{head}First the blues scale and the arpeggio of the first chord, then {colour} in the same "
                     "place: its arpeggio, and the scale around it. Improvise a chorus, and leave the blues scale where "
                     "that chord stands.")
-        first = "its arpeggio lies" if level == LEVELS[0] else "the arpeggios lie"
+        first = f"the arpeggio of {_first_chord(plan)} lies" if level == LEVELS[0] else "the arpeggios lie"
         return (f"{head}First the blues scale, then the same place again as {first} in it. Play the scale, then the "
                 "arpeggio, and find by eye and ear which notes they share: those are the ones to come home to.")
     if level == LEVELS[0]:
-        return (f"{head}One finger a fret from fret {plan.position} on. The square is the root: play from root to root "
-                "first, then all of it, and say the numbers aloud.")
+        at_the_nut = any(place.fret == 0 for place in in_position(scale, plan.position, plan.choices.tuning))
+        opened = "; open strings need no finger" * at_the_nut
+        return (f"{head}One finger a fret from fret {plan.position} on{opened}. The square is the root: play from root "
+                "to root first, then all of it, and say the numbers aloud.")
     chord = nested_chord(plan.read, level).chord
     if prose.is_power(chord):
         rest = ("play what you like of the five, and come to rest on one of the two." if level == LEVELS[1]
@@ -242,6 +244,10 @@ def _area(plan: Plan) -> str:
             else "Begin every layer from its highest note, and name each new note before you add it.")
     return (f"{head}First the five notes of the home, then {chord.pretty} from the inside out, each shape within the "
             f"next. {then}")
+
+
+def _first_chord(plan: Plan) -> str:
+    return prose.readings(plan.read)[0].chord.without_bass().pretty
 
 
 # What stands before the cell of choices, which is the teacher's, is put together in kinds.py.
