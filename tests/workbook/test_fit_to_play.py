@@ -108,8 +108,9 @@ def test_beside_the_nut_a_stretch_only_fills_a_gap() -> None:
     """E minor's open shape ends on G; with the thickest string down to D its G has no other place (by hand)."""
     assert max(place.fret for place in in_position("E minor pentatonic", 1)) == 3
     assert (6, 5) in {(place.string, place.fret) for place in in_position("D minor pentatonic", 1, "drop D")}
-    assert "; open strings need no finger." in words("| Em | Am | Em | B7 |", "area", "beginner", kind="blues")
-    assert "open strings" not in words("| Am | Dm | Am | E7 |", "area", "beginner", kind="blues")
+    assert "Open strings need no finger." in words("| Em | Am | Em | B7 |", "area", "beginner", kind="blues")
+    assert "; open strings need no finger." in words("| Em | C |", "area", "beginner")
+    assert "pen strings" not in words("| Am | Dm | Am | E7 |", "area", "beginner", kind="blues")
 
 
 def test_a_beginners_phrases_stay_in_the_shape_that_was_learnt() -> None:

@@ -96,7 +96,8 @@ def in_position(
     for fret in stretches(position, tuning) if stretch else ():
         for string in tuning.strings:
             midi = tuning.midi(string, fret)
-            if midi % 12 in degrees and midi not in found and midi < highest:
+            fills_a_gap = midi not in found and midi < highest
+            if midi % 12 in degrees and fills_a_gap:
                 found[midi] = Target(string, fret, degrees[midi % 12])
     return tuple(found[midi] for midi in sorted(found))
 

@@ -328,11 +328,12 @@ def four_fingered(chord: Chord | str, tuning: Tuning | str = STANDARD) -> tuple[
     'x4545x'
     """
     tuning = as_tuning(tuning)
-    return tuple(
-        grip
-        for grip in grips(chord, tuning, LEVELS[1])
-        if len(grip.places) <= _PICKED and _is_easy(grip, strained=True)
-    )
+    found = []
+    for grip in grips(chord, tuning, LEVELS[1]):
+        few_voices = len(grip.places) <= _PICKED
+        if few_voices and _is_easy(grip, strained=True):
+            found.append(grip)
+    return tuple(found)
 
 
 def _fits(grip: ChordGrip, tuning: Tuning, level: Level) -> bool:

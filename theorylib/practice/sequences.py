@@ -95,7 +95,8 @@ def sequence(
     length = number_in(length_beats, (Fraction(1, 16), METER_BEATS[1]), "length in beats")
     over = home_chart(thing, chart)
     if way == "in bars":
-        order = order[: _in_bars(len(order) * length, over) // length]
+        lasts = _in_bars(len(order) * length, over)
+        order = order[: lasts // length]
     notes = placed_notes([shape[index] for index in order], thing, repeat(length), tuning)
     if a_string == 3:
         fingers = three_a_string(shape)

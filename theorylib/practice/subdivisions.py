@@ -110,8 +110,11 @@ def subdivision_ladder(
 
 def _bars_a_rung(rungs: int, form_bars: int) -> int:
     """The bars of a rung with which a ladder ends where a form does; one where that takes too long."""
-    fitting = [bars for bars in range(1, MOST_BARS_OF_A_LADDER // rungs + 1) if rungs * bars % form_bars == 0]
-    return fitting[0] if fitting else 1
+    for bars in range(1, MOST_BARS_OF_A_LADDER // rungs + 1):
+        ends_with_a_form = rungs * bars % form_bars == 0
+        if ends_with_a_form:
+            return bars
+    return 1
 
 
 def rungs_of(meter: Meter, most: int = len(RUNGS)) -> tuple[int, ...]:

@@ -205,7 +205,10 @@ def counted_degree(degree: str, chord: Chord) -> str:
         counted_low = degree in chord.guide_degrees
     else:
         counted_low = not _SIXTH_OR_SEVENTH & set(chord.degrees)
-    return degree[: -len(number)] + _COUNTED_TO_SEVEN[number] if counted_low else degree
+    if not counted_low:
+        return degree
+    sign = degree[: -len(number)]
+    return sign + _COUNTED_TO_SEVEN[number]
 
 
 def scale_degrees(chord: Chord | str, scale: Scale | str) -> tuple[tuple[NoteName, str], ...]:

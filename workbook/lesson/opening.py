@@ -228,11 +228,12 @@ def _area(plan: Plan) -> str:
                     "place: its arpeggio, and the scale around it. Improvise a chorus, and leave the blues scale where "
                     "that chord stands.")
         first = f"the arpeggio of {_first_chord(plan)} lies" if level == LEVELS[0] else "the arpeggios lie"
+        opened = " Open strings need no finger." * _at_the_nut(plan)
         return (f"{head}First the blues scale, then the same place again as {first} in it. Play the scale, then the "
-                "arpeggio, and find by eye and ear which notes they share: those are the ones to come home to.")
+                "arpeggio, and find by eye and ear which notes they share: those are the ones to come home to."
+                f"{opened}")
     if level == LEVELS[0]:
-        at_the_nut = any(place.fret == 0 for place in in_position(scale, plan.position, plan.choices.tuning))
-        opened = "; open strings need no finger" * at_the_nut
+        opened = "; open strings need no finger" * _at_the_nut(plan)
         return (f"{head}One finger a fret from fret {plan.position} on{opened}. The square is the root: play from root "
                 "to root first, then all of it, and say the numbers aloud.")
     chord = nested_chord(plan.read, level).chord
@@ -244,6 +245,12 @@ def _area(plan: Plan) -> str:
             else "Begin every layer from its highest note, and name each new note before you add it.")
     return (f"{head}First the five notes of the home, then {chord.pretty} from the inside out, each shape within the "
             f"next. {then}")
+
+
+def _at_the_nut(plan: Plan) -> bool:
+    """Does a beginner's shape have open strings?"""
+    shape = in_position(area_scale(plan.read, plan.choices.kind), plan.position, plan.choices.tuning)
+    return plan.choices.level == LEVELS[0] and any(place.fret == 0 for place in shape)
 
 
 def _first_chord(plan: Plan) -> str:
