@@ -40,10 +40,13 @@ def build(lessons: tuple[Path, ...], keys: tuple[str, ...], tuning: str, quiet: 
       vampbook build lessons/slack-water.ipynb --audio mp3 --minutes 3
       vampbook build lessons/slack-water.ipynb --key all
     """
-    from ..library.library import build_library
+    from ..library.library import BUILD, build_library
     from ..library.orders import orders_for, orders_in_keys
+    from ..running.workers import MANY, begin
 
     paths = notebooks(lessons)
+    if len(paths) < MANY and not (keys or tuning or chosen["cluster"]):
+        begin(len(paths), BUILD)  # it loads while we look whether the pack still stands
     orders = orders_in_keys(paths, chosen["out"], keys, tuning) if keys or tuning else orders_for(paths, chosen["out"])
     _built(build_library(orders, _how(chosen), **_where(chosen)), len(orders), quiet, chosen)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -21,6 +21,12 @@ from .tracks import SILENT, Sound, band_of_lesson, track_files
 from .tree import has_teachers_cells, tree_of
 
 PAPERS = ("a4", "letter")
+Page = Callable[[], str]
+
+
+def in_turn(make: Page) -> Page:
+    """The page made when it is asked for."""
+    return make
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +52,12 @@ class Pack:
 
 
 def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sound: Sound = SILENT,
-            bank: bool = True, teacher: bool = False) -> Pack:
+            bank: bool = True, teacher: bool = False, aside: Callable[[Page], Page] = in_turn) -> Pack:
     """The pack of a lesson, from its stored outputs; raises LessonError when it was never run.
 
     Without `bank` the page holds no sounds and is drawn for one width of screen, which is enough for a check. With
-    `teacher` a lesson that has cells for the teacher alone gets a handout with them too.
+    `teacher` a lesson that has cells for the teacher alone gets a handout with them too. `aside` may begin the page,
+    half of all the work, while the rest is made; what it gives back is asked for the page at last.
     """
     if not lesson.was_run:
         raise LessonError(f"{lesson.path} holds no outputs", value=str(lesson.path),
@@ -58,10 +65,11 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
     tree, band = tree_of(lesson), sound.band.over(band_of_lesson(lesson))
     track = page_track(lesson, sounds=bank)
     _take_beside(tree, lesson, track)
+    page = aside(lambda: lesson_page(lesson, PageSound(bank, sound.soundfont, track or band), tree=tree,
+                                     widths=WIDTHS if bank else WIDTHS[-1:], large_print=large_print))
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
-        "lesson.html": lesson_page(lesson, PageSound(bank, sound.soundfont, track or band), tree=tree,
-                                   widths=WIDTHS if bank else WIDTHS[-1:], large_print=large_print),
+        "lesson.html": "",  # in its place among them
     }
     if teacher and has_teachers_cells(lesson):
         whole = tree_of(lesson, teacher=True)
@@ -70,7 +78,9 @@ def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sou
     if lines:
         files["lesson.mid"] = midi_bytes(lines, title=lesson.title)
         files["lesson.musicxml"] = musicxml_text(lines, title=lesson.title)
-    return Pack(files | track_files(lesson, sound), tree)
+    files |= track_files(lesson, sound)
+    files["lesson.html"] = page()
+    return Pack(files, tree)
 
 
 def _take_beside(tree: dict[str, Any], lesson: Lesson, track: Mapping[str, Any] | None) -> None:

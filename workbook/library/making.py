@@ -21,6 +21,7 @@ from ..lesson.door import LessonError
 from ..lesson.facts import facts_of
 from ..lesson.lesson import Lesson
 from ..reader import EVERYONE, read_by
+from ..running.beside import beside
 from ..running.reads import FILE, entry
 from ..running.run import run_lesson
 from ..running.workers import bounded
@@ -59,7 +60,8 @@ def make(order: Order, how: How, ran: Callable[[Lesson, set[str]], Lesson] | Non
             lesson = ran(lesson, reads) if ran else _as_wanted(lesson, who, how, reads)
             bounded("making its pack", how.bounds.seconds, how.bounds.memory_mb)
             with read_by(EVERYONE if who is None else who.reader):
-                pack = pack_of(lesson, **(how.options if who is None else with_large_print(how.options, who)))
+                options = how.options if who is None else with_large_print(how.options, who)
+                pack = pack_of(lesson, aside=beside, **options)
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name + whose(who), error.where)))) from error
         about = {**pack.tree["about"], "title": pack.tree["title"]}

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import sys
 import threading
+import types
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -33,6 +34,17 @@ def apart() -> Iterator[None]:
                 del os.environ[SAFE]
             else:
                 os.environ[SAFE] = before
+
+
+@contextmanager
+def without_main() -> Iterator[None]:
+    """What multiprocessing starts inside does not load the program that starts it anew, as it otherwise does."""
+    before = sys.modules["__main__"]
+    sys.modules["__main__"] = types.ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = before
 
 
 def leave_folder() -> None:

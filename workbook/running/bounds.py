@@ -1,7 +1,9 @@
-"""What a lesson may take while it runs."""
+"""What a lesson may take while it runs, and how a process of it is held to that."""
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 
 
@@ -16,3 +18,19 @@ class Bounds:
 
 
 USUAL = Bounds()
+
+
+def bound_memory(megabytes: int) -> Callable[[], None]:
+    """Bound the data of this process, so that a greedy cell raises MemoryError; gives what lifts the bound again.
+
+    Elsewhere than on Linux the system counts too little: there the watch over resident memory does the work alone.
+    """
+    if sys.platform != "linux":
+        return lambda: None
+    from resource import RLIMIT_DATA, getrlimit, setrlimit
+
+    import psutil
+
+    before = getrlimit(RLIMIT_DATA)
+    setrlimit(RLIMIT_DATA, (psutil.Process().memory_info().data + megabytes * 1_000_000, before[1]))
+    return lambda: setrlimit(RLIMIT_DATA, before)

@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from .bounds import Bounds
+from .bounds import Bounds, bound_memory
 from .ended import CellFailed, CellStopped, not_begun, too_long, too_much
 from .keeper import end_keeper, fork_kept, lives, taken_mb
 from .workers import let_go
@@ -169,7 +169,7 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: in
     nothing = os.open(os.devnull, os.O_RDWR)
     for number in range(3):
         os.dup2(nothing, number)
-    unbounded = _bound_memory(bounds.memory_mb + (0 if large else _LIBRARIES_MB))
+    unbounded = bound_memory(bounds.memory_mb + (0 if large else _LIBRARIES_MB))
     home = folder.resolve()  # a lesson may go elsewhere
     os.chdir(home)
     from .reads import read
@@ -184,19 +184,3 @@ def _in_child(notebook: dict[str, Any], folder: Path, bounds: Bounds, writer: in
     split_lines(notebook)
     tell({"good": good, "notebook": notebook, "read": read(home)})
     os._exit(0)
-
-
-def _bound_memory(megabytes: int) -> Callable[[], None]:
-    """Bound the data of this process, so that a greedy cell raises MemoryError; gives what lifts the bound again.
-
-    Elsewhere than on Linux the system counts too little: there the watch over resident memory does the work alone.
-    """
-    if sys.platform != "linux":
-        return lambda: None
-    from resource import RLIMIT_DATA, getrlimit, setrlimit
-
-    import psutil
-
-    before = getrlimit(RLIMIT_DATA)
-    setrlimit(RLIMIT_DATA, (psutil.Process().memory_info().data + megabytes * 1_000_000, before[1]))
-    return lambda: setrlimit(RLIMIT_DATA, before)

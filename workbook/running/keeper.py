@@ -32,6 +32,11 @@ def adopt() -> bool:
     return adopts()
 
 
+def end_with_parent() -> None:
+    """From now on this process ends when the one that forked it does, where the system has that."""
+    _prctl(_DEATH_SIGNAL, signal.SIGKILL)
+
+
 def adopts() -> bool:
     return _adopter == os.getpid()
 
@@ -65,7 +70,7 @@ def _keep(run: Callable[[], None], tell: Callable[[int], None], watched: int) ->
         try:
             os.close(watched)
             os.setpgid(0, 0)
-            _prctl(_DEATH_SIGNAL, signal.SIGKILL)
+            end_with_parent()
             for number, handler in usual.items():
                 signal.signal(number, handler)
             if mark:

@@ -12,12 +12,12 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 from multiprocessing.connection import wait
 from typing import Any
 
-from .apart import apart
+from .apart import apart, without_main
 from .keeper import adopt
 
 PRELOADED = "workbook.running.warm"  # what takes a second, for many tasks; a few load what they come to need
@@ -55,6 +55,8 @@ class _Worker:
 
 
 _channel: Any = None  # in a worker: to who waits for it
+_idle_core = False    # in a worker: is there a processor that no other task takes?
+_bound = _Bound("it", 0)  # in a worker: what it said last
 
 
 def bounded(what: str, seconds: float, memory_mb: int = 0) -> None:
@@ -63,8 +65,20 @@ def bounded(what: str, seconds: float, memory_mb: int = 0) -> None:
     It has no effect elsewhere than in a worker. Time counts on the clock and on the processor, so that a busy machine
     ends nothing; what waits for ever ends `_SLACK_SECONDS` later.
     """
+    global _bound
     if _channel is not None:
-        _channel.send(_Bound(what, seconds, memory_mb))
+        _bound = _Bound(what, seconds, memory_mb)
+        _channel.send(_bound)
+
+
+def has_idle_core() -> bool:
+    """Whether this is a worker beside which a core is idle, so that a part of its task can be done by a fork."""
+    return _channel is not None and _idle_core
+
+
+def bounds_now() -> tuple[float, int]:
+    """In a worker: the seconds and MB that it may take for what it does now."""
+    return _bound.seconds, _bound.memory_mb
 
 
 def let_go() -> None:
@@ -89,8 +103,8 @@ def each(function: Callable[..., Any] | str, tasks: Sequence[tuple[Any, ...]], w
     whose process dies is tried once more; one that takes longer than `seconds` is not. An exception that `function`
     raises comes back as Lost.
     """
-    crew = _Crew(function, tasks, seconds)
     most = workers or os.cpu_count() or 1
+    crew = _Crew(function, tasks, seconds, len(tasks) < most)
     try:
         while crew.waiting or crew.busy:
             while crew.waiting and len(crew.busy) < most:
@@ -104,8 +118,9 @@ def each(function: Callable[..., Any] | str, tasks: Sequence[tuple[Any, ...]], w
 class _Crew:
     """The workers of some tasks: which task each has, and what becomes of it."""
 
-    def __init__(self, function: Callable[..., Any] | str, tasks: Sequence[tuple[Any, ...]], seconds: float) -> None:
-        self.function, self.tasks, self.seconds = function, tasks, seconds
+    def __init__(self, function: Callable[..., Any] | str, tasks: Sequence[tuple[Any, ...]], seconds: float,
+                 idle_core: bool) -> None:
+        self.function, self.tasks, self.seconds, self.idle_core = function, tasks, seconds, idle_core
         self.context, self.forks = _context(len(tasks), function)
         self.waiting = list(range(len(tasks)))[::-1]
         self.tries = [0] * len(tasks)
@@ -114,7 +129,7 @@ class _Crew:
 
     def send_next(self) -> None:
         """Give the next task to a worker."""
-        worker = self.idle.pop() if self.idle else _start(self.context)
+        worker = self.idle.pop() if self.idle else self._start()
         worker.task = self.waiting.pop()
         self.tries[worker.task] += 1
         worker.deadline, worker.bound = time.monotonic() + self.seconds, _Bound("it", self.seconds)
@@ -122,6 +137,16 @@ class _Crew:
         with suppress(OSError):  # it died already: its pipe says so when it is read
             worker.pipe.send((self.function, self.tasks[worker.task]))
         self.busy.append(worker)
+
+    def _start(self) -> _Worker:
+        ours, theirs = self.context.Pipe()
+        told = theirs, os.getcwd(), dict(os.environ), self.idle_core
+        process = self.context.Process(target=_work, args=told, daemon=False)
+        named = isinstance(self.function, str)
+        with apart(), without_main() if named else nullcontext():  # the server too, where this is the first
+            process.start()
+        theirs.close()
+        return _Worker(process, ours)
 
     def received(self) -> Iterator[tuple[int, Any]]:
         """(task, result) of each worker that has one by now; waits a moment for the first."""
@@ -182,15 +207,6 @@ def _context(tasks: int, function: Callable[..., Any] | str) -> tuple[Any, bool]
     return context, True
 
 
-def _start(context: Any) -> _Worker:
-    ours, theirs = context.Pipe()
-    process = context.Process(target=_work, args=(theirs, os.getcwd(), dict(os.environ)), daemon=False)
-    with apart():  # the server too, where this is the first
-        process.start()
-    theirs.close()
-    return _Worker(process, ours)
-
-
 def _bind(worker: _Worker, bound: _Bound) -> None:
     import psutil
 
@@ -217,13 +233,13 @@ def _overrun(worker: _Worker) -> str:
     return ""
 
 
-def _work(pipe: Any, folder: str, environment: dict[str, str]) -> None:
+def _work(pipe: Any, folder: str, environment: dict[str, str], idle_core: bool) -> None:
     """A worker begins where its server began; it must work where its caller is now."""
     os.chdir(folder)
     os.environ.clear()
     os.environ.update(environment)
-    global _channel
-    _channel = pipe
+    global _channel, _idle_core
+    _channel, _idle_core = pipe, idle_core
     adopt()  # what a lesson started may come to us, where its keeper was killed
     with suppress(EOFError, OSError, KeyboardInterrupt):
         while True:
