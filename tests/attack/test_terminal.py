@@ -17,6 +17,7 @@ from click.testing import CliRunner, Result
 from hypothesis import example, given
 from hypothesis import strategies as st
 from lxml import etree
+from support.lab import ROOT
 
 import workbook.legible
 from theorylib.errors import shortened
@@ -24,6 +25,7 @@ from workbook.checking.findings import Finding
 from workbook.checking.reports import as_json, as_junit
 from workbook.cli import main
 from workbook.legible import MOST, legible
+from workbook.lesson.lesson import Lesson
 from workbook.running.run import run_notebook
 
 SIGNS = st.characters(exclude_categories=())  # all of them, lone surrogates too
@@ -165,6 +167,18 @@ def test_any_encoding_of_the_output_serves(encoding: str, tmp_path: Path) -> Non
         assert b"Traceback" not in done.stderr
         if status == 1:  # click itself writes UTF-8 where it takes ASCII for a mistake
             assert "check" in (done.stdout + done.stderr).decode(encoding)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere what is typed never comes as bytes")
+def test_what_is_typed_is_read_as_utf_8_where_python_was_told_to_take_it_for_ascii(tmp_path: Path) -> None:
+    ascii_only = {"LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+    words = ["new", "Étude ♭", "--changes", "| Gm7 | C9♯11 |", "--no-run", "-q", "--folder", "leçons"]
+    done = subprocess.run([sys.executable, "-m", "workbook", *words], cwd=tmp_path, capture_output=True, check=False,
+                          env={**os.environ, **ascii_only, "PYTHONPATH": str(ROOT)})
+    assert (done.returncode, done.stderr) == (0, b"")
+    (lesson,) = (tmp_path / "leçons").iterdir()
+    assert Lesson.read(lesson).title == "Étude ♭"
+    assert "C9♯11" in str(Lesson.read(lesson).text)
 
 
 def test_what_a_lesson_writes_below_python_stays_out(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:

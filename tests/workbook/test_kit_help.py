@@ -19,7 +19,7 @@ from workbook.draw import neck_view
 from workbook.draw.neck import NeckPicture
 from workbook.exchange import grids
 from workbook.exchange.passages import Passage
-from workbook.lesson import chosen
+from workbook.lesson import chosen, facts
 from workbook.play import band, sound
 from workbook.play.player import Player
 
@@ -37,13 +37,14 @@ CHOICES: dict[str, tuple[Any, Any]] = {
     "NoteLanguage": (spelling.NoteLanguage, spelling.NOTE_NAMES), "Reach": (judging.Reach, judging.REACH_POINTS),
     "LessonKind": (chosen.LessonKind, (*chosen.KINDS, chosen.PHRASE)), "Feel": (meters.Feel, meters.FEELS),
     "Labels": (neck_view.Labels, neck_view.LABELS), "AudioForm": (sound.AudioForm, sound.FORMATS),
-    "GridName": (grids.GridName, grids.WITHIN),
+    "GridName": (grids.GridName, grids.WITHIN), "Technique": (facts.Technique, facts.TECHNIQUES),
 }
 # A parameter that takes one of a few words names the type of its words, whatever else it takes.
 BY_PARAMETER = {
     "level": "Level", "direction": "Direction", "approach": "Approach", "style": "Style", "first": "FirstVoice",
     "rhythm": "Rhythm", "open_strings": "OpenStrings", "note_names": "NoteLanguage", "reach": "Reach",
-    "labels": "Labels", "grid": "GridName", "rule": "StrokeRule", "feel": "Feel", "pattern": "PatternName"}
+    "labels": "Labels", "grid": "GridName", "rule": "StrokeRule", "feel": "Feel", "pattern": "PatternName",
+    "technique": "Technique"}
 BY_CALL = {
     ("bend_drill", "way"): "BendWay", ("sequence", "way"): "Way", ("slide_drill", "kind"): "SlideKind",
     ("encoded", "form"): "AudioForm", ("motif", "rhythm"): "", ("call_and_answer", "rhythm"): "",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -44,6 +45,18 @@ def test_pages_and_names_of_the_guide() -> None:
     assert {"welcome.ipynb", "workbook/guide/course.ipynb"} <= {one["file"] for one in every["pages"]}
     assert len(every["names"]) > 90
     assert say("guide", "zzz", "--json", "-").exit_code == 1
+
+
+def test_what_was_heard(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The hearing itself has its own tests; here it has been heard already."""
+    heard = SimpleNamespace(json=lambda: '{"file": "café"}\n', text=lambda: "| Am7 |", summary=lambda: ["an A"],
+                            words=lambda: ["well played"], page=str, pdf=bytes)
+    monkeypatch.setattr("workbook.recorded.recordings.hear", lambda *_, **__: heard)
+    monkeypatch.setattr("workbook.recorded.takes.take", lambda *_, **__: heard)
+    monkeypatch.chdir(tmp_path)
+    assert told("hear", "café.wav") == told("take", "café.wav", "--lesson", "x.ipynb") == {"file": "café"}
+    assert list(tmp_path.iterdir()) == [], "no file of the name -"
+    assert say("hear", "café.wav", "--json", "x.json").stdout.splitlines() == ["an A", "| Am7 |", "x.json"]
 
 
 def test_pairs_and_why_one_was_not_made(tmp_path: Path) -> None:

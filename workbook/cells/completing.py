@@ -13,10 +13,13 @@ from theorylib.practice.drills import DIRECTIONS
 from theorylib.practice.idioms import STYLES
 from theorylib.practice.sequences import PATTERNS, STROKES
 
+from ..lesson.facts import TECHNIQUES
+
 # By the name of what is given: what may stand between its quotes.
 CHOICES: dict[str, Sequence[str]] = {
     "direction": DIRECTIONS, "feel": tuple(FEELS), "level": tuple(LEVELS), "note_names": tuple(NOTE_NAMES),
-    "pattern": tuple(PATTERNS), "rule": tuple(STROKES), "style": tuple(STYLES), "tuning": tuple(NAMED_TUNINGS),
+    "pattern": tuple(PATTERNS), "rule": tuple(STROKES), "style": tuple(STYLES),
+    "technique": TECHNIQUES, "tuning": tuple(NAMED_TUNINGS),
 }
 _GIVEN = re.compile(r"""\b(?P<name>\w+)\s*=\s*(?P<quote>["'])(?P<begun>[^"']*)$""")
 

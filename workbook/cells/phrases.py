@@ -14,13 +14,15 @@ from theorylib.necks.tunings import Tuning
 
 from ..exchange.music_files import read_music
 from ..exchange.passages import Passage
+from ..lesson.facts import Technique
 from ..lesson.shelf import FOLDER, Wish, files_in, read_filed, search, table
 from .drill import FilePhrase
 from .telling import Words
 
 
 def phrases(words: str = "", *, over: Chart | str | None = None, position: int | None = None,
-            level: Level | Literal[""] = "", technique: str = "", folder: str | Path = FOLDER) -> Words:
+            level: Level | Literal[""] = "", technique: Technique | str = "",
+            folder: str | Path = FOLDER) -> Words:
     """To find a phrase on the shelf: those with some words, or that fit changes or a position.
 
     They lie in the folder beside the lessons. Each is a text file: TAB or words under a heading (`title:`, `over:`,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import click
 
 from .options import quiet
+from .reports import STDOUT, silent, tell_json
 from .terminal import say
 
 
@@ -24,7 +26,8 @@ from .terminal import say
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE", help="Write the chart there, not here.")
 @click.option("--picture", type=click.Path(path_type=Path), metavar="FILE",
               help="Write a picture (SVG): level, bars, sections, how sure each chord is.")
-@click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write all numbers as JSON.")
+@click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE",
+              help="Write all numbers as JSON; - prints them in place of the lines.")
 @click.option("--force", is_flag=True, help="Replace files of those names; the ones before stay as FILE.1 (.2 …).")
 @quiet
 def hear(track: Path, quiet: bool, **said: Any) -> None:
@@ -44,10 +47,12 @@ def hear(track: Path, quiet: bool, **said: Any) -> None:
     out, picture, json_file, force = (said.pop(word) for word in ("out", "picture", "json_file", "force"))
     chart_file = said.pop("chart_file")
     found = heard_of(track, chart=read_text(chart_file) if chart_file is not None else None, **said)
-    made = ((out, found.text), (json_file, found.json), (picture, lambda: found.picture().svg))
+    made = ((out, found.text), (_file(json_file), found.json), (picture, lambda: found.picture().svg))
     written = [(path, make()) for path, make in made if path is not None]
     _write(written, track, force)
-    if quiet:
+    if json_file == STDOUT:
+        tell_json(json_file, json.loads(found.json()))
+    if silent(quiet, json_file):
         return
     for line in found.summary():
         say(line)
@@ -77,7 +82,8 @@ def hear(track: Path, quiet: bool, **said: Any) -> None:
 @click.option("--student", default="", metavar="NAME", help="Whose take it is; named in the report.")
 @click.option("--page", type=click.Path(path_type=Path), metavar="FILE", help="Write the report as an HTML page.")
 @click.option("--pdf", type=click.Path(path_type=Path), metavar="FILE", help="Write it as a PDF.")
-@click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write all numbers as JSON.")
+@click.option("--json", "json_file", type=click.Path(path_type=Path), metavar="FILE",
+              help="Write all numbers as JSON; - prints them in place of the lines.")
 @click.option("--progress", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Keep the numbers there by student and lesson, and show what became of them over the weeks.")
 @click.option("--force", is_flag=True, help="Replace files of those names; the ones before stay as FILE.1 (.2 …).")
@@ -104,14 +110,16 @@ def take(recording: Path, quiet: bool, **said: Any) -> None:
         return
     latency = latency_in(claps, said["lesson"], said["line"], said["tempo"]) if claps is not None else 0.0
     found = held(recording, latency_ms=latency, **said)
-    made = ((page, found.page), (pdf, found.pdf), (json_file, found.json))
+    made = ((page, found.page), (pdf, found.pdf), (_file(json_file), found.json))
     written = [(path, make()) for path, make in made if path is not None]
     _write(written, recording, force)
     if progress is not None:
         from ..recorded.progress import keep
 
         written.append((keep(found, progress, recording), ""))
-    if quiet:
+    if json_file == STDOUT:
+        tell_json(json_file, json.loads(found.json()))
+    if silent(quiet, json_file):
         return
     for line in found.words():
         say(line)
@@ -126,6 +134,11 @@ def _mirrored(recording: Path, over: Path, said: dict[str, Any], quiet: bool) ->
     found = mirror(recording, read_text(over), **{word: said[word] for word in ("first_beat", "tempo", "track")})
     for line in found.words() if not quiet else ():
         say(line)
+
+
+def _file(asked: Path | None) -> Path | None:
+    """The file to write, where it is not the terminal."""
+    return None if asked == STDOUT else asked
 
 
 def _write(written: Sequence[tuple[Path, str | bytes]], track: Path, force: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from typing import Any
 
@@ -38,10 +39,20 @@ def say_next(quiet: bool, words: object) -> None:
         say(f"  next: {words}", err=True)
 
 
+def _read_utf8() -> None:
+    """Begin anew in Python's UTF-8 mode where it was told to take what is typed for ASCII: a title's é would come as
+    two signs of nothing, and a file of that name could not be named."""
+    if sys.getfilesystemencoding() == "ascii" and not sys.flags.ignore_environment:
+        os.environ["PYTHONUTF8"] = "1"
+        os.execv(sys.executable, sys.orig_argv)
+
+
 class Group(click.Group):
     """Turns our own errors into one line and exit status 1; its processes leave the current folder alone."""
 
     def main(self, *args: Any, **more: Any) -> Any:
+        if not args and more.get("args") is None:  # as a terminal calls us
+            _read_utf8()
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, io.TextIOWrapper):  # one in ASCII, say: what it cannot show must not end us
                 stream.reconfigure(errors="backslashreplace")

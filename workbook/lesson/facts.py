@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 from theorylib.changes.meters import swing_ratio
 from theorylib.errors import LineError, VampError, as_text, closest
@@ -27,6 +27,10 @@ _BY_PROMISE = {"chord tones": "arpeggios", "strong beats": "target notes", "guid
 STRUMMING = "strumming"
 TECHNIQUES = tuple(sorted({*filter(None, NAMED.values()), *_BY_PROMISE.values(), STRUMMING, "sixteenths", "triplets",
                            "swing"}))
+Technique = Literal[
+    "accents", "alternate picking", "arpeggios", "bends", "dead notes", "dynamics", "grace notes", "guide tones",
+    "harmonics", "legato", "let ring", "palm muting", "sixteenths", "slides", "staccato", "strumming", "swing",
+    "tapping", "target notes", "triplets", "vibrato"]
 # What players call a mark that has another name here (common practice, no source).
 _ALSO = {"hammer-on": "legato", "hammer on": "legato", "pull-off": "legato", "pull off": "legato", "slur": "legato",
          "muted note": "dead notes", "palm-mute": "palm muting"}

@@ -104,7 +104,7 @@ def packed(order: Order, how: How) -> Parcel:
         if not (how.run or name.lower().endswith(_ASKED_FOR)):
             continue  # only its text is read, which may show pictures and recordings
         is_track = name.lower().endswith(HEARD) and grid_path(path).is_file()
-        if is_track and path.name.encode() not in lesson:
+        if is_track and os.fsencode(path.name) not in lesson:
             continue  # over which other lessons are played
         room -= 0 if is_track else path.stat().st_size
         if room < 0:

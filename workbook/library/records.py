@@ -139,7 +139,7 @@ def forget(folder: Path) -> None:
 
 def _record(folder: Path) -> Path:
     """Where the record of a pack lies: a name for the folder of packs, then the pack's own."""
-    place = hashlib.sha256(str(folder.parent.resolve()).encode()).hexdigest()[:24]
+    place = hashlib.sha256(os.fsencode(folder.parent.resolve())).hexdigest()[:24]
     return cache_folder() / place / f"{folder.name}.json"
 
 
