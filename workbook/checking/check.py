@@ -50,8 +50,9 @@ def check_lesson(path: Path, run: bool = True, bounds: Bounds = USUAL) -> Checke
     packing = "reading it and making its pack", bounds.seconds, bounds.memory_mb
     bounded(*packing)
     usable = beside(lambda: check_usable(lesson))  # its pack takes as long as all the rest
-    found = [check_truth(lesson), check_said(lesson), check_current(lesson), check_typed_over(lesson),
-             check_recorded(lesson)]
+    found: list[Checked | list[Finding]] = [
+        check_truth(lesson), check_said(lesson), check_current(lesson), check_typed_over(lesson),
+        check_recorded(lesson)]
     ran: list[Finding] = []
     if run:
         bounded("running it", bounds.seconds + _SLACK_SECONDS)  # which keeps its own bounds
