@@ -27,7 +27,7 @@ from workbook.draw.chart import chart_picture
 from workbook.draw.pictures import ONE_COPY, SVG_MIME, Picture
 from workbook.draw.score import score
 from workbook.handouts.clean import MOST_DRAWN
-from workbook.handouts.pack import pack_of
+from workbook.handouts.pack import BRIEF, pack_of
 from workbook.handouts.page import lesson_page
 from workbook.handouts.slicing import slices
 from workbook.handouts.tree import HandoutError, tree_of
@@ -56,7 +56,7 @@ def lesson(bars: int) -> dict[str, Any]:
 
 @lru_cache
 def sizes(bars: int) -> dict[str, int]:
-    files = pack_of(Lesson.of(lesson(bars)), bank=False).files
+    files = pack_of(Lesson.of(lesson(bars)), paging=BRIEF).files
     # The track of a lesson is some minutes long whatever its chart.
     found = {name: len(data) for name, data in files.items() if not name.startswith("backing")}
     return found | {"notebook": len(Lesson.of(lesson(bars)).text)}

@@ -25,6 +25,7 @@ from support.short import short_lesson
 from theorylib.errors import VampError
 from workbook.checking.check import check_lesson
 from workbook.cli import main
+from workbook.handouts.pack import BRIEF
 from workbook.handouts.tracks import Sound
 from workbook.lesson.door import LessonError, checked
 from workbook.lesson.facts import facts_of
@@ -38,7 +39,7 @@ EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
 COUNT = 1800 if EXPLORE else 160
 SEED = os.environ.get("VAMPBOOK_SEED", "1")
 LESSONS = ("", *(("slack-water", "copper-kettle", "lantern-stairs", "chain-ferry") if EXPLORE else ()))
-HOW = How({"sound": Sound(minutes=0.1), "bank": False}, run=False, keep=True)
+HOW = How({"sound": Sound(minutes=0.1), "paging": BRIEF}, run=False, keep=True)
 
 
 def stored(name: str = "") -> dict[str, Any]:

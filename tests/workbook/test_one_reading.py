@@ -16,7 +16,7 @@ from support.short import write_short
 from theorylib import Chart, Line
 from workbook.checking import check
 from workbook.checking.check import check_lesson
-from workbook.handouts.pack import pack_of
+from workbook.handouts.pack import BRIEF, pack_of
 from workbook.handouts.page import lesson_page
 from workbook.handouts.practice import MUTE
 from workbook.handouts.tracks import Sound
@@ -93,7 +93,7 @@ def test_a_check_reads_a_lesson_once(name: str, parsed: Counter[str], tmp_path: 
 
 def test_a_pack_reads_a_lesson_once(parsed: Counter[str], tmp_path: Path) -> None:
     path = write_short(tmp_path, "slack-water", "drill", "solo")
-    how = How({"sound": Sound(minutes=0.1), "bank": False}, run=False, keep=True)
+    how = How({"sound": Sound(minutes=0.1), "paging": BRIEF}, run=False, keep=True)
     with openings(path) as opened:
         assert make(Order(path, tmp_path), how).error == ""
     assert opened == {str(path): 1}
@@ -103,7 +103,7 @@ def test_a_pack_reads_a_lesson_once(parsed: Counter[str], tmp_path: Path) -> Non
 
 def test_a_check_draws_a_line_for_one_width_of_screen_and_a_pack_for_all(tmp_path: Path) -> None:
     lesson = Lesson.read(write_short(tmp_path))
-    pages = str(pack_of(lesson, bank=False).files["lesson.html"]), lesson_page(lesson, MUTE)
+    pages = str(pack_of(lesson, paging=BRIEF).files["lesson.html"]), lesson_page(lesson, MUTE)
     assert [set(re.findall(r'data-width="(\w+)"', page)) for page in pages] == [{"desk"}, {"large", "phone", "desk"}]
 
 

@@ -20,7 +20,7 @@ from workbook.checking.usable import spelled_against_key
 from workbook.cli import main
 from workbook.handouts.errors import HandoutError
 from workbook.handouts.own_track import own_track, page_track, told_of
-from workbook.handouts.pack import pack_of
+from workbook.handouts.pack import BRIEF, pack_of
 from workbook.handouts.page import lesson_page
 from workbook.handouts.practice import PageSound
 from workbook.lesson.lesson import Lesson
@@ -122,7 +122,7 @@ def test_nothing_is_written_where_something_is_in_the_way(tmp_path: Path, waltz:
 # -- the pack --------------------------------------------------------------------------------------------------------
 def test_the_pack_carries_the_recording_and_says_its_size(tmp_path: Path) -> None:
     lesson = lesson_over(tmp_path)
-    pack = pack_of(lesson, bank=False)
+    pack = pack_of(lesson, paging=BRIEF)
     assert pack.beside[-2:] == ("ferry.wav", "ferry.grid.txt"), "a pack is built anew where they change"
     data = page_track(lesson, sounds=True)
     said = json.loads(pack.files["lesson.html"].split('id="practice-data">')[1].split("</script>")[0])
@@ -160,10 +160,10 @@ def test_a_recording_stays_in_its_key_and_must_be_there(tmp_path: Path) -> None:
         moved(lesson, Target(key="A"), 0)
     (tmp_path / "ferry.grid.txt").write_text("| Gm7 | C9 |\n", encoding="utf-8")
     with pytest.raises(Exception, match=r"cell \d+.*|says nothing of the bars"):
-        pack_of(lesson, bank=False)
+        pack_of(lesson, paging=BRIEF)
     (tmp_path / "ferry.wav").unlink()
     with pytest.raises(Exception, match="not beside the lesson"):
-        pack_of(lesson, bank=False)
+        pack_of(lesson, paging=BRIEF)
     outside = lesson.with_sources({cell.number: cell.source.replace("ferry.wav", "../ferry.wav")
                                    for cell in lesson.cells if "track =" in cell.source})
     with pytest.raises(Exception, match="not beside the lesson"):

@@ -20,7 +20,7 @@ from theorylib.necks.tunings import Tuning
 from theorylib.playing.lines import Line
 from theorylib.reading.harmony import harmony
 
-from ..handouts.pack import pack_of
+from ..handouts.pack import BRIEF, pack_of
 from ..handouts.tracks import Sound
 from ..lesson.facts import TECHNIQUES, techniques_of
 from ..lesson.lesson import Lesson
@@ -44,7 +44,7 @@ def check_usable(lesson: Lesson, *, builds: bool = True) -> list[Finding]:
     found = [*_about(lesson), *_headings(lesson), *_figures(lesson), *_links(lesson), *spelled_against_key(lesson)]
     if builds and not found:
         try:
-            pack = pack_of(lesson, sound=Sound(minutes=0.1), bank=False)  # the rest is only more of the same
+            pack = pack_of(lesson, sound=Sound(minutes=0.1), paging=BRIEF)  # the rest is only more of the same
             found += [Finding(lesson.path, number, words, USABLE, note=True) for number, words in pack.without_glyphs()]
             found += [Finding(lesson.path, one.cell, one.words, USABLE, note=not one.missing) for one in pack.told]
         except VampError as error:

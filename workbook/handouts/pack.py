@@ -30,6 +30,20 @@ def in_turn(make: Page) -> Page:
 
 
 @dataclass(frozen=True, slots=True)
+class Paging:
+    """How the page is made: without `bank` it holds no sounds and is drawn for one width of screen.
+
+    `aside` may begin it, half of all the work, while the rest is made; it is asked for the page at last.
+    """
+
+    bank: bool = True
+    aside: Callable[[Page], Page] = in_turn
+
+
+WHOLE, BRIEF = Paging(), Paging(bank=False)  # the second is enough for a check
+
+
+@dataclass(frozen=True, slots=True)
 class Pack:
     """A pack before it is written: its files by name, and the tree (tree.tree_of) that its handout was set from."""
 
@@ -52,21 +66,19 @@ class Pack:
 
 
 def pack_of(lesson: Lesson, *, paper: str = "a4", large_print: bool = False, sound: Sound = SILENT,
-            bank: bool = True, teacher: bool = False, aside: Callable[[Page], Page] = in_turn) -> Pack:
+            teacher: bool = False, paging: Paging = WHOLE) -> Pack:
     """The pack of a lesson, from its stored outputs; raises LessonError when it was never run.
 
-    Without `bank` the page holds no sounds and is drawn for one width of screen, which is enough for a check. With
-    `teacher` a lesson that has cells for the teacher alone gets a handout with them too. `aside` may begin the page,
-    half of all the work, while the rest is made; what it gives back is asked for the page at last.
+    With `teacher` a lesson that has cells for the teacher alone gets a handout with them too.
     """
     if not lesson.was_run:
         raise LessonError(f"{lesson.path} holds no outputs", value=str(lesson.path),
                           expected="a lesson that was run and saved")
     tree, band = tree_of(lesson), sound.band.over(band_of_lesson(lesson))
-    track = page_track(lesson, sounds=bank)
+    track = page_track(lesson, sounds=paging.bank)
     _take_beside(tree, lesson, track)
-    page = aside(lambda: lesson_page(lesson, PageSound(bank, sound.soundfont, track or band), tree=tree,
-                                     widths=WIDTHS if bank else WIDTHS[-1:], large_print=large_print))
+    heard, widths = PageSound(paging.bank, sound.soundfont, track or band), WIDTHS if paging.bank else WIDTHS[-1:]
+    page = paging.aside(lambda: lesson_page(lesson, heard, tree=tree, widths=widths, large_print=large_print))
     files: dict[str, bytes | str] = {
         "handout.pdf": handout_pdf(lesson, paper=paper, large_print=large_print, tree=tree),
         "lesson.html": "",  # in its place among them

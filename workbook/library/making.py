@@ -14,7 +14,7 @@ from theorylib.errors import VampError
 from ..checking.current import stale_cells
 from ..checking.phrases import typed_over
 from ..checking.said import belied
-from ..handouts.pack import Pack, pack_of
+from ..handouts.pack import Pack, Paging, pack_of
 from ..handouts.practice import pack_key
 from ..handouts.tree import stored
 from ..lesson.door import LessonError
@@ -61,7 +61,7 @@ def make(order: Order, how: How, ran: Callable[[Lesson, set[str]], Lesson] | Non
             bounded("making its pack", how.bounds.seconds, how.bounds.memory_mb)
             with read_by(EVERYONE if who is None else who.reader):
                 options = how.options if who is None else with_large_print(how.options, who)
-                pack = pack_of(lesson, aside=beside, **options)
+                pack = pack_of(lesson, **{"paging": Paging(aside=beside), **options})
         except VampError as error:
             raise error.at(": ".join(filter(None, (order.path.name + whose(who), error.where)))) from error
         about = {**pack.tree["about"], "title": pack.tree["title"]}
