@@ -199,6 +199,11 @@ def test_a_backing_in_the_take_is_found_and_missing_notes_are_left_alone():
     assert np.median(np.abs(apart - np.median(apart))) < 5
     assert any("Missing and extra" in one for one in heard.unjudged)
     assert heard.extras == ()
+    gone = replace(heard, notes=tuple(replace(one, verdict="missing") if one.expected.index in (3, 9, 10) else one
+                                      for one in heard.notes))
+    assert "missing" not in [one.kind for one in findings(gone)]
+    assert went_well(gone).startswith("29 of 29 notes are right")
+    assert "missing" in [one.kind for one in findings(replace(gone, bleeds=False))]
     silent = of_samples(struck(expected, lambda one: 0.0), RATE)
     assert backing_in(silent, of_samples(backing, RATE)) is None
 

@@ -18,8 +18,8 @@ from .expected import Expected, ExpectedNote
 from .spectra import FRAMES_A_SECOND, LOWEST_MIDI, NOTES_RATE, SEMITONES, Flux, Notes
 from .strikes import Strikes
 
-MISSED, PITCH, EXTRA = 3.0, 3.0, 0.9      # what a note left out costs, a wrong pitch, a strong stroke left out
-WEAK, SOFT = 1.4, 0.4                      # what the weakest stroke costs for a struck note, for a soft one
+MISSED, PITCH, EXTRA = 3.0, 3.0, 1.3      # what a note left out costs, a wrong pitch, a strong stroke left out
+WEAK, SOFT = 1.8, 0.4                      # what the weakest stroke costs for a struck note, for a soft one
 WIDE_SECONDS, NARROW_SECONDS = 0.09, 0.05  # deviations of a player's timing: before the trend is known, and after
 FARTHEST_SECONDS = 0.28
 STRUM_SECONDS = 0.04   # from the first string of a stroke to the last

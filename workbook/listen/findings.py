@@ -44,9 +44,9 @@ def findings(take: Take) -> tuple[Finding, ...]:
 def went_well(take: Take) -> str:
     """One sentence, always true of the take: the best that can be said of it."""
     numbers = measured(take)
-    count, right = len(take.notes), numbers.counts[OK]
+    count, right = len(take.known), numbers.counts[OK]
     bends = [abs(one) for one in numbers.bend_off_cents]
-    if right == count:
+    if right == len(take.notes):
         said = WELL["all"].format(count=count)
     else:
         said = WELL["some"].format(right=right, count=count)
@@ -89,7 +89,7 @@ def _all(take: Take, numbers: Measures) -> Iterator[Finding]:
 
 
 def _notes(take: Take, found: Any) -> Iterator[Finding]:
-    wrong, missing = take.of(WRONG), take.of(MISSING)
+    wrong, missing = take.of(WRONG), () if take.bleeds else take.of(MISSING)
     if wrong:
         bar = _most_in(wrong)
         heard = ", ".join(f"{note_name(one.heard_midi)} for {note_name(one.expected.midi)}"

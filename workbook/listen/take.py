@@ -20,7 +20,7 @@ from .spectra import flux_of, notes_of
 from .strikes import Strikes, strikes_of
 
 OK, WRONG, MISSING = "ok", "wrong", "missing"
-WRONG_BELOW = 0.72       # of the most salient pitch: the written one was not what was struck
+WRONG_BELOW = 0.78       # of the most salient pitch: the written one was not what was struck
 OCTAVES = (12, -12, 19, -19, 24, -24)
 FEWEST, FEWEST_SHARE = 3, 0.15   # notes that must be found for a take to be the line's
 STRAY_SHARE = 0.35      # strong strokes that are no notes, beside the notes: more is a backing in the microphone
@@ -63,7 +63,8 @@ class NoteHeard:
 class Take:
     """`calibrated` says whether early and late are absolute; `extras` are seconds from the line's first beat.
 
-    `unjudged` says in words what could not be judged.
+    `bleeds` says that other sounds are in the microphone: which notes are missing is then not known. `unjudged` says
+    in words what could not be judged.
     """
 
     recording: Recording
@@ -73,9 +74,15 @@ class Take:
     calibrated: bool
     offset_seconds: float
     unjudged: tuple[str, ...]
+    bleeds: bool = False
 
     def of(self, verdict: str) -> tuple[NoteHeard, ...]:
         return tuple(one for one in self.notes if one.verdict == verdict)
+
+    @property
+    def known(self) -> tuple[NoteHeard, ...]:
+        """The notes of which something can be told."""
+        return tuple(one for one in self.notes if one.verdict != MISSING or not self.bleeds)
 
 
 def hear_take(recording: Recording, expected: Expected, *, first_beat_seconds: float | None = None,
@@ -106,7 +113,7 @@ def hear_take(recording: Recording, expected: Expected, *, first_beat_seconds: f
     if bleeds:
         extras = ()
     return Take(recording, expected, notes, extras, calibrated, start + middle,
-                tuple(_unjudged(notes, bleeds, calibrated, recording)))
+                tuple(_unjudged(notes, bleeds, calibrated, recording)), bleeds)
 
 
 def _lates(found: Aligned, strikes: Strikes) -> list[float | None]:

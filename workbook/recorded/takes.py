@@ -89,7 +89,7 @@ class TakeReport:
         """The engraved line with a mark under each note that asks for one."""
         from ..draw.take_picture import SIGNS, marked_score
 
-        marks = {note.expected.index: kinds for note in self.take.notes if (kinds := tuple(self._marks(note)))}
+        marks = {note.expected.index: kinds for note in self.take.known if (kinds := tuple(self._marks(note)))}
         counted = {kind: sum(kind in kinds for kinds in marks.values()) for kind in SIGNS}
         said = ", ".join(f"{count} {kind}" for kind, count in counted.items() if count) or "nothing to mark"
         return marked_score(self.line, marks, f"{self.line.title or 'The line'}, as it was played: {said}.")
