@@ -11,6 +11,8 @@ function written(samples) {
   return btoa(text);
 }
 
+window.attacks = (text, rate) => attacksIn([read(text)], rate);
+
 // In pieces of unequal length, as a page takes them.
 window.stretched = (text, rate, speed) => {
   const channels = [read(text)], stretch = createStretch({ channels, rate, attacks: attacksIn(channels, rate) });

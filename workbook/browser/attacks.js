@@ -1,24 +1,59 @@
 // Where something begins in a recording: the samples with which a pluck, a stroke or a click is there.
 const BLOCK = 0.0025; // seconds
 const BEFORE = 8; // blocks that it must stand out from
-const RISES = 2, UNDER = 0.002; // how many times their power at least; and which share of the loudest near it
 const AROUND = 200; // blocks on either side that count as near
 const APART = 0.05; // seconds between two at least; of nearer ones the strongest counts
 const BEGUN = 0.25; // of the block's highest value: there it begins
+// How many times the power of what stands before it at least, and which share of the loudest near it. What changes from
+// sample to sample is looked at first, for there an attack is plainest; then what lies under some Hz, for a cymbal that
+// rings on hides a chord, and a chord that rings on a bass.
+const WAYS = [{ rises: 2, share: 0.002 }, { under: 1500, rises: 1.6, share: 0.02 }, { under: 300, rises: 1.6, share: 0.05 }];
 
-// The numbers of the samples, upwards. What changes from sample to sample is looked at, for there an attack is plainest.
+// The numbers of the samples, upwards.
 export function attacksIn(channels, rate) {
+  let found = [];
+  for (const { under, ...way } of WAYS) {
+    const heard = under ? channels.map((samples) => lowOf(samples, under / rate)) : channels;
+    const more = attacksOf(heard, rate, way).filter((at) => isFree(found, at, APART * rate));
+    found = found.concat(more).sort((one, two) => one - two);
+  }
+  return found;
+}
+
+function attacksOf(channels, rate, { rises, share }) {
   const size = Math.round(BLOCK * rate), power = powers(channels, size), near = highest(power);
   const found = [], strong = []; // samples, and the power with which each begins
   for (let block = 0; block < power.length; block += 1) {
     let before = 0;
     for (let back = 1; back <= BEFORE; back += 1) before = Math.max(before, power[block - back] ?? 0);
-    if (power[block] <= RISES * before || power[block] <= UNDER * near(block)) continue;
+    if (power[block] <= rises * before || power[block] <= share * near(block)) continue;
     const at = begins(channels, block * size, size), isNear = found.length && at - found[found.length - 1] < APART * rate;
     if (isNear && power[block] <= strong[strong.length - 1]) continue;
     if (isNear) { found.pop(); strong.pop(); }
     found.push(at);
     strong.push(power[block]);
+  }
+  return found;
+}
+
+// `found` is sorted upwards.
+function isFree(found, at, apart) {
+  let low = 0, high = found.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (found[middle] < at) low = middle + 1; else high = middle;
+  }
+  return !(at - found[low - 1] < apart) && !(found[low] - at < apart);
+}
+
+// What lies under a frequency, `share` of the rate: two filters of one pole.
+function lowOf(samples, share) {
+  const found = new Float32Array(samples.length), pace = 1 - Math.exp(-2 * Math.PI * share);
+  let one = 0, two = 0;
+  for (let at = 0; at < samples.length; at += 1) {
+    one += pace * (samples[at] - one);
+    two += pace * (one - two);
+    found[at] = two;
   }
   return found;
 }
