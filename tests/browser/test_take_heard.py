@@ -168,13 +168,15 @@ def test_how_salient_a_pitch_must_be_is_the_reports_own_number(bench: Any) -> No
 @pytest.mark.parametrize("bleeds", [False, True])
 def test_the_picture_tells_which_way_and_nothing_that_nobody_knows(bench: Any, bleeds: bool) -> None:
     rows = [("ok", -80, 0), ("ok", 80, 1), ("missing", None, 2), ("ok", 12, 3)]
-    take = {"bleeds": bleeds, "notes": [{"verdict": verdict, "late": late, "note": {"bar": 0, "beat": beat}}
-                                        for verdict, late, beat in rows]}
+    notes = [{"verdict": verdict, "late": late, "note": {"index": beat, "bar": 0, "beat": beat}}
+             for verdict, late, beat in rows]
+    take = {"bleeds": bleeds, "notes": notes}
     drawn = bench.evaluate("(take) => takeDrawn(take)", take)
     missing = "" if bleeds else "; 1 missing (bar 1 beat 3)"
     assert drawn["words"] == (f"Your take, {3 if bleeds else 4} notes: 1 in time; 1 early (bar 1 beat 1); "
                               f"1 late (bar 1 beat 2){missing}.")
     assert drawn["missing"] == (not bleeds)
+    assert drawn["signs"] == [[0, "◀"], [1, "▶"], *([] if bleeds else [[2, "○"]])]
     assert drawn["early"] < 34 < drawn["late"], "early above the beat, late below"
 
 

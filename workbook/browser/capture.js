@@ -7,12 +7,15 @@ const BLOCK = 16_384; // samples that a browser hands over at once
 const SAME = 64; // samples by which the ramp may be off: it has 24 bits
 const LEVEL = 2048; // samples whose level is shown
 const LONGEST = 600; // seconds
+const AHEAD = 0.2; // seconds: less than a block. A ramp that is to begin now begins some ms late where a browser is busy
+const PATIENCE = 2; // seconds that the end is waited for: a browser that is no more heard hands nothing over
 const PLAIN = { echoCancellation: false, noiseSuppression: false, autoGainControl: false }; // an instrument is no speech
 
 // `context()` is the audio clock's own, once it is open.
 export function createCapture({ context }) {
   let stream = null, source = null, joined = null, node = null, mark = null, meter = null;
   let pieces = [], began = 0; // [sample of the page's clock, samples] …; the time at which it began
+  let awaited = null; // {until, done}: the sample that the end is waited for
 
   async function open() {
     const devices = navigator.mediaDevices;
@@ -30,7 +33,8 @@ export function createCapture({ context }) {
     Object.assign(silence.gain, { value: 0 });
     node = audio.createScriptProcessor(BLOCK, 2, 1);
     mark = audio.createConstantSource();
-    began = audio.currentTime;
+    began = audio.currentTime + AHEAD;
+    Object.assign(mark.offset, { value: 0 });
     mark.offset.setValueAtTime(0, began);
     mark.offset.linearRampToValueAtTime(LONGEST, began + LONGEST);
     source.connect(joined, 0, 0);
@@ -44,21 +48,32 @@ export function createCapture({ context }) {
       const told = until - BLOCK + 1;
       const follows = before ? before[0] + BLOCK : told;
       pieces.push([Math.abs(told - follows) < SAME ? follows : told, inputBuffer.getChannelData(0).slice()]);
+      if (awaited && until >= awaited.until) awaited.done();
     });
   }
 
-  // What was taken up: {samples, rate, first: seconds to a moment of the page's clock, gaps: seconds that are missing};
-  // null where it had not come so far.
-  function end(moment) {
+  // A block is handed over when it is full, and later by as much as the browser is busy: at the moment of the end its
+  // last one to two are still on their way.
+  const handedOver = (until) => new Promise((done) => {
+    awaited = { until, done };
+    setTimeout(done, 1000 * PATIENCE);
+  });
+
+  // What was taken up until now: {samples, rate, first: seconds to a moment of the page's clock, gaps: seconds that are
+  // missing}; null where it had not come so far.
+  async function end(moment) {
+    const rate = context().sampleRate, until = Math.round((context().currentTime - began) * rate);
+    await handedOver(until);
+    awaited = null;
     for (const one of [node, mark, joined]) one.disconnect();
     mark.stop();
     source.disconnect(joined);
-    const rate = context().sampleRate, [start] = pieces[0] ?? [0], last = pieces[pieces.length - 1]?.[0] ?? 0;
-    const first = moment - began - start / rate, length = pieces.length ? last - start + BLOCK : 0;
+    const [start] = pieces[0] ?? [0], last = (pieces.at(-1)?.[0] ?? 0) + BLOCK;
+    const first = moment - began - start / rate, length = pieces.length ? Math.max(0, Math.min(last, until) - start) : 0;
     if (first < 0 || first * rate > length) return null;
     const samples = new Float32Array(length);
-    for (const [at, piece] of pieces) samples.set(piece, at - start);
-    return { samples, rate, first, gaps: (length - pieces.length * BLOCK) / rate };
+    for (const [at, piece] of pieces.filter(([one]) => one - start < length)) samples.set(piece.subarray(0, start + length - at), at - start);
+    return { samples, rate, first, gaps: (last - start - pieces.length * BLOCK) / rate };
   }
 
   function close() {

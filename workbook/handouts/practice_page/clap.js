@@ -9,7 +9,7 @@ export async function clapped({ sound, capture, by, part }) {
   capture.begin();
   for (let click = 0; click < CLICKS; click += 1) sound.click(begins + click * BEAT, "strong", part);
   await new Promise((done) => { setTimeout(done, 1000 * (SOON + CLICKS * BEAT + AFTER)); });
-  const taken = capture.end(begins);
+  const taken = await capture.end(begins);
   const delay = taken && delayOf({ ...taken, beat: BEAT, by });
   return delay === null ? null : Math.round(1000 * delay);
 }

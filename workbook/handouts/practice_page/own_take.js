@@ -8,7 +8,8 @@ const SOON = 0.01; // seconds from now at which a sound can begin in time
 const RINGS = 0.8; // seconds after the line's end that are still recorded
 const LOUD = 0.98, SOFT = 0.02; // peaks beyond which the level is told
 const HEARD_GAP = 0.02; // seconds that are missing from which on it is told
-const STATES = { off: "Use the microphone", ready: "Record", on: "Stop", claps: "Clap on each click" };
+const STATES = { off: "Use the microphone", ready: "Record", on: "Stop", ends: "Stop", claps: "Clap on each click" };
+const BUSY = ["on", "ends", "claps"];
 
 // `over` is the recording that the page plays, if it does; `hearing` by what a take is heard, `score` shows signs under
 // the line, `log` keeps a score.
@@ -25,8 +26,8 @@ export function createOwnTake({ sound, player, bus, line, over, hearing, score, 
     $("p-take-off").hidden = state !== "ready";
     $("p-take-clap").hidden = state !== "ready";
     $("p-take-level").hidden = state === "off";
-    $("p-taken").hidden = !taken || state === "on" || state === "claps";
-    $("p-take").disabled = state === "claps";
+    $("p-taken").hidden = !taken || BUSY.includes(state);
+    $("p-take").disabled = ["ends", "claps"].includes(state);
   }
 
   async function use() {
@@ -79,15 +80,17 @@ export function createOwnTake({ sound, player, bus, line, over, hearing, score, 
   }
 
   // Ended by the line, by a press, or by a pause: what there is is kept, if the line had begun.
-  function finish() {
+  async function finish() {
     if (state !== "on") return;
     clearTimeout(ends);
-    state = "ready";
-    const { tempo } = player.state(), { name, order } = line();
-    taken = capture.end(begins);
+    state = "ends"; // what is still on its way to the page belongs to it
+    const { tempo } = player.state(), its = line(), { name, order } = its, found = capture.end(begins);
     player.pause();
     player.set({ once: false });
-    if (taken) taken = { ...taken, tempo, name, order, when, line: line(), file: fileName(name) };
+    paint();
+    taken = await found;
+    state = "ready";
+    if (taken) taken = { ...taken, tempo, name, order, when, line: its, file: fileName(name) };
     say(taken ? told() : "Nothing was kept: the line had not begun.");
     paint();
     if (taken) report.hear(taken, kept.delay === null ? null : kept.delay / 1000);
@@ -148,7 +151,7 @@ export function createOwnTake({ sound, player, bus, line, over, hearing, score, 
     paint();
   }
 
-  const acts = { off: use, ready: record, on: finish, claps: () => {} };
+  const acts = { off: use, ready: record, on: finish, ends: () => {}, claps: () => {} };
   press("p-take", () => acts[state]());
   press("p-take-off", off);
   press("p-take-hear", hear);

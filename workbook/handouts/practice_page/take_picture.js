@@ -15,10 +15,15 @@ export function kindOf({ verdict, late }, worth) {
   return Math.abs(late) <= worth ? OK : late < 0 ? "early" : "late";
 }
 
-// `take` as heard, `bar` in beats, `worth` and `noticed` in ms; missing notes are left out where nobody knows of them.
+// The notes of which something is known: beside other sounds nobody knows which are missing.
+const known = ({ notes, bleeds }) => notes.filter(({ verdict }) => verdict !== MISSING || !bleeds);
+
+// What is to stand under which note: [[index, sign], …].
+export const signsOf = (take, worth) => known(take).map((one) => [one.note.index, SIGNS[kindOf(one, worth)]]).filter(([, sign]) => sign);
+
+// `take` as heard, `bar` in beats, `worth` and `noticed` in ms.
 export function takePicture({ take, bar, worth, noticed }) {
-  const marks = take.notes.filter(({ verdict }) => verdict !== MISSING || !take.bleeds)
-    .map((one) => ({ ...one, kind: kindOf(one, worth), place: one.note.bar + one.note.beat / bar }));
+  const marks = known(take).map((one) => ({ ...one, kind: kindOf(one, worth), place: one.note.bar + one.note.beat / bar }));
   const count = Math.max(...take.notes.map(({ note }) => note.bar)) + 1, rows = Math.ceil(count / ACROSS), across = Math.min(ACROSS, count);
   return element(["svg", { viewBox: `0 0 ${WIDE} ${HIGH * rows}`, role: "img", "aria-label": inWords(marks) },
     ...Array.from({ length: rows }, (_, row) => rowOf(row, { marks, count, across, worth, noticed }))]);

@@ -2,7 +2,7 @@
 import { hearTake, OK } from "../../browser/heard_take.js";
 import { findingsOf, measuresOf, wentWell } from "../../browser/take_words.js";
 import { $, make } from "./dom.js";
-import { kindOf, SIGNS, takePicture } from "./take_picture.js";
+import { signsOf, takePicture } from "./take_picture.js";
 
 const MOST = 3; // sentences
 const STRUCK = 1, PITCHED = 2, MOVING = 4; // bits of a note's row
@@ -37,8 +37,7 @@ export function createTakeReport({ hearing: { by, tell }, score, log }) {
     say([wentWell(take, numbers, tell), ...astray(take, tempo), ...found.map(({ words }) => words)].slice(0, MOST));
     $("p-take-picture").replaceChildren(takePicture({ take, bar: line.bar, worth, noticed: tell.noticed_ms }));
     $("p-take-unjudged").replaceChildren(...unjudged(take, taken, numbers).map((words) => make("li", {}, words)));
-    score().mark(take.notes.filter(({ verdict }) => verdict !== "missing" || !take.bleeds)
-      .map((one) => [one.note.index, SIGNS[kindOf(one, worth)]]).filter(([, sign]) => sign));
+    score().mark(signsOf(take, worth));
     log(line, { tempo, right: numbers.of(OK).length, count: notes.length, spread: Math.round(numbers.whole.deviation) });
   }
 
