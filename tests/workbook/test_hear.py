@@ -22,7 +22,7 @@ from theorylib import Chart, Scale
 from workbook.cli import main
 from workbook.kit import hear
 from workbook.listen import chord_model
-from workbook.listen.hearing import SURE, Heard, hear_recording
+from workbook.listen.hearing import SURE, Heard, Listened, hear_recording, heard_as, listen_to
 from workbook.listen.recording import ListenError, Recording, of_samples, read_recording
 from workbook.listen.wishes import wishes
 
@@ -41,6 +41,16 @@ def played(name: str) -> tuple[Track, Played, Recording]:
         track = replace(track, passes=-(-12 // len(track.changes.split("|"))))
     found = play(track)
     return track, found, of_samples(found.audio, RATE, name)
+
+
+@cache
+def listened(name: str) -> Listened:
+    return listen_to(played(name)[2])
+
+
+def hear_as(name: str, **given: object) -> Heard:
+    """A track with what a person says of it; it is listened to once."""
+    return heard_as(listened(name), wishes(**given))
 
 
 def said(track: Track, found: Played, *, first_bar: bool) -> dict[str, object]:
@@ -83,10 +93,11 @@ def test_the_held_out_tracks():
     for track in HELD_OUT:
         found = play(track, other_font())
         recording = of_samples(found.audio, RATE, track.name)
-        free = hear_recording(recording)
+        once = listen_to(recording)
+        free = heard_as(once, wishes())
         three = any(abs(one / track.tempo - 1) < 0.04 for one in (free.tempo, *free.grid.rivals[:2]))
-        picked = hear_recording(recording, wishes(**said(track, found, first_bar=False)))
-        heard = hear_recording(recording, wishes(**said(track, found, first_bar=True)))
+        picked = heard_as(once, wishes(**said(track, found, first_bar=False)))
+        heard = heard_as(once, wishes(**said(track, found, first_bar=True)))
         scores = chord_scores(found, heard)
         asked += len(heard.unsure_bars)
         sure += correct(track, found, heard)
@@ -98,19 +109,19 @@ def test_the_held_out_tracks():
     print("mean", mean.round(3), f"sure and right {np.mean(sure):.3f}, to confirm a chart {asked / len(HELD_OUT):.1f}")
     assert mean[0] == 1
     assert mean[1] >= 0.97
-    assert mean[2] >= 0.91, "of one track the bars lie half a bar off: two chords share each of them"
+    assert mean[2] >= 0.93
     assert mean[4] >= 0.92
     assert mean[5] >= 0.83
-    assert np.mean(sure) >= 0.92
+    assert np.mean(sure) >= 0.95
 
 
 @pytest.mark.parametrize("name", BY_NAME if EXPLORE else SHORT)
 def test_a_track_is_heard_when_tempo_and_meter_are_confirmed(name: str):
-    track, found, recording = played(name)
-    free = hear_recording(recording)
+    track, found, _ = played(name)
+    free = hear_as(name)
     three = (free.tempo, *free.grid.rivals[:2])
     assert any(abs(one / track.tempo - 1) < 0.04 for one in three), "among the first three"
-    heard = hear_recording(recording, wishes(**said(track, found, first_bar=False)))
+    heard = hear_as(name, **said(track, found, first_bar=False))
     assert beat_score(found.beats, heard.grid.beats, 0.025) >= 0.97
     assert beat_score(found.downbeats, heard.grid.downbeats, 0.07) >= 0.93
     assert str(heard.meter) == f"{track.beats}/{track.unit}"
@@ -119,8 +130,8 @@ def test_a_track_is_heard_when_tempo_and_meter_are_confirmed(name: str):
 def test_chords_with_the_grid_confirmed():
     scores, sure = [], []
     for name in BY_NAME if EXPLORE else SHORT:
-        track, found, recording = played(name)
-        heard = hear_recording(recording, wishes(**said(track, found, first_bar=True)))
+        track, found, _ = played(name)
+        heard = hear_as(name, **said(track, found, first_bar=True))
         scores.append([chord_scores(found, heard)[one] for one in ("root", "majmin", "sevenths")])
         sure += correct(track, found, heard)
     root, majmin, sevenths = np.mean(scores, axis=0)
@@ -129,12 +140,12 @@ def test_chords_with_the_grid_confirmed():
     assert majmin >= 0.92
     assert sevenths >= 0.86
     assert len(sure) > 20
-    assert np.mean(sure) >= (0.94 if EXPLORE else 0.9)
+    assert np.mean(sure) >= 0.95
 
 
 def test_key_cycle_tuning_and_sections():
-    track, _, recording = played("minor groove")
-    heard = hear_recording(recording)
+    track = BY_NAME["minor groove"]
+    heard = hear_as("minor groove")
     assert str(heard.keys[0]) == track.key
     assert heard.changes.cycle == 2
     assert heard.tempo == pytest.approx(96, rel=0.003)
@@ -168,22 +179,21 @@ def test_two_parts_are_two_sections():
     ({"form": "A2 B2"}, lambda heard: [one.name for one in heard.sections[:3]] == ["A", "B", "A"]),
 ])
 def test_what_a_person_says_is_honoured(given: dict[str, object], told: object):
-    _, _, recording = played("minor groove")
-    heard = hear_recording(recording, wishes(**given))
+    heard = hear_as("minor groove", **given)
     assert told(heard), (heard.tempo, heard.meter, heard.first_bar_seconds, heard.keys, heard.sections)
 
 
 def test_a_corrected_chart_comes_back():
     """Its bars are taken as they stand but for those still marked, and its own first bar is found by its chords."""
-    _, found, recording = played("minor groove")
+    _, found, _ = played("minor groove")
     text = "# ? bar 1: to be heard\nmeter: 4/4\ntempo: 96\n| C | D13 |"
-    heard = hear_recording(recording, wishes(chart=text))
+    heard = hear_as("minor groove", chart=text)
     assert [str(one.chord) for one in heard.chords[:2]] == ["Am7", "D13"]
     assert [one.given for one in heard.chords[:2]] == [False, True]
     assert heard.first_bar_seconds == pytest.approx(found.downbeats[0], abs=0.05)
-    turned = hear_recording(recording, wishes(chart="tempo: 96\n| D9 | Am7 |"))
+    turned = hear_as("minor groove", chart="tempo: 96\n| D9 | Am7 |")
     assert turned.first_bar_seconds == pytest.approx(found.downbeats[1], abs=0.05), "it begins a bar later"
-    four = hear_recording(recording, wishes(chart="| Am7 D9 Am7 D9 |"))
+    four = hear_as("minor groove", chart="| Am7 D9 Am7 D9 |")
     assert [str(one.chord) for one in four.chords[:4]] == ["Am7", "D9", "Am7", "D9"]
     assert four.chords[1].start_seconds == pytest.approx(four.grid.beats[four.grid.first + 1])
 
@@ -274,9 +284,8 @@ def test_odd_files_are_heard(tmp_path: Path, content: bytes, note: str):
     ({"form": "0"}, "no form"), ({"tempo": float("nan")}, "tempo"), ({"first_bar": 500}, "no whole bar"),
 ])
 def test_a_wish_that_cannot_be_is_refused(given: dict[str, object], words: str):
-    _, _, recording = played("minor groove")
     with pytest.raises(ValueError, match=words):
-        hear_recording(recording, wishes(**given))
+        hear_as("minor groove", **given)
 
 
 def test_what_is_hard_to_hear_is_said():
@@ -290,8 +299,7 @@ def test_what_is_hard_to_hear_is_said():
     free = play(replace(BY_NAME["strings alone"], passes=4, drift=0.16))
     notes = hear_recording(of_samples(free.audio, RATE)).notes
     assert any("weak or free" in one or "tempo is free" in one for one in notes), notes
-    _, _, plain = played("minor groove")
-    assert hear_recording(plain).notes == ()
+    assert hear_as("minor groove").notes == ()
 
 
 def test_the_command_loses_nothing(tmp_path: Path):

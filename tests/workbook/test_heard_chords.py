@@ -8,10 +8,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from workbook.listen.bars import bar_guesses, witnesses
 from workbook.listen.chord_model import CLASSES, QUALITIES, class_scores, log_likelihoods, stretches, trained
 from workbook.listen.decoding import CHANGE, CHANGE_IN_BAR, Choice, averaged, decoded
 from workbook.listen.recording import of_samples
-from workbook.listen.spectra import notes_of
+from workbook.listen.spectra import FRAMES_A_SECOND, LOWEST_MIDI, NOTES_RATE, SEMITONES, Flux, Notes, notes_of
 
 RATE = 22_050
 C7, F7, G7 = (QUALITIES.index("7") * 12 + root for root in (0, 5, 7))
@@ -64,6 +65,13 @@ def test_bars_that_are_not_divided_have_one_chord_each() -> None:
     assert chords(rows, rows) == [C7, F7, F7]
 
 
+def test_how_sure_a_chord_is_its_own_half_bar_says() -> None:
+    halves = logs({C7: -0.1}, {C7: -0.6, F7: -0.9})
+    plain, doubted = decoded(halves, logs({C7: -0.01}), np.zeros(CLASSES))
+    assert (plain.chord, doubted.chord) == (C7, C7)
+    assert plain.confidence > 0.9 > 0.6 > doubted.confidence
+
+
 def test_a_lead_is_over_all_others_and_makes_the_confidence() -> None:
     rows = logs({C7: np.log(0.8), F7: np.log(0.1), G7: np.log(0.05)})
     (one,) = decoded(rows, rows, np.zeros(CLASSES))
@@ -88,6 +96,31 @@ def saw(*midis: int, seconds: float = 2.0, partials: int = 12) -> np.ndarray:
     hz = [440 * 2 ** ((midi - 69) / 12) for midi in midis]
     wave = sum(np.sin(2 * np.pi * one * n * time) / n for one in hz for n in range(1, partials + 1))
     return 0.3 * wave / np.abs(wave).max()
+
+
+def test_a_low_note_takes_its_overtones_with_it() -> None:
+    """E1 is heard through the bass's window alone; what the treble's has at its fifth partial, G#3, is no note."""
+    treble, bass = np.zeros((60, SEMITONES)), np.zeros((60, SEMITONES))
+    treble[:, 56 - LOWEST_MIDI], bass[:, 28 - LOWEST_MIDI] = 0.2, 1.0
+    (under,), (alone,) = (stretches(Notes(treble, low, 0.0), [0.0, 2.0], 0.5) for low in (bass, 0 * bass))
+    assert under[:12] == pytest.approx(0, abs=1e-9)
+    assert alone[8] == pytest.approx(1, abs=1e-3), "without a bass under it it is one"
+
+
+@pytest.mark.parametrize("begins", [0, 1])
+def test_where_each_half_bar_has_its_chord_dominants_tell_which_comes_first(begins: int) -> None:
+    """Dm7 G7 | Cm7 A7 |, heard from its first or from its second half bar on: V goes to I over the bar line."""
+    held = [(38, 53, 57, 60), (43, 53, 59, 62), (36, 51, 55, 58), (33, 55, 61, 64)] * 5
+    beat, chords_ = 0.5, held[begins:]
+    treble, bass = np.zeros((2, round(2 * beat * len(chords_) * NOTES_RATE) + 2, SEMITONES))
+    for number, (low, *high) in enumerate(chords_):
+        frames = slice(*(round(2 * beat * at * NOTES_RATE) for at in (number, number + 1)))
+        bass[frames, low - LOWEST_MIDI] = 1.0
+        for midi in high:
+            treble[frames, midi - LOWEST_MIDI] = 1.0
+    beats = beat * np.arange(2 * len(chords_))
+    silent = Flux(*np.zeros((3, round((beats[-1] + 1) * FRAMES_A_SECOND))))
+    assert bar_guesses(witnesses(Notes(treble, bass, 0.0), silent, beats), (4,))[0].first == 2 * begins
 
 
 @pytest.mark.parametrize(("midis", "chord"), [

@@ -1,8 +1,8 @@
 """Which beat is the first of its bar, and how many beats a bar has: what changes there, and what enters there.
 
 Witnesses, one value a beat: how far the harmony before lies from the harmony after, the same of the bass, how much low
-sound begins. A bar length and a first beat are judged by how much more the witnesses say on first beats than on others,
-in deviations, less what the best of so many first beats would reach by chance.
+sound begins, whether a dominant arrives there. A bar length and a first beat are judged by how much more the witnesses
+say on first beats than on others, in deviations, less what the best of so many first beats would reach by chance.
 """
 
 from __future__ import annotations
@@ -12,12 +12,15 @@ from typing import Any
 
 import numpy as np
 
-from .chord_model import folded, means, unit
+from .chord_model import QUALITIES, folded, log_likelihoods, means, unit, values_of
 from .spectra import FRAMES_A_SECOND, LOWEST_MIDI, SEMITONES, Flux, Notes
 
 LENGTHS = (4, 3, 5, 7)             # beats in a bar that are looked for, the commonest first
 _COMMON = {4: 3.0, 3: 0.5}         # deviations that a common length is given
-_SHARES = (1.0, 1.0, 0.7, -0.4)    # of the witnesses: harmony, bass, what begins low, what begins high (the backbeat)
+# Of the witnesses: harmony, bass, what begins low, what begins high (the backbeat), dominants that arrive. Where every
+# half bar has its chord the first two say nothing of which half is the first.
+_SHARES = (1.0, 1.0, 0.7, -0.4, 0.7)
+_HALF_BAR = 2                      # beats on either side in which a dominant and its goal are heard
 _BEAT_SECONDS = 0.05               # around a beat, in which what begins belongs to it
 
 
@@ -34,7 +37,7 @@ def witnesses(notes: Notes, flux: Flux, beats: Any) -> Any:
     """What each beat says for being a first one, in deviations of its kind."""
     found = np.zeros(len(beats))
     parts = (_turning(notes.treble, beats), _turning(notes.bass, beats), _entering(flux.low, beats),
-             _entering(flux.high, beats))
+             _entering(flux.high, beats), _resolving(notes, beats))
     for share, part in zip(_SHARES, parts, strict=True):
         found += share * (part - part.mean()) / (part.std() + 1e-9)
     return found
@@ -64,6 +67,20 @@ def _turning(strength: Any, beats: Any) -> Any:
     before = unit(folded(means(strength, beats - 1.5 * length, beats - 0.1 * length), whole))
     after = unit(folded(means(strength, beats + 0.1 * length, beats + 1.5 * length), whole))
     return 1 - (before * after).sum(axis=1)
+
+
+def _resolving(notes: Notes, beats: Any) -> Any:
+    """How likely a dominant seventh chord goes to a chord a fourth above it on each beat.
+
+    V goes to I over the bar line (common practice, no source; of music that is written otherwise it says little).
+    """
+    length = np.diff(beats, append=beats[-1] + (beats[-1] - beats[-2]))
+    reach = _HALF_BAR * length
+    before, after = (np.exp(log_likelihoods(values_of(notes, starts, starts + reach, length)))
+                     .reshape(len(beats), len(QUALITIES), 12) for starts in (beats - reach, beats))
+    found = (before[:, QUALITIES.index("7")] * np.roll(after.sum(axis=1), -5, axis=1)).sum(axis=1)
+    found[:1] = 0.0  # nothing comes before the first
+    return found
 
 
 def _entering(flux: Any, beats: Any) -> Any:

@@ -49,7 +49,11 @@ def trained() -> Weights:
 
 def stretches(notes: Notes, edges: Sequence[float], beat_seconds: Any) -> Any:
     """(stretches, VALUES) of the stretches between `edges` (seconds); `beat_seconds` is the length of a beat there."""
-    starts, ends = np.asarray(edges[:-1], float), np.asarray(edges[1:], float)
+    return values_of(notes, np.asarray(edges[:-1], float), np.asarray(edges[1:], float), beat_seconds)
+
+
+def values_of(notes: Notes, starts: Any, ends: Any, beat_seconds: Any) -> Any:
+    """The same of stretches that may lie anywhere."""
     first_ends = np.minimum(ends, starts + beat_seconds)
     treble, bass = means(notes.treble, starts, ends), means(notes.bass, starts, ends)
     alone = _without_overtones(_joined(treble, bass))

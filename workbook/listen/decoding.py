@@ -2,8 +2,9 @@
 
 Log-probabilities of stretches that stand at the same place of the cycle are averaged; then the path of most gain is
 found (Viterbi). A bar is one chord or two: heard as one, its evidence is that of the whole bar (a walking bass says its
-root on the first beat alone), and counts as that of both halves together. How far a chord leads over all others becomes
-a confidence, calibrated on the training's own pieces.
+root on the first beat alone), and counts as that of both halves together. How far a chord leads over all others in its
+own half bar becomes a confidence, calibrated on the training's own pieces: of what is wrong there, the half bars tell
+more by their doubt than the bars.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ _AS_GOOD = 0.94                 # of the greatest likeness, which a shorter cycl
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A stretch's chord as a class of the model, its lead over all others (in logarithms), and the two next ones."""
+    """A half bar's chord as a class of the model, its lead over all others there (in logarithms), the two next ones."""
 
     chord: int
     lead: float
@@ -95,7 +96,7 @@ def decoded(halves: Any, bars: Any, favours: Any) -> list[Choice]:
         is_one = len(set(path[bar * parts:(bar + 1) * parts])) == 1
         row = whole[bar] if is_one else split[number]
         rivals = [int(one) for one in np.argsort(-row) if one != chord][:2]
-        found.append(Choice(chord, _lead(row, chord), tuple(rivals)))
+        found.append(Choice(chord, _lead(split[number], chord), tuple(rivals)))
     return found
 
 

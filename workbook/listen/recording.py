@@ -113,16 +113,18 @@ class _Gathered:
         self.loudness = _Loudness(rate, channels)
 
     def take(self, piece: Any) -> None:
-        bad = ~np.isfinite(piece)
+        """`piece` is (samples, channels); it is turned, for a channel that lies in one row is quicker to work on."""
+        rows = np.ascontiguousarray(piece.T)
+        bad = ~np.isfinite(rows)
         if bad.any():
-            self.not_numbers += int(bad.any(axis=1).sum())
-            piece = np.where(bad, np.float32(0), piece)
-        piece = np.clip(piece, -100, 100)
-        heights = np.abs(piece).max(axis=1)
+            self.not_numbers += int(bad.any(axis=0).sum())
+            rows = np.where(bad, np.float32(0), rows)
+        rows = np.clip(rows, -100, 100)
+        heights = np.abs(rows).max(axis=0)
         self.peak = max(self.peak, float(heights.max(initial=0.0)))
         self.clipped += int((heights >= _CLIPPED).sum())
-        self.loudness.take(piece)
-        self.mono.append(piece.mean(axis=1, dtype=np.float32))
+        self.loudness.take(rows)
+        self.mono.append(rows.mean(axis=0, dtype=np.float32))
         self.count += len(piece)
 
     def done(self, name: str, promised: int) -> Recording:
@@ -157,23 +159,22 @@ class _Loudness:
 
         stages = (IIRfilter(4.0, 1 / np.sqrt(2), 1500.0, rate, "high_shelf"),
                   IIRfilter(0.0, 0.5, 38.0, rate, "high_pass"))
-        self.stages = [(one.b, one.a, np.zeros((2, channels))) for one in stages]
+        self.stages = np.array([[*one.b, *one.a] for one in stages])
+        self.state = np.zeros((len(stages), channels, 2))
         self.step = max(1, rate // 10)
-        self.left = np.zeros((0, channels))
+        self.left = np.zeros((channels, 0))
         self.powers: list[Any] = []
 
-    def take(self, piece: Any) -> None:
-        from scipy.signal import lfilter
+    def take(self, rows: Any) -> None:
+        """`rows` is (channels, samples)."""
+        from scipy.signal import sosfilt
 
-        weighted = piece
-        for number, (b, a, state) in enumerate(self.stages):
-            weighted, after = lfilter(b, a, weighted, axis=0, zi=state)
-            self.stages[number] = (b, a, after)
-        joined = np.concatenate([self.left, weighted])
-        whole = len(joined) // self.step
-        parts = joined[:whole * self.step].reshape(whole, self.step, joined.shape[1])
-        self.powers.append((parts ** 2).mean(axis=1).sum(axis=1))
-        self.left = joined[whole * self.step:]
+        weighted, self.state = sosfilt(self.stages, rows, axis=1, zi=self.state)
+        joined = np.concatenate([self.left, weighted], axis=1)
+        whole = joined.shape[1] // self.step
+        parts = joined[:, :whole * self.step].reshape(len(joined), whole, self.step)
+        self.powers.append(np.einsum("cws,cws->w", parts, parts) / self.step)
+        self.left = joined[:, whole * self.step:]
 
     def integrated(self) -> float:
         powers = np.concatenate(self.powers)
