@@ -61,6 +61,21 @@ def test_a_loop_by_two_taps_and_its_grips(browser: Any, silent: Path) -> None:
         assert state(page)["loop"] == [2, 3], "the last one comes back"
 
 
+def test_words_that_stand_already_are_not_written_in_each_frame(browser: Any, silent: Path) -> None:
+    """Each change of the row's words is one: else the whole row would be laid out sixty times a second."""
+    with opened(browser, silent) as page:
+        play(page)
+        told = page.evaluate("""() => new Promise((done) => {
+          const told = [], row = document.querySelector("#practice .row");
+          new MutationObserver((found) => found.forEach(({ addedNodes, removedNodes }) => {
+            told.push([removedNodes[0]?.textContent, addedNodes[0]?.textContent]);
+          })).observe(row, { childList: true, subtree: true });
+          setTimeout(() => done(told), 1500);
+        })""")
+        assert told, "a beat at least has passed"
+        assert [was for was, now in told if was == now] == []
+
+
 def test_the_same_bar_twice_is_a_loop_of_one_bar_and_escape_leaves(browser: Any, silent: Path) -> None:
     with opened(browser, silent) as page:
         page.keyboard.press("l")

@@ -196,6 +196,16 @@ def test_words_of_a_line_or_two_lead_to_a_figure_on_their_page(long: float, glue
     assert rows[0].row.taller == pytest.approx(6.0 + long + 4.6), "under each other, with a section's gap"
 
 
+def test_a_lessons_title_stays_with_what_follows_it() -> None:
+    """In a course a lesson begins where there is room, its title never at the foot of a page."""
+    from workbook.handouts.rows import laid_out
+
+    title, head = ({"t": "heading", "level": level, "c": []} for level in (1, 2))
+    for opening in ([title], [title, {"t": "meta", "c": []}]):
+        rows = laid_out([*opening, head, {"t": "paragraph", "c": []}], NORMAL, lambda blocks, width: 6.0, 267.0)
+        assert [row.row.glued for row in rows] == [False, True, True]
+
+
 def test_what_can_be_set_two_ways() -> None:
     """A list in two columns or one, a note of care beside its table or under it, a neck's name beside it or over it."""
     from workbook.handouts.rows import Laid, laid_out

@@ -187,6 +187,7 @@ class _Rows:
             if rest and rest[0]["t"] == "meta":
                 opening.append(rest.pop(0))
             self.one(opening, "title" if not self.found else "lesson")
+            self.glue = True  # a lesson of a course may begin in the middle of a page, its title not at its foot
         elif opening:
             self.one(opening, "section")
             self.glue = True

@@ -17,8 +17,8 @@ export function createControls(parts) {
     const { bar, pulse } = line(), number = player.barOf(beat);
     const left = Math.max(1, Math.ceil(-beat / pulse - NEAR));
     const words = isCounted ? `−${left}` : `${number + 1}.${Math.floor((beat - number * bar) / pulse + NEAR) + 1}`;
-    if ($("p-where").textContent !== words) $("p-where").textContent = words;
-    $("p-where-of").textContent = isCounted ? "count" : "bar";
+    tell($("p-where"), words);
+    tell($("p-where-of"), isCounted ? "count" : "bar");
   }
 
   function paintPlay() {
@@ -58,6 +58,11 @@ export function createControls(parts) {
   bus.on("line", paintLine);
   bus.on("started", caution);
   return { showPlace, makeRoom };
+}
+
+// Words that stand already are left: in each frame they would have the whole row laid out anew.
+function tell(place, words) {
+  if (place.textContent !== words) place.textContent = words;
 }
 
 // Nothing lies hidden under the row and its sheet: neither the page's end, nor what is scrolled to.
