@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import subprocess
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -204,6 +205,24 @@ def test_a_lessons_title_stays_with_what_follows_it() -> None:
     for opening in ([title], [title, {"t": "meta", "c": []}]):
         rows = laid_out([*opening, head, {"t": "paragraph", "c": []}], NORMAL, lambda blocks, width: 6.0, 267.0)
         assert [row.row.glued for row in rows] == [False, True, True]
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no poppler on this machine")
+def test_the_map_of_a_course_is_set_closer_where_a_page_holds_it(tmp_path: Path) -> None:
+    """Eight lessons in large print on Letter, which with the usual room leave the last to a second page."""
+    from workbook.handouts.pdf import Chapter, course_pdf
+
+    def tree(number: int) -> dict[str, Any]:
+        words = [{"t": "text", "text": f"Evening {number}"}]
+        blocks = [{"t": "heading", "level": 1, "c": words}, {"t": "paragraph", "c": words}]
+        return {"title": f"Evening {number}", "about": {}, "blocks": blocks}
+
+    chapters = [Chapter(f"part {number // 3}", tree(number), "30 minutes · two chords", (f"Evening {number - 1}",))
+                for number in range(1, 9)]
+    path = tmp_path / "course.pdf"
+    path.write_bytes(course_pdf("Evenings", "A course.", chapters, paper="letter", large_print=True))
+    first = subprocess.run(["pdftotext", "-l", "1", str(path), "-"], check=True, capture_output=True, text=True).stdout
+    assert [f"Evening {number}" in first for number in range(1, 9)] == [True] * 8
 
 
 def test_what_can_be_set_two_ways() -> None:
