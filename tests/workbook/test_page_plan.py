@@ -197,6 +197,23 @@ def test_words_of_a_line_or_two_lead_to_a_figure_on_their_page(long: float, glue
     assert rows[0].row.taller == pytest.approx(6.0 + long + 4.6), "under each other, with a section's gap"
 
 
+@pytest.mark.parametrize(("look", "lines", "glued"), [(NORMAL, 2, True), (NORMAL, 4, False), (LARGE, 1, True),
+                                                      (LARGE, 2, False)])
+def test_longer_words_may_lead_to_a_figure_on_the_next_page(look: Look, lines: int, glued: bool) -> None:
+    """Lines 0.58 em apart: a system alone costs more than words at the foot of a page that lead over it."""
+    from workbook.handouts.rows import laid_out
+
+    line = 1.3 * look.text * 25.4 / 72
+    heights = {"heading": 8.0, "paragraph": lines * line, "part": 80.0}
+    figure = {"t": "figure", "kind": "score", "parts": [{"t": "part", "w": 178.0, "h": 80.0}]}
+    blocks = [{"t": "heading", "level": 2, "c": []}, {"t": "paragraph", "c": []}, figure]
+    head, words, music = (row.row for row in laid_out(
+        blocks, look, lambda blocks, width: sum(heights[block["t"]] for block in blocks), 267.0))
+    assert words.glued
+    assert (music.glued, music.opens_badly) == (glued, True)
+    assert not head.glued
+
+
 def test_a_lessons_title_stays_with_what_follows_it() -> None:
     """In a course a lesson begins where there is room, its title never at the foot of a page."""
     from workbook.handouts.rows import laid_out

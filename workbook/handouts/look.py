@@ -46,6 +46,7 @@ class Look:
     picture: float
     symbol: float   # a chart's largest symbol, in units of its picture
     inner: float
+    lead: float     # the most of words that stay on the page of the figure to which they lead
     columns: bool   # whether two columns may stand side by side
     neck_shares: tuple[float, ...] = (1.0,)  # of `neck`, one for a whole handout: whichever fills its pages better
 
@@ -56,6 +57,6 @@ class Look:
 
 
 NORMAL = Look(text=10.5, sans=9.5, title=28, heading=13.5, sub=10.5, foot=8.5, music=1.16, neck=0.218, picture=1.0,
-              symbol=42, inner=2.7, columns=True)
+              symbol=42, inner=2.7, lead=12.0, columns=True)
 LARGE = Look(text=16, sans=14.5, title=35, heading=21, sub=16, foot=12, music=1.74, neck=0.283, picture=1.4,
-             symbol=60, inner=4.2, columns=False, neck_shares=(1.0, 0.94))
+             symbol=60, inner=4.2, lead=8.0, columns=False, neck_shares=(1.0, 0.94))

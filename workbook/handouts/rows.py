@@ -19,7 +19,7 @@ from .page_plan import Row
 from .printed_figures import Block, legend_part
 
 Heights = Callable[[Sequence[Block], float], float]  # of blocks under each other at a width, in mm
-_LEAD_MM, _PAIRED_MM = 26.0, 80.0     # the most of words that lead to a figure; of a section beside another
+_ITEM_MM, _PAIRED_MM = 26.0, 80.0     # the most of an item that stays by its neighbour; of a section beside another
 TABLE_MM = TEXT_MM * 0.58                # of a table beside a note of care
 CARE_MM = TEXT_MM - BETWEEN_MM - TABLE_MM
 _BARE_MM = 4.0                            # of a neck's picture that is empty at its sides
@@ -296,7 +296,7 @@ class _Rows:
 
     def leads(self, words_mm: float) -> None:
         """What follows stays with the words that lead to it; where they are long, better there than on a new page."""
-        self.glue = words_mm <= _LEAD_MM
+        self.glue = words_mm <= self.look.lead
         self.is_led = True
 
     # -- words -----------------------------------------------------------------------------------------------------
@@ -342,7 +342,7 @@ class _Rows:
         is_led = self.is_led
         for number, item in enumerate(items):
             at_an_end = number in (1, len(items) - 1)
-            self.glue = self.glue or (at_an_end and self.height_of([item], TEXT_MM) <= _LEAD_MM)
+            self.glue = self.glue or (at_an_end and self.height_of([item], TEXT_MM) <= _ITEM_MM)
             self.is_led = is_led and number == 0
             self.one([item], "item", flows=True)
 
