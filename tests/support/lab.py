@@ -40,7 +40,7 @@ def lab_on_notebooks(folder: Path) -> Iterator[str]:
     places = ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR")
     settings = {name: str(folder / name.lower()) for name in places}
     server = subprocess.Popen(
-        [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}",
+        [sys.executable, "-m", "workbook.lab.server", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}",
          "--IdentityProvider.token=", f"--ServerApp.root_dir={folder / 'notebooks'}",
          "--LabApp.expose_app_in_browser=True",
          f"--LabApp.extra_labextensions_path={ROOT / 'workbook/lab/labextensions'}"],

@@ -174,7 +174,7 @@ def test_lab_opens_in_the_folder_on_the_welcome(mine: Path, monkeypatch: pytest.
     done = CliRunner().invoke(main, ["start", str(mine), "--no-browser"])
     assert done.exit_code == 3, "Lab's own status"
     (command,) = asked
-    assert command[1:3] == ["-m", "jupyterlab"]
+    assert command[1:4] == ["-m", "workbook.lab.server", "jupyterlab"]
     assert f"--ServerApp.root_dir={mine}" in command
     assert "--no-browser" in command
     assert "--LabApp.news_url=None" in command, "nobody is asked for news"

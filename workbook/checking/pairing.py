@@ -16,6 +16,7 @@ from theorylib.errors import VampError
 
 from ..files import keep_beside, read_text, write_new, write_whole
 from ..lesson.lesson import Lesson
+from ..running.nbformat_quickly import nbformat_quickly
 from .findings import USABLE, Finding
 
 _FORMAT = "py:percent"
@@ -35,6 +36,7 @@ def pair(path: Path, take: str = "") -> Path:
     until it is run. Where both were changed, or nobody knows, `take` ("lesson" or "text") says which to go by, and the
     other is kept beside it under a number. Raises PairError without that, or without Jupytext: both stay as they are.
     """
+    nbformat_quickly()
     try:
         import jupytext
     except ImportError as error:
@@ -77,8 +79,8 @@ class _Pair:
     text: Path
 
     def lesson_leads(self) -> None:
+        nbformat = nbformat_quickly()
         import jupytext
-        import nbformat
 
         paired = self.lesson.with_metadata(jupytext=PAIR)
         words = jupytext.writes(nbformat.reads(paired.text, as_version=4), fmt=_FORMAT)
@@ -87,7 +89,7 @@ class _Pair:
         self.remember(paired, _sources(Lesson.of(jupytext.reads(words, fmt=_FORMAT))))
 
     def text_leads(self, theirs: Any) -> None:
-        import nbformat
+        nbformat = nbformat_quickly()
         from jupytext.combine import combine_inputs_with_outputs
 
         said = _sources(Lesson.of(theirs))
@@ -114,6 +116,7 @@ def check_pair(lesson: Lesson) -> list[Finding]:
     paired = lesson.metadata.get("jupytext")
     if not isinstance(paired, dict) or "py:percent" not in str(paired.get("formats")) or not text.is_file():
         return []
+    nbformat_quickly()
     try:
         import jupytext
     except ImportError:

@@ -129,7 +129,8 @@ def _serve(folder: Path, simple: bool, port: int | None, no_browser: bool, allow
     places = {"PATH": str(Path(sys.executable).parent), "JUPYTER_PATH": str(PAGE_LOOK),
               "JUPYTER_CONFIG_PATH": str(_ASKS_NOTHING)}
     surroundings = {name: os.pathsep.join((first, os.environ.get(name, ""))) for name, first in places.items()}
-    running = subprocess.Popen([sys.executable, "-m", *command], cwd=folder, env={**os.environ, **surroundings})
+    running = subprocess.Popen([sys.executable, "-m", "workbook.lab.server", *command], cwd=folder,
+                               env={**os.environ, **surroundings})
     while True:
         try:
             return running.wait()

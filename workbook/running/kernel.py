@@ -22,6 +22,7 @@ from .bounds import Bounds
 from .ended import CellFailed, CellStopped, too_long, too_much
 from .jobs import contained
 from .keeper import MARK, end_below, end_marked, new_mark, taken_mb
+from .nbformat_quickly import nbformat_quickly
 
 _TICK_SECONDS = 0.25
 _SHOWS = "the lesson shows more than {} MB"
@@ -49,7 +50,7 @@ def run_in_kernel(notebook: Any, folder: Path, on_cell: Callable[[int], None], b
 
     Raises CellFailed, CellStopped, or OSError where no kernel starts.
     """
-    import nbformat  # slow to import: only this route needs it
+    nbformat = nbformat_quickly()  # slow to import all the same: only this route needs it
     from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
 
     node = nbformat.reads(json.dumps(notebook), as_version=4)
@@ -137,7 +138,7 @@ def _taken() -> Any:
 
 
 def _started() -> Any:
-    import nbformat
+    nbformat = nbformat_quickly()
     from nbclient import NotebookClient
 
     client: Any = NotebookClient(nbformat.v4.new_notebook(), kernel_name="python3", record_timing=False,
@@ -152,9 +153,7 @@ def _started() -> Any:
 
 def _silently(client: Any, source: str) -> str:
     """What a cell that is none of the notebook's prints."""
-    import nbformat
-
-    cell = nbformat.v4.new_code_cell(source)
+    cell = nbformat_quickly().v4.new_code_cell(source)
     client.nb.cells.append(cell)
     try:
         client.execute_cell(cell, len(client.nb.cells) - 1, store_history=False)
