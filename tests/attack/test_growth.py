@@ -1,8 +1,7 @@
-"""A long chart costs in proportion to its length: sizes of the pack from 8 to 56 bars; to 1,000 when exploring.
+"""A long chart costs in proportion to its length: sizes of the pack from 8 to 32 bars; to 1,000 when exploring.
 
 What a bar more costs is taken from two lengths each, so that what every file holds once does not count. What grows with
-the square of the length costs two and a half times as much from 24 bars to 56 as from 8 to 24; the bound is a quarter
-more.
+the square of the length costs twice as much from 16 bars to 32 as from 8 to 16; the bound is a quarter more.
 """
 
 from __future__ import annotations
@@ -64,9 +63,9 @@ def sizes(bars: int) -> dict[str, int]:
 
 @pytest.mark.parametrize("name", ["lesson.html", "handout.pdf", "lesson.mid", "lesson.musicxml", "notebook"])
 def test_each_file_grows_with_the_length(name: str) -> None:
-    few, some, many = (sizes(bars)[name] for bars in (8, 24, 56))
+    few, some, many = (sizes(bars)[name] for bars in (8, 16, 32))
     assert few < some < many
-    assert (many - some) / 32 < MORE * (some - few) / 16
+    assert (many - some) / 16 < MORE * (some - few) / 8
 
 
 @lru_cache(maxsize=1)
@@ -89,8 +88,8 @@ def test_an_ordinary_page_can_be_sent_by_mail() -> None:
 @pytest.mark.skipif(not EXPLORE, reason="a minute; VAMPBOOK_EXPLORE=1 asks for it")
 @pytest.mark.parametrize("bars", [400, 1000])
 def test_very_long_charts_build(bars: int) -> None:
-    found, some, few = (sizes(count)["lesson.html"] for count in (bars, 56, 24))
-    assert (found - some) / (bars - 56) < MORE * (some - few) / 32
+    found, some, few = (sizes(count)["lesson.html"] for count in (bars, 32, 16))
+    assert (found - some) / (bars - 32) < MORE * (some - few) / 16
     if bars == 400:
         assert found + 3_000_000 < 20_000_000  # with room for its sounds
 
