@@ -44,7 +44,7 @@ def cpu_seconds(make: Callable[[Line], object], line: Line) -> float:
 
 
 def test_long_lines(capsys: pytest.CaptureFixture[str]) -> None:
-    short, long = line_of(32), line_of(128)
+    short, long = line_of(16), line_of(64)
     pages = {id(line): book(line) for line in (short, long)}
     makers: dict[str, Callable[[Line], object]] = {
         "engraving": score, "page": lambda line: lesson_page(pages[id(line)], MUTE),
@@ -53,6 +53,6 @@ def test_long_lines(capsys: pytest.CaptureFixture[str]) -> None:
     for name, make in makers.items():
         one, two = cpu_seconds(make, short), cpu_seconds(make, long)
         with capsys.disabled():
-            print(f"\n{name}: 32 bars {1000 * one:.0f} ms, 128 bars {1000 * two:.0f} ms: "
-                  f"{two / (4 * one):.2f} of four times 32 bars")
+            print(f"\n{name}: 16 bars {1000 * one:.0f} ms, 64 bars {1000 * two:.0f} ms: "
+                  f"{two / (4 * one):.2f} of four times 16 bars")
         assert two < FOUR_TIMES * 4 * one, name
