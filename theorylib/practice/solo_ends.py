@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from random import Random
 
 from ..changes.charts import Chart, Event, as_chart
@@ -37,7 +38,11 @@ def home_chords(chart: Chart | str) -> frozenset[Chord]:
     >>> sorted(map(str, home_chords("| Dm7 | G7 | Cmaj7 | C7 |")))
     ['Cmaj7']
     """
-    chart = as_chart(chart)
+    return _home_chords(as_chart(chart))
+
+
+@lru_cache(maxsize=64)  # whoever writes a lesson asks for those of its chart dozens of times
+def _home_chords(chart: Chart) -> frozenset[Chord]:
     if all(event.chord.root is None for event in chart.events):
         return frozenset()
     homes = home_spans(chart)

@@ -342,7 +342,8 @@ def phrase_position(read: Harmony | Chart | str, kind: LessonKind, hand: int, tu
     read = as_harmony(read)
     if phrase_style(read, kind) not in BENDING:
         return hand
-    chords = [event.chord for event in read.chart.events if event.chord in home_chords(read.chart)]
+    home = home_chords(read.chart)
+    chords = [event.chord for event in read.chart.events if event.chord in home]
     bends = bend_area((chords or [two_chords(read)[0]])[0], hand, level, tuning).bends
     return max(1, bends[0].fret - bends[0].finger + 1) if bends else hand
 
