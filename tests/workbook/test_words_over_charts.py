@@ -23,7 +23,7 @@ from workbook.kit import bends, colour_necks, necks, phrase_chorus, play_along, 
 from workbook.lesson import prose
 from workbook.lesson.chosen import KINDS, PHRASE, Choices
 from workbook.lesson.derived import bend_area, phrase_position
-from workbook.lesson.kinds import aims, sections_of, standing
+from workbook.lesson.kinds import aims, standing
 from workbook.lesson.sections import Plan, parts_of, plan_of
 
 TRIADS = "| C | Am | F | G |"
@@ -48,7 +48,7 @@ def planned(changes: str, kind: str, level: str, tuning: str = "standard", minut
 @cache
 def words(changes: str, kind: str, level: str, tuning: str = "standard") -> dict[str, str]:
     plan = planned(changes, kind, level, tuning)
-    return {part.by: part.text for part in parts_of(sections_of(kind), plan)}
+    return {part.by: part.text for part in parts_of(standing(plan), plan)}
 
 
 def test_the_sample_has_every_kind_level_and_chart() -> None:
@@ -96,7 +96,7 @@ def made_by(changes: str, kind: str, level: str, tuning: str) -> list[tuple[str,
     space.update(chart=plan.chart, read=plan.read, hand=plan.position, neck=plan.choices.tuning, kind=kind,
                  level=level, per_chord=plan.choices.per_chord, passes=plan.choices.passes)
     found = []
-    for part in parts_of(sections_of(kind), plan):
+    for part in parts_of(standing(plan), plan):
         if part.kind != "code":
             found.append(("words", part.text))
             continue

@@ -8,6 +8,7 @@ tones; the advanced approaches, substitutes and accents across the beat (common 
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil
 
 from theorylib.changes.chart_text import tempo_words
@@ -328,9 +329,10 @@ SECTIONS: dict[str, tuple[Section, ...]] = {
 }
 
 
-def standing(plan: Plan) -> list[Section]:
+@lru_cache(maxsize=4)
+def standing(plan: Plan) -> tuple[Section, ...]:
     """The sections that stand in the lesson of a plan, in order."""
-    return [section for section in sections_of(plan.choices.kind) if section.stands(plan)]
+    return tuple(section for section in sections_of(plan.choices.kind) if section.stands(plan))
 
 
 # -- title and aims ----------------------------------------------------------------------------------------------------

@@ -26,9 +26,12 @@ from .saved import CODE, TEXT
 _NOBODYS = "\ufffe\uffff"  # no signs, by Unicode, and not allowed in XML
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Plan:
-    """What a lesson is written from: its chart with a key, the reading of it, the hand's position and the choices."""
+    """What a lesson is written from: its chart with a key, the reading of it, the hand's position and the choices.
+
+    It equals itself alone, so that what follows from it is found once for each plan without a look at all of its notes.
+    """
 
     chart: Chart
     read: Harmony
@@ -142,11 +145,9 @@ class Part:
 
 
 def parts_of(sections: Iterable[Section], plan: Plan) -> Iterator[Part]:
-    """The cells that a plan asks for, in order."""
+    """The cells of the sections that stand in the lesson of a plan, in order."""
     hands: list[int] = []  # where it has stood
     for section in sections:
-        if not section.stands(plan):
-            continue
         tags, hand = section.tags, section.at(plan)
         moved = _moved(hand, hands)
         for name, kind, make in section.makers():

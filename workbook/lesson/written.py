@@ -16,14 +16,14 @@ from theorylib.changes.chart_text import print_tempo
 
 from . import prose
 from .cells import code_cell, text_cell
-from .kinds import aims, sections_of
+from .kinds import aims, standing
 from .saved import TEXT, Cell
 from .sections import Part, Plan, parts_of
 
 
 def parts(plan: Plan) -> list[Part]:
     """Every cell that the kit writes for a plan, in order."""
-    return list(parts_of(sections_of(plan.choices.kind), plan))
+    return list(parts_of(standing(plan), plan))
 
 
 def cell_of(part: Part) -> Cell:
