@@ -9,8 +9,9 @@ from itertools import pairwise
 import pytest
 from support.changes import forms
 
-from theorylib import Chart, DrillError, Scale, continuous_arpeggio, finger
+from theorylib import STANDARD, Chart, DrillError, Scale, continuous_arpeggio, finger, harmony
 from theorylib.practice.approaches import approach_targets
+from theorylib.practice.drills import Reach
 from theorylib.practice.outline import LIMITS, OutlineError, outline, read_outline
 from theorylib.practice.phrases import call_and_answer, motif, play_and_rest
 from theorylib.practice.sequences import sequence, with_legato, with_strokes
@@ -24,7 +25,7 @@ from theorylib.practice.subdivisions import (
 )
 from theorylib.practice.superimposed import superimposed_arpeggio
 from theorylib.practice.tapping import PAIR_MM, tapped_arpeggio
-from theorylib.practice.through import against_substitute, continuous_scale, guide_tone_line
+from theorylib.practice.through import against_substitute, continuous_scale, doubles_of, guide_tone_line, scale_pool
 from theorylib.practice.touch import beat_of, bend_drill, held_vibrato, slide_drill, with_swell
 
 EXPLORE = bool(os.environ.get("VAMPBOOK_EXPLORE"))
@@ -364,3 +365,32 @@ def test_targets_lie_a_tone_apart_or_more() -> None:
     targets = [note.pitch.midi for note in line.notes if note.onset_beats % 2 == 0]
     assert len(targets) == 16
     assert all(abs(one - two) >= 2 for one, two in pairwise(targets))
+
+
+def test_what_takes_a_chords_place_brings_a_note_and_is_the_one_that_is_named() -> None:
+    """D flat diminished 7 over E diminished 7 is the same four notes (typed by hand)."""
+    for changes in ("| Fmaj7 | Edim7 | Dm7 | Bbm7 Eb7 |", "| Dbmaj7 | Ebm7 Ab7#9 | Fm7 Bb7b9 |",
+                    "| Em7 | D#dim7 | Am7/G | B7alt |"):
+        chart = Chart.parse(changes)
+        line, named = against_substitute(chart, position=5), doubles_of(chart)
+        heard: dict[Fraction, set[int]] = {}
+        for note in line.notes[:-1]:
+            event = line.chart.event_at(note.onset_beats)
+            if event.bar % 2:
+                heard.setdefault(event.onset_beats, set()).add(note.pitch.midi % 12)
+        assert len(heard) == len(named)
+        for played, (chord, one) in zip(heard.values(), named, strict=True):
+            notes = {name.pitch_class for name in one.arpeggio.names}
+            assert played <= notes, chord
+            assert notes - {name.pitch_class for name in chord.names}, chord
+            assert one.arpeggio.root.pitch_class != chord.root.pitch_class
+
+
+def test_a_run_over_a_chord_has_the_chords_own_names():
+    """E diminished 7 is E G B flat D flat; B7 altered has D sharp and A, where F major would say E flat (typed)."""
+    for changes, bar, right, wrong in (("| Fmaj7 | Edim7 | Dm7 |", 1, {"Db", "Bb"}, {"C#", "A#"}),
+                                       ("| Em9 | B7alt |", 1, {"D#", "A"}, {"Eb", "G##"})):
+        pool = scale_pool(harmony(changes).chords[bar], Reach.of(STANDARD, 5))
+        named = {str(name) for name, _ in pool.values()}
+        assert right <= named
+        assert not wrong & named

@@ -174,6 +174,7 @@ CALLS = [
     call(superimposed.superimposed_arpeggio, **OVER, arpeggio=("arpeggio", "Em7"), **POSITION, per_chord=("whole", 4),
          **TUNE),
     call(through.against_substitute, **OVER, per_bar=("whole", 4), **POSITION, key=KEY, **TUNE),
+    call(through.doubles_of, **OVER, key=KEY),
     call(through.doubled, **OVER),
     call(sequences.sequence, what=("thing", "A dorian"), pattern=("word", "thirds"), **POSITION, a_string=("whole", 3),
          way=("word", "up"), length_beats=("number", Fraction(1, 2)), chart=("chart", CHART), **TUNE,

@@ -181,7 +181,7 @@ def test_a_tuning_that_is_not_the_usual_one_is_told_string_by_string(tuning: str
 
 
 @pytest.mark.parametrize(("changes", "heard"), [
-    ("| G7 | C7 | D7 |", "for the pull of them all. "),
+    ("| G7 | C7 | D7 |", "for the pull of all three. "),
     ("| D5 | F5 |", "for the bare sound of both, which have no 3rd. "),
     ("| Dm7 | Dm7/C |", "for the dark, settled sound of both. "), ("| G7 |", "for the pull of G7. "),
     ("| Dm7 | G7 |", "for the dark, settled sound of Dm7 and for the pull of G7. ")])

@@ -78,6 +78,7 @@ def _beats(beats: Fraction) -> str:
         Fraction(1, 2): "half a beat",
         Fraction(3, 4): "three quarters of a beat",
         Fraction(1): "a beat",
+        Fraction(3, 2): "a beat and a half",
     }
     return named.get(beats, f"{float(beats):g} beats")
 

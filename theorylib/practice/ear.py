@@ -307,9 +307,9 @@ def _plain(name: NoteName) -> NoteName:
 
 
 def _plainly(name: NoteName) -> str:
-    """A note with the plain name that it has on the neck beside an odd one: “C♭ (B)”."""
+    """A note with the plain name that it has on the neck beside an odd one: “C♭ (sounds as B)”."""
     plain = name.simple()
-    return name.pretty if name == plain else f"{name.pretty} ({plain.pretty})"
+    return name.pretty if name == plain else f"{name.pretty} (sounds as {plain.pretty})"
 
 
 # -- sing and find -----------------------------------------------------------------------------------------------------

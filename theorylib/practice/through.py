@@ -21,7 +21,7 @@ from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
 from ..reading.chordscales import scale_degrees
 from ..reading.harmony import Reading, harmony
-from ..reading.substitutes import substitutes
+from ..reading.substitutes import Substitute, substitutes
 from .drills import Direction, Pool, Reach, Tones, bar_of, chord_tones, counted, nearest, note_of, opened, titled, walk
 
 FirstVoice = Literal["3", "7"]
@@ -57,7 +57,12 @@ def scale_pool(reading: Reading, reach: Reach) -> Pool:
     """The notes of a chord's scale within reach, none for N.C.; raises DrillError where there is none."""
     if reading.chord.root is None:
         return {}
-    named = scale_degrees(reading.chord, reading.scale)
+    own = {tone.name.pitch_class: tone.name for tone in reading.chord.tones}
+    # A tone of the chord has the chord's name, as everywhere else: D flat of E°7, whose scale may say C sharp.
+    named = [
+        (own.get(name.pitch_class, name), degree)
+        for name, degree in scale_degrees(reading.chord, reading.scale)
+    ]
     pool = reach.pool({name.pitch_class: (name, degree) for name, degree in named})
     if not pool:
         raise DrillError(
@@ -231,17 +236,13 @@ def against_substitute(
     chart, tuning = as_chart(chart), as_tuning(tuning)
     twice = doubled(chart)
     reach = Reach.of(tuning, position)
-    readings = harmony(twice, key).chords
+    others = _others(twice, key)
     pools: list[Pool] = []
-    for number, event in enumerate(twice.events):
+    for event, other in zip(twice.events, others, strict=True):
         if event.chord.root is None:
             pools.append({})
             continue
-        tones = chord_tones(event.chord)
-        is_second_time = event.bar % 2 == 1
-        if is_second_time:
-            following = twice.events[(number + 1) % len(twice.events)].chord
-            tones = _other(readings[number], None if following.root is None else following)
+        tones = chord_tones(event.chord) if other is None else _tones_of(other)
         pool = reach.pool(tones)
         if not pool:
             raise DrillError(
@@ -256,18 +257,56 @@ def against_substitute(
     return opened(replace(line, tuning=tuning, position=position, title=title))
 
 
-def _other(reading: Reading, following: Chord | None) -> Tones:
-    """The best substitute's notes with their degrees over the chord."""
+def doubles_of(chart: Chart | str, key: Scale | str | None = None) -> tuple[tuple[Chord, Substitute], ...]:
+    """Each chord in order with what `against_substitute` plays in its place the second time.
+
+    >>> [(chord.pretty, one.arpeggio.pretty, one.degrees) for chord, one in doubles_of("| Gm7 | C9 |")]
+    [('Gm7', 'B♭maj7', ('b3', '5', 'b7', '9')), ('C9', 'Eø7', ('3', '5', 'b7', '9'))]
+    """
+    twice = doubled(as_chart(chart))
+    others = _others(twice, key)
+    found = []
+    for event, other in zip(twice.events, others, strict=True):
+        if other is not None:
+            found.append((event.chord, other))
+    return tuple(found)
+
+
+def _others(twice: Chart, key: Scale | str | None) -> list[Substitute | None]:
+    """For each chord of the doubled changes what takes its place; None the first time, and for N.C."""
+    readings = harmony(twice, key).chords
+    following = [*readings[1:], readings[0]]
+    found: list[Substitute | None] = []
+    for event, reading, after in zip(twice.events, readings, following, strict=True):
+        is_second_time = event.bar % 2 == 1
+        if event.chord.root is None or not is_second_time:
+            found.append(None)
+            continue
+        leads_on = after.chord.root is not None
+        found.append(_other(reading, after.chord if leads_on else None))
+    return found
+
+
+def _tones_of(one: Substitute) -> Tones:
+    named = zip(one.arpeggio.names, one.degrees, strict=True)
+    return {name.pitch_class: (name, degree) for name, degree in named}
+
+
+def _other(reading: Reading, following: Chord | None) -> Substitute:
+    """The best substitute that can stand beside the chord's own arpeggio."""
     chord = reading.chord
     size = min(len(chord.tones), 4)
+    own = {name.pitch_class for name in chord.names}
     for one in substitutes(chord, reading.home, following, scale=reading.scale):
         # As many notes as the chord's own arpeggio, so that the two stand beside each other note for note;
-        # on the chord's own root it would be a variant of it, and no other sound.
-        fits = len(one.degrees) == size and not one.clashes
-        has_own_root = one.arpeggio.names[0] != chord.root
-        if fits and has_own_root:
-            named = zip(one.arpeggio.names, one.degrees, strict=True)
-            return {name.pitch_class: (name, degree) for name, degree in named}
+        # on the chord's own root it would be a variant of it, and no other sound; nor are the same notes one:
+        # a dim7 is four chords.
+        if len(one.degrees) != size or one.clashes:
+            continue
+        has_own_root = not one.step
+        brings = {name.pitch_class for name in one.arpeggio.names}
+        if brings - own and not has_own_root:
+            return one
     raise DrillError(f"no substitute of {size} notes for {chord}", value=str(chord))
 
 

@@ -144,7 +144,12 @@ class Judge:
         return tuple(scale for scale in self.scales if not mask & ~scale.mask)
 
     def root_name(self, step: int, mask: int, reach: Reach) -> NoteName:
-        """An arpeggio's root as the scale spells it that the arpeggio comes from; outside, as the home does."""
+        """An arpeggio's root as the scale spells it that the arpeggio comes from; outside, as the home does.
+
+        On the chord's own root it has the chord's name: A flat half-diminished over A flat 7, not G sharp.
+        """
+        if step == 0:
+            return self.chord.tones[0].name
         pitch = (self.root + step) % 12
         flat_fifth = step == 6 and self.chord.is_dominant
         if reach == "outside" and not self.home.mask >> pitch & 1:

@@ -38,6 +38,8 @@ from .harmony import Move, moves
 from .judging import REACH_POINTS, WEIGHTS, Judge, Reach, turn, turned_masks
 from .sources import Source, judging_scale, own_home, source_of
 
+_HALF_STEP_FIFTHS = (5, 7)  # along the line of fifths: a minor second and a chromatic half step
+
 
 @dataclass(frozen=True, slots=True)
 class Substitute:
@@ -109,12 +111,15 @@ class Substitute:
 
     @property
     def resolutions(self) -> tuple[Move, ...]:
-        """The smallest move of each note into the next chord, named as the key names it; empty without one."""
-        named = self._judge.spelled
-        return tuple(
-            replace(move, from_name=named(move.from_name.pitch_class, move.from_name))
-            for move in self._resolutions()
-        )
+        """The smallest move of each note into the next chord, named as the key names it; empty without one.
+
+        A half step that so would skip a letter (A sharp to C flat) has the arpeggio's own name, or the simple one.
+        """
+        return tuple(self._as_named(move) for move in self._resolutions())
+
+    def _as_named(self, move: Move) -> Move:
+        name = self._judge.spelled(move.from_name.pitch_class, move.from_name)
+        return replace(move, from_name=_read_once(move, name))
 
     def _resolutions(self) -> tuple[Move, ...]:
         """The moves, each note named as the arpeggio by itself names it."""
@@ -271,6 +276,23 @@ def candidate_count(chord: Chord | str) -> int:
         raise ChordError("no chord has no substitutes", value=str(chord), expected="a chord symbol")
     judge = _judge(chord, None)
     return sum(not judge.is_own(kind, step) for kind in KINDS for step in range(12))
+
+
+def _read_once(move: Move, wanted: NoteName) -> NoteName:
+    """The name wanted for a move's first note; another where it and the second would be read as farther apart."""
+    if abs(move.semitones) != 1:
+        return wanted
+    plain = move.from_name.simple()
+    other = plain.at(plain.fifths + (12 if plain.fifths < 0 else -12))
+    for name in (wanted, move.from_name, plain, other):
+        if _is_half_step(name, move.to_name):
+            return name
+    return wanted
+
+
+def _is_half_step(one: NoteName, two: NoteName) -> bool:
+    """Is a half step written as one, on a letter and its neighbour or on one letter?"""
+    return abs(one.fifths - two.fifths) in _HALF_STEP_FIFTHS
 
 
 def _half_steps(found: Iterable[Move]) -> tuple[Move, ...]:

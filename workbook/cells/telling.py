@@ -119,7 +119,8 @@ def _name_over(chord: Chord | None, degree: str) -> str:
     """“ (A)”: a degree's note over a chord."""
     if chord is None or chord.root is None:
         return ""
-    return f" ({chord.root.up(Interval.of_degree(degree)).simple().pretty})"
+    name = chord.root.up(Interval.of_degree(degree))
+    return f" ({prose.called(name).replace(' (', ', ').removesuffix(')')})"
 
 
 def _ways_of(bends: Iterable[Bend], chord: Chord | None) -> list[str]:

@@ -6,6 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from theorylib.names.spelling import NoteName
+from theorylib.necks.tunings import Tuning
+
 from ..fonts import CAP_HEIGHT, FONT_STACK, text_width
 from .chart import text_at
 from .markers import BEND, GROUND, INK, INLAY, MARKERS, QUIET, WIRE, Marker
@@ -114,13 +117,24 @@ def _wires(frame: _Frame) -> Iterator[str]:
         yield _stroke(*ends, INK if is_nut else WIRE, 6 if is_nut else 2)
 
 
+def _open_names(tuning: Tuning) -> list[NoteName]:
+    """What the open strings are called, thinnest first: under a capo all in sharps or all in flats."""
+    if not tuning.capo:
+        return [pitch.name for pitch in tuning.open_strings]
+    names = [tuning.pitch(string, 0).name for string in tuning.strings]
+    if not any(name.accidental > 0 for name in names):
+        return names
+    return [name.at(name.fifths + 12) if name.accidental < 0 else name for name in names]
+
+
 def _strings(view: NeckView, frame: _Frame) -> Iterator[str]:
     """Each string, thicker the lower, and its name before it."""
+    named = _open_names(view.tuning)
     for string in view.tuning.strings:
         across, thickness = frame.board.string(string), 1.2 + 0.35 * (string - 1)
         ends = frame.point(frame.board.nut, across), frame.point(frame.board.along, across)
         yield _stroke(*ends, QUIET, round(thickness, 2))
-        name = view.tuning.pitch(string, 0).name if view.tuning.capo else view.tuning.open_strings[string - 1].name
+        name = named[string - 1]
         x, y = frame.point(0, across)
         if view.turn.vertical:
             yield text_at((x, y - 14), name.pretty, SMALL, QUIET)

@@ -6,8 +6,9 @@ from functools import lru_cache
 
 from theorylib.changes.charts import Chart
 from theorylib.errors import VampError
+from theorylib.names.spelling import pretty_accidentals
 from theorylib.necks.tunings import Tuning
-from theorylib.practice.through import against_substitute
+from theorylib.practice.through import against_substitute, doubles_of
 
 from . import prose
 from .chord_words import chord_notes
@@ -79,9 +80,16 @@ def _compared(chart: Chart, position: int, tuning: Tuning) -> bool:
         return False
 
 
-AGAINST = Section("against", _says(
-    "## The chord and its double\n\nEach bar comes twice: first the arpeggio of the chord, then one that takes its "
-    "place. The bass does not change. Say which of the notes are new before you play the second."),
+def _against(plan: Plan) -> str:
+    rows = ["| Chord | The second time | Its notes become |", "|---|---|---|"]
+    rows += [f"| {chord.pretty} | **{one.arpeggio.pretty}** | {' '.join(map(pretty_accidentals, one.degrees))} |"
+             for chord, one in dict.fromkeys(doubles_of(plan.chart))]
+    return ("## The chord and its double\n\nEach bar comes twice: first the arpeggio of the chord, then one that takes "
+            "its place. The bass does not change. Say which of the notes are new before you play the second.\n\n"
+            + "\n".join(rows))
+
+
+AGAINST = Section("against", _against,
     _says("against = as_drill(landed(against_substitute(chart, position=hand, tuning=neck)))\nagainst.score()"),
     when=_can_be_compared, levels=ADVANCED, least=45, part="Technique", does="each arpeggio and its substitute",
     at=hand_at)
@@ -98,7 +106,7 @@ DISPLACED = Section("displaced", _says(
 
 
 # -- where the scale changes -------------------------------------------------------------------------------------------
-def _leaving(plan: Plan) -> list[prose.Reading]:
+def leaving(plan: Plan) -> list[prose.Reading]:
     """The chords whose scale has other notes than the home."""
     return [reading for reading in prose.readings(plan.read)
             if reading.scale.pitch_classes != reading.home.pitch_classes and reading.home.kind != "blues"
@@ -106,7 +114,7 @@ def _leaving(plan: Plan) -> list[prose.Reading]:
 
 
 def _where_the_scale_changes(plan: Plan) -> str:
-    return "## Where the scale changes\n\n" + "\n".join(chord_notes(plan.read, _leaving(plan), against_home=True))
+    return "## Where the scale changes\n\n" + "\n".join(chord_notes(plan.read, leaving(plan), against_home=True))
 
 
-LEAVING = Section("chords-words", _where_the_scale_changes, when=lambda plan: bool(_leaving(plan)), levels=ADVANCED)
+LEAVING = Section("chords-words", _where_the_scale_changes, when=lambda plan: bool(leaving(plan)), levels=ADVANCED)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from theorylib.names.chords import Chord
-from theorylib.names.spelling import NoteName
-from theorylib.reading.chordscales import counted_degree
+from theorylib.names.spelling import NoteName, pretty_accidentals
+from theorylib.reading.chordscales import counted_degree, degree_over, scale_degrees
 from theorylib.reading.harmony import Harmony, Reading
 
 from .prose import (
@@ -21,6 +21,9 @@ from .prose import (
 )
 
 WHY_PASSED = "a half step above a chord tone"
+Called = tuple[NoteName, str]  # a note and what it is over the chord
+_THIRDS = ("3", "b3")
+_SUSPENDED = {"11": "4th", "9": "2nd"}  # what a sus chord has in the place of its 3rd
 
 
 def chord_notes(harmony: Harmony, among: Sequence[Reading] | None = None, *, against_home: bool = False) -> list[str]:
@@ -35,7 +38,8 @@ def chord_notes(harmony: Harmony, among: Sequence[Reading] | None = None, *, aga
     found: list[str] = []
     for reading, chord in zip(chosen, chords, strict=True):
         told = any(WHY_PASSED in item for item in found)
-        lines = [_new_against_home(reading)] * against_home + _chord_lines(harmony, reading, told)
+        new = _new_against_home(reading) if against_home else ()
+        lines = _chord_lines(harmony, reading, new, told)
         if not lines:
             continue
         where = in_bars(bars[chord, reading.scale])
@@ -45,40 +49,91 @@ def chord_notes(harmony: Harmony, among: Sequence[Reading] | None = None, *, aga
     return [item.strip() for item in found]
 
 
-def _new_against_home(reading: Reading) -> str:
+def _new_against_home(reading: Reading) -> tuple[Called, ...]:
     """What the scale has and the home has not, by the names of the chord where it has them."""
     own = {name.pitch_class: name for name in reading.chord.names}
-    new = [called(own.get(name.pitch_class, name)) for name in reading.scale.names
-           if name.pitch_class not in reading.home.pitch_classes]
-    return f"{listed(new)} {'is' if len(new) == 1 else 'are'} new against the home."
+    return tuple((own.get(name.pitch_class, name), counted_degree(degree, reading.chord))
+                 for name, degree in scale_degrees(reading.chord, reading.scale)
+                 if name.pitch_class not in reading.home.pitch_classes)
 
 
-def _chord_lines(harmony: Harmony, reading: Reading, told: bool) -> list[str]:
-    """What to know of one chord, a sentence an item; `told` is whether the lesson has said why notes are passed."""
+def _chord_lines(harmony: Harmony, reading: Reading, new: Sequence[Called], told: bool) -> list[str]:
+    """What to know of one chord, a sentence an item: `new` are the notes that the home has not; `told` is whether the
+    lesson has said why notes are passed."""
     chord, scale = reading.chord, reading.scale
     if is_power(chord):
         return _of_a_power_chord(reading)
-    lines = [f"the bass plays {chord.bass.pretty}."] if chord.bass is not None else []
-    lines += [over_another_bass(other) for other in other_basses(harmony, reading)]
-    odd = [tone.name for tone in chord.tones if abs(tone.name.accidental) > 1]
-    if odd:
-        lines.append(f"on the neck {listed(map(called, odd))}.")
+    lines = [f"{called_with_degrees(new)} {'is' if len(new) == 1 else 'are'} new against the home."] * bool(new)
+    lines += _basses(harmony, reading)
     missing = [tone.name for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
     if missing:
         lines.append(f"its {listed(name.pretty for name in missing)} "
                      f"{'lies' if len(missing) == 1 else 'lie'} outside the scale: play "
                      f"{'it' if len(missing) == 1 else 'them'} with the arpeggio alone.")
-    if reading.tensions:
-        colours = [(name, counted_degree(degree, chord)) for name, degree in reading.tensions]
-        lines.append(f"colour it with {called_with_degrees(colours)}.")
-    passed = listed(map(called, passed_through(reading)))
+    lines += _colours(reading, new)
+    lines += _mode_note(reading)
+    leant_on = reading.scale.names[1] if _is_phrygian_tonic(reading) else None
+    passed = listed(called(name) for name in passed_through(reading) if name != leant_on)
     if passed:
-        lines.append(f"pass through {passed} without resting." if told else
+        lines.append(f"pass through {passed}." if told else
                      f"pass through {passed}, {WHY_PASSED}, without resting there.")
     if missing and reading.alternatives:
         others = other_scales(reading)
         lines.append(others[0].lower() + others[1:])
     return lines
+
+
+def _basses(harmony: Harmony, reading: Reading) -> list[str]:
+    """What the bass of a chord over another note is in it, here and elsewhere in the changes."""
+    own = reading.chord
+    here = [] if own.bass is None else [f"its {_bass_degree(own)} is in the bass."]
+    others = [chord for chord in other_basses(harmony, reading) if chord.bass is not None]
+    return here + [f"{chord.pretty} has its {_bass_degree(chord)} in the bass." for chord in others]
+
+
+def _bass_degree(chord: Chord) -> str:
+    assert chord.bass is not None
+    return pretty_accidentals(degree_over(chord.without_bass(), chord.bass.fifths, chord.bass.pitch_class))
+
+
+def _colours(reading: Reading, new: Sequence[Called]) -> list[str]:
+    """What colours the chord, from its 7th up: notes named as `new` are not named again, nor is the bass a colour."""
+    chord = reading.chord
+    held = chord.bass.pitch_class if chord.bass is not None else None
+    named = {name.pitch_class for name, _ in new}
+    instead = _instead_of_a_third(chord)
+    every = ((name, counted_degree(degree, chord)) for name, degree in reading.tensions)
+    free = sorted(((name, degree) for name, degree in every if name.pitch_class != held),
+                  key=lambda one: int(one[1].lstrip("b#")))
+    thirds = [one for one in free if instead and one[1] in _THIRDS]  # no colour: there it goes home
+    colours = [one for one in free if one[0].pitch_class not in named and one not in thirds]
+    lines = []
+    if colours and new:
+        lines.append(f"{called_with_degrees(colours)}, which the home has too, "
+                     f"{'colours' if len(colours) == 1 else 'colour'} it.")
+    elif colours:
+        lines.append(f"colour it with {called_with_degrees(colours)}.")
+    lines += [f"its {instead} wants to go on to {called_with_degrees(thirds)}."] * bool(thirds)
+    return lines
+
+
+def _instead_of_a_third(chord: Chord) -> str:
+    """“4th” or “2nd” of a sus chord; nothing of a chord with a 3rd."""
+    if set(_THIRDS) & set(chord.degrees):
+        return ""
+    return next((word for degree, word in _SUSPENDED.items() if degree in chord.degrees), "")
+
+
+def _mode_note(reading: Reading) -> list[str]:
+    """The note that makes a phrygian home what it is: elsewhere a half step above a chord tone is passed through."""
+    if not _is_phrygian_tonic(reading):
+        return []
+    root, second = reading.scale.names[:2]
+    return [f"{called(second, 'b9')} is the sound of {reading.home.pretty}: let it fall to {root.pretty}."]
+
+
+def _is_phrygian_tonic(reading: Reading) -> bool:
+    return reading.home.kind == "phrygian" and reading.scale == reading.home
 
 
 def _of_a_power_chord(reading: Reading) -> list[str]:
@@ -92,15 +147,6 @@ def _of_a_power_chord(reading: Reading) -> list[str]:
         return [f"no 3rd of its own: {home.pretty} stays over it."]
     name, sounds = heard[0]
     return [f"its 3rd in the home is {name.pretty}: whoever plays it makes the chord {sounds}."]
-
-
-def over_another_bass(other: Chord) -> str:
-    return f"{other.pretty} is the same chord with {other.bass.pretty if other.bass else 'its root'} in the bass."
-
-
-def missing_words(missing: Sequence[NoteName]) -> str:
-    return (f"Its {listed(name.pretty for name in missing)} lies outside that scale: "
-            "play it with the arpeggio and leave it out of the scale.")
 
 
 def passed_through(reading: Reading) -> list[NoteName]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from theorylib.changes.charts import Chart
-from theorylib.names.spelling import pretty_accidentals
 from theorylib.practice.solo_ends import home_chords, rest_of
 from theorylib.reading.chordscales import counted_degree
 
@@ -33,8 +32,7 @@ def _tones(plan: Plan) -> str:
     """A row a chord: its bars and its notes with what they are."""
     rows = ["| Bars | Chord | Notes, from the root up |", "|---|---|---|"]
     for chord, bars in prose.bars_of_chords(plan.read).items():
-        notes = " · ".join(f"{prose.called(tone.name)} ({pretty_accidentals(counted_degree(tone.degree, chord))})"
-                           for tone in chord.tones)
+        notes = " · ".join(prose.called(tone.name, counted_degree(tone.degree, chord)) for tone in chord.tones)
         under = f" · over {chord.bass.pretty}" if chord.bass is not None else ""
         rows.append(f"| {bars} | **{chord.pretty}** | {notes}{under} |")
     says = ("The 3rd says whether it sounds bright (3) or dark (♭3). " if _has_thirds(plan.chart)

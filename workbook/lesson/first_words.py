@@ -13,12 +13,13 @@ from theorylib.changes.charts import Chart
 from theorylib.names.arpeggios import GROUPS
 from theorylib.names.chords import Chord
 from theorylib.names.scales import Scale
+from theorylib.names.spelling import NoteName
 from theorylib.reading.harmony import Harmony, Reading
 from theorylib.reading.substitutes import Substitute, substitutes
 
 from . import prose
 from .cells import as_markdown
-from .chord_words import WHY_PASSED, missing_words, other_scales, over_another_bass, passed_through
+from .chord_words import WHY_PASSED, other_scales, passed_through
 from .colours import Colour, colour_of
 from .derived import pentatonic, target_area, target_degrees, two_chords
 from .sections import Plan
@@ -198,10 +199,10 @@ def _chord(reading: Reading, basses: Sequence[Chord] = ()) -> str:
              f"The chord sounds {prose.tones(chord)}."]
     if chord.bass is not None:
         lines.append(f"The bass plays {chord.bass.pretty}.")
-    lines += map(over_another_bass, basses)
+    lines += map(_over_another_bass, basses)
     missing = [tone.name for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
     if missing:
-        lines.append(missing_words(missing))
+        lines.append(_missing_words(missing))
     if reading.tensions:
         lines.append(f"Colour it with {prose.with_degrees(reading.tensions)}.")
     if passed := passed_through(reading):
@@ -210,6 +211,15 @@ def _chord(reading: Reading, basses: Sequence[Chord] = ()) -> str:
     if missing and reading.alternatives:
         lines.append(other_scales(reading))
     return " ".join(lines)
+
+
+def _over_another_bass(other: Chord) -> str:
+    return f"{other.pretty} is the same chord with {other.bass.pretty if other.bass else 'its root'} in the bass."
+
+
+def _missing_words(missing: Sequence[NoteName]) -> str:
+    return (f"Its {prose.listed(name.pretty for name in missing)} lies outside that scale: "
+            "play it with the arpeggio and leave it out of the scale.")
 
 
 def _origin(scale: Scale) -> str:

@@ -14,7 +14,7 @@ from theorylib.practice.drills import continuous_arpeggio
 from theorylib.reading.chordscales import counted_degree
 
 from . import prose
-from .advanced import LEAVING
+from .advanced import LEAVING, leaving
 from .areas import BLUES, area_scale, nested_chord
 from .cells import as_markdown
 from .chord_words import chord_notes
@@ -95,7 +95,7 @@ def _sounds(chords: list[Chord]) -> list[str]:
     for chord in dict.fromkeys(chord.without_bass() for chord in chords):
         found.setdefault(_kind_of(chord), []).append(chord.pretty)
     if len(found) == 1 and len(chords) > 1:  # they have just been named
-        return [says("both" if len(chords) == 2 else "them all", True) for says in found]
+        return [says("both" if len(chords) == 2 else f"all {prose.number(len(chords))}", True) for says in found]
     return [says(prose.listed(names), len(names) > 1) for says, names in found.items()]
 
 
@@ -142,12 +142,20 @@ def _kind_of(chord: Chord) -> Callable[[str, bool], str]:
 
 # -- home, chords, neck ------------------------------------------------------------------------------------------------
 def _home(plan: Plan) -> str:
-    said = prose.homes(plan.read)
+    doubles = prose.sounding(plan.read)
+    elsewhere = [reading.chord for reading in leaving(plan)] if plan.choices.level == LEVELS[-1] else []
+    said = prose.homes(plan.read, told=_over_any_bass(plan, elsewhere)) + f" {doubles}" * bool(doubles)
     basses = any("/" in reading.numeral for reading in plan.read.chords)
     slash = " In a numeral, what stands after the slash is the bass, as a degree of the key." * basses
     if plan.choices.level != LEVELS[-1]:
         return f"## The home scale\n\n{said}{slash}"
     return f"## The home scale, and what leaves it\n\n{said} Cover the table below and say each numeral first.{slash}"
+
+
+def _over_any_bass(plan: Plan, chords: list[Chord]) -> list[Chord]:
+    """Some chords, with the same ones over other basses where the changes have them."""
+    every = {chord.without_bass() for chord in chords}
+    return [reading.chord for reading in plan.read.chords if reading.chord.without_bass() in every]
 
 
 def _chords(plan: Plan) -> str:

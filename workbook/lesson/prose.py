@@ -45,14 +45,42 @@ def with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
     return ", ".join(f"{name.pretty} ({pretty_accidentals(degree)})" for name, degree in notes)
 
 
-def called(name: NoteName) -> str:
-    """A note as people read it, and with a double accidental what it is on the neck: “C♯♯ = D”."""
-    return name.pretty if abs(name.accidental) < 2 else f"{name.pretty} = {name.simple().pretty}"
+def is_double(name: NoteName) -> bool:
+    """A name with a double accidental, which the neck knows by a simpler one."""
+    return abs(name.accidental) > 1
+
+
+def called(name: NoteName, degree: str = "") -> str:
+    """A note as people read it, with what it is in a chord; of a double accidental what it sounds as.
+
+    >>> called(NoteName("C##"), "7"), called(NoteName("Ebb")), called(NoteName("C"), "b9")
+    ('C♯♯ (7, sounds as D)', 'E♭♭ (sounds as D)', 'C (♭9)')
+    """
+    beside = [pretty_accidentals(degree)] * bool(degree)
+    beside += [f"sounds as {name.simple().pretty}"] * is_double(name)
+    return name.pretty + f" ({', '.join(beside)})" * bool(beside)
 
 
 def called_with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
-    """“C♯ (13) and C♯♯ = D (7)”."""
-    return listed(f"{called(name)} ({pretty_accidentals(degree)})" for name, degree in notes)
+    """“C♯ (13) and C♯♯ (7, sounds as D)”."""
+    return listed(called(name, degree) for name, degree in notes)
+
+
+def sounding(harmony: Harmony) -> str:
+    """What the double accidentals of the home scales sound as, then those that the table of the chords adds.
+
+    “E♭♭ sounds as D. In the table C♯♯ sounds as D and F♯♯ as G.”
+    """
+    of_homes = dict.fromkeys(name for span in harmony.homes for name in span.scale.names if is_double(name))
+    of_chords = dict.fromkeys(name for reading in harmony.chords for name in reading.chord.names if is_double(name))
+    further = [name for name in of_chords if name not in of_homes]
+    said = [_sound_as(list(of_homes))] * bool(of_homes) + [f"In the table {_sound_as(further)}"] * bool(further)
+    return " ".join(said)
+
+
+def _sound_as(doubles: Sequence[NoteName]) -> str:
+    return listed(f"{name.pretty} {'as' if number else 'sounds as'} {name.simple().pretty}"
+                  for number, name in enumerate(doubles)) + "."
 
 
 def tones(chord: Chord) -> str:
@@ -81,16 +109,16 @@ def everyday(parent: Scale) -> Scale:
     return Scale(parent.tonic.simple(), parent.kind)
 
 
-def homes(harmony: Harmony, *, first_form: bool = False) -> str:
+def homes(harmony: Harmony, *, first_form: bool = False, told: Iterable[Chord] = ()) -> str:
     """A paragraph on the home scales: one for all the changes, or where each begins, and what steps out of them.
 
-    `first_form` says it as lessons of the first form did.
+    `first_form` says it as lessons of the first form did; of the chords `told` another place says what steps out.
     """
     single = len({span.scale for span in harmony.homes}) == 1
     said = _one_home(harmony, first_form) if single else _several_homes(harmony)
     if all(span.scale.kind == "blues" for span in harmony.homes):
         return said  # all its chords step out, and that is said
-    return " ".join([said, *steps_out(harmony, first_form=first_form)])
+    return " ".join([said, *steps_out(harmony, first_form=first_form, told=told)])
 
 
 def _one_home(harmony: Harmony, first_form: bool) -> str:
@@ -160,27 +188,35 @@ def _stepping_out(harmony: Harmony) -> dict[Chord, tuple[NoteName, ...]]:
     return found
 
 
-def steps_out(harmony: Harmony, *, first_form: bool = False) -> list[str]:
-    """A sentence that names the notes outside the home, chord by chord; of many chords the first, and the count."""
-    found = _stepping_out(harmony)
-    if not found:
+def steps_out(harmony: Harmony, *, first_form: bool = False, told: Iterable[Chord] = ()) -> list[str]:
+    """A sentence that names the notes outside the home, chord by chord; of many chords the first, and the count.
+
+    Nothing of the chords `told` elsewhere.
+    """
+    elsewhere = set(told)
+    every = [(chord, notes) for chord, notes in _stepping_out(harmony).items() if chord not in elsewhere]
+    if not every:
         return []
-    told = list(found.items())[:MOST_TOLD]
-    words = [f"{names(notes)} of {chord.pretty}" for chord, notes in told] if first_form else _by_notes(told)
-    more = len(found) - len(told)
+    one_more = 0 if first_form else 1  # to say that one is left out is as long as to tell it
+    first = every if len(every) <= MOST_TOLD + one_more else every[:MOST_TOLD]
+    words = [f"{names(notes)} of {chord.pretty}" for chord, notes in first] if first_form else _by_notes(first)
+    more = len(every) - len(first)
     if more:
-        words.append(f"notes of {number(more)} other chord{'' if more == 1 else 's'}")
+        words.append(f"notes {'of' if first_form else 'in'} {number(more)} other chord{'' if more == 1 else 's'}")
     home = "it" if len({span.scale for span in harmony.homes}) == 1 else "the home scale of the moment"
-    several = len(words) > 1 or len(told[0][1]) > 1
-    return [f"Outside {home} {'lie' if several else 'lies'} {listed(words)}."]
+    several = len(words) > 1 or len(first[0][1]) > 1
+    # A list within a list is read once if the outer one has semicolons.
+    nested = len(words) > 1 and any(" and " in one for one in words)
+    said = "; ".join(words) if nested and not first_form else listed(words)
+    return [f"Outside {home} {'lie' if several else 'lies'} {said}."]
 
 
 def _by_notes(told: Sequence[tuple[Chord, tuple[NoteName, ...]]]) -> list[str]:
-    """“C♯ and F♯ of B♭7alt”, the chords with the same notes together."""
+    """“C♯ and F♯ in B♭7alt”, the chords with the same notes together."""
     chords: dict[tuple[NoteName, ...], list[str]] = {}
     for chord, notes in told:
         chords.setdefault(notes, []).append(chord.pretty)
-    return [f"{listed(note.pretty for note in notes)} of {listed(of)}" for notes, of in chords.items()]
+    return [f"{listed(note.pretty for note in notes)} in {listed(of)}" for notes, of in chords.items()]
 
 
 def numerals(harmony: Harmony) -> str:
