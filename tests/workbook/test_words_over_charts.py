@@ -266,6 +266,22 @@ def test_chords_with_the_same_strangers_are_told_together() -> None:
     assert "Outside" not in words(changes, "groove", "advanced")["home-words"]  # where the scale changes names them
 
 
+def test_no_heading_promises_what_leaves_the_home_where_nothing_does() -> None:
+    """G flat lydian holds both chords; D7 alone steps out of D flat major's first four (common practice, no source)."""
+    stays = words("key: Gb lydian\n| Gbmaj7 | Ab7 | Gbmaj7 | Ab7 |", "groove", "advanced")["home-words"]
+    leaves = words("| Dbmaj7 Bbm7 | Ebm7 Ab7 | Fm7 Bbm7 | Ebm7 D7 |", "groove", "advanced")["home-words"]
+    assert stays.startswith("## The home scale\n")
+    assert leaves.startswith("## The home scale, and what leaves it\n")
+
+
+def test_a_chord_and_what_takes_its_place_stand_once_in_the_table() -> None:
+    plan = planned("| Abm7 | Db7#11 | Gbmaj7 | Edim7 | Abm7 G7 | Gbmaj7/Bb |", "groove", "advanced", minutes=50)
+    told = next(part.text for part in parts_of(sections_of("groove"), plan) if part.by == "against-words")
+    rows = told.splitlines()[6:]
+    assert len(rows) == len({row.split("|")[1] for row in rows}) == 5
+    assert "/" not in "".join(rows)
+
+
 def test_after_a_clause_a_comma_parts_the_sounds() -> None:
     said = words("| Am7 | D7sus4 | Bb7b9 |", "groove", "advanced")["changes-words"]
     assert ", which has no 3rd, and for the bite of B♭7♭9, which wants to resolve." in said

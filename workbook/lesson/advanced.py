@@ -82,8 +82,9 @@ def _compared(chart: Chart, position: int, tuning: Tuning) -> bool:
 
 def _against(plan: Plan) -> str:
     rows = ["| Chord | The second time | Its notes become |", "|---|---|---|"]
-    rows += [f"| {chord.pretty} | **{one.arpeggio.pretty}** | {' '.join(map(pretty_accidentals, one.degrees))} |"
-             for chord, one in dict.fromkeys(doubles_of(plan.chart))]
+    named = [(chord.without_bass().pretty, one.arpeggio.pretty, " ".join(map(pretty_accidentals, one.degrees)))
+             for chord, one in doubles_of(plan.chart)]
+    rows += [f"| {chord} | **{other}** | {degrees} |" for chord, other, degrees in dict.fromkeys(named)]
     return ("## The chord and its double\n\nEach bar comes twice: first the arpeggio of the chord, then one that takes "
             "its place. The bass does not change. Say which of the notes are new before you play the second.\n\n"
             + "\n".join(rows))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 from theorylib.names.chords import Chord
 from theorylib.names.spelling import NoteName, pretty_accidentals
@@ -13,6 +13,7 @@ from .prose import (
     bars_of_readings,
     called,
     called_with_degrees,
+    doubles,
     in_bars,
     is_power,
     listed,
@@ -28,24 +29,26 @@ _SUSPENDED = {"11": "4th", "9": "2nd"}  # what a sus chord has in the place of i
 
 def chord_notes(harmony: Harmony, among: Sequence[Reading] | None = None, *, against_home: bool = False) -> list[str]:
     """An item for each chord of the changes (or those `among` them), each explained once: what the table of the changes
-    does not say. Its scale and its tones stand there.
+    does not say. Its scale and its tones stand there, and what their double accidentals sound as.
 
     `against_home` names the notes of its scale that the home has not. Why a note is only passed through is said once.
     """
     bars = bars_of_readings(harmony)
     chosen = readings(harmony) if among is None else list(among)
     chords = [reading.chord.without_bass() for reading in chosen]
+    known = {name for some in doubles(harmony) for name in some}
     found: list[str] = []
     for reading, chord in zip(chosen, chords, strict=True):
         told = any(WHY_PASSED in item for item in found)
         new = _new_against_home(reading) if against_home else ()
-        lines = _chord_lines(harmony, reading, new, told)
+        lines = _chord_lines(harmony, reading, new, known, told)
         if not lines:
             continue
         where = in_bars(bars[chord, reading.scale])
         several = against_home or chords.count(chord) > 1  # then the bars say which is meant
         head = f"**{reading.chord.pretty}**" + f" ({where})" * several
         found.append(f"- {head}: {lines[0]} " + " ".join(line[0].upper() + line[1:] for line in lines[1:]))
+        known |= {name for name in reading.scale.names if f"sounds as {name.simple().pretty}" in found[-1]}
     return [item.strip() for item in found]
 
 
@@ -57,23 +60,24 @@ def _new_against_home(reading: Reading) -> tuple[Called, ...]:
                  if name.pitch_class not in reading.home.pitch_classes)
 
 
-def _chord_lines(harmony: Harmony, reading: Reading, new: Sequence[Called], told: bool) -> list[str]:
-    """What to know of one chord, a sentence an item: `new` are the notes that the home has not; `told` is whether the
-    lesson has said why notes are passed."""
+def _chord_lines(harmony: Harmony, reading: Reading, new: Sequence[Called], known: Container[NoteName],
+                 told: bool) -> list[str]:
+    """What to know of one chord, a sentence an item: `new` are the notes that the home has not, `known` the names of
+    which the lesson has said what they sound as; `told` is whether it has said why notes are passed."""
     chord, scale = reading.chord, reading.scale
     if is_power(chord):
         return _of_a_power_chord(reading)
-    lines = [f"{called_with_degrees(new)} {'is' if len(new) == 1 else 'are'} new against the home."] * bool(new)
+    lines = [f"{called_with_degrees(new, known)} {'is' if len(new) == 1 else 'are'} new against the home."] * bool(new)
     lines += _basses(harmony, reading)
     missing = [tone.name for tone in chord.tones if tone.name.pitch_class not in scale.pitch_classes]
     if missing:
         lines.append(f"its {listed(name.pretty for name in missing)} "
                      f"{'lies' if len(missing) == 1 else 'lie'} outside the scale: play "
                      f"{'it' if len(missing) == 1 else 'them'} with the arpeggio alone.")
-    lines += _colours(reading, new)
+    lines += _colours(reading, new, known)
     lines += _mode_note(reading)
     leant_on = reading.scale.names[1] if _is_phrygian_tonic(reading) else None
-    passed = listed(called(name) for name in passed_through(reading) if name != leant_on)
+    passed = listed(called(name, known=known) for name in passed_through(reading) if name != leant_on)
     if passed:
         lines.append(f"pass through {passed}." if told else
                      f"pass through {passed}, {WHY_PASSED}, without resting there.")
@@ -96,7 +100,7 @@ def _bass_degree(chord: Chord) -> str:
     return pretty_accidentals(degree_over(chord.without_bass(), chord.bass.fifths, chord.bass.pitch_class))
 
 
-def _colours(reading: Reading, new: Sequence[Called]) -> list[str]:
+def _colours(reading: Reading, new: Sequence[Called], known: Container[NoteName]) -> list[str]:
     """What colours the chord, from its 7th up: notes named as `new` are not named again, nor is the bass a colour."""
     chord = reading.chord
     held = chord.bass.pitch_class if chord.bass is not None else None
@@ -109,11 +113,11 @@ def _colours(reading: Reading, new: Sequence[Called]) -> list[str]:
     colours = [one for one in free if one[0].pitch_class not in named and one not in thirds]
     lines = []
     if colours and new:
-        lines.append(f"{called_with_degrees(colours)}, which the home has too, "
+        lines.append(f"{called_with_degrees(colours, known)}, which the home has too, "
                      f"{'colours' if len(colours) == 1 else 'colour'} it.")
     elif colours:
-        lines.append(f"colour it with {called_with_degrees(colours)}.")
-    lines += [f"its {instead} wants to go on to {called_with_degrees(thirds)}."] * bool(thirds)
+        lines.append(f"colour it with {called_with_degrees(colours, known)}.")
+    lines += [f"its {instead} wants to go on to {called_with_degrees(thirds, known)}."] * bool(thirds)
     return lines
 
 

@@ -149,7 +149,8 @@ def _home(plan: Plan) -> str:
     slash = " In a numeral, what stands after the slash is the bass, as a degree of the key." * basses
     if plan.choices.level != LEVELS[-1]:
         return f"## The home scale\n\n{said}{slash}"
-    return f"## The home scale, and what leaves it\n\n{said} Cover the table below and say each numeral first.{slash}"
+    leaves = ", and what leaves it" * bool(elsewhere or prose.steps_out(plan.read))
+    return f"## The home scale{leaves}\n\n{said} Cover the table below and say each numeral first.{slash}"
 
 
 def _over_any_bass(plan: Plan, chords: list[Chord]) -> list[Chord]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from fractions import Fraction
 
 from theorylib.errors import VampError
@@ -50,20 +50,27 @@ def is_double(name: NoteName) -> bool:
     return abs(name.accidental) > 1
 
 
-def called(name: NoteName, degree: str = "") -> str:
-    """A note as people read it, with what it is in a chord; of a double accidental what it sounds as.
+def called(name: NoteName, degree: str = "", known: Container[NoteName] = ()) -> str:
+    """A note as people read it, with what it is in a chord; of a double accidental not `known` what it sounds as.
 
     >>> called(NoteName("C##"), "7"), called(NoteName("Ebb")), called(NoteName("C"), "b9")
     ('C♯♯ (7, sounds as D)', 'E♭♭ (sounds as D)', 'C (♭9)')
     """
     beside = [pretty_accidentals(degree)] * bool(degree)
-    beside += [f"sounds as {name.simple().pretty}"] * is_double(name)
+    beside += [f"sounds as {name.simple().pretty}"] * (is_double(name) and name not in known)
     return name.pretty + f" ({', '.join(beside)})" * bool(beside)
 
 
-def called_with_degrees(notes: Iterable[tuple[NoteName, str]]) -> str:
+def called_with_degrees(notes: Iterable[tuple[NoteName, str]], known: Container[NoteName] = ()) -> str:
     """“C♯ (13) and C♯♯ (7, sounds as D)”."""
-    return listed(called(name, degree) for name, degree in notes)
+    return listed(called(name, degree, known) for name, degree in notes)
+
+
+def doubles(harmony: Harmony) -> tuple[list[NoteName], list[NoteName]]:
+    """The double accidentals of the home scales, and those that the chords add."""
+    of_homes = dict.fromkeys(name for span in harmony.homes for name in span.scale.names if is_double(name))
+    of_chords = dict.fromkeys(name for reading in harmony.chords for name in reading.chord.names if is_double(name))
+    return list(of_homes), [name for name in of_chords if name not in of_homes]
 
 
 def sounding(harmony: Harmony) -> str:
@@ -71,10 +78,8 @@ def sounding(harmony: Harmony) -> str:
 
     “E♭♭ sounds as D. In the table C♯♯ sounds as D and F♯♯ as G.”
     """
-    of_homes = dict.fromkeys(name for span in harmony.homes for name in span.scale.names if is_double(name))
-    of_chords = dict.fromkeys(name for reading in harmony.chords for name in reading.chord.names if is_double(name))
-    further = [name for name in of_chords if name not in of_homes]
-    said = [_sound_as(list(of_homes))] * bool(of_homes) + [f"In the table {_sound_as(further)}"] * bool(further)
+    of_homes, further = doubles(harmony)
+    said = [_sound_as(of_homes)] * bool(of_homes) + [f"In the table {_sound_as(further)}"] * bool(further)
     return " ".join(said)
 
 
