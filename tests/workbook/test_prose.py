@@ -202,7 +202,7 @@ def test_an_item_names_no_note_twice_and_says_what_each_sounds_as_once() -> None
 def test_the_bass_is_no_colour_and_a_held_back_third_is_none() -> None:
     """F sharp major over E is F sharp 7 in its third inversion; G7sus4 holds B back (common practice, no source)."""
     (slash,) = (item for item in chord_notes(harmony("| Emaj7 | F#/E |")) if "F♯/E" in item)
-    assert slash.startswith("- **F♯/E**: its ♭7 is in the bass. Colour it with G♯ (9) and D♯ (13). Pass through B")
+    assert slash.startswith("- **F♯/E**: its ♭7 is in the bass. Colour it with G♯ (2) and D♯ (6). Pass through B")
     assert "A7/C♯ has its 3 in the bass." in chord_notes(harmony("| A7 | A7/C# | D |"))[0]
     (sus,) = (item for item in chord_notes(harmony("| Am7 | F7 | Dm7 G7sus4 | E7#9 |")) if "sus" in item)
     assert sus == "- **G7sus4**: colour it with A (9) and E (13). Its 4th wants to go on to B (3)."
@@ -212,6 +212,6 @@ def test_the_second_of_a_phrygian_home_is_its_sound() -> None:
     """G phrygian is G A flat B flat C D E flat F (typed); its A flat is what one listens for (common practice)."""
     found = chord_notes(harmony("key: G phrygian\n| Gm | Abmaj7 | Gm | Fm7 |"))
     assert found[0] == (
-        "- **Gm**: colour it with F (♭7) and C (11). A♭ (♭9) is the sound of G phrygian: let it fall to G. "
+        "- **Gm**: colour it with C (4) and F (♭7). A♭ (♭2) is the sound of G phrygian: let it fall to G. "
         "Pass through E♭, a half step above a chord tone, without resting there.")
     assert not any("the sound of" in item for item in chord_notes(harmony("key: G minor\n| Gm | Abmaj7 | Gm |")))

@@ -15,7 +15,7 @@ from ..errors import DrillError, shown
 from ..limits import PASSES
 from ..names.chords import Chord
 from ..names.scales import Scale
-from ..names.spelling import Pitch
+from ..names.spelling import NoteName, Pitch
 from ..necks.positions import SPAN_OFFSET, reached
 from ..necks.tunings import STANDARD, Tuning, as_tuning
 from ..playing.lines import Line, Note
@@ -57,13 +57,13 @@ def scale_pool(reading: Reading, reach: Reach) -> Pool:
     """The notes of a chord's scale within reach, none for N.C.; raises DrillError where there is none."""
     if reading.chord.root is None:
         return {}
-    own = {tone.name.pitch_class: tone.name for tone in reading.chord.tones}
     # A tone of the chord has the chord's name, as everywhere else: D flat of E°7, whose scale may say C sharp.
-    named = [
-        (own.get(name.pitch_class, name), degree)
-        for name, degree in scale_degrees(reading.chord, reading.scale)
-    ]
-    pool = reach.pool({name.pitch_class: (name, degree) for name, degree in named})
+    own = {name.pitch_class: name for name in reading.chord.names}
+    tones: dict[int, tuple[NoteName, str]] = {}
+    for name, degree in scale_degrees(reading.chord, reading.scale):
+        step = name.pitch_class
+        tones[step] = (own.get(step, name), degree)
+    pool = reach.pool(tones)
     if not pool:
         raise DrillError(
             f"no note of {reading.scale} lies within reach",
@@ -288,8 +288,10 @@ def _others(twice: Chart, key: Scale | str | None) -> list[Substitute | None]:
 
 
 def _tones_of(one: Substitute) -> Tones:
-    named = zip(one.arpeggio.names, one.degrees, strict=True)
-    return {name.pitch_class: (name, degree) for name, degree in named}
+    found: dict[int, tuple[NoteName, str]] = {}
+    for name, degree in zip(one.arpeggio.names, one.degrees, strict=True):
+        found[name.pitch_class] = (name, degree)
+    return found
 
 
 def _other(reading: Reading, following: Chord | None) -> Substitute:
@@ -305,7 +307,8 @@ def _other(reading: Reading, following: Chord | None) -> Substitute:
             continue
         has_own_root = not one.step
         brings = {name.pitch_class for name in one.arpeggio.names}
-        if brings - own and not has_own_root:
+        new = brings - own
+        if new and not has_own_root:
             return one
     raise DrillError(f"no substitute of {size} notes for {chord}", value=str(chord))
 

@@ -166,18 +166,26 @@ class Judge:
         name = named(spelling, pitch)
         name = self._readable_root(name, mask)
         if somebody_wrote_it:  # over an Emaj7 that stands in A flat minor: B, not C flat
-            name = next((own for own in self.chord.names if own.pitch_class == pitch), name)
+            for own in self.chord.names:
+                if own.pitch_class == pitch:
+                    name = own
+                    break
         return name.simple() if abs(name.accidental) > 1 else name
 
     def _readable_root(self, name: NoteName, mask: int) -> NoteName:
         """The key's own name of a root where the scale's would ask for double accidentals: E flat 7, not D sharp 7."""
-        in_key = next((own for own in self.home.names if own.pitch_class == name.pitch_class), name)
-        if not self.in_a_key or in_key == name:
+        if not self.in_a_key:
             return name
         # D sharp, A sharp, E sharp major: their 3rd is F, C, G double sharp.
-        steps = turn(mask, 12 - name.pitch_class)
-        is_major = turn(kind_masks()[""], 0) & ~steps == 0
-        return in_key if is_major and name.fifths > 8 else name
+        is_far = name.fifths > 8
+        triad = turn(kind_masks()[""], name.pitch_class)
+        is_major = not triad & ~mask
+        if not (is_far and is_major):
+            return name
+        for own in self.home.names:
+            if own.pitch_class == name.pitch_class:
+                return own
+        return name
 
     def _above(self, degree: str) -> NoteName:
         assert self.chord.root is not None

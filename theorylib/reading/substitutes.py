@@ -283,7 +283,8 @@ def _read_once(move: Move, wanted: NoteName) -> NoteName:
     if abs(move.semitones) != 1:
         return wanted
     plain = move.from_name.simple()
-    other = plain.at(plain.fifths + (12 if plain.fifths < 0 else -12))
+    around = 12 if plain.fifths < 0 else -12
+    other = plain.at(plain.fifths + around)
     for name in (wanted, move.from_name, plain, other):
         if _is_half_step(name, move.to_name):
             return name

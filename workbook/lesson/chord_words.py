@@ -97,7 +97,8 @@ def _basses(harmony: Harmony, reading: Reading) -> list[str]:
 
 def _bass_degree(chord: Chord) -> str:
     assert chord.bass is not None
-    return pretty_accidentals(degree_over(chord.without_bass(), chord.bass.fifths, chord.bass.pitch_class))
+    degree = degree_over(chord.without_bass(), chord.bass.fifths, chord.bass.pitch_class)
+    return pretty_accidentals(counted_degree(degree, chord.without_bass()))
 
 
 def _colours(reading: Reading, new: Sequence[Called], known: Container[NoteName]) -> list[str]:
@@ -133,7 +134,8 @@ def _mode_note(reading: Reading) -> list[str]:
     if not _is_phrygian_tonic(reading):
         return []
     root, second = reading.scale.names[:2]
-    return [f"{called(second, 'b9')} is the sound of {reading.home.pretty}: let it fall to {root.pretty}."]
+    degree = counted_degree("b9", reading.chord)
+    return [f"{called(second, degree)} is the sound of {reading.home.pretty}: let it fall to {root.pretty}."]
 
 
 def _is_phrygian_tonic(reading: Reading) -> bool:
