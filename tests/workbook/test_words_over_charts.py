@@ -276,7 +276,7 @@ def test_no_heading_promises_what_leaves_the_home_where_nothing_does() -> None:
 
 def test_a_chord_and_what_takes_its_place_stand_once_in_the_table() -> None:
     plan = planned("| Abm7 | Db7#11 | Gbmaj7 | Edim7 | Abm7 G7 | Gbmaj7/Bb |", "groove", "advanced", minutes=50)
-    told = next(part.text for part in parts_of(sections_of("groove"), plan) if part.by == "against-words")
+    told = next(part.text for part in parts_of(standing(plan), plan) if part.by == "against-words")
     rows = told.splitlines()[6:]
     assert len(rows) == len({row.split("|")[1] for row in rows}) == 5
     assert "/" not in "".join(rows)
