@@ -22,7 +22,7 @@ from workbook.play.parts import Backing
 from workbook.play.sound_cache import kept
 
 LESSON = Path(__file__).resolve().parents[2] / "lessons" / "slack-water.ipynb"
-PARTS = {"": b"the mix", "Bass": b"\n\x00", "empty": b""}
+PARTS = {"": b"the mix", "Bass": b"\n\x00", "empty": b"", "Comping": b"the last"}
 
 
 @pytest.fixture(autouse=True)
