@@ -16,7 +16,7 @@ import pyloudnorm
 import pytest
 import soundfile
 from click.testing import CliRunner
-from support.recordings import HELD_OUT, RATE, TRACKS, Played, Track, other_font, play
+from support.recordings import DRUM, HAT, HELD_OUT, KICK, RATE, SNARE, TRACKS, Played, Track, other_font, play, sound_of
 
 from theorylib import Chart, Scale
 from workbook.cli import main
@@ -230,6 +230,8 @@ def test_what_lies_ten_under_the_rest_is_left_out_of_loudness():
     word is pyloudnorm's; the levels of EBU Tech 3341, test 3 (-36, -23, -36 dBFS, heard as -23 LUFS), are ours."""
     time = np.arange(RATE) / RATE
     tone = np.sin(2 * np.pi * 1000 * time)
+    left = of_samples(np.stack([0.8 * tone, 0 * tone], axis=1), RATE).samples
+    assert np.abs(left[1000:-1000]).max() == pytest.approx(0.4, abs=0.01), "one channel is the mean of two"
     stair = np.concatenate([tone * 10 ** (-(6 + step) / 20) for step in range(24)])
     meter = pyloudnorm.Meter(RATE)
     assert of_samples(stair, RATE).loudness_lufs == pytest.approx(meter.integrated_loudness(stair), abs=0.02)
@@ -296,6 +298,9 @@ def test_what_is_hard_to_hear_is_said():
     pitch = np.cumsum(np.repeat(rng.uniform(90, 180, 160), len(seconds) // 160 + 1)[:len(seconds)] / 22_050)
     speech = gate * (np.mod(pitch, 1) - 0.5 + 0.2 * rng.normal(size=len(seconds)))
     assert any("speech" in one or "weak or free" in one for one in hear_recording(of_samples(speech, 22_050)).notes)
+    drums = [(0.3 * step, 0.3 * step + 0.1, DRUM, key, 96) for step in range(64)
+             for key in (HAT, *((KICK,) if step % 4 == 0 else (SNARE,) if step % 4 == 2 else ()))]
+    assert any("drums alone" in one for one in hear_recording(of_samples(sound_of(drums, {}), RATE)).notes)
     free = play(replace(BY_NAME["strings alone"], passes=4, drift=0.16))
     notes = hear_recording(of_samples(free.audio, RATE)).notes
     assert any("weak or free" in one or "tempo is free" in one for one in notes), notes

@@ -261,6 +261,7 @@ def test_a_report_of_a_lesson(tmp_path: Path):
     assert all(set(one) >= {"early_late_ms", "heard", "bends", "vibrato"} for one in numbers["notes"])
     assert report.score().svg.count("○") == len(found.missing)
     assert report.score().svg.count("✕") == len(found.wrong)
+    assert "○" not in replace(report, take=replace(report.take, bleeds=True)).score().svg, "nobody knows of them"
     assert report.words()[0].startswith("Well done: ")
     assert report.pdf().startswith(b"%PDF")
     page = report.page()

@@ -29,7 +29,7 @@ SURE = 0.8                 # a confidence from which a chord is not asked about
 STRIP = 1_500              # columns of the strip of levels
 _WANDERS = 0.04            # a deviation of the beats' lengths beyond which the tempo is called free
 _CLEAR_BEATS = 1.7         # how much more begins on beats than elsewhere in music with a plain pulse
-_LIKELY, _FEW_LIKELY = 0.5, 0.65  # where fewer chords are as likely as that, it may be no music with chords
+_NO_CHORDS = 0.3           # a mean confidence under which it may be no music with chords: drums and speech lie by 0.22
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,9 +190,8 @@ def _notes(recording: Recording, flux: Flux, changes: Changes) -> list[str]:
     if on_beats < _CLEAR_BEATS * flux.whole.mean():
         found.append("The beat is weak or free: little begins on it. Confirm tempo and first bar by ear.")
     heard = [one for one in changes.chords if not one.given]
-    likely = sum(one.confidence >= _LIKELY for one in heard)
-    if heard and not changes.cycle and likely < _FEW_LIKELY * len(heard):  # what comes again is music
-        found.append("Hardly a chord is sure: this may be speech, drums alone or a single line.")
+    if heard and np.mean([one.confidence for one in heard]) < _NO_CHORDS:
+        found.append("Hardly a chord is likely: this may be speech or drums alone.")
     if recording.seconds < 8:
         found.append("It is short: tempo and form rest on a few bars.")
     return found
