@@ -93,6 +93,15 @@ def test_a_page_under_88_per_cent_costs_a_broken_drill() -> None:
     assert planned([Row(230), *drill, Row(100, 3, 10)], 260)[0].end == 1, "not where the page is full without"
 
 
+def test_two_systems_stay_together_over_a_page_of_three_quarters() -> None:
+    """But not over an emptier one, nor is a drill of four broken for a page of 88 per cent."""
+    two = [Row(50, 2, 2, drill=1) for _ in range(2)]
+    assert [planned([Row(first), *two], 260)[0].end for first in (195, 190)] == [1, 2]
+    four = [Row(15, 1, 1, drill=1) for _ in range(4)]
+    for first, end in ((226, 3), (229.5, 1)):
+        assert planned([Row(first), *four, Row(180, 1, 50), Row(200, 2, 10)], 260)[0].end == end
+
+
 def test_tables_and_charts_grow_by_their_lines() -> None:
     """A row of a table gets its share above and below; a chart is drawn anew, so much higher."""
     from workbook.draw.chart import chart_picture
@@ -212,6 +221,31 @@ def test_longer_words_may_lead_to_a_figure_on_the_next_page(look: Look, lines: i
     assert words.glued
     assert (music.glued, music.opens_badly) == (glued, True)
     assert not head.glued
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no poppler on this machine")
+def test_a_necks_name_is_a_title_over_its_neck(tmp_path: Path) -> None:
+    """Read from the page: in a row of its own not at the page's edge, in a column at the column's; its number is kept
+    with the word before it."""
+    from workbook.handouts.pdf import _Sheet
+    from workbook.handouts.printed_figures import printed_figure
+
+    svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 300 200"><rect width="300" height="200"/></svg>'
+    neck = {"t": "figure", "legend": {"at": 190.0}, "svg": svg, "alt": "A neck",
+            "caption": "triad over Am7, position 5"}
+    (part,) = printed_figure(neck, NORMAL)["parts"]
+    assert part["caption"] == "Triad over Am7, position\N{NO-BREAK SPACE}5"
+    title = {"t": "heading", "level": 1, "c": [{"t": "text", "text": "T"}]}
+    rows = [{"cols": [{"w": 178, "c": [title]}], "gap": 0, "flows": False, "label": ""}]
+    rows += [{"cols": [{"w": width, "c": [part]}] * count, "gap": 5, "flows": False, "label": ""}
+             for width, count in ((178, 1), (85, 2))]
+    path = tmp_path / "a.pdf"
+    sheet = _Sheet("T", "en", PAPERS["a4"], NORMAL)
+    path.write_bytes(sheet._set({"cover": None, "pages": [{"rows": rows}]}, ["Vampbook Sans"]))
+    found = subprocess.run(["pdftotext", "-bbox", str(path), "-"], check=True, capture_output=True, text=True).stdout
+    lefts = [float(left) * 25.4 / 72 for left in re.findall(r'xMin="([\d.]+)"[^>]*>Triad<', found)]
+    alone = 16 + (178 - part["w"]) / 2
+    assert lefts == pytest.approx([alone, 16, 16 + 85 + 8], abs=0.5)
 
 
 def test_a_lessons_title_stays_with_what_follows_it() -> None:
