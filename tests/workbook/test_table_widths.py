@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from workbook.fonts import text_width
 from workbook.handouts.look import LARGE, NORMAL, PAPERS, TEXT_MM
 from workbook.handouts.table_widths import shared
 
@@ -32,7 +33,13 @@ def test_columns_of_long_words_are_the_widest_and_the_table_is_lower() -> None:
     assert max(widths) == widths[2]
     sheet = _Sheet("T", "en", PAPERS["a4"], LARGE)
     own, ours = sheet._measured([((one,), TEXT_MM) for one in (LONG, {**LONG, "shares": widths})], ["Vampbook Sans"])
-    assert ours < 0.85 * own
+    assert ours < 0.85 * own < 1.5 * ours
+
+
+def test_a_column_of_one_long_word_has_its_width_and_no_more() -> None:
+    word, long = "Hypomixolydianissimo", "slow single notes up and down the neck " * 3
+    widths = shared(table(("Name", "What", "Why"), (word, long, long)), TEXT_MM, LARGE.sans)
+    assert widths[0] == pytest.approx(text_width(word, LARGE.sans) * 25.4 / 72 + 2, abs=0.5)
 
 
 @pytest.mark.parametrize(("given", "size"), [
