@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 
-from theorylib import Chart, harmony
+from theorylib import Chart, Tuning, harmony
+from workbook.cells.telling import bends
+from workbook.draw.neck_svg import _open_names
 from workbook.lesson import prose
 from workbook.lesson.chord_words import chord_notes
 from workbook.lesson.chosen import Choices
 from workbook.lesson.colours import colour_of, triads_of
+from workbook.lesson.derived import bend_area
 from workbook.lesson.writing import new_lesson
 
 
@@ -215,3 +218,10 @@ def test_the_second_of_a_phrygian_home_is_its_sound() -> None:
         "- **Gm**: colour it with C (4) and F (♭7). A♭ (♭2) is the sound of G phrygian: let it fall to G. "
         "Pass through E♭, a half step above a chord tone, without resting there.")
     assert not any("the sound of" in item for item in chord_notes(harmony("key: G minor\n| Gm | Abmaj7 | Gm |")))
+
+
+def test_a_second_in_the_place_of_a_third_and_the_names_of_bends_and_strings() -> None:
+    """G sharp is the 3rd of E, C flat the minor 3rd of A flat; two frets up B E A D are C sharp F sharp B E (typed)."""
+    assert "Its 2nd wants to go on to G♯ (3)." in chord_notes(harmony("| Esus2 | Amaj9 | B9sus4 | C#m7 G#7#5 |"))[0]
+    assert "The ♭3 (C♭) at" in str(bends(bend_area("Ab7", 4, "advanced"), over="Ab7"))
+    assert [str(name) for name in _open_names(Tuning.parse("standard", 2))] == ["F#", "C#", "A", "E", "B", "F#"]
