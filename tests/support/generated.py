@@ -41,7 +41,8 @@ def run_here(notebook: dict[str, Any]) -> dict[str, Any]:
     main = sys.modules["__main__"]  # the shell puts a module of its own there, from which no process can be started
     try:
         shell = InteractiveShell.instance()
-        shell.reset(new_session=False)
+        shell.user_ns.clear()  # as shell.reset() does, which would look through all that lives in this process too
+        shell.init_user_ns()
         register_displays()
         _run_cells(shell, notebook)
     finally:
