@@ -62,12 +62,26 @@ def test_pictures_and_words_over_triads_speak_of_no_9_11_or_13() -> None:
     assert [task.choices for task in asked] == [("1", "4", "5")] * 2
 
 
+def test_a_sus_chord_is_not_coloured_with_the_3rd_that_it_holds_back() -> None:
+    said = words("| Gsus4 | G | D7sus4 | D7 |", "chords-words")
+    assert "**Gsus4**: colour it with A (2), E (6)" in said
+    assert "B (3)" not in said
+    assert "F♯ (3)" not in said
+
+
+def test_no_seventh_is_asked_where_the_changes_have_none() -> None:
+    for level in ("intermediate", "advanced"):
+        asked = [task for task in ear_tasks("| G | Cadd9 | Gsus4 G | D/F# |", level) if task.kind == "quality"]
+        assert asked
+        assert not [one for task in asked for one in task.choices if "7" in one]
+
+
 @pytest.mark.parametrize(("changes", "said"), [
     ("| Dm7 | G7 |", ("Over a chord the 2nd, 4th and 6th of its scale are called 9, 11 and 13; "
                      "a scale by itself counts to 7.")),
     ("| C | G7 |", ("Over a chord with a 7th the 2nd, 4th and 6th of its scale are called 9, 11 and 13; "
                    "over a triad, and by itself, a scale counts to 7.")),
-    ("| C | G |", ""),
+    ("| C | Gadd9 |", ""),
 ])
 def test_how_a_scale_is_counted_is_told_as_the_pictures_have_it(changes: str, said: str) -> None:
     text = words(changes, "neck")

@@ -326,6 +326,21 @@ def test_no_item_of_a_long_list_stands_alone_and_care_stays_by_its_table() -> No
     assert care.least == LARGE.inner > 0.58 * LARGE.text * 25.4 / 72, "further apart than lines (0.58 em)"
 
 
+@pytest.mark.parametrize(("lead", "item", "glued"), [(12.0, 5.0, True), (12.0, 7.0, False), (30.0, 5.0, False)])
+def test_a_list_stays_with_the_few_words_that_lead_to_it(lead: float, item: float, glued: bool) -> None:
+    """The ten tasks for the ear under their heading: 50 mm in print; what is longer may begin a page."""
+    from workbook.handouts.rows import laid_out
+
+    def height_of(blocks: Sequence[dict[str, Any]], width: float) -> float:
+        return sum(item * len(block["items"]) if block["t"] == "list" else lead for block in blocks)
+
+    items = {"t": "list", "ordered": True, "items": [{"c": []} for _ in range(10)]}
+    head = {"t": "heading", "level": 2, "c": []}
+    rows = [row.row for row in laid_out([head, {"t": "paragraph", "c": []}, items], NORMAL, height_of, 267.0)]
+    assert rows[-1].glued is glued
+    assert rows[-1].opens_badly
+
+
 def test_large_print_takes_the_size_of_necks_that_fills_its_pages() -> None:
     from workbook.handouts.printed_figures import with_necks
 

@@ -180,11 +180,11 @@ def _qualities(ear: _Ear) -> Iterator[EarTask]:
         "5"
     }:  # over power chords a 3rd is what there is to hear
         kinds = [*_QUALITIES[LEVELS[0]], *["5"] * ("5" in own)]
-    elif all(len(_tones(suffix)) <= 3 for suffix in own):
+    elif not any(map(_has_a_seventh, own)):
         kinds = [*_TRIADS[ear.level], *["5"] * ("5" in own)]
     else:
         kinds = list(
-            dict.fromkeys([*[suffix for suffix in own if len(_tones(suffix)) > 3][:3], *kinds])
+            dict.fromkeys([*[suffix for suffix in own if _has_a_seventh(suffix)][:3], *kinds])
         )[:5]
     for suffix in ear.chance.sample(kinds, EACH):
         root = ear.chance.choice(ear.readings).chord.root
@@ -199,8 +199,9 @@ def _qualities(ear: _Ear) -> Iterator[EarTask]:
         )
 
 
-def _tones(suffix: str) -> Sequence[object]:
-    return Chord.parse(f"C{suffix}").tones
+def _has_a_seventh(suffix: str) -> bool:
+    """A 6th counts as one: who hears neither hears triads, whatever is added to them."""
+    return bool({"6", "bb7", "b7", "7"} & set(Chord.parse(f"C{suffix}").degrees))
 
 
 def _called(suffix: str) -> str:

@@ -20,6 +20,7 @@ from .printed_figures import Block, legend_part
 
 Heights = Callable[[Sequence[Block], float], float]  # of blocks under each other at a width, in mm
 _ITEM_MM, _PAIRED_MM = 26.0, 80.0     # the most of an item that stays by its neighbour; of a section beside another
+_LED_MM = 62.0                         # the most of a list that stays with them: ten items of a line or two
 TABLE_MM = TEXT_MM * 0.58                # of a table beside a note of care
 CARE_MM = TEXT_MM - BETWEEN_MM - TABLE_MM
 _BARE_MM = 4.0                            # of a neck's picture that is empty at its sides
@@ -299,6 +300,11 @@ class _Rows:
         self.glue = words_mm <= self.look.lead
         self.is_led = True
 
+    def leads_to_list(self, words: Block, items: Block) -> None:
+        """A list stays on the page of the few words over it, but for one so long that a page would stand half empty."""
+        self.leads(self.height_of([words], TEXT_MM))
+        self.glue = self.glue and self.height_of([items], TEXT_MM) <= _LED_MM
+
     # -- words -----------------------------------------------------------------------------------------------------
     def table(self, blocks: list[Block], index: int) -> int:
         """A table, with a note of care at its right where both fit."""
@@ -319,7 +325,8 @@ class _Rows:
         following = blocks[index + count]["t"] if index + count < len(blocks) else ""
         leads = following in ("figure", "table") and run[-1]["t"] == "paragraph"
         for start, end in runs(run[:len(run) - leads]):
-            self.is_led = start > 0 and run[start]["t"] == "list"
+            if start > 0 and run[start]["t"] == "list":
+                self.leads_to_list(run[start - 1], run[start])
             if end - start > 1 or run[start]["t"] == "list":
                 self.columns(run[start:end])
             else:

@@ -182,7 +182,8 @@ def _neck(plan: Plan) -> str:
 def _how_counted(plan: Plan) -> str:
     """Why a 4th is an 11 over a chord, where one of the pictures says so."""
     drawn = [reading.chord for reading in chords_to_draw(plan.read)]
-    stacked = [chord for chord in drawn if {counted_degree(degree, chord) for degree in _STACKED} & _STACKED]
+    stacked = [chord for chord in drawn if any(
+        counted_degree(degree, chord) == degree for degree in _STACKED - set(chord.degrees))]
     if not stacked:
         return ""
     if len(stacked) == len(drawn):
