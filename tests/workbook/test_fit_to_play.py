@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -103,6 +104,17 @@ def test_a_beginner_has_a_grip_of_what_nothing_simpler_stands_for(suffix: str) -
         wide = led.grip.barre is None or led.grip.barre.thickest - led.grip.barre.thinnest <= 2
         assert wide or "0" in str(led.grip) or suffix == "dim7", (root, str(led.grip))
     assert str(led_grips(["C#m7b5"], level="beginner")[0].grip) == "x4545x"
+
+
+@pytest.mark.parametrize(("chords", "tuning"), [
+    ("G5 Bb5 C5 G5 F5", "drop C"), ("D5 C5 Bb5 C5 A5", "drop D"), ("D5 Bb5 C5 D5", "drop D"), ("D5 F5 G5", "drop D"),
+    ("E5 D5 C5 D5", "standard"), ("B5 A5 G5 A5", "drop B")])
+def test_power_chords_lie_no_7th_away_from_their_neighbours(chords: str, tuning: str) -> None:
+    """A beginner's too: roots a 5th apart at most, also back to the first (common practice, no source)."""
+    for level in ("beginner", "intermediate"):
+        led = led_grips(chords.split(), Tuning.parse(tuning), level)
+        roots = [min(one.grip.midis) for one in led]
+        assert all(abs(one - two) <= 7 for one, two in pairwise([*roots, roots[0]])), [str(one.grip) for one in led]
 
 
 # -- beside the nut ----------------------------------------------------------------------------------------------------

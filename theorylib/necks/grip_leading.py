@@ -160,10 +160,12 @@ def _simpler(chord: Chord) -> Iterator[Chord]:
 def _own(grip: ChordGrip, level: Level, near: int | None) -> float:
     """Points for a grip by itself."""
     away = 0.0 if near is None else _HAND * abs(grip.hand - near)
-    up_the_neck = _FROM_THE_NUT[level] * max(0, grip.hand - _NEAR_THE_NUT)
+    # The one shape of power chords is no harder to learn higher up.
+    learns_as = LEVELS[1] if grip.kind == "power" else level
+    up_the_neck = _FROM_THE_NUT[learns_as] * max(0, grip.hand - _NEAR_THE_NUT)
     if grip.kind == "power" and not any(place.fret for place in grip.places):
         away -= _ALL_OPEN
-    return _EASE[level] * grip.effort + _NOT_YET[level].get(grip.kind, 0.0) + away + up_the_neck
+    return _EASE[learns_as] * grip.effort + _NOT_YET[level].get(grip.kind, 0.0) + away + up_the_neck
 
 
 def _steps(wanted: Sequence[Chord], offered: Mapping[Chord, Sequence[_Ranked]]) -> list[_Step]:

@@ -64,7 +64,7 @@ TRIADS = Section("triads", _says(
     "its triad over it in three places on the neck; then improvise a chorus with these triads alone."),
     _says("triads_over(read)"), when=_has_triads, levels=ADVANCED, least=30, part="Changes",
     does="triads over the chords",
-    aim=_says("Improvise over a chord with the three notes of a triad that is not its own."))
+    aim=_says("Improvise with a triad on top of a chord: three notes that are another chord's."))
 
 
 # -- both in turn ------------------------------------------------------------------------------------------------------

@@ -129,7 +129,7 @@ def _short(plan: Plan) -> str:
 
 def _run(plan: Plan) -> str:
     where = "three notes on each string" if _three_a_string(plan) else "within the position"
-    return (f"## {_short(plan).capitalize()}, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, "
+    return (f"## A run of {_short(plan)}, strictly in time\n\n{plan.read.homes[0].scale.pretty} in groups of four, "
             f"{where}. {strokes_said(plan)}")
 
 
