@@ -66,8 +66,7 @@ def test_pictures_and_words_over_triads_speak_of_no_9_11_or_13() -> None:
 def test_a_sus_chord_is_not_coloured_with_the_3rd_that_it_holds_back() -> None:
     said = words("| Gsus4 | G | D7sus4 | D7 |", "chords-words")
     assert "**Gsus4**: colour it with A (2), E (6)" in said
-    assert "B (3)" not in said
-    assert "F♯ (3)" not in said
+    assert not re.search(r"colour it with [^.]*\(3\)", said)
 
 
 def test_no_seventh_is_asked_where_the_changes_have_none() -> None:

@@ -10,6 +10,7 @@ from theorylib.playing.lines import Line, Note
 from theorylib.practice.devices import devices
 from theorylib.practice.idioms import CALL
 from theorylib.practice.phrase_plan import Statement
+from theorylib.reading.chordscales import counted_degree
 
 
 def statements_list(line: Line, statements: Sequence[Statement]) -> str:
@@ -105,7 +106,7 @@ def _end_words(line: Line, notes: Sequence[Note]) -> str:
     if chord is None or chord.root is None or (bend is not None and bend.value < 1):
         return f"The last note is {note.pitch.name.pretty}."
     if bend is None:
-        return f"The last note is the {pretty_accidentals(note.degree)} of {chord.pretty}."
+        return f"The last note is the {pretty_accidentals(counted_degree(note.degree, chord))} of {chord.pretty}."
     reached = context_of(line.chart).pitch(note.pitch.midi + int(bend.value), note.onset_beats)
     degree = context_of(line.chart).degree(reached, note.onset_beats)
-    return f"The last note is bent up to the {pretty_accidentals(degree)} of {chord.pretty}."
+    return f"The last note is bent up to the {pretty_accidentals(counted_degree(degree, chord))} of {chord.pretty}."
