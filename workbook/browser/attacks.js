@@ -15,7 +15,7 @@ export function attacksIn(channels, rate) {
   for (const { under, ...way } of WAYS) {
     const heard = under ? channels.map((samples) => lowOf(samples, under / rate)) : channels;
     const more = attacksOf(heard, rate, way).filter((at) => isFree(found, at, APART * rate));
-    found = found.concat(more).sort((one, two) => one - two);
+    found = found.concat(more).toSorted((one, two) => one - two);
   }
   return found;
 }

@@ -19,7 +19,7 @@ export function kindOf({ verdict, late }, worth) {
 const known = ({ notes, bleeds }) => notes.filter(({ verdict }) => verdict !== MISSING || !bleeds);
 
 // What is to stand under which note: [[index, sign], …].
-export const signsOf = (take, worth) => known(take).map((one) => [one.note.index, SIGNS[kindOf(one, worth)]]).filter(([, sign]) => sign);
+export const signsOf = (take, worth) => known(take).map((one) => [one.note.index, SIGNS[kindOf(one, worth)]]).filter(([, drawn]) => drawn);
 
 // `take` as heard, `bar` in beats, `worth` and `noticed` in ms.
 export function takePicture({ take, bar, worth, noticed }) {
