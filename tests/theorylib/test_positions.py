@@ -45,7 +45,8 @@ def test_what_is_no_position(value: object) -> None:
 def test_areas_drills_fingerings_and_pictures_stand_on_the_same_frets(position: int) -> None:
     """Frets p - 1 to p + 4, counted here; the chromatic scale fills them all, so that each edge shows.
 
-    In the first position the open strings are added, and take what the fifth fret would.
+    In the first position the open strings are added, and take what the fifth fret would; a picture ends there under the
+    fingers, where a drill may stretch by the one fret more.
     """
     frets = [fret for fret in range(position - 1, position + 5) if fret > 0]
     edge = [STANDARD.midi(6, frets[0]), STANDARD.midi(1, frets[-1])]
@@ -54,7 +55,8 @@ def test_areas_drills_fingerings_and_pictures_stand_on_the_same_frets(position: 
     assert set(Reach.of(STANDARD, position).midis) == sounding
     chromatic = dict.fromkeys(range(12), "1")
     area = in_position(chromatic, position)
-    assert {STANDARD.midi(place.string, place.fret) for place in area} == sounding
+    beyond = {STANDARD.midi(1, 5)} if position == 1 else set()
+    assert {STANDARD.midi(place.string, place.fret) for place in area} == sounding - beyond
     unstretched = in_position(chromatic, position, stretch=False)
     assert {place.fret for place in unstretched} == {*opened, *range(position, position + 4)}
     names = [str(STANDARD.pitch(6, frets[0])), str(STANDARD.pitch(1, frets[-1]))]

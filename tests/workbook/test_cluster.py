@@ -34,8 +34,8 @@ from workbook.library.personal import Student
 from workbook.running.kernel import stop
 
 LESSON = short_lesson()
-# One is done when a worker is killed, two are at work, one waits.
-MANY = 12 if os.environ.get("VAMPBOOK_EXPLORE") else 4
+# One is done when a worker is killed, the others are at work.
+MANY = 12 if os.environ.get("VAMPBOOK_EXPLORE") else 3
 HOW, SAVED = (How({"sound": BRIEF}, run=run) for run in (True, False))
 
 pytestmark = pytest.mark.usefixtures("warm")

@@ -33,7 +33,7 @@ multiprocessing.get_all_start_methods = lambda: ["spawn"]
 ELSEWHERE_ONLY = re.compile(r"(?<![\w\"])(?:os\.(?:fork\w*|killpg|[sg]etpgid|setsid|mkfifo|[sg]ete?[ug]id|waitpid)"
                             r"|signal\.(?:SIGHUP|SIGALRM|SIGXCPU|SIGCHLD|SIGKILL|SIGCONT|alarm|setitimer)"
                             r"|import (?:fcntl|resource|pwd|grp|termios|pty)\b)")
-FORKED = {"running/keeper.py", "running/forked.py"}
+FORKED = {"running/keeper.py", "running/forked.py", "running/beside.py"}
 GUARDED = {"library/cache.py": {"import fcntl"}}  # where sys.platform is another, see below
 
 

@@ -152,7 +152,8 @@ def test_refusals_say_why() -> None:
 
 
 def test_a_hand_goes_where_it_has_room() -> None:
-    assert hand_shifts(lesson("harbour-lamp"), Target("Bb"))[0] == -6, "down half an octave, not up"
+    assert hand_shifts(lesson("gravel-drive"), Target("F"))[0] == -4, "down a third, not up a sixth"
+    assert hand_shifts(lesson("harbour-lamp"), Target("Bb"))[0] == 6, "it stands beside the nut"
     assert hand_shifts(lesson("lantern-stairs"), Target("G"))[0] == 7, "near the nut there is no room below"
     assert hand_shifts(lesson("slack-water"), Target("A"))[0] == 2
     assert hand_shifts(lesson("slack-water"), Target(tuning="whole step down"))[0] == 2

@@ -260,8 +260,8 @@ def against_substitute(
 def doubles_of(chart: Chart | str, key: Scale | str | None = None) -> tuple[tuple[Chord, Substitute], ...]:
     """Each chord in order with what `against_substitute` plays in its place the second time.
 
-    >>> [(chord.pretty, one.arpeggio.pretty, one.degrees) for chord, one in doubles_of("| Gm7 | C9 |")]
-    [('Gm7', 'B♭maj7', ('b3', '5', 'b7', '9')), ('C9', 'Eø7', ('3', '5', 'b7', '9'))]
+    >>> [(chord.pretty, one.arpeggio.pretty, one.degrees) for chord, one in doubles_of("| Gm7 | C7 |")]
+    [('Gm7', 'B♭maj7', ('b3', '5', 'b7', '9')), ('C7', 'Eø7', ('3', '5', 'b7', '9'))]
     """
     twice = doubled(as_chart(chart))
     others = _others(twice, key)

@@ -16,6 +16,7 @@ from . import packs_folder, told_files, told_findings, why, words_of
 _last = "{}"  # what was told of the pack that was made last
 _lock = threading.Lock()
 _threads: list[threading.Thread] = []
+_ending = threading.Event()  # the kernel is: what the command says as it is made to stop is nobody's news
 
 
 def keep(name: str) -> None:
@@ -27,12 +28,17 @@ def keep(name: str) -> None:
     options = ["--out", str(packs_folder()), "--with-parent"]
     watching = subprocess.Popen(words_of("watch", options, name), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
                                 stderr=subprocess.PIPE, text=True, encoding="utf-8", errors="replace")
-    atexit.register(watching.terminate)
+    atexit.register(_end, watching)
     said: list[str] = []
     _threads[:] = [threading.Thread(target=said.extend, args=(watching.stderr,), daemon=True),
                    threading.Thread(target=_follow, args=(watching, said), daemon=True)]
     for one in _threads:
         one.start()
+
+
+def _end(watching: subprocess.Popen[str]) -> None:
+    _ending.set()
+    watching.terminate()
 
 
 def told() -> None:
@@ -46,7 +52,8 @@ def _follow(watching: subprocess.Popen[str], said: list[str]) -> None:
         _tell(_answer(json.loads(line)))
     status = watching.wait()
     _threads[0].join()
-    _tell({"ended": True} | ({"error": why("".join(said[-20:]), status)} if said else {}))
+    failed = bool(said) and not _ending.is_set()
+    _tell({"ended": True} | ({"error": why("".join(said[-20:]), status)} if failed else {}))
 
 
 def _answer(done: dict[str, Any]) -> dict[str, Any]:
