@@ -47,11 +47,13 @@ def test_a_new_lesson_lies_among_the_lessons(tmp_path: Path, monkeypatch: pytest
     assert {path.name for path in tmp_path.rglob("*.ipynb")} == {"morning-ferry.ipynb", "night-bus.ipynb"}
 
 
-def told(*packs: dict[str, object], error: str = "", status: int = 0) -> list[dict[str, object]]:
+def told(*packs: dict[str, object], error: str = "", status: int = 0, kernel_ends: bool = False,
+         ) -> list[dict[str, object]]:
     """What a kernel that keeps a pack prints while the command gives these answers, and how it ends."""
+    first = "keeping._end(subprocess.Popen(['true'])); " if kernel_ends else ""
     lines = "".join(json.dumps(one) + "\n" for one in packs)
     script = f"import sys; sys.stdout.write({lines!r}); sys.stderr.write({error!r}); sys.exit({status})"
-    call = ("import sys; from workbook.lab import keeping; keeping.words_of = lambda *_: "
+    call = (f"import subprocess, sys; from workbook.lab import keeping; {first}keeping.words_of = lambda *_: "
             f"[sys.executable, '-c', {script!r}]; keeping.keep('x.ipynb'); [one.join() for one in keeping._threads]; "
             "print('last'); keeping.told()")
     done = subprocess.run([sys.executable, "-c", call], capture_output=True, text=True, encoding="utf-8", check=True)
@@ -71,3 +73,4 @@ def test_a_kept_pack_tells_of_each_time_and_of_its_end() -> None:
     assert failed == {"error": "cell 3: no"}
     assert ended == again == {"error": "gone", "ended": True}
     assert told(status=15)[0] == {"ended": True}, "told to, it ends without a word"
+    assert told(error="interrupted", status=1, kernel_ends=True)[0] == {"ended": True}, "its words are nobody's news"
