@@ -24,6 +24,14 @@ def test_common_practice(name: str) -> None:
     assert {index: read.chords[index].numeral for index in numerals} == numerals
 
 
+@pytest.mark.parametrize("changes", ["| Dm7 | G7 |", "| Am7 | D9 |", "| Cmaj7 |", "| Em | C | G | D |"])
+def test_no_reading_is_much_dearer_than_the_first(changes: str) -> None:
+    costs = [one.cost for one in readings(changes)]
+    assert 0 < len(costs) <= 4
+    assert costs == sorted(costs)
+    assert costs[-1] <= costs[0] + 2.5
+
+
 def test_at_least_thirty_forms() -> None:
     assert len(READINGS) >= 30
 

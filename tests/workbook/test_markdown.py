@@ -98,6 +98,7 @@ def test_html_of_its_own():
     assert words(markdown_blocks("<summary>a</summary><td>b<li>c")) == "abc"  # parts without their whole
     assert markdown_blocks("<pre>a\n  b</pre>")[0] == {"t": "code", "text": "a\n  b"}
     assert markdown_blocks("<ol start=3><li>a</ol>")[0]["start"] == 3
+    assert "start" not in markdown_blocks("<ol start=123456><li>a</ol>")[0], "no number for a list in print"
     assert markdown_blocks("<h3>Head</h3>")[0]["level"] == 3
     assert markdown_blocks("<!-- note\nto self -->") == []
 

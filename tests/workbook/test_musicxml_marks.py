@@ -15,6 +15,7 @@ from theorylib import Chart, Line
 from theorylib.errors import MusicFileError
 from workbook.exchange.music_files import line_of_text
 from workbook.exchange.musicxml import musicxml_text
+from workbook.exchange.musicxml_in import score_of_musicxml
 
 # music21's class for each of our marks on a note, as its own documentation names them.
 SEEN = {"bend": "FretBend", "pre-bend": "FretBend", "release": "FretBend", "accent": "Accent", "staccato": "Staccato",
@@ -90,3 +91,15 @@ def test_joins_on_two_strings_at_once_stay_apart() -> None:
     text = musicxml_text([line])
     validate(text)
     assert line_of_text(text).line == line
+
+
+@pytest.mark.parametrize("sign", ["segno", "coda"])
+def test_a_sign_of_the_form_counts_without_a_sound(sign: str) -> None:
+    """`<direction-type><coda/>` alone (MusicXML 4.0): a `<sound>` beside it says the same, where there is one."""
+    note = "<note><rest/><duration>4</duration></note>"
+    direction = f"<direction><direction-type><{sign}/></direction-type></direction>"
+    text = ("<score-partwise version='4.0'><part-list><score-part id='P1'><part-name>A</part-name></score-part>"
+            "</part-list><part id='P1'><measure number='1'><attributes><divisions>1</divisions></attributes>"
+            f"{direction}{note}</measure></part></score-partwise>")
+    (measure,) = score_of_musicxml(text).parts[0].measures
+    assert getattr(measure.jumps, sign)

@@ -199,6 +199,17 @@ def test_bounds_hold_in_a_kernel(tmp_path: Path) -> None:
     assert ran["cells"][0]["outputs"][0]["data"]["text/plain"] == ["42"]
 
 
+def test_the_time_of_a_fork_is_that_of_all_its_cells() -> None:
+    clock = forked._Clock(Bounds(60, 300, 4))
+    clock.begin()
+    deadline = clock.deadline
+    clock.begin()  # the second cell
+    assert clock.deadline == deadline
+    assert clock.passed() == ""
+    clock.deadline = 0.0
+    assert "ran longer than 60 s" in clock.passed()
+
+
 @pytest.mark.parametrize("fork", [True, False])
 def test_nothing_of_one_lesson_reaches_the_next(fork: bool, tmp_path: Path) -> None:
     """Nor whom it is read by: the next student's lesson would show it."""
