@@ -24,7 +24,7 @@ def test_common_practice(name: str) -> None:
     assert {index: read.chords[index].numeral for index in numerals} == numerals
 
 
-@pytest.mark.parametrize("changes", ["| Dm7 | G7 |", "| Am7 | D9 |", "| Cmaj7 |", "| Em | C | G | D |"])
+@pytest.mark.parametrize("changes", ["| Dm7 | G7 |", "| Dm7 | G7 | Cmaj7 |", "| Dm7b5 | G7b9 | Cm |"])
 def test_no_reading_is_much_dearer_than_the_first(changes: str) -> None:
     costs = [one.cost for one in readings(changes)]
     assert 0 < len(costs) <= 4
