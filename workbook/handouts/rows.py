@@ -354,23 +354,30 @@ class _Rows:
             self.one([item], "item", flows=True)
 
     def columns(self, run: Sequence[Block]) -> None:
-        pieces = items_of(run[0]) if run[0]["t"] == "list" else list(run)
-        whole = sum(self.height_of([one], TEXT_MM) for one in run) + self.look.inner * (len(run) - 1)
-        may_cut = self.look.columns and len(pieces) > 1
-        cut = balanced([self.height_of([piece], HALF_MM) for piece in pieces]) if may_cut else 0
-        if not cut or whole > self.page_mm * 0.6:
-            for block in run:
-                self.words(block)
-            return
-        sides = [joined(pieces[:cut]), joined(pieces[cut:])]
-        high = max(self.height_of(side, HALF_MM) for side in sides)
-        if high > whole * _SAVES or whole < 3 * self.look.text * 0.55:
+        sides = self._sides(run)
+        if sides is None:
             for block in run:
                 self.words(block)
             return
         after_heading = bool(self.found) and self.found[-1].kind in ("section", "sub") and self.glue
         self.add([Column(HALF_MM, tuple(side)) for side in sides], "under" if after_heading else "text",
                  roomy=[Column(TEXT_MM, tuple(run))])
+
+    def _sides(self, run: Sequence[Block]) -> list[list[Block]] | None:
+        """What stands in the left column and in the right; None where two columns are no better than one."""
+        pieces = items_of(run[0]) if run[0]["t"] == "list" else list(run)
+        whole = sum(self.height_of([one], TEXT_MM) for one in run) + self.look.inner * (len(run) - 1)
+        may_cut = self.look.columns and len(pieces) > 1
+        cut = balanced([self.height_of([piece], HALF_MM) for piece in pieces]) if may_cut else 0
+        is_long = whole > self.page_mm * 0.6
+        if not cut or is_long:
+            return None
+        sides = [joined(pieces[:cut]), joined(pieces[cut:])]
+        high = max(self.height_of(side, HALF_MM) for side in sides)
+        saves_little = high > whole * _SAVES
+        is_short = whole < 3 * self.look.text * 0.55
+        return None if saves_little or is_short else sides
+
 
 def labelled(rows: list[Laid], label: str, *, is_first: bool) -> list[Laid]:
     """The rows with a label on the first, by which the map of a course finds its page; a lesson after the first keeps

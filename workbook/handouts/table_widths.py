@@ -20,29 +20,44 @@ _MOST_LINES = 12
 def shared(table: Block, width_mm: float, size: float) -> list[float]:
     """The widths of the columns of a table in which several must have more than one line; none for every other."""
     rows = [table["head"], *table["rows"]]
-    if any("parts" in one or "svg" in one for row in rows for cell in row for one in cell):
-        return []  # a picture is as wide as it is
+    has_picture = any("parts" in one or "svg" in one for row in rows for cell in row for one in cell)
+    if has_picture:
+        return []  # it is as wide as it is
     columns = [_cells(rows, column, size) for column in range(max(map(len, rows)))]
     room = width_mm - PADDING_MM * (len(columns) - 0.5)
-    if sum(_least(cells, 1) for cells in columns) <= room * _CLOSE:
+    fits_in_single_lines = sum(_least(cells, 1) for cells in columns) <= room * _CLOSE
+    lines = None if fits_in_single_lines else _lines_to_fit(columns, room)
+    if lines is None:
         return []
-    lines = [1] * len(columns)
-    while True:
-        needed = [_least(cells, most) + _SLACK_MM for cells, most in zip(columns, lines, strict=True)]
-        if sum(needed) <= room:
-            break
-        gained = [width - _SLACK_MM - _least(cells, most + 1)
-                  for width, cells, most in zip(needed, columns, lines, strict=True)]
-        if max(lines) >= _MOST_LINES or max(gained) <= 0:
-            return []
-        low = min(most for most, gain in zip(lines, gained, strict=True) if gain > 0)
-        lines[max((column for column, most in enumerate(lines) if most == low), key=gained.__getitem__)] += 1
-    long = sum(most > 1 for most in lines)
-    if long == 1:
+    broken = [most > 1 for most in lines]
+    if sum(broken) == 1:
         return []  # it has the rest
-    spare = (room - sum(needed)) / long
-    return [round(width + spare * (most > 1) + PADDING_MM / (2 if column == 0 else 1), 2)
-            for column, (width, most) in enumerate(zip(needed, lines, strict=True))]
+    needed = _needed(columns, lines)
+    spare = (room - sum(needed)) / sum(broken)
+    words = [width + spare * is_broken for width, is_broken in zip(needed, broken, strict=True)]
+    return [round(wide + PADDING_MM / (2 if column == 0 else 1), 2) for column, wide in enumerate(words)]
+
+
+def _lines_to_fit(columns: Sequence[list[list[float]]], room: float) -> list[int] | None:
+    """How many lines each column must have to fit into the room; None where no number of lines does it.
+
+    One more goes to a column of the fewest lines that becomes narrower by it, there to that which gains most.
+    """
+    lines = [1] * len(columns)
+    while sum(_needed(columns, lines)) > room:
+        narrower = _needed(columns, [most + 1 for most in lines])
+        gained = [now - then for now, then in zip(_needed(columns, lines), narrower, strict=True)]
+        if max(lines) >= _MOST_LINES or max(gained) <= 0:
+            return None
+        fewest = min(most for most, gain in zip(lines, gained, strict=True) if gain > 0)
+        candidates = [column for column, most in enumerate(lines) if most == fewest]
+        lines[max(candidates, key=gained.__getitem__)] += 1
+    return lines
+
+
+def _needed(columns: Sequence[list[list[float]]], lines: Sequence[int]) -> list[float]:
+    """The least width of each column with so many lines."""
+    return [_least(cells, most) + _SLACK_MM for cells, most in zip(columns, lines, strict=True)]
 
 
 def _cells(rows: Sequence[Sequence[Sequence[Block]]], column: int, size: float) -> list[list[float]]:

@@ -203,7 +203,8 @@ def steps_out(harmony: Harmony, *, first_form: bool = False, told: Iterable[Chor
     if not every:
         return []
     one_more = 0 if first_form else 1  # to say that one is left out is as long as to tell it
-    first = every if len(every) <= MOST_TOLD + one_more else every[:MOST_TOLD]
+    tells_all = len(every) <= MOST_TOLD + one_more
+    first = every if tells_all else every[:MOST_TOLD]
     words = [f"{names(notes)} of {chord.pretty}" for chord, notes in first] if first_form else _by_notes(first)
     more = len(every) - len(first)
     if more:
